@@ -1,0 +1,299 @@
+// Package length holds exact lengths and angles: integers in a base unit so small that whatever a person
+// can type and a gauge can show is a whole number of it. Nothing here is a float except the accessors
+// that hand a value to statistics or trigonometry and the two functions that take the result back.
+package length
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/big"
+	"strconv"
+	"strings"
+)
+
+// Length is a length in picometres. One inch is 25 400 000 000 pm, so every inch value of up to eight
+// decimals and every millimetre value of up to nine is exact. Zero is a real length: "no reading" is a
+// missing element or a bool, never Length(0).
+type Length int64
+
+const (
+	Picometre  Length = 1
+	Nanometre         = 1000 * Picometre
+	Micrometre        = 1000 * Nanometre
+	Millimetre        = 1000 * Micrometre
+	Inch              = 25_400 * Micrometre
+	Thou              = Inch / 1000  // a thousandth of an inch
+	Tenth             = Inch / 10000 // a tenth of a thou
+)
+
+// Unit is a unit that lengths are typed and printed in. The zero Unit is no unit: parsing with it as the
+// default refuses a bare number.
+type Unit string
+
+const (
+	None   Unit = ""
+	In     Unit = "in"
+	Mm     Unit = "mm"
+	Um     Unit = "um"
+	Thous  Unit = "thou"
+	Tenths Unit = "tenths" // ten-thousandths of an inch
+)
+
+const unitNames = "in, mm, um, thou or tenths"
+
+// ParseUnit reads a unit's name. It refuses anything but in, mm, um, thou and tenths.
+func ParseUnit(s string) (Unit, error) {
+	u := Unit(s)
+	if u.size() == 0 {
+		return None, fmt.Errorf("unit %q: want %s", s, unitNames)
+	}
+	return u, nil
+}
+
+func (u Unit) size() Length {
+	switch u {
+	case In:
+		return Inch
+	case Mm:
+		return Millimetre
+	case Um:
+		return Micrometre
+	case Thous:
+		return Thou
+	case Tenths:
+		return Tenth
+	}
+	return 0
+}
+
+// Metric says whether u is a metric unit.
+func (u Unit) Metric() bool { return u == Mm || u == Um }
+
+// Decimals returns how many decimals a value in u is printed with, so that columns line up: fine enough
+// for a tenth of the resolution of the gauges used at a bench (0.00001 in, 0.1 um).
+func (u Unit) Decimals() int {
+	switch u {
+	case In:
+		return 5
+	case Mm:
+		return 4
+	case Um:
+		return 1
+	case Thous:
+		return 2
+	case Tenths:
+		return 1
+	}
+	return 9
+}
+
+// UCUM returns the unit's code in the Unified Code for Units of Measure, case-sensitive form; thou and
+// tenths have none of their own and are given as multiples of the inch.
+func (u Unit) UCUM() string {
+	switch u {
+	case In:
+		return "[in_i]"
+	case Thous:
+		return "10*-3.[in_i]"
+	case Tenths:
+		return "10*-4.[in_i]"
+	}
+	return string(u)
+}
+
+// Parse reads one length such as 0.0005in, -12.7um, 0.5thou or 3tenths; a space may stand before the
+// unit. A number without a unit is taken in def, or refused when def is None. Tenths are refused where def is
+// metric: a tenth means something else to a metric hand. It refuses exponents, commas, words such as NaN, more than one number, values that are
+// not a whole number of picometres and values beyond a kilometre.
+func Parse(s string, def Unit) (Length, error) {
+	v, _, err := ParseWithUnit(s, def)
+	return v, err
+}
+
+// ParseWithUnit is Parse that also returns the unit the number was given in.
+func ParseWithUnit(s string, def Unit) (Length, Unit, error) {
+	text := strings.TrimSpace(s)
+	n := numberEnd(text)
+	number, name := text[:n], strings.TrimSpace(text[n:])
+	unit := def
+	if name != "" {
+		unit = Unit(name)
+		if unit.size() == 0 {
+			return 0, None, fmt.Errorf("length %q: %s", s, whyNotUnit(number, name))
+		}
+	}
+	if unit == None {
+		return 0, None, fmt.Errorf("length %q: no unit; write it with %s", s, unitNames)
+	}
+	if unit == Tenths && def.Metric() {
+		return 0, None, fmt.Errorf("length %q: tenths are of a thousandth of an inch, and the unit in force is %s; write the value in %s or in in", s, def, def)
+	}
+	v, err := scaled(number, int64(unit.size()))
+	if err != nil {
+		if errors.Is(err, errTooFine) {
+			err = fmt.Errorf("finer than a picometre")
+		}
+		return 0, None, fmt.Errorf("length %q: %w", s, err)
+	}
+	return Length(v), unit, nil
+}
+
+func numberEnd(s string) int {
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if c >= '0' && c <= '9' || c == '.' || i == 0 && (c == '-' || c == '+') {
+			continue
+		}
+		return i
+	}
+	return len(s)
+}
+
+func whyNotUnit(number, name string) string {
+	switch {
+	case number == "" || number == "-" || number == "+":
+		return "not a number"
+	case name[0] == ',':
+		return "decimal comma; write a point, as in 0.01mm"
+	case (name[0] == 'e' || name[0] == 'E') && len(name) > 1:
+		return "exponents are not taken; write the number out"
+	case strings.ContainsAny(name, "0123456789"):
+		return "more than one number"
+	}
+	return fmt.Sprintf("unit %q is not known; use %s", name, unitNames)
+}
+
+var errTooFine = errors.New("too fine")
+
+// most bounds what is parsed: a kilometre, a million degrees. Sums and differences of thousands of parsed
+// values then cannot overflow.
+const most = 1_000_000_000_000_000
+
+// scaled returns number × size, exactly. number is an optional sign, digits and at most one point with
+// at least one digit.
+func scaled(number string, size int64) (int64, error) {
+	digits := number
+	negative := false
+	if digits != "" && (digits[0] == '-' || digits[0] == '+') {
+		negative = digits[0] == '-'
+		digits = digits[1:]
+	}
+	whole, fraction, _ := strings.Cut(digits, ".")
+	if whole+fraction == "" {
+		return 0, errors.New("not a number")
+	}
+	if strings.Contains(fraction, ".") {
+		return 0, errors.New("more than one decimal point")
+	}
+	fraction = strings.TrimRight(fraction, "0")
+	if len(whole)+len(fraction) > 60 {
+		return 0, errors.New("too many digits")
+	}
+	v, _ := new(big.Int).SetString("0"+whole+fraction, 10)
+	v.Mul(v, big.NewInt(size))
+	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(len(fraction))), nil)
+	var rest big.Int
+	v.QuoRem(v, scale, &rest)
+	if rest.Sign() != 0 {
+		return 0, errTooFine
+	}
+	if negative {
+		v.Neg(v)
+	}
+	if v.CmpAbs(big.NewInt(most)) > 0 {
+		return 0, errors.New("too large")
+	}
+	return v.Int64(), nil
+}
+
+// Format prints l in unit u with a fixed number of decimals, rounded half away from zero, and without the
+// unit's name, so that columns line up: Format(In, 5) of 12.7 um is 0.00050.
+func (l Length) Format(u Unit, decimals int) string {
+	return formatScaled(int64(l), int64(u.size()), decimals)
+}
+
+// In returns l in unit u, with its usual decimals and the unit's name: "0.00050 in".
+func (l Length) In(u Unit) string { return l.Format(u, u.Decimals()) + " " + string(u) }
+
+func formatScaled(v, size int64, decimals int) string {
+	num := new(big.Int).Mul(big.NewInt(v), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
+	den := big.NewInt(size)
+	negative := num.Sign() < 0
+	num.Abs(num)
+	num.Add(num.Mul(num, big.NewInt(2)), den)
+	num.Quo(num, new(big.Int).Mul(den, big.NewInt(2)))
+	digits := num.String()
+	if len(digits) <= decimals {
+		digits = strings.Repeat("0", decimals-len(digits)+1) + digits
+	}
+	if decimals > 0 {
+		digits = digits[:len(digits)-decimals] + "." + digits[len(digits)-decimals:]
+	}
+	if negative && strings.Trim(digits, "0.") != "" {
+		digits = "-" + digits
+	}
+	return digits
+}
+
+// String prints l exactly, in millimetres without trailing zeros: "0.0127mm". Parse reads it back.
+func (l Length) String() string {
+	s := l.Format(Mm, 9)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".") + "mm"
+}
+
+// MarshalText writes l as String does: this is how lengths stand in the ledger.
+func (l Length) MarshalText() ([]byte, error) { return []byte(l.String()), nil }
+
+// UnmarshalText reads a length with its unit.
+func (l *Length) UnmarshalText(text []byte) error {
+	v, err := Parse(string(text), None)
+	if err == nil {
+		*l = v
+	}
+	return err
+}
+
+// Micrometres returns l in micrometres, for statistics and trigonometry only.
+func (l Length) Micrometres() float64 { return float64(l) / float64(Micrometre) }
+
+// Abs returns l without its sign.
+func (l Length) Abs() Length {
+	if l < 0 {
+		return -l
+	}
+	return l
+}
+
+// Micrometres returns each length in micrometres, for statistics and trigonometry only.
+func Micrometres(ls []Length) []float64 {
+	fs := make([]float64, len(ls))
+	for i, l := range ls {
+		fs[i] = l.Micrometres()
+	}
+	return fs
+}
+
+// FromMicrometres takes the result of a calculation back to a Length, rounded to the nearest picometre.
+// It refuses NaN, infinities and values a Length cannot hold.
+func FromMicrometres(f float64) (Length, error) {
+	v := math.Round(f * float64(Micrometre))
+	if math.IsNaN(v) || math.Abs(v) > most {
+		return 0, fmt.Errorf("%v um is not a length", f)
+	}
+	return Length(v), nil
+}
+
+// Number returns l in unit u as a JSON number with nine decimals.
+func (l Length) Number(u Unit) Number { return Number(l.Format(u, 9)) }
+
+// Number is a decimal number that stands in JSON as it is written, without passing through a float.
+type Number string
+
+// MarshalJSON writes the number's digits.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if _, err := strconv.ParseFloat(string(n), 64); err != nil {
+		return nil, fmt.Errorf("number %q: not a number", string(n))
+	}
+	return []byte(n), nil
+}
