@@ -1,0 +1,95 @@
+package geometry
+
+import (
+	"fmt"
+	"math"
+
+	"flutelog/inspect/length"
+)
+
+// ClearanceOffset returns how far the grinder is set off to grind a radial relief a:
+//
+//	(D/2) sin a
+//
+// With a cup wheel D is the cutter's diameter and the offset is the tooth rest below the cutter's centre. With
+// a disc wheel D is the wheel's and the offset is the wheel's centre above the cutter's. Errors: a diameter
+// that is not positive, a relief outside 0 to 90 degrees. Source: plane geometry; US Navy "Machinery
+// Repairman" gives the small-angle rule for it.
+func ClearanceOffset(diameter length.Length, relief length.Angle) (length.Length, error) {
+	if err := checkOffset(diameter, relief); err != nil {
+		return 0, fmt.Errorf("clearance offset: %w", err)
+	}
+	var out results
+	offset := out.length(diameter.Micrometres() / 2 * math.Sin(relief.Radians()))
+	return offset, out.err
+}
+
+// OffsetSensitivity returns how much the relief ground changes when the offset of ClearanceOffset is off by an
+// error, to first order:
+//
+//	da = error / ((D/2) cos a)
+func OffsetSensitivity(diameter length.Length, relief length.Angle, off length.Length) (length.Angle, error) {
+	if err := checkOffset(diameter, relief); err != nil {
+		return 0, fmt.Errorf("sensitivity of the clearance offset: %w", err)
+	}
+	var out results
+	change := out.angle(off.Micrometres() / (diameter.Micrometres() / 2 * math.Cos(relief.Radians())))
+	return change, out.err
+}
+
+func checkOffset(diameter length.Length, relief length.Angle) error {
+	if diameter <= 0 {
+		return fmt.Errorf("diameter is %v; want more than zero", diameter)
+	}
+	if !between0and90(relief) {
+		return fmt.Errorf("relief is %v; want between 0 and 90 degrees", relief)
+	}
+	return nil
+}
+
+// HelixTurn returns the angle about the axis that a helical edge turns through over a distance along it:
+//
+//	x tan L / R
+//
+// It is also how far a tooth is turned by a rest fixed to the wheelhead that stands x along the axis from
+// the wheel's contact, and the phase of the flutes between two planes. The helix is positive when helix and
+// cut are of the same hand, as on a right-hand cutter with a right-hand helix: the flutes then stand later,
+// at larger angles, the farther they are from the end. Errors: a diameter that is not positive, a helix
+// not inside 90 degrees either way. Source: development of the helix.
+func HelixTurn(along, diameter length.Length, helix length.Angle) (length.Angle, error) {
+	if diameter <= 0 {
+		return 0, fmt.Errorf("turn of the helix: diameter is %v; want more than zero", diameter)
+	}
+	if err := checkHelix(helix); err != nil {
+		return 0, fmt.Errorf("turn of the helix: %w", err)
+	}
+	var out results
+	turn := out.angle(along.Micrometres() * math.Tan(helix.Radians()) / (diameter.Micrometres() / 2))
+	return turn, out.err
+}
+
+func checkHelix(helix length.Angle) error {
+	if helix <= -90*length.Degree || helix >= 90*length.Degree {
+		return fmt.Errorf("helix is %v; want within 90 degrees", helix)
+	}
+	return nil
+}
+
+// Speed is a surface speed in metres per second.
+type Speed float64
+
+// FeetPerMinute returns s in feet per minute, as speeds stand on inch wheels.
+func (s Speed) FeetPerMinute() float64 { return float64(s) * 60 / 0.3048 }
+
+// SurfaceSpeed returns the speed of a wheel's rim at turns per minute:
+//
+//	v = pi D n
+//
+// The speed marked on the wheel is never exceeded, in turns per minute or as surface speed, whichever is
+// marked. Errors: a diameter or speed that is not positive.
+func SurfaceSpeed(wheel length.Length, rpm float64) (Speed, error) {
+	if wheel <= 0 || !(rpm > 0) || math.IsInf(rpm, 0) {
+		return 0, fmt.Errorf("surface speed: wheel %v at %v turns a minute; want both more than zero", wheel, rpm)
+	}
+	return Speed(math.Pi * wheel.Micrometres() / 1e6 * rpm / 60), nil
+}
