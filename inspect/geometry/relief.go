@@ -196,21 +196,14 @@ func (r Relief) angle(indicated, distance float64) (float64, error) {
 	height := c.zero - indicated*math.Cos(r.Lever.Radians())
 	up, back := c.centre(height, distance, r.Motion)
 	reach := math.Hypot(up, back)
-	if reach <= c.tip || back <= 0 {
+	switch {
+	case back <= 0:
 		return 0, errors.New("no flat facet gives it")
-	}
-	local := math.Atan2(back, up) - math.Acos(c.tip/reach)
-	if !c.leaves(height, distance, local, r.Motion) {
+	case reach < c.tip:
 		return 0, errOnCorner
 	}
+	local := math.Atan2(back, up) - math.Acos(c.tip/reach)
 	return local + c.polar, nil
-}
-
-// leaves says whether a tip at height touches the facet itself, which falls by local from the corner's
-// tangent, and no longer the corner.
-func (c corner) leaves(height, distance, local float64, motion Motion) bool {
-	up, back := c.centre(height, distance, motion)
-	return back*math.Cos(local)-up*math.Sin(local) >= 0
 }
 
 // centre returns where the tip's centre stands seen from the corner, up along the corner's radius and back
@@ -248,7 +241,7 @@ func (r Relief) drop(relief, distance float64) (float64, error) {
 	if r.Motion == Turned {
 		height = (c.radius*math.Cos(a) + c.tip) / math.Cos(a-distance/c.radius)
 	}
-	if !c.leaves(height, distance, a, r.Motion) {
+	if up, back := c.centre(height, distance, r.Motion); back*math.Cos(a)-up*math.Sin(a) < 0 {
 		return 0, errOnCorner
 	}
 	return (c.zero - height) / lever, nil
