@@ -112,7 +112,7 @@ func (s *serialLine) Read(b []byte) (int, error) {
 	n, err := s.Port.Read(b)
 	var code *serial.PortError
 	if errors.As(err, &code) && code.Code() == serial.PortClosed {
-		err = errors.New("the plug was pulled or the gauge switched off")
+		err = errUnplugged
 	}
 	return n, err
 }

@@ -1,0 +1,70 @@
+package device
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"flutelog/inspect/length"
+)
+
+func practice(t *testing.T, p Profile, steps []Step) *Practice {
+	t.Helper()
+	g, err := StartPractice(p, steps)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { g.Close() })
+	return g
+}
+
+func gaugeOn(t *testing.T, open Opener, p Profile, tell func(Event)) *Gauge {
+	t.Helper()
+	g, err := New(open, p, tell)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { g.Close() })
+	return g
+}
+
+func inTime(t *testing.T) context.Context {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	t.Cleanup(cancel)
+	return ctx
+}
+
+// Each way of taking, each unit, through a pseudo-terminal and the serial library.
+func TestPracticeGauge(t *testing.T) {
+	steps := []Step{{Value: 3 * length.Tenth}, {Value: 0}, {Value: -2 * length.Tenth}, {Value: 1 * length.Tenth}}
+	for _, take := range []Mode{Button, Stream, Poll} {
+		for _, unit := range []length.Unit{length.In, length.Mm} {
+			t.Run(string(take)+" "+string(unit), func(t *testing.T) {
+				p := PracticeProfile(take, unit)
+				p.QuietTime = Duration(20 * time.Millisecond)
+				steps := steps
+				if unit == length.Mm {
+					steps = []Step{{Value: 7600 * length.Nanometre}, {Value: 0}, {Value: -5100 * length.Nanometre}}
+				}
+				practice := practice(t, p, steps)
+				g := gaugeOn(t, practice.Open, p, func(e Event) { t.Log(e) })
+				for _, s := range steps {
+					if take == Button {
+						time.Sleep(25 * time.Millisecond)
+					}
+					if take != Poll {
+						practice.Press()
+					}
+					f, err := g.Take(inTime(t))
+					if err != nil {
+						t.Fatal(err)
+					}
+					if f.Value != s.Value || f.Unit != unit {
+						t.Errorf("got %s %s, want %s", f.Value, f.Unit, s.Value)
+					}
+				}
+			})
+		}
+	}
+}
