@@ -1,0 +1,131 @@
+package ledger
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// fileSystem is what the ledger asks of the disk. Tests put one in its place that records every write and
+// sync, or fails them.
+type fileSystem interface {
+	OpenFile(name string, flag int) (file, error)
+	ReadDir(name string) ([]fs.DirEntry, error)
+	Mkdir(name string) error
+	Rename(from, to string) error
+	Remove(name string) error
+	SyncDir(name string) error
+
+	// Lock takes the lock on a file, made when missing, or returns errHeld when another holder has it.
+	// The system frees the lock of a process that died.
+	Lock(name string) (io.Closer, error)
+}
+
+// file is an open file of a fileSystem. Sync returns when the data and the length are on the medium.
+type file interface {
+	io.ReaderAt
+	io.Writer
+	io.Closer
+	Stat() (fs.FileInfo, error)
+	Sync() error
+}
+
+// errHeld says that another holder has the lock.
+var errHeld = errors.New("held by another process")
+
+const (
+	folderMode = 0o700
+	fileMode   = 0o600
+)
+
+// disk is the fileSystem of the machine.
+type disk struct{}
+
+type diskFile struct{ *os.File }
+
+func (f diskFile) Sync() error { return syncData(f.File) }
+
+func (disk) OpenFile(name string, flag int) (file, error) {
+	f, err := os.OpenFile(name, flag, fileMode)
+	if err != nil {
+		return nil, err
+	}
+	return diskFile{f}, nil
+}
+
+func (disk) ReadDir(name string) ([]fs.DirEntry, error) { return os.ReadDir(name) }
+func (disk) Mkdir(name string) error                    { return os.Mkdir(name, folderMode) }
+func (disk) Rename(from, to string) error               { return os.Rename(from, to) }
+func (disk) Remove(name string) error                   { return os.Remove(name) }
+func (disk) SyncDir(name string) error                  { return syncFolder(name) }
+
+func (d disk) Lock(name string) (io.Closer, error) {
+	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, fileMode)
+	if err != nil {
+		return nil, err
+	}
+	if err := tryLock(f); err != nil {
+		f.Close()
+		return nil, err
+	}
+	locked, err := f.Stat()
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	if named, err := os.Stat(name); err != nil || !os.SameFile(locked, named) {
+		f.Close() // deleted by its last holder meanwhile
+		return d.Lock(name)
+	}
+	return f, nil
+}
+
+// readFrom returns what a file holds from the offset on, at most limit bytes.
+func readFrom(fsys fileSystem, name string, offset, limit int64) ([]byte, error) {
+	f, err := fsys.OpenFile(name, os.O_RDONLY)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	data := make([]byte, min(max(info.Size()-offset, 0), limit))
+	n, err := f.ReadAt(data, offset)
+	if err == io.EOF {
+		err = nil
+	}
+	return data[:n], err
+}
+
+// putFile puts a whole file in its place: under another name first, synced, renamed, and its folder synced.
+// A power cut leaves the file as it was, or missing, or whole.
+func putFile(fsys fileSystem, name string, data []byte) error {
+	temporary := filepath.Join(filepath.Dir(name), "new.tmp")
+	f, err := fsys.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_TRUNC)
+	if err != nil {
+		return err
+	}
+	if err := writeSynced(f, data); err != nil {
+		f.Close()
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	if err := fsys.Rename(temporary, name); err != nil {
+		return err
+	}
+	return fsys.SyncDir(filepath.Dir(name))
+}
+
+// writeSynced returns nil once data is on the medium.
+func writeSynced(f file, data []byte) error {
+	if _, err := f.Write(data); err != nil {
+		return err
+	}
+	return f.Sync()
+}

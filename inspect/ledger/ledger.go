@@ -1,0 +1,426 @@
+// Package ledger is the append-only record of a bench: kinds and bytes, nothing of what they mean. A
+// record is on the medium before it is acknowledged, nothing is ever changed or cut off, and every line
+// names the hash of the line before it, so that the last hash, printed on paper, holds the whole ledger
+// to its word.
+//
+// A ledger is one folder, safe to copy and readable with a text editor and a SHA-256 program:
+//
+//	bench                    the id of the bench that writes here
+//	lock                     held while a record is appended
+//	open/<draft>.jsonl       readings of an inspection that is not closed yet
+//	<bench id>/<seq>.jsonl   the chain of a bench in segments: the own one and those merged in
+//	<bench id>/heads.json    the last record of each subject, rebuilt when missing or damaged
+//	<bench id>/fault.json    where a write failed, until the next segment says so
+//
+// The chain carries no key: who holds the folder can write it anew from the first line. That cannot be
+// found from the folder, only with a head (bench, number and hash of a line) that was printed before; see
+// Verify.
+package ledger
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/rand"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+)
+
+// ErrLocked says that another process holds the ledger or the draft.
+var ErrLocked = errors.New("in use by another process")
+
+// patience is how long Append waits for another process to finish its own.
+const patience = 10 * time.Second
+
+// kindClock is the kind of the record that the ledger itself adds once the wall clock is synchronised.
+const kindClock = "clock"
+
+// maxBody is the most bytes of a body: a line less the most that its other parts can have.
+const maxBody = MaxLine - 2048
+
+// Options says how a ledger is opened; the zero value does.
+type Options struct {
+	Bench string      // the bench's name, a label for people
+	Clock func() Time // nil: the machine's clocks
+
+	fsys        fileSystem // nil: the disk
+	segmentSize int64      // 0: segmentSize
+	patience    time.Duration
+}
+
+// Ledger is an open ledger. It may be used by several goroutines, and its folder by several processes.
+type Ledger struct {
+	dir string
+	opt Options
+
+	mu       sync.Mutex
+	own      string // the id of this bench
+	ownError error  // why that is not known
+	chains   map[string]*chain
+}
+
+// Entry is what a caller records.
+type Entry struct {
+	Kind    string          // lower-case letters and "-": "summary"
+	Subject string          // what its history is asked by: "tool:EM-0412"; may be empty
+	Body    json.RawMessage // any JSON; spaces outside strings are not kept
+
+	opens, closes string
+}
+
+// Record is one entry as it stands in the ledger.
+type Record struct {
+	Bench   string // id of the bench that wrote it
+	Seq     uint64 // its number in that bench's chain
+	Kind    string
+	Subject string
+	Time    Time
+	Opens   string // the draft that began with it
+	Closes  string // the draft that ended with it
+	Body    json.RawMessage
+	Hash    string // SHA-256 of its line without the LF, in hex
+	Segment string // its file, as a slash-separated path in the ledger's folder
+	Offset  int64  // the byte in that file where its line starts
+}
+
+// Head names the last line of a bench's chain. Printed on paper it proves later that nothing up to that
+// line was changed or cut off.
+type Head struct {
+	Bench string
+	Seq   uint64
+	Hash  string // 64 hex digits
+}
+
+// String returns the head as it is printed: bench, number and hash, joined by "-".
+func (h Head) String() string { return fmt.Sprintf("%s-%d-%s", h.Bench, h.Seq, h.Hash) }
+
+// minHash is how many digits of a printed hash must be given: enough that no other line has them by
+// chance. All 64 also withstand whoever chose the lines.
+const minHash = 16
+
+// ParseHead reads what String prints. The hash may be cut to its first 16 or more digits.
+func ParseHead(s string) (Head, error) {
+	wrong := fmt.Errorf("head %q: want bench-number-hash as printed, with at least %d digits of the hash", s, minHash)
+	parts := strings.Split(s, "-")
+	if len(parts) != 3 || !benchPattern.MatchString(parts[0]) {
+		return Head{}, wrong
+	}
+	seq, err := strconv.ParseUint(parts[1], 10, 64)
+	if err != nil || len(parts[2]) < minHash || len(parts[2]) > 64 || strings.Trim(parts[2], "0123456789abcdef") != "" {
+		return Head{}, wrong
+	}
+	return Head{parts[0], seq, parts[2]}, nil
+}
+
+// Damage is a place in a ledger that does not read as it was written.
+type Damage struct {
+	Segment string // the file, as a slash-separated path in the ledger's folder
+	Line    int    // from 1; 0 for the file as a whole
+	What    string
+}
+
+func (d Damage) String() string {
+	if d.Line == 0 {
+		return d.Segment + ": " + d.What
+	}
+	return fmt.Sprintf("%s:%d: %s", d.Segment, d.Line, d.What)
+}
+
+// DamageError says that all records that can be read were given, and what could not be read.
+type DamageError struct{ Damage []Damage }
+
+func (e *DamageError) Error() string {
+	return fmt.Sprintf("ledger damaged in %d places, first %s; the other records were read", len(e.Damage), e.Damage[0])
+}
+
+// Open opens the ledger in a folder. On first use it makes the folder and an id for the bench. Drafts
+// whose closing record is in the chain already are deleted. A folder that cannot be written to can still
+// be read.
+func Open(dir string, opt Options) (*Ledger, error) {
+	l := &Ledger{dir: dir, opt: opt.withDefaults(), chains: map[string]*chain{}}
+	if err := l.identify(); err != nil {
+		return nil, fmt.Errorf("opening ledger %q: %w", dir, err)
+	}
+	if err := l.deleteClosed(); err != nil {
+		return nil, fmt.Errorf("opening ledger %q: %w", dir, err)
+	}
+	return l, nil
+}
+
+func (o Options) withDefaults() Options {
+	if o.Clock == nil {
+		o.Clock = systemTime
+	}
+	if o.fsys == nil {
+		o.fsys = disk{}
+	}
+	o.segmentSize = cmp.Or(o.segmentSize, segmentSize)
+	o.patience = cmp.Or(o.patience, patience)
+	return o
+}
+
+const benchName = "bench"
+
+// identify reads this bench's id, or gives it one when the folder is new.
+func (l *Ledger) identify() error {
+	err := l.readBench()
+	if !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if err := makeFolder(l.opt.fsys, l.dir); err != nil {
+		return err
+	}
+	unlock, err := l.lock()
+	if err != nil {
+		return err
+	}
+	defer unlock.Close()
+	if err := l.readBench(); !errors.Is(err, fs.ErrNotExist) {
+		return err // another process was first
+	}
+	var random [8]byte
+	rand.Read(random[:]) // never fails
+	l.own = hex.EncodeToString(random[:])
+	for _, name := range []string{draftsName, l.own} {
+		if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, name)); err != nil {
+			return err
+		}
+	}
+	return putFile(l.opt.fsys, filepath.Join(l.dir, benchName), withCheck([]byte(l.own)))
+}
+
+// readBench reads this bench's id. A file that is damaged keeps nobody from reading the ledger, so what is
+// wrong with it is kept for the first Append.
+func (l *Ledger) readBench() error {
+	data, err := readFrom(l.opt.fsys, filepath.Join(l.dir, benchName), 0, MaxLine)
+	if err != nil {
+		return err
+	}
+	if l.own, err = parseBench(data); err != nil {
+		l.ownError = fmt.Errorf("%s: %w; put back a copy of the file, or delete it to go on as a new bench", filepath.Join(l.dir, benchName), err)
+	}
+	return nil
+}
+
+func parseBench(data []byte) (string, error) {
+	text, whole := bytes.CutSuffix(data, []byte("\n"))
+	id, err := checked(text)
+	switch {
+	case err != nil:
+		return "", err
+	case !whole || !benchPattern.Match(id):
+		return "", fmt.Errorf("bench id %q: want 16 hex digits and the end of the line", id)
+	}
+	return string(id), nil
+}
+
+// makeFolder makes a folder, and those it stands in, unless it is there.
+func makeFolder(fsys fileSystem, dir string) error {
+	err := fsys.Mkdir(dir)
+	if errors.Is(err, fs.ErrNotExist) && filepath.Dir(dir) != dir {
+		if err := makeFolder(fsys, filepath.Dir(dir)); err != nil {
+			return err
+		}
+		err = fsys.Mkdir(dir)
+	}
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return fsys.SyncDir(filepath.Dir(dir))
+}
+
+// lock waits for its turn to append.
+func (l *Ledger) lock() (io.Closer, error) {
+	name := filepath.Join(l.dir, "lock")
+	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
+		unlock, err := l.opt.fsys.Lock(name)
+		if !errors.Is(err, errHeld) {
+			return unlock, err
+		}
+		if time.Since(start) > l.opt.patience {
+			return nil, fmt.Errorf("%s: %w for %v", name, ErrLocked, l.opt.patience)
+		}
+	}
+}
+
+// view brings all chains up to date and returns them sorted by bench. It takes the lock, so as not to see
+// half a write, but reads without where it cannot have it, as on a read-only medium.
+func (l *Ledger) view() ([]*chain, error) {
+	unlock, err := l.lock()
+	if err == nil {
+		defer unlock.Close()
+	}
+	entries, err := l.opt.fsys.ReadDir(l.dir)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		if !benchPattern.MatchString(e.Name()) || !e.IsDir() {
+			continue
+		}
+		c := l.chain(e.Name())
+		if err := c.refresh(); err != nil {
+			return nil, fmt.Errorf("bench %s: %w", c.bench, err)
+		}
+		if unlock != nil {
+			c.saveHeads()
+		}
+	}
+	return slices.SortedFunc(maps.Values(l.chains), func(a, b *chain) int { return cmp.Compare(a.bench, b.bench) }), nil
+}
+
+func (l *Ledger) chain(bench string) *chain {
+	if l.chains[bench] == nil {
+		l.chains[bench] = openChain(l.opt.fsys, l.dir, bench)
+	}
+	return l.chains[bench]
+}
+
+// Append records entries in this bench's chain, in order, and returns their records once they are on the
+// medium. After an error none of them is acknowledged: some may still stand in the chain, as a power cut
+// may leave them. The next Append goes on, in a new segment where a write has failed.
+func (l *Ledger) Append(entries ...Entry) ([]Record, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	records, err := l.append(entries)
+	if err != nil {
+		return nil, fmt.Errorf("recording in ledger %q: %w", l.dir, err)
+	}
+	return records, nil
+}
+
+func (l *Ledger) append(entries []Entry) ([]Record, error) {
+	if l.ownError != nil {
+		return nil, l.ownError
+	}
+	entries, err := checkEntries(entries)
+	if err != nil {
+		return nil, err
+	}
+	unlock, err := l.lock()
+	if err != nil {
+		return nil, err
+	}
+	defer unlock.Close()
+	c := l.chain(l.own)
+	if err := c.refresh(); err != nil {
+		return nil, err
+	}
+	now := l.opt.Clock().rounded()
+	own := 0 // entries of the ledger's own
+	if set, ok := becameSynchronised(c.tail.time(), now); ok {
+		body, err := json.Marshal(set)
+		if err != nil {
+			return nil, err
+		}
+		entries = slices.Insert(entries, 0, Entry{Kind: kindClock, Body: body})
+		own = 1
+	}
+	lines, err := c.append(entries, now, l.opt.Bench, l.opt.segmentSize)
+	if err != nil {
+		return nil, err
+	}
+	c.saveHeads()
+	var records []Record
+	for _, line := range lines[own:] {
+		records = append(records, c.record(line))
+	}
+	return records, nil
+}
+
+// checkEntries returns the entries as they will stand in the ledger.
+func checkEntries(entries []Entry) ([]Entry, error) {
+	var checked []Entry
+	for _, e := range entries {
+		if !kindPattern.MatchString(e.Kind) || e.Kind == kindSegment || e.Kind == kindClock {
+			return nil, fmt.Errorf("kind %q: want lower-case letters and \"-\", not %s or %s", e.Kind, kindSegment, kindClock)
+		}
+		if err := checkSubject(e.Subject); err != nil {
+			return nil, fmt.Errorf("%s: %w", e.Kind, err)
+		}
+		body, err := compactJSON(e.Body)
+		if err != nil {
+			return nil, fmt.Errorf("%s for %q: body: %w", e.Kind, e.Subject, err)
+		}
+		if len(body) > maxBody {
+			return nil, fmt.Errorf("%s for %q: %d bytes, at most %d; record it in parts", e.Kind, e.Subject, len(body), maxBody)
+		}
+		e.Body = body
+		checked = append(checked, e)
+	}
+	return checked, nil
+}
+
+func (c *chain) record(l line) Record {
+	return Record{
+		Bench: c.bench, Seq: l.seq, Kind: l.kind, Subject: l.Subject, Time: l.time(),
+		Opens: l.Opens, Closes: l.Closes, Body: bytes.Clone(l.body), Hash: l.hash.String(),
+		Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
+	}
+}
+
+// segmentFile is how a segment is named to people.
+func (c *chain) segmentFile(first uint64) string { return c.bench + "/" + segmentName(first) }
+
+// Head returns the last line of this bench's chain; its number is 0 before the first record.
+func (l *Ledger) Head() (Head, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.ownError != nil {
+		return Head{}, l.ownError
+	}
+	if _, err := l.view(); err != nil {
+		return Head{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	}
+	tail := l.chain(l.own).tail
+	return Head{l.own, tail.seq, tail.hash.String()}, nil
+}
+
+// Scan calls visit with every record of every bench, bench after bench, each in the order of its chain,
+// and stops at the first error that visit returns. It holds one segment in memory at a time. Where lines
+// cannot be read it gives all others and then returns a DamageError.
+func (l *Ledger) Scan(visit func(Record) error) error {
+	l.mu.Lock()
+	var chains []chain
+	all, err := l.view()
+	for _, c := range all {
+		chains = append(chains, *c)
+	}
+	l.mu.Unlock()
+	if err != nil {
+		return fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	}
+	var damage []Damage
+	for _, c := range chains {
+		err := c.walk(0, func(line line, err error) error {
+			if err != nil {
+				damage = append(damage, c.damage(line, err))
+			}
+			if err != nil || line.kind == kindSegment {
+				return nil
+			}
+			return visit(c.record(line))
+		})
+		if err != nil {
+			return err
+		}
+	}
+	if len(damage) > 0 {
+		return &DamageError{damage}
+	}
+	return nil
+}
+
+func (c *chain) damage(l line, err error) Damage {
+	return Damage{c.segmentFile(l.at.Segment), l.number, err.Error()}
+}

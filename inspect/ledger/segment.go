@@ -1,0 +1,170 @@
+package ledger
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+)
+
+// segmentSize is the most bytes in a segment.
+const segmentSize = 4 << 20
+
+// tooLarge is where reading a segment stops: no segment is so long, whatever has happened to the file.
+const tooLarge = 4 * segmentSize
+
+// kindSegment is the kind of a segment's first line.
+const kindSegment = "segment"
+
+// header is the body of a segment's first line.
+type header struct {
+	Bench    string    `json:"bench"`
+	Label    string    `json:"label"`
+	Previous *previous `json:"previous,omitempty"` // missing in a bench's first segment
+}
+
+// previous says what of the segment before belongs to the chain: its first Length bytes, whose SHA-256
+// this is.
+type previous struct {
+	Segment uint64 `json:"segment"`
+	Length  int64  `json:"length"`
+	SHA256  string `json:"sha256"`
+}
+
+var (
+	segmentPattern = regexp.MustCompile(`^[0-9]{12}\.jsonl$`)
+	benchPattern   = regexp.MustCompile(`^[0-9a-f]{16}$`)
+)
+
+func segmentName(first uint64) string { return fmt.Sprintf("%012d.jsonl", first) }
+
+// listSegments returns the first sequence numbers of a bench's segments in rising order, none when the folder is missing.
+func listSegments(fsys fileSystem, dir string) ([]uint64, error) {
+	entries, err := fsys.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var firsts []uint64
+	for _, e := range entries {
+		if !segmentPattern.MatchString(e.Name()) {
+			continue
+		}
+		first, err := strconv.ParseUint(e.Name()[:12], 10, 64)
+		if err != nil {
+			return nil, err
+		}
+		firsts = append(firsts, first)
+	}
+	slices.Sort(firsts)
+	return firsts, nil
+}
+
+// segment is a segment in memory, from one byte on.
+type segment struct {
+	first uint64
+	from  int64  // the byte of the file that data starts with
+	data  []byte // without the void bytes
+	void  int    // how many bytes behind data are void
+	last  bool   // no segment follows
+}
+
+// readSegment reads firsts[i] from a byte on, up to the good length that the next header gives.
+func readSegment(fsys fileSystem, dir string, firsts []uint64, i int, from int64) (segment, error) {
+	s := segment{first: firsts[i], from: from, last: i == len(firsts)-1}
+	data, err := readFrom(fsys, filepath.Join(dir, segmentName(s.first)), from, tooLarge)
+	if err != nil {
+		return s, err
+	}
+	s.data = data
+	if s.last {
+		return s, nil
+	}
+	h, err := readHeader(fsys, dir, firsts[i+1])
+	if err != nil || h.Previous == nil || h.Previous.Segment != s.first {
+		return s, nil // the next segment's own fault, named when its lines are read
+	}
+	s.cut(h.Previous.Length)
+	return s, nil
+}
+
+// cut makes void what stands behind the segment's first length bytes.
+func (s *segment) cut(length int64) {
+	good := min(max(length-s.from, 0), int64(len(s.data)))
+	s.void += len(s.data) - int(good)
+	s.data = s.data[:good]
+}
+
+// readHeader reads the header of one segment.
+func readHeader(fsys fileSystem, dir string, first uint64) (header, error) {
+	l, err := readLine(fsys, dir, position{Segment: first})
+	if err != nil {
+		return header{}, err
+	}
+	return l.header()
+}
+
+func (l line) header() (header, error) {
+	if l.kind != kindSegment {
+		return header{}, fmt.Errorf("kind %q, want %q", l.kind, kindSegment)
+	}
+	var h header
+	if err := json.Unmarshal(l.body, &h); err != nil {
+		return header{}, fmt.Errorf("header: %v", err)
+	}
+	return h, nil
+}
+
+// readLine reads the line that starts at a position.
+func readLine(fsys fileSystem, dir string, at position) (line, error) {
+	f, err := fsys.OpenFile(filepath.Join(dir, segmentName(at.Segment)), os.O_RDONLY)
+	if err != nil {
+		return line{}, err
+	}
+	defer f.Close()
+	for size := 8 << 10; ; size = MaxLine {
+		buf := make([]byte, size)
+		n, err := f.ReadAt(buf, at.Offset)
+		if end := bytes.IndexByte(buf[:n], '\n'); end >= 0 {
+			l, err := parseLine(buf[:end])
+			l.at, l.end = at, at.Offset+int64(end)+1
+			return l, err
+		}
+		if n < size || size == MaxLine {
+			return line{}, fmt.Errorf("no whole line at byte %d: %v", at.Offset, err)
+		}
+	}
+}
+
+// lines calls visit with each line of the segment in turn. For what is not a good line it gives an error
+// and a line that has only its place and the hash of its bytes.
+func (s segment) lines(visit func(line, error) error) error {
+	offset := s.from
+	for number := 1; len(s.data) > 0; number++ {
+		text, rest, whole := bytes.Cut(s.data, []byte("\n"))
+		l, err := parseLine(text)
+		if !whole {
+			err = fmt.Errorf("torn: no end of line after the last %d bytes", len(text))
+		}
+		if err != nil {
+			l = line{hash: sha256.Sum256(text)}
+		}
+		l.at, l.number = position{s.first, offset}, number
+		offset += int64(len(s.data) - len(rest))
+		l.end = offset
+		s.data = rest
+		if err := visit(l, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
