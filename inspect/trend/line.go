@@ -1,0 +1,137 @@
+package trend
+
+import (
+	"fmt"
+	"math"
+
+	"flutelog/inspect/statistics"
+)
+
+// Interval is a value with its two-sided 95 % limits.
+type Interval struct {
+	Value float64 `json:"value"`
+	Lower float64 `json:"lower"`
+	Upper float64 `json:"upper"`
+}
+
+// Line is a straight line fitted by least squares. A line through the origin has Intercept and InterceptSD
+// zero.
+type Line struct {
+	Intercept   float64 `json:"intercept"`
+	InterceptSD float64 `json:"intercept_sd"`
+	Slope       float64 `json:"slope"`
+	SlopeSD     float64 `json:"slope_sd"`
+	ResidualSD  float64 `json:"residual_sd"`
+	N           int     `json:"n"`
+	NU          int     `json:"nu"` // degrees of freedom of ResidualSD
+
+	throughOrigin bool
+	meanX, sxx    float64
+}
+
+// FitLine fits y = intercept + slope x:
+//
+//	slope     = sum (x - mean x)(y - mean y) / sum (x - mean x)^2
+//	intercept = mean y - slope mean x
+//	residual  = sqrt(sum (y - intercept - slope x)^2 / (n - 2))
+//
+// x and y belong together by index. It returns statistics.ErrTooFew for fewer than three points and refuses values that
+// are not finite and points all at one x. Source: NIST/SEMATECH e-Handbook 4.4.3.1.
+func FitLine(x, y []float64) (Line, error) {
+	meanX, meanY, err := means(x, y, 3)
+	if err != nil {
+		return Line{}, fmt.Errorf("fitting line: %w", err)
+	}
+	n := float64(len(x))
+	l := Line{N: len(x), NU: len(x) - 2, meanX: meanX}
+	var sxy float64
+	for i := range x {
+		dx := x[i] - l.meanX
+		l.sxx += dx * dx
+		sxy += dx * (y[i] - meanY)
+	}
+	if l.sxx == 0 {
+		return Line{}, fmt.Errorf("fitting line: all %d points lie at %v", len(x), x[0])
+	}
+	l.Slope = sxy / l.sxx
+	l.Intercept = meanY - l.Slope*l.meanX
+	var rss float64
+	for i := range x {
+		r := (y[i] - meanY) - l.Slope*(x[i]-l.meanX)
+		rss += r * r
+	}
+	l.ResidualSD = math.Sqrt(rss / float64(l.NU))
+	l.SlopeSD = l.ResidualSD / math.Sqrt(l.sxx)
+	l.InterceptSD = l.ResidualSD * math.Sqrt(1/n+l.meanX*l.meanX/l.sxx)
+	return l, nil
+}
+
+// FitThroughOrigin fits y = slope x, for quantities that vanish together:
+//
+//	slope    = sum x y / sum x^2
+//	residual = sqrt(sum (y - slope x)^2 / (n - 1))
+//
+// Arguments and errors are those of FitLine, but two points are enough and all may lie at one x other than
+// zero. Source: NIST/SEMATECH e-Handbook 4.4.3.1.
+func FitThroughOrigin(x, y []float64) (Line, error) {
+	if _, _, err := means(x, y, 2); err != nil {
+		return Line{}, fmt.Errorf("fitting line through the origin: %w", err)
+	}
+	l := Line{N: len(x), NU: len(x) - 1, throughOrigin: true}
+	var sxy, rss float64
+	for i := range x {
+		l.sxx += x[i] * x[i]
+		sxy += x[i] * y[i]
+	}
+	if l.sxx == 0 {
+		return Line{}, fmt.Errorf("fitting line through the origin: all %d points lie at zero", len(x))
+	}
+	l.Slope = sxy / l.sxx
+	for i := range x {
+		r := y[i] - l.Slope*x[i]
+		rss += r * r
+	}
+	l.ResidualSD = math.Sqrt(rss / float64(l.NU))
+	l.SlopeSD = l.ResidualSD / math.Sqrt(l.sxx)
+	return l, nil
+}
+
+// means checks pairs of values and returns their means.
+func means(x, y []float64, least int) (meanX, meanY float64, err error) {
+	if len(x) != len(y) {
+		return 0, 0, fmt.Errorf("%d and %d values, want as many of both", len(x), len(y))
+	}
+	if len(x) < least {
+		return 0, 0, fmt.Errorf("%d points, want at least %d: %w", len(x), least, statistics.ErrTooFew)
+	}
+	if meanX, err = statistics.Mean(x); err != nil {
+		return 0, 0, err
+	}
+	meanY, err = statistics.Mean(y)
+	return meanX, meanY, err
+}
+
+// Predict returns what one further value at x is expected to be, with the limits that contain it in 95 %:
+//
+//	intercept + slope x ± t(0.975, n-2) residual sqrt(1 + 1/n + (x - mean x)^2 / sum (x - mean x)^2)
+//
+// and through the origin
+//
+//	slope x ± t(0.975, n-1) residual sqrt(1 + x^2 / sum x^2)
+//
+// Source: NIST/SEMATECH e-Handbook 4.5.1.2.
+func (l Line) Predict(x float64) Interval {
+	t := statistics.TQuantile(0.975, float64(l.NU))
+	dx := x - l.meanX
+	spread := 1 + dx*dx/l.sxx
+	if !l.throughOrigin {
+		spread += 1 / float64(l.N)
+	}
+	value := l.Intercept + l.Slope*x
+	half := t * l.ResidualSD * math.Sqrt(spread)
+	return Interval{value, value - half, value + half}
+}
+
+func (i Interval) widened(by float64) Interval {
+	return Interval{i.Value, i.Lower - by, i.Upper + by}
+}

@@ -1,0 +1,149 @@
+package trend
+
+import (
+	"encoding/csv"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"flutelog/inspect/statistics"
+)
+
+// published returns the rows of a table in testdata, without its header.
+func published(t *testing.T, name string) [][]string {
+	t.Helper()
+	f, err := os.Open(filepath.Join("testdata", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	in := csv.NewReader(f)
+	in.Comment = '#'
+	rows, err := in.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows[1:]
+}
+
+// quantities returns a published table of names and values.
+func quantities(t *testing.T, name string) map[string]string {
+	t.Helper()
+	q := make(map[string]string)
+	for _, row := range published(t, name) {
+		q[row[0]] = row[1]
+	}
+	return q
+}
+
+func number(t *testing.T, text string) float64 {
+	t.Helper()
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return x
+}
+
+func numbers(t *testing.T, text string) []float64 {
+	t.Helper()
+	var xs []float64
+	for _, field := range strings.Fields(text) {
+		xs = append(xs, number(t, field))
+	}
+	return xs
+}
+
+// near fails the test when got is not within a relative distance of want.
+func near(t *testing.T, what string, got, want, within float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= within*math.Abs(want)) {
+		t.Errorf("%s: got %.15g, want %.15g", what, got, want)
+	}
+}
+
+func columns(t *testing.T, name string) (first, second []float64) {
+	t.Helper()
+	for _, row := range published(t, name) {
+		first = append(first, number(t, row[0]))
+		second = append(second, number(t, row[1]))
+	}
+	return first, second
+}
+
+func TestFitAgainstNIST(t *testing.T) {
+	fits := map[string]func(x, y []float64) (Line, error){"Norris": FitLine, "NoInt1": FitThroughOrigin}
+	for _, row := range published(t, "strd_linear_certified.csv") {
+		set := row[0]
+		y, x := columns(t, "strd_"+strings.ToLower(set)+".csv")
+		l, err := fits[set](x, y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		worst := 15.0
+		for i, got := range []float64{l.Intercept, l.InterceptSD, l.Slope, l.SlopeSD, l.ResidualSD} {
+			if row[i+3] == "" {
+				if got != 0 {
+					t.Errorf("%s: result %d is %v, want 0", set, i, got)
+				}
+				continue
+			}
+			want := number(t, row[i+3])
+			if got != want {
+				worst = min(worst, -math.Log10(math.Abs(got-want)/math.Abs(want)))
+			}
+		}
+		t.Logf("%s: %.1f digits at worst", set, worst)
+		if worst < 12 || l.N != len(x) || strconv.Itoa(l.N) != row[2] {
+			t.Errorf("%s: %+v has %.1f certified digits, want 12", set, l, worst)
+		}
+	}
+}
+
+func TestPredictAgainstR(t *testing.T) {
+	y, x := columns(t, "strd_norris.csv")
+	l, err := FitLine(x, y)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range published(t, "strd_norris_prediction.csv") {
+		got := l.Predict(number(t, row[0]))
+		near(t, "value at "+row[0], got.Value, number(t, row[1]), 1e-8)
+		near(t, "lower at "+row[0], got.Lower, number(t, row[2]), 1e-8)
+		near(t, "upper at "+row[0], got.Upper, number(t, row[3]), 1e-8)
+	}
+}
+
+func TestFitRefuses(t *testing.T) {
+	tests := []struct {
+		name   string
+		x, y   []float64
+		origin bool
+		want   string
+	}{
+		{"unequal", []float64{1, 2, 3}, []float64{1, 2}, false, "3 and 2 values"},
+		{"two points", []float64{1, 2}, []float64{1, 2}, false, statistics.ErrTooFew.Error()},
+		{"one place", []float64{2, 2, 2}, []float64{1, 2, 3}, false, "all 3 points lie at 2"},
+		{"not a number", []float64{1, 2, math.NaN()}, []float64{1, 2, 3}, false, "value 3 is NaN"},
+		{"infinite", []float64{1, 2, 3}, []float64{1, math.Inf(1), 3}, false, "value 2 is +Inf"},
+		{"one point", []float64{1}, []float64{1}, true, statistics.ErrTooFew.Error()},
+		{"all at zero", []float64{0, 0}, []float64{1, 2}, true, "all 2 points lie at zero"},
+	}
+	for _, test := range tests {
+		fit := FitLine
+		if test.origin {
+			fit = FitThroughOrigin
+		}
+		_, err := fit(test.x, test.y)
+		if err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%s: got error %v, want one with %q", test.name, err, test.want)
+		}
+	}
+	if _, err := FitLine([]float64{1}, []float64{1}); !errors.Is(err, statistics.ErrTooFew) {
+		t.Errorf("one point: got %v, want %v", err, statistics.ErrTooFew)
+	}
+}

@@ -1,0 +1,57 @@
+package trend
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestText(t *testing.T) {
+	frozen := Frozen{Limits: Limits{0, -3, 3}, Spread: Limits{50, 0, 100}}
+	c := chart(t, Individuals, 1, []float64{0, 1, -2, 3, 6, 0.5}, &frozen)
+	want := `centre 0, limits -3 to 3
+        |    X
+        |
+        |
+        |
+  upper |---X--
+        |
+        |
+        | o   o
+ centre |o.....
+        |
+        |
+        |  o
+  lower |------
+points 1 to 6; o point, X point of a signal
+`
+	if diff := cmp.Diff(want, c.Text(80)); diff != "" {
+		t.Errorf("chart (-want +got):\n%s", diff)
+	}
+}
+
+func TestTextFitsItsWidth(t *testing.T) {
+	_, data := columns(t, "subgroups_thickness.csv")
+	c := chart(t, Individuals, 1, data, nil)
+	for _, test := range []struct{ width, columns int }{{80, 71}, {40, 31}, {19, 10}, {0, 10}, {500, 100}} {
+		lines := strings.Split(strings.TrimSpace(c.Text(test.width)), "\n")
+		widest := 0
+		for _, line := range lines[1 : len(lines)-1] {
+			widest = max(widest, len(line))
+		}
+		if widest != textLabel+1+test.columns {
+			t.Errorf("width %d: %d columns, want %d points beside the names", test.width, widest, test.columns)
+		}
+		if want := "points " + map[int]string{71: "30", 31: "70", 10: "91", 100: "1"}[test.columns] + " to 100"; !strings.HasPrefix(lines[len(lines)-1], want) {
+			t.Errorf("width %d: last line %q, want %q", test.width, lines[len(lines)-1], want)
+		}
+	}
+}
+
+func TestTextOfValuesAllAlike(t *testing.T) {
+	c := chart(t, Individuals, 1, []float64{2, 2, 2}, nil)
+	if got := c.Text(80); strings.Count(got, " centre |ooo\n") != 1 {
+		t.Errorf("chart\n%s\nlacks three points on the centre", got)
+	}
+}
