@@ -50,6 +50,33 @@ func TestRatioCompare(t *testing.T) {
 	}
 }
 
+// A half seen along the radius reads cos a1 / (cos a1 + cos a2): projected here facet by facet, by the x of two
+// points on each.
+func TestSquareToFacets(t *testing.T) {
+	for _, tt := range []struct {
+		a1, a2 length.Angle
+		shows  float64 // three decimals, worked by hand
+	}{
+		{8 * length.Degree, 16 * length.Degree, 0.507},
+		{10 * length.Degree, 25 * length.Degree, 0.521},
+	} {
+		_, corner := flatProfile(0, tt.a1.Radians())(400)
+		_, far := twoFacets(0, 400, tt.a1.Radians(), tt.a2.Radians())(800)
+		seen := Ratio{micrometres(corner), micrometres(far)}
+		nearFloat(t, "half as seen", seen.Value(), tt.shows, 0.0005)
+		got, err := SquareToFacets(seen, tt.a1, tt.a2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "primary", got.Primary, 400*length.Micrometre, length.Nanometre)
+		near(t, "land", got.Land, 800*length.Micrometre, length.Nanometre)
+	}
+	_, err := SquareToFacets(Ratio{2, 1}, 8*length.Degree, 16*length.Degree)
+	wantError(t, err, "along the radius", "wider")
+	_, err = SquareToFacets(Ratio{1, 2}, 8*length.Degree, 90*length.Degree)
+	wantError(t, err, "along the radius", "90deg")
+}
+
 func TestJudgeLandsRefuses(t *testing.T) {
 	for _, tt := range []struct {
 		name, primary, land string

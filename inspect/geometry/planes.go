@@ -1,0 +1,126 @@
+package geometry
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"flutelog/inspect/length"
+)
+
+// Offset is where a centre stands from the axis of reading: X towards angle 0, Y towards 90 degrees.
+type Offset struct{ X, Y length.Length }
+
+// Offset returns the eccentricity with its direction.
+func (r Runout) Offset() Offset {
+	sin, cos := math.Sincos(r.Direction.Radians())
+	e := float64(r.Eccentricity)
+	return Offset{length.Length(math.Round(e * cos)), length.Length(math.Round(e * sin))}
+}
+
+// Size returns how far the centre stands off the axis.
+func (o Offset) Size() length.Length {
+	return length.Length(math.Round(math.Hypot(float64(o.X), float64(o.Y))))
+}
+
+// Direction returns where the centre stands off to, from 0 up to 360 degrees, and false when it is on the axis.
+func (o Offset) Direction() (length.Angle, bool) {
+	if o == (Offset{}) {
+		return 0, false
+	}
+	var out results
+	return out.direction(math.Atan2(float64(o.Y), float64(o.X))), true
+}
+
+func (o Offset) minus(p Offset) Offset { return Offset{o.X - p.X, o.Y - p.Y} }
+
+// Planes compares runout at two distances from the end.
+type Planes struct {
+	Near, Far Runout
+	Phase     length.Angle  // by which the flutes stand later at the far plane
+	Taper     length.Length // on the radius: mean height at the far plane less at the near one
+	Shift     Offset        // eccentricity at the far plane less at the near one
+	Tilt      length.Angle  // of the axis of the edges, shift over the distance between the planes
+	HasTilt   bool          // false for two flutes, which then have neither Shift nor Tilt
+}
+
+// FitPlanes returns the runout at two planes, the far one apart from the near one towards the shank, with
+// taper and tilt:
+//
+//	phase = z tan L / R;  taper = r0 far - r0 near;  tilt = atan(|e far - e near| / z)
+//
+// near and far hold one height per flute; a flute keeps its number along the helix, so that at the far
+// plane its angle is later by the phase. angles are those at the near plane, nil for equal pitch. The helix
+// is signed as in HelixTurn. Two flutes show only the component along the line through both edges, and the
+// phase turns that line: they have no tilt. Errors name the plane.
+func FitPlanes(near, far []length.Length, angles []length.Angle, apart, diameter length.Length, helix length.Angle) (Planes, error) {
+	if len(near) != len(far) {
+		return Planes{}, fmt.Errorf("two planes: %d and %d flutes read; want the same at both", len(near), len(far))
+	}
+	if apart <= 0 {
+		return Planes{}, fmt.Errorf("two planes: %v apart; want more than zero", apart)
+	}
+	phase, err := HelixTurn(apart, diameter, helix)
+	if err != nil {
+		return Planes{}, fmt.Errorf("two planes: %w", err)
+	}
+	p := Planes{Phase: phase}
+	if p.Near, err = FitRunout(near, angles); err != nil {
+		return Planes{}, fmt.Errorf("near plane: %w", err)
+	}
+	later := slices.Clone(angles)
+	if angles == nil {
+		later = EqualAngles(len(far))
+	}
+	for i := range later {
+		later[i] = turned(later[i] + phase)
+	}
+	if p.Far, err = FitRunout(far, later); err != nil {
+		return Planes{}, fmt.Errorf("far plane: %w", err)
+	}
+	p.Taper = p.Far.Mean - p.Near.Mean
+	if p.Near.Partial {
+		return p, nil
+	}
+	p.HasTilt = true
+	p.Shift = p.Far.Offset().minus(p.Near.Offset())
+	var out results
+	p.Tilt = out.angle(math.Atan2(float64(p.Shift.Size()), float64(apart)))
+	return p, out.err
+}
+
+// ShankPlane is the offset of the shank at a distance from the end, from FitRunout of readings round it.
+type ShankPlane struct {
+	FromEnd length.Length
+	Offset  Offset
+}
+
+// Corrected is the offset of the edges from the shank's own axis.
+type Corrected struct {
+	Offset   Offset
+	TiltSeen bool // false with the shank read at one distance: a tilted shank is then not corrected
+}
+
+// CorrectForShank takes the shank's offset, carried on to the plane of the edges, from the edges' offset:
+//
+//	edges - (s1 + (s2 - s1) (z - z1) / (z2 - z1))
+//
+// shank holds one or two planes at different distances; with one its offset is taken off as it is. Only a
+// shank read in the same set-up and counted from the same angle 0 can be taken off.
+func CorrectForShank(edges Offset, fromEnd length.Length, shank ...ShankPlane) (Corrected, error) {
+	switch {
+	case len(shank) == 1:
+		return Corrected{Offset: edges.minus(shank[0].Offset)}, nil
+	case len(shank) != 2:
+		return Corrected{}, fmt.Errorf("shank correction: %d planes; want one or two", len(shank))
+	case shank[0].FromEnd == shank[1].FromEnd:
+		return Corrected{}, fmt.Errorf("shank correction: both planes are %v from the end", shank[0].FromEnd)
+	}
+	change := shank[1].Offset.minus(shank[0].Offset)
+	part := float64(fromEnd-shank[0].FromEnd) / float64(shank[1].FromEnd-shank[0].FromEnd)
+	carried := Offset{
+		length.Length(math.Round(float64(change.X) * part)),
+		length.Length(math.Round(float64(change.Y) * part)),
+	}
+	return Corrected{Offset: edges.minus(shank[0].Offset).minus(carried), TiltSeen: true}, nil
+}
