@@ -64,7 +64,7 @@ func AnalyseGroups(groups [][]float64) (OneWay, error) {
 	}
 	n := 0
 	for i, g := range groups {
-		if _, err := statistics.Mean(g); err != nil {
+		if err := checkValues(g); err != nil {
 			return OneWay{}, fmt.Errorf("analysing groups: group %d: %w", i+1, err)
 		}
 		n += len(g)
@@ -72,7 +72,7 @@ func AnalyseGroups(groups [][]float64) (OneWay, error) {
 	if n == len(groups) {
 		return OneWay{}, errors.New("analysing groups: one value in each; repeats are needed to know the noise")
 	}
-	between, within := sumsOfSquares(groups)
+	between, within := betweenAndWithin(groups)
 	rows := []Row{
 		newRow("between", len(groups)-1, between),
 		newRow("within", n-len(groups), within),
@@ -88,13 +88,16 @@ func AnalyseGroups(groups [][]float64) (OneWay, error) {
 	}, nil
 }
 
-// sumsOfSquares shifts all values by the first of them, exactly, so that the leading digits they share cost
+// betweenAndWithin shifts all values by the first of them, exactly, so that the leading digits they share cost
 // no precision.
-func sumsOfSquares(groups [][]float64) (between, within float64) {
+func betweenAndWithin(groups [][]float64) (between, within float64) {
 	var all []float64
 	means := make([]float64, len(groups))
 	for i, g := range groups {
-		s := shifted(g, groups[0][0])
+		s := make([]float64, len(g))
+		for k, x := range g {
+			s[k] = x - groups[0][0]
+		}
 		means[i] = mean(s)
 		within += squares(s, means[i])
 		all = append(all, s...)
@@ -106,12 +109,19 @@ func sumsOfSquares(groups [][]float64) (between, within float64) {
 	return between, within
 }
 
-func shifted(xs []float64, by float64) []float64 {
-	out := make([]float64, len(xs))
-	for i, x := range xs {
-		out[i] = x - by
+// most bounds values far beyond any size, so that their squares stay finite.
+const most = 1e100
+
+func checkValues(xs []float64) error {
+	if len(xs) == 0 {
+		return statistics.ErrTooFew
 	}
-	return out
+	for i, x := range xs {
+		if !(math.Abs(x) <= most) {
+			return fmt.Errorf("value %d is %v: %w", i+1, x, statistics.ErrNotFinite)
+		}
+	}
+	return nil
 }
 
 // mean is exact where all values are alike, so that their scatter comes out as zero.

@@ -37,9 +37,6 @@ type Crossed struct {
 	Anova  []Row `json:"anova"`
 }
 
-// most bounds the readings of a crossed study, far beyond any size, so that their squares stay finite.
-const most = 1e100
-
 // poolAbove is the probability above which an interaction is taken for noise.
 const poolAbove = 0.25
 
@@ -136,36 +133,50 @@ func arrange(readings []Reading) (design, error) {
 		return d, fmt.Errorf("%d parts, %d inspectors and %d trials given; at least 2 of each are needed",
 			len(d.parts), len(d.inspectors), len(d.trials))
 	}
-	return d, d.fill(values)
+	if err := d.missing(values); err != nil {
+		return d, err
+	}
+	d.fill(values)
+	return d, nil
 }
 
-// fill moves values into cells and names those that are missing.
-func (d *design) fill(values map[place]float64) error {
-	var missing []string
+// missing names the first places without a value. It does not walk the rest: a file with one part, inspector
+// and trial a line would have as many places as the cube of its lines.
+func (d design) missing(values map[place]float64) error {
+	missing := int64(len(d.parts))*int64(len(d.inspectors))*int64(len(d.trials)) - int64(len(values))
+	if missing == 0 {
+		return nil
+	}
+	var named []string
 	for _, part := range d.parts {
-		var row [][]float64
 		for _, inspector := range d.inspectors {
-			var cell []float64
 			for _, trial := range d.trials {
 				p := place{part, inspector, trial}
-				v, ok := values[p]
-				if !ok {
-					missing = append(missing, p.String())
+				if _, ok := values[p]; !ok {
+					named = append(named, p.String())
 				}
-				cell = append(cell, v)
+				switch n := int64(len(named)); {
+				case n == missing:
+					return fmt.Errorf("missing: %s", strings.Join(named, "; "))
+				case n == 5:
+					return fmt.Errorf("missing: %s and %d more", strings.Join(named, "; "), missing-n)
+				}
 			}
-			row = append(row, cell)
 		}
-		d.cells = append(d.cells, row)
 	}
-	const named = 5
-	switch n := len(missing); {
-	case n > named:
-		return fmt.Errorf("missing: %s and %d more", strings.Join(missing[:named], "; "), n-named)
-	case n > 0:
-		return fmt.Errorf("missing: %s", strings.Join(missing, "; "))
+	panic("study: places missing that are not")
+}
+
+func (d *design) fill(values map[place]float64) {
+	d.cells = make([][][]float64, len(d.parts))
+	for p, part := range d.parts {
+		d.cells[p] = make([][]float64, len(d.inspectors))
+		for i, inspector := range d.inspectors {
+			for _, trial := range d.trials {
+				d.cells[p][i] = append(d.cells[p][i], values[place{part, inspector, trial}])
+			}
+		}
 	}
-	return nil
 }
 
 // table is the analysis of variance of a design, by row.

@@ -9,98 +9,82 @@ import (
 	"flutelog/inspect/statistics"
 )
 
-// Interval is a value with its two-sided 95 % confidence limits.
-type Interval struct {
-	Value float64 `json:"value"`
-	Lower float64 `json:"lower"`
-	Upper float64 `json:"upper"`
-}
-
-// Repeatability is how far one person's repeats with one gauge scatter.
+// Repeatability is how far one person's repeats with one gauge scatter: the standard deviation of one reading with
+// its two-sided 95 % confidence limits, in micrometres.
 type Repeatability struct {
-	SD Interval `json:"sd"`
-	NU int      `json:"nu"` // degrees of freedom
+	SD    float64 `json:"sd_um"`
+	Lower float64 `json:"lower_um"`
+	Upper float64 `json:"upper_um"`
+	NU    int     `json:"nu"` // degrees of freedom
 	// Coarse says that no repeat differs from another: the scatter is below the gauge's resolution, and SD
 	// is zero for that reason alone.
 	Coarse bool `json:"coarse"`
 }
 
 // AnalyseRepeats returns the repeatability of one person from repeats on one or more parts (or on a
-// master), pooled over the parts:
+// master), pooled over the parts, with the limits
 //
-//	nu = sum (m_k - 1)
-//	sd = sqrt(sum (value - mean_k)^2 / nu)
 //	sd sqrt(nu / chi2(0.975, nu))  to  sd sqrt(nu / chi2(0.025, nu))
 //
-// Each part holds its repeats, in one unit; a part with a single value adds nothing. It refuses values that
-// are not finite, and no repeats at all. Source: NIST/SEMATECH e-Handbook 2.4.4.1, and 7.2.3 for the limits.
-func AnalyseRepeats(parts [][]float64) (Repeatability, error) {
-	var sum float64
-	nu := 0
-	for i, repeats := range parts {
-		if _, err := statistics.Mean(repeats); err != nil {
-			return Repeatability{}, fmt.Errorf("analysing repeats of part %d: %w", i+1, err)
-		}
-		s := shifted(repeats, repeats[0])
-		sum += squares(s, mean(s))
-		nu += len(repeats) - 1
+// A part with a single reading adds nothing. It refuses no repeats at all, and what statistics.Pool refuses.
+// Source: NIST/SEMATECH e-Handbook 2.4.4.1, and 7.2.3 for the limits.
+func AnalyseRepeats(parts ...[]length.Length) (Repeatability, error) {
+	r, err := statistics.Pool(parts...)
+	if err != nil {
+		return Repeatability{}, fmt.Errorf("analysing repeats: %w", err)
 	}
-	if nu == 0 {
+	if !r.Known() {
 		return Repeatability{}, errors.New("analysing repeats: no part was read more than once")
 	}
-	n := float64(nu)
-	sd := math.Sqrt(sum / n)
+	sd, nu := r.Micrometres, float64(r.DF)
 	return Repeatability{
-		SD: Interval{
-			Value: sd,
-			Lower: sd * math.Sqrt(n/statistics.ChiSquareQuantile(0.975, n)),
-			Upper: sd * math.Sqrt(n/statistics.ChiSquareQuantile(0.025, n)),
-		},
-		NU:     nu,
-		Coarse: sum == 0,
+		SD:     sd,
+		Lower:  sd * math.Sqrt(nu/statistics.ChiSquareQuantile(0.975, nu)),
+		Upper:  sd * math.Sqrt(nu/statistics.ChiSquareQuantile(0.025, nu)),
+		NU:     r.DF,
+		Coarse: sd == 0,
 	}, nil
 }
 
-// Bias is how far a gauge's mean lies from the master it was read on.
+// Bias is how far a gauge's mean lies from the master it was read on, with two-sided 95 % confidence limits, in
+// micrometres.
 type Bias struct {
-	N    int      `json:"n"`
-	Mean float64  `json:"mean"`
-	SD   float64  `json:"sd"`
-	Bias Interval `json:"bias"`
+	Bias  float64 `json:"bias_um"`
+	Lower float64 `json:"lower_um"`
+	Upper float64 `json:"upper_um"`
 	// Significant says that the limits do not contain zero: the gauge reads wrong by more than its noise.
-	Significant bool `json:"significant"`
-	// Coarse says that no repeat differs from another, so that the limits say nothing about the scatter.
-	Coarse bool `json:"coarse"`
+	Significant   bool          `json:"significant"`
+	Repeatability Repeatability `json:"repeatability"`
 }
 
-// AnalyseBias returns the bias of repeats on a master whose value is known:
+// AnalyseBias returns the bias of n repeats on a master of known size:
 //
 //	mean - master ± t(0.975, n-1) sd / sqrt(n)
 //
-// Repeats and master are in one unit. The limits hold the scatter of the repeats only; the uncertainty of the
-// master comes on top. It refuses fewer than two repeats and values that are not finite. Source:
-// NIST/SEMATECH e-Handbook 2.4.5.3 and 1.3.5.2.
-func AnalyseBias(repeats []float64, master float64) (Bias, error) {
-	if math.IsNaN(master) || math.IsInf(master, 0) {
-		return Bias{}, fmt.Errorf("analysing bias: master is %v", master)
-	}
-	r, err := AnalyseRepeats([][]float64{repeats})
+// The limits hold the scatter of the repeats only; the uncertainty of the master comes on top. It refuses what
+// AnalyseRepeats refuses of one part. Source: NIST/SEMATECH e-Handbook 2.4.5 and 1.3.5.2.
+func AnalyseBias(repeats []length.Length, master length.Length) (Bias, error) {
+	r, err := AnalyseRepeats(repeats)
 	if err != nil {
 		return Bias{}, fmt.Errorf("analysing bias: %w", err)
 	}
-	bias := mean(shifted(repeats, master))
-	half := statistics.TQuantile(0.975, float64(r.NU)) * r.SD.Value / math.Sqrt(float64(len(repeats)))
+	var sum length.Length
+	for _, l := range repeats {
+		sum += l - master
+	}
+	n := float64(len(repeats))
+	bias := sum.Micrometres() / n
+	half := statistics.TQuantile(0.975, float64(r.NU)) * r.SD / math.Sqrt(n)
 	return Bias{
-		N: len(repeats), Mean: master + bias, SD: r.SD.Value,
-		Bias:        Interval{bias, bias - half, bias + half},
-		Significant: math.Abs(bias) > half,
-		Coarse:      r.Coarse,
+		Bias: bias, Lower: bias - half, Upper: bias + half,
+		Significant:   math.Abs(bias) > half,
+		Repeatability: r,
 	}, nil
 }
 
 // FineEnough says whether a gauge's resolution divides the tolerance into ten parts or more:
 //
-//	10 resolution <= tolerance
+//	resolution <= tolerance / 10
 //
 // tolerance is its whole width, or a single limit. It refuses lengths that are not above zero. Source: common
 // practice.
@@ -108,5 +92,5 @@ func FineEnough(resolution, tolerance length.Length) (bool, error) {
 	if resolution <= 0 || tolerance <= 0 {
 		return false, fmt.Errorf("resolution %v, tolerance %v: both must be above zero", resolution, tolerance)
 	}
-	return 10*resolution <= tolerance, nil
+	return resolution <= tolerance/10, nil // of whole numbers, the same without overflow
 }

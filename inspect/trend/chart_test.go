@@ -105,7 +105,7 @@ func TestSubgroupChartsAgainstThickness(t *testing.T) {
 	}
 }
 
-// Half widths of the limits against the published constants, for subgroups that all have mean 0 and spread 1.
+// The constants against published tables, computed and printed.
 func TestConstantsAgainstTables(t *testing.T) {
 	for _, row := range published(t, "control_chart_constants.csv") {
 		n := int(number(t, row[0]))

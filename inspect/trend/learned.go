@@ -49,7 +49,8 @@ type StockEstimate struct {
 // NIST/SEMATECH e-Handbook 4.5.1.2.
 func EstimateStock(records []StockRecord, divisions int, step, geometry length.Length) (StockEstimate, error) {
 	if divisions < 1 || step < 0 {
-		return StockEstimate{}, fmt.Errorf("estimating stock of %d divisions read in steps of %v: want at least one division and no negative step", divisions, step)
+		return StockEstimate{}, fmt.Errorf("estimating stock of %d divisions read in steps of %v: want at least one and no negative step",
+			divisions, step)
 	}
 	var x, y []float64
 	for i, r := range records {
@@ -65,7 +66,8 @@ func EstimateStock(records []StockRecord, divisions int, step, geometry length.L
 		e.Basis = tooFewRecords(len(records))
 		return e, nil
 	case float64(divisions) > slices.Max(x):
-		e.Basis = fromGeometry(len(records), fmt.Sprintf("none of the %d records has as many as %d divisions", len(records), divisions))
+		e.Basis = fromGeometry(len(records),
+			fmt.Sprintf("none of the %d records has as many as %d divisions", len(records), divisions))
 		return e, nil
 	}
 	line, err := FitThroughOrigin(x, y)
@@ -122,7 +124,8 @@ func EstimateRelief(records []ReliefRecord, step, geometry length.Angle) (Relief
 	}
 	at, low, high := geometry.Degrees(), slices.Min(x), slices.Max(x)
 	if at < low || at > high || low == high {
-		e.Basis = fromGeometry(len(records), fmt.Sprintf("%d records, all of offsets for %g to %g deg", len(records), low, high))
+		e.Basis = fromGeometry(len(records),
+			fmt.Sprintf("%d records, all of offsets for %g to %g deg", len(records), low, high))
 		return e, nil
 	}
 	line, err := FitLine(x, y)

@@ -35,8 +35,8 @@ type Line struct {
 //	intercept = mean y - slope mean x
 //	residual  = sqrt(sum (y - intercept - slope x)^2 / (n - 2))
 //
-// x and y belong together by index. It returns statistics.ErrTooFew for fewer than three points and refuses values that
-// are not finite and points all at one x. Source: NIST/SEMATECH e-Handbook 4.4.3.1.
+// x and y belong together by index. It returns statistics.ErrTooFew for fewer than three points and refuses
+// values that are not finite and points all at one x. Source: NIST/SEMATECH e-Handbook 4.4.3.1.
 func FitLine(x, y []float64) (Line, error) {
 	meanX, meanY, err := means(x, y, 3)
 	if err != nil {
@@ -63,7 +63,7 @@ func FitLine(x, y []float64) (Line, error) {
 	l.ResidualSD = math.Sqrt(rss / float64(l.NU))
 	l.SlopeSD = l.ResidualSD / math.Sqrt(l.sxx)
 	l.InterceptSD = l.ResidualSD * math.Sqrt(1/n+l.meanX*l.meanX/l.sxx)
-	return l, nil
+	return l, l.check()
 }
 
 // FitThroughOrigin fits y = slope x, for quantities that vanish together:
@@ -93,7 +93,17 @@ func FitThroughOrigin(x, y []float64) (Line, error) {
 	}
 	l.ResidualSD = math.Sqrt(rss / float64(l.NU))
 	l.SlopeSD = l.ResidualSD / math.Sqrt(l.sxx)
-	return l, nil
+	return l, l.check()
+}
+
+// check refuses what numbers beyond any size leave of a fit.
+func (l Line) check() error {
+	for _, x := range []float64{l.Intercept, l.InterceptSD, l.Slope, l.SlopeSD, l.ResidualSD, l.sxx} {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return fmt.Errorf("fitting line: numbers too large or too close to each other: %w", statistics.ErrNotFinite)
+		}
+	}
+	return nil
 }
 
 // means checks pairs of values and returns their means.

@@ -130,6 +130,8 @@ func TestFitRefuses(t *testing.T) {
 		{"one place", []float64{2, 2, 2}, []float64{1, 2, 3}, false, "all 3 points lie at 2"},
 		{"not a number", []float64{1, 2, math.NaN()}, []float64{1, 2, 3}, false, "value 3 is NaN"},
 		{"infinite", []float64{1, 2, 3}, []float64{1, math.Inf(1), 3}, false, "value 2 is +Inf"},
+		{"too large", []float64{1e200, 2e200, 4e200}, []float64{1, 2, 3}, false, "too large"},
+		{"too large through the origin", []float64{1e200, 2e200}, []float64{1e200, 2e200}, true, "too large"},
 		{"one point", []float64{1}, []float64{1}, true, statistics.ErrTooFew.Error()},
 		{"all at zero", []float64{0, 0}, []float64{1, 2}, true, "all 2 points lie at zero"},
 	}

@@ -39,7 +39,7 @@ func Compare(before, after []float64) (Paired, error) {
 	if err != nil {
 		return Paired{}, fmt.Errorf("comparing pairs: %w", err)
 	}
-	if slices.Max(d) == slices.Min(d) {
+	if sd == 0 || slices.Max(d) == slices.Min(d) {
 		return Paired{}, fmt.Errorf("comparing pairs: differences: %w", statistics.ErrNoSpread)
 	}
 	mean, err := statistics.Mean(d)

@@ -20,6 +20,10 @@ type Performance struct {
 	Ppl  *Interval `json:"ppl"` // lower limit alone
 }
 
+// mostDeviations is how many standard deviations a limit may be away: beyond, the scatter is not one of readings
+// fit to be judged.
+const mostDeviations = 1000
+
 // Perform returns the performance of n values with their mean and standard deviation against limits, of which
 // one may be nil:
 //
@@ -72,15 +76,12 @@ func checkPerformance(n int, mean, sd float64, lower, upper *float64) error {
 	}
 	for _, limit := range []*float64{lower, upper} {
 		if limit != nil && !(math.Abs(*limit-mean) <= mostDeviations*sd) {
-			return fmt.Errorf("limit %v, mean %v, standard deviation %v are out of proportion: the resolution may hide the scatter", *limit, mean, sd)
+			return fmt.Errorf("limit %v, mean %v and standard deviation %v are out of proportion: the resolution may hide the scatter",
+				*limit, mean, sd)
 		}
 	}
 	return nil
 }
-
-// mostDeviations is how many standard deviations a limit may be away: beyond, the scatter is not one of readings
-// fit to be judged.
-const mostDeviations = 1000
 
 func twoSided(pp float64, n int) *Interval {
 	nu := float64(n - 1)

@@ -24,9 +24,9 @@ type rule struct {
 	text string // says it of the points named before it, and what to look for
 }
 
-// The rules are named by what they say. They are the eight of ISO 8258:1991 (from memory), of which NIST/SEMATECH
-// e-Handbook 6.3.2 has the first and those with two of three and four of five points; sigma is a third of the way from
-// the centre to a limit. What to look for is common practice.
+// The rules are named by what they say. They are the eight of ISO 8258:1991 (from memory), of which
+// NIST/SEMATECH e-Handbook 6.3.2 has the first and those with two of three and four of five points; sigma is a
+// third of the way from the centre to a limit. What to look for is common practice.
 var (
 	limitRules = []rule{
 		{"one point beyond the limits", 1, outside(+1), "is above the upper limit: find out what was different there"},
@@ -42,7 +42,7 @@ var (
 		{"two of three near one limit", 3, beyond(2, 2, -1), "are close to the lower limit or below it: likely a shift, look before it grows"},
 		{"four of five well to one side", 5, beyond(4, 1, +1), "are well above the centre: likely a small shift"},
 		{"four of five well to one side", 5, beyond(4, 1, -1), "are well below the centre: likely a small shift"},
-		{"fifteen in a row close to the centre", 15, closeToCentre, "are all close to the centre: the limits are too wide for what the bench does now, or the gauge is too coarse"},
+		{"fifteen in a row close to the centre", 15, closeToCentre, "are all close to the centre: limits too wide for what the bench does now, or a gauge too coarse"},
 		{"eight in a row with none close to the centre", 8, awayFromCentre, "keep away from the centre on both sides: two conditions are mixed"},
 	}
 )
