@@ -35,7 +35,7 @@ type fault struct {
 	Size    int64  `json:"size"`
 }
 
-const faultName = "fault.json"
+const faultName = "fault"
 
 func openChain(fsys fileSystem, ledger, bench string) *chain {
 	return &chain{fsys: fsys, dir: filepath.Join(ledger, bench), bench: bench, heads: newHeads()}
@@ -46,23 +46,37 @@ func (c *chain) segmentPath(first uint64) string { return filepath.Join(c.dir, s
 // refresh takes in the lines added since the last time, or all when those known are no more part of the
 // chain.
 func (c *chain) refresh() error {
-	firsts, err := listSegments(c.fsys, c.dir)
-	if err != nil || len(firsts) == 0 {
+	newest, size := c.newest, c.size
+	firsts, err := c.look()
+	voided := c.fault != nil && c.tail.at.Segment == c.fault.Segment && c.tail.end > c.fault.Length
+	if err != nil || newest == c.newest && size == c.size && !voided {
 		return err
+	}
+	read := c.extend
+	if c.tail.seq == 0 || !slices.Contains(firsts, c.tail.at.Segment) {
+		read = c.load
+	}
+	if err := read(firsts); err != nil {
+		c.newest = 0 // look again
+		return err
+	}
+	return nil
+}
+
+// look finds the segments and where the newest one ends.
+func (c *chain) look() (firsts []uint64, err error) {
+	firsts, err = listSegments(c.fsys, c.dir)
+	if err != nil || len(firsts) == 0 {
+		return nil, err
 	}
 	newest := firsts[len(firsts)-1]
 	size, err := c.sizeOf(newest)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	c.readFault(newest, size)
-	if c.newest == newest && c.size == size {
-		return nil
-	}
-	if c.tail.seq == 0 || !slices.Contains(firsts, c.tail.at.Segment) {
-		return c.load(firsts)
-	}
-	return c.extend(firsts)
+	c.newest, c.size = newest, size
+	c.readFault()
+	return firsts, nil
 }
 
 func (c *chain) sizeOf(first uint64) (int64, error) {
@@ -79,16 +93,25 @@ func (c *chain) sizeOf(first uint64) (int64, error) {
 }
 
 // readFault takes in the fault that another process has left, and drops one that is past.
-func (c *chain) readFault(newest uint64, size int64) {
-	if data, err := readFrom(c.fsys, filepath.Join(c.dir, faultName), 0, MaxLine); err == nil && c.fault == nil {
-		var f fault
-		if json.Unmarshal(data, &f) == nil {
-			c.fault = &f
-		}
+func (c *chain) readFault() {
+	if c.fault == nil {
+		c.fault, _ = parseFault(readFrom(c.fsys, filepath.Join(c.dir, faultName), 0, MaxLine))
 	}
-	if c.fault != nil && (c.fault.Segment != newest || c.fault.Size != size) {
+	if c.fault != nil && (c.fault.Segment != c.newest || c.fault.Size != c.size) {
 		c.fault = nil
 	}
+}
+
+func parseFault(data []byte, err error) (*fault, error) {
+	if err != nil {
+		return nil, err
+	}
+	text, err := checked(bytes.TrimSuffix(data, []byte("\n")))
+	if err != nil {
+		return nil, err
+	}
+	f := new(fault)
+	return f, json.Unmarshal(text, f)
 }
 
 // load starts over: from heads.json where that fits the lines, else from the first line.
@@ -130,7 +153,6 @@ func (c *chain) read(firsts []uint64, from int64) error {
 		if err != nil {
 			return err
 		}
-		c.newest, c.size = s.first, from+int64(len(s.data)+s.void)
 		if err := s.lines(c.take); err != nil {
 			return err
 		}
@@ -139,9 +161,12 @@ func (c *chain) read(firsts []uint64, from int64) error {
 	return nil
 }
 
-// segment reads firsts[i] from a byte on, without what is void.
+// segment reads firsts[i] from a byte on, without what is void and what was written since the last look.
 func (c *chain) segment(firsts []uint64, i int, from int64) (segment, error) {
 	s, err := readSegment(c.fsys, c.dir, firsts, i, from)
+	if s.first == c.newest {
+		s.data = s.data[:min(int64(len(s.data)), max(c.size-from, 0))]
+	}
 	if c.fault != nil && c.fault.Segment == s.first {
 		s.cut(c.fault.Length)
 	}
@@ -160,17 +185,15 @@ func (c *chain) take(l line, err error) error {
 	return nil
 }
 
-// walk calls visit with every line of a snapshot of the chain, as segment.lines does, from the segment on
-// that holds the line behind number after.
-func (c chain) walk(after uint64, visit func(line, error) error) error {
+// segments calls visit with the segments of a snapshot of the chain, from the one on that holds the line
+// behind number after.
+func (c chain) segments(after uint64, visit func(segment) error) error {
 	firsts, err := listSegments(c.fsys, c.dir)
 	if err != nil {
 		return err
 	}
-	for i, first := range firsts {
-		if first > c.newest {
-			break
-		}
+	firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.newest })
+	for i := range firsts {
 		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
 			continue
 		}
@@ -178,14 +201,16 @@ func (c chain) walk(after uint64, visit func(line, error) error) error {
 		if err != nil {
 			return err
 		}
-		if first == c.newest {
-			s.cut(c.size)
-		}
-		if err := s.lines(visit); err != nil {
+		if err := visit(s); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// walk calls visit with every line of those segments, as segment.lines does.
+func (c chain) walk(after uint64, visit func(line, error) error) error {
+	return c.segments(after, func(s segment) error { return s.lines(visit) })
 }
 
 // intact says whether the next line can follow the tail in its segment: O_APPEND would glue it onto a torn
@@ -387,6 +412,6 @@ func (w *writer) leaveFault() {
 	}
 	w.fault = &fault{w.first, w.tail.end, size}
 	if data, err := json.Marshal(w.fault); err == nil {
-		putFile(w.fsys, filepath.Join(w.dir, faultName), data)
+		putFile(w.fsys, filepath.Join(w.dir, faultName), withCheck(data))
 	}
 }

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -156,7 +155,12 @@ func (d *draftFile) take(name string, kept []draftLine) {
 
 func draftFileName(id string) string { return draftsName + "/" + id + ".jsonl" }
 
-func (l *Ledger) draftPath(id string) string { return filepath.Join(l.dir, draftsName, id+".jsonl") }
+func draftPath(ledger, id string) string { return filepath.Join(ledger, draftsName, id+".jsonl") }
+
+func (l *Ledger) draftPath(id string) string { return draftPath(l.dir, id) }
+
+// maxDraft is where reading a draft stops.
+const maxDraft = 64 << 20
 
 // NewDraft begins a draft and records its opening in the chain, so that a draft thrown away shows. The id
 // names the draft's file: letters, digits, ".", "_" and "-".
@@ -243,7 +247,7 @@ func (l *Ledger) readDraft(id string) (draftFile, error) {
 	if !idPattern.MatchString(id) {
 		return draftFile{}, fmt.Errorf("draft %q: no such name", id)
 	}
-	data, err := readFrom(l.opt.fsys, l.draftPath(id), 0, math.MaxInt32)
+	data, err := readFrom(l.opt.fsys, l.draftPath(id), 0, maxDraft)
 	if err != nil {
 		return draftFile{}, fmt.Errorf("reading draft %q: %w", id, err)
 	}
@@ -337,18 +341,11 @@ func (l *Ledger) Drafts() ([]string, error) {
 
 // sortDrafts tells the drafts that are open from those whose closing is in the chain.
 func (l *Ledger) sortDrafts() (open, closed []string, err error) {
-	entries, err := l.opt.fsys.ReadDir(filepath.Join(l.dir, draftsName))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, nil
-	}
+	ids, err := listDrafts(l.opt.fsys, l.dir)
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, e := range entries {
-		id, ok := strings.CutSuffix(e.Name(), ".jsonl")
-		if !ok || !idPattern.MatchString(id) {
-			continue
-		}
+	for _, id := range ids {
 		f, err := l.readDraft(id)
 		if err != nil {
 			return nil, nil, err
@@ -364,6 +361,21 @@ func (l *Ledger) sortDrafts() (open, closed []string, err error) {
 		}
 	}
 	return open, closed, nil
+}
+
+// listDrafts returns the ids of the drafts in a ledger, sorted.
+func listDrafts(fsys fileSystem, ledger string) ([]string, error) {
+	entries, err := fsys.ReadDir(filepath.Join(ledger, draftsName))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	var ids []string
+	for _, e := range entries {
+		if id, ok := strings.CutSuffix(e.Name(), ".jsonl"); ok && idPattern.MatchString(id) {
+			ids = append(ids, id)
+		}
+	}
+	return ids, nil
 }
 
 // deleteClosed deletes the drafts whose deletion a power cut has prevented. One that cannot be deleted does

@@ -10,7 +10,7 @@
 //	open/<draft>.jsonl       readings of an inspection that is not closed yet
 //	<bench id>/<seq>.jsonl   the chain of a bench in segments: the own one and those merged in
 //	<bench id>/heads.json    the last record of each subject, rebuilt when missing or damaged
-//	<bench id>/fault.json    where a write failed, until the next segment says so
+//	<bench id>/fault         where a write failed, until the next segment says so
 //
 // The chain carries no key: who holds the folder can write it anew from the first line. That cannot be
 // found from the folder, only with a head (bench, number and hash of a line) that was printed before; see
@@ -116,7 +116,7 @@ func ParseHead(s string) (Head, error) {
 		return Head{}, wrong
 	}
 	seq, err := strconv.ParseUint(parts[1], 10, 64)
-	if err != nil || len(parts[2]) < minHash || len(parts[2]) > 64 || strings.Trim(parts[2], "0123456789abcdef") != "" {
+	if err != nil || seq == 0 || len(parts[2]) < minHash || len(parts[2]) > 64 || strings.Trim(parts[2], "0123456789abcdef") != "" {
 		return Head{}, wrong
 	}
 	return Head{parts[0], seq, parts[2]}, nil
@@ -239,16 +239,21 @@ func makeFolder(fsys fileSystem, dir string) error {
 	return fsys.SyncDir(filepath.Dir(dir))
 }
 
+const lockName = "lock"
+
 // lock waits for its turn to append.
 func (l *Ledger) lock() (io.Closer, error) {
-	name := filepath.Join(l.dir, "lock")
+	return waitForLock(l.opt.fsys, filepath.Join(l.dir, lockName), l.opt.patience)
+}
+
+func waitForLock(fsys fileSystem, name string, patience time.Duration) (io.Closer, error) {
 	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
-		unlock, err := l.opt.fsys.Lock(name)
+		unlock, err := fsys.Lock(name)
 		if !errors.Is(err, errHeld) {
 			return unlock, err
 		}
-		if time.Since(start) > l.opt.patience {
-			return nil, fmt.Errorf("%s: %w for %v", name, ErrLocked, l.opt.patience)
+		if time.Since(start) > patience {
+			return nil, fmt.Errorf("%s: %w for %v", name, ErrLocked, patience)
 		}
 	}
 }
@@ -260,15 +265,12 @@ func (l *Ledger) view() ([]*chain, error) {
 	if err == nil {
 		defer unlock.Close()
 	}
-	entries, err := l.opt.fsys.ReadDir(l.dir)
+	benches, err := listBenches(l.opt.fsys, l.dir)
 	if err != nil {
 		return nil, err
 	}
-	for _, e := range entries {
-		if !benchPattern.MatchString(e.Name()) || !e.IsDir() {
-			continue
-		}
-		c := l.chain(e.Name())
+	for _, bench := range benches {
+		c := l.chain(bench)
 		if err := c.refresh(); err != nil {
 			return nil, fmt.Errorf("bench %s: %w", c.bench, err)
 		}
@@ -277,6 +279,21 @@ func (l *Ledger) view() ([]*chain, error) {
 		}
 	}
 	return slices.SortedFunc(maps.Values(l.chains), func(a, b *chain) int { return cmp.Compare(a.bench, b.bench) }), nil
+}
+
+// listBenches returns the benches that have a chain in a ledger.
+func listBenches(fsys fileSystem, dir string) ([]string, error) {
+	entries, err := fsys.ReadDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	var benches []string
+	for _, e := range entries {
+		if e.IsDir() && benchPattern.MatchString(e.Name()) {
+			benches = append(benches, e.Name())
+		}
+	}
+	return benches, nil
 }
 
 func (l *Ledger) chain(bench string) *chain {
