@@ -1,0 +1,115 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/pflag"
+)
+
+// command is one command: what it is called, what it takes, what it is for, and a working example.
+type command struct {
+	name    string
+	args    string // the positional arguments, as help shows them
+	summary string
+	example string // arguments after the program's name; tests run it
+	run     func(e env, f *flags) error
+	flags   func(f *flags) // declares the command's own flags
+	sub     []command
+}
+
+// dispatch finds the command that args begin with and runs it.
+func dispatch(e env, table []command, path string, args []string) error {
+	if len(args) == 0 {
+		listCommands(e.stderr, table, path)
+		return usagef("%s: no command given", path)
+	}
+	if args[0] == "-h" || args[0] == "--help" || args[0] == "help" {
+		listCommands(e.stdout, table, path)
+		return nil
+	}
+	for i := range table {
+		c := &table[i]
+		if c.name != args[0] {
+			continue
+		}
+		if c.sub != nil {
+			return dispatch(e, c.sub, path+" "+c.name, args[1:])
+		}
+		return c.start(e, path, args[1:])
+	}
+	return hinted{usagef("%s %q: no such command", path, args[0]), "see " + path + " --help"}
+}
+
+func listCommands(w io.Writer, table []command, path string) {
+	fmt.Fprintf(w, "usage: %s COMMAND …\n\n", path)
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, c := range table {
+		fmt.Fprintf(tw, "  %s\t%s\n", c.name, c.summary)
+	}
+	tw.Flush()
+	fmt.Fprintf(w, "\n%s COMMAND --help shows a command's flags and an example.\n", path)
+}
+
+// flags is a command's flag set with its positional arguments.
+type flags struct {
+	*pflag.FlagSet
+	args []string
+	path string
+}
+
+func (c *command) start(e env, path string, args []string) error {
+	f := &flags{FlagSet: pflag.NewFlagSet(c.name, pflag.ContinueOnError), path: path + " " + c.name}
+	f.SortFlags = false
+	f.SetOutput(e.stdout)
+	f.Usage = func() { c.help(e.stdout, f) }
+	if c.flags != nil {
+		c.flags(f)
+	}
+	if err := f.Parse(args); err != nil {
+		if err == pflag.ErrHelp {
+			return err
+		}
+		return hinted{usageError{fmt.Errorf("%s: %w", f.path, err)}, "see " + f.path + " --help"}
+	}
+	f.args = f.Args()
+	if err := c.checkArgs(f); err != nil {
+		return err
+	}
+	return c.run(e, f)
+}
+
+// checkArgs holds the positional arguments against how help shows them: NAME is needed, [NAME] may be
+// left out, NAME… may be repeated.
+func (c *command) checkArgs(f *flags) error {
+	least, most := 0, 0
+	for _, a := range strings.Fields(c.args) {
+		most++
+		if !strings.HasPrefix(a, "[") {
+			least++
+		}
+		if strings.HasSuffix(a, "…") {
+			most = 1 << 20
+		}
+	}
+	if n := len(f.args); n < least || n > most {
+		want := c.args
+		if want == "" {
+			want = "no arguments"
+		}
+		return hinted{usagef("%s: %d arguments given, want %s", f.path, n, want), "see " + f.path + " --help"}
+	}
+	return nil
+}
+
+func (c *command) help(w io.Writer, f *flags) {
+	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.path, c.summary, strings.TrimSpace(f.path+" "+c.args+" [flags]"))
+	if usage := f.FlagUsages(); usage != "" {
+		fmt.Fprintf(w, "\n%s", usage)
+	}
+	if c.example != "" {
+		fmt.Fprintf(w, "\nexample:\n  flutelog %s\n", c.example)
+	}
+}

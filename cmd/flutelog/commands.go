@@ -1,0 +1,7 @@
+package main
+
+// commands is the whole command line, in the order help lists it.
+var commands = []command{
+	toolCommands(),
+	inspectCommand(),
+}

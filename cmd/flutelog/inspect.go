@@ -1,0 +1,359 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/statistics"
+)
+
+// inspectFlags are the flags of an inspection.
+type inspectFlags struct {
+	places
+	units
+	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
+	gauges                                                                     []string
+	replay                                                                     string
+	repeats                                                                    int
+	reseated                                                                   bool
+}
+
+func inspectCommand() command {
+	var i inspectFlags
+	return command{
+		name: "inspect", args: "TOOL",
+		summary: "inspect a tool before, between or after the grind, from gauges, keyboard or a file",
+		example: "inspect EM-0412 --stage before --readings readings.csv",
+		flags:   i.flags,
+		run:     func(e env, f *flags) error { return i.run(e, f.args[0]) },
+	}
+}
+
+func (i *inspectFlags) flags(f *flags) {
+	f.StringVar(&i.stage, "stage", "", "before, between or after the grind")
+	f.StringVar(&i.readings, "readings", "", "take the readings from a CSV file, - for standard input: feature,flute,from_end,repeat,value,unit")
+	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none")
+	f.StringVar(&i.replay, "replay", "", "play a recording of the gauge's line in place of its port")
+	f.StringVar(&i.job, "job", "", "the job the tool came with")
+	f.StringVar(&i.inspector, "inspector", "", "who inspects")
+	f.StringVar(&i.holding, "holding", "", "how the tool is held: fixture, vee or collet (default: the bench file's)")
+	f.BoolVar(&i.reseated, "reseated", false, "the tool is taken out and put back between repeats")
+	f.StringVar(&i.features, "features", "", "what to read, with commas between (default: the stage's)")
+	f.IntVar(&i.repeats, "repeats", 0, "how often run-outs and drops are read (default: the stage's)")
+	f.StringVar(&i.fromEnd, "from-end", "", "distances from the end to read radial run-out at, with commas between")
+	f.StringVar(&i.rule, "rule", "", "decision rule: simple or guarded (default: the bench file's for the stage)")
+	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
+	i.places.flags(f)
+	i.units.flags(f)
+}
+
+func (i *inspectFlags) run(e env, id string) error {
+	b, l, err := i.open(e)
+	if err != nil {
+		return err
+	}
+	unit, err := i.unitOr(b.Unit)
+	if err != nil {
+		return err
+	}
+	if i.discard != "" {
+		return i.giveUp(e, l, id)
+	}
+	stage, err := inspect.ParseStage(i.stage)
+	if err != nil {
+		return usageError{fmt.Errorf("--stage: %w", err)}
+	}
+	tool, err := session.FindTool(l, id)
+	if errors.Is(err, session.ErrNoTool) {
+		return hinted{err, "add it first: flutelog tool add " + id + " --diameter 0.5in --flutes 4 --material hss"}
+	}
+	if err != nil {
+		return err
+	}
+	if tool.Retired != "" {
+		return usagef("tool %q is out of use: %s", id, tool.Retired)
+	}
+	in, plan, err := i.inspection(b, tool, stage, unit)
+	if err != nil {
+		return err
+	}
+	if i.readings != "" {
+		return i.fromFile(e, l, in, plan, unit)
+	}
+	return i.atBench(e, b, l, in, plan, unit)
+}
+
+// inspection puts together what is inspected and what it is judged by.
+func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (inspect.Inspection, session.Plan, error) {
+	in := inspect.Inspection{
+		Tool: t, Stage: stage, Job: i.job, Inspector: i.inspector, Reseated: i.reseated,
+		Holding: cmp.Or(inspect.Holding(i.holding), b.Holding), Basis: b.Basis(t, stage),
+	}
+	in.Basis.Unit = unit
+	if !slices.Contains(inspect.Holdings, in.Holding) {
+		return in, session.Plan{}, usagef("--holding %q: want one of %v", i.holding, inspect.Holdings)
+	}
+	if len(b.Inspectors) > 0 && !slices.Contains(b.Inspectors, i.inspector) {
+		return in, session.Plan{}, usagef("--inspector %q: the bench file lists %s", i.inspector, strings.Join(b.Inspectors, ", "))
+	}
+	if i.rule != "" {
+		rule, err := statistics.ParseRule(i.rule)
+		if err != nil {
+			return in, session.Plan{}, usageError{fmt.Errorf("--rule: %w", err)}
+		}
+		in.Basis.WorkRule, in.Basis.ReleaseRule = rule, rule
+	}
+	plan, err := i.plan(b, t, stage, unit)
+	return in, plan, err
+}
+
+func (i *inspectFlags) plan(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (session.Plan, error) {
+	p := b.Plan(t, stage)
+	if i.features != "" {
+		p.Features = nil
+		for _, name := range strings.Split(i.features, ",") {
+			f, err := inspect.ParseFeature(strings.TrimSpace(name))
+			if err != nil {
+				return p, usageError{fmt.Errorf("--features: %w", err)}
+			}
+			p.Features = append(p.Features, f)
+		}
+	}
+	if i.repeats != 0 {
+		p.Repeats = i.repeats
+	}
+	r := &reader{unit: unit}
+	if i.fromEnd != "" {
+		p.FromEnds = r.lengths("from-end", i.fromEnd)
+	}
+	if r.err != nil {
+		return p, r.err
+	}
+	if err := p.Check(t); err != nil {
+		return p, usageError{err}
+	}
+	return p, nil
+}
+
+// openOf returns the id of a tool's open inspection, "" when none is.
+func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) {
+	open, err := session.Open(l)
+	if err != nil {
+		return "", err
+	}
+	for _, in := range open {
+		if in.Tool.ID != tool {
+			continue
+		}
+		if stage != "" && in.Stage != stage {
+			return "", hinted{usagef("inspection %s, %s the grind, is still open", in.ID, in.Stage), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage)}
+		}
+		return in.ID, nil
+	}
+	return "", nil
+}
+
+func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
+	id, err := openOf(l, tool, "")
+	if err != nil {
+		return err
+	}
+	if id == "" {
+		return usagef("tool %q has no open inspection", tool)
+	}
+	s, _, err := session.Resume(l, id, e.now)
+	if err != nil {
+		return err
+	}
+	records, err := s.Discard(i.discard)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s given up: %s\n", id, i.discard)
+	printHead(e, records[len(records)-1])
+	return nil
+}
+
+// fromFile inspects from readings that were taken elsewhere.
+func (i *inspectFlags) fromFile(e env, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
+	if id, err := openOf(l, in.Tool.ID, in.Stage); err != nil || id != "" {
+		return cmp.Or(err, error(hinted{usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON"}))
+	}
+	readings, seen, err := i.readFile(e, in.Tool, unit)
+	if err != nil {
+		return err
+	}
+	if in.ID, err = session.NextID(l, in.Tool.ID); err != nil {
+		return err
+	}
+	s, err := session.Begin(l, in, plan, e.now)
+	if err != nil {
+		return err
+	}
+	for _, answer := range seen {
+		if err := s.See(answer); err != nil {
+			return errors.Join(err, s.Release())
+		}
+	}
+	for _, r := range readings {
+		if err := s.Record(r); err != nil {
+			return errors.Join(err, s.Release())
+		}
+	}
+	return i.close(e, s, unit)
+}
+
+func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]inspect.Reading, []inspect.Seen, error) {
+	in, name := e.stdin, "standard input"
+	if i.readings != "-" {
+		f, err := os.Open(i.readings)
+		if err != nil {
+			return nil, nil, err
+		}
+		defer f.Close()
+		in, name = f, i.readings
+	}
+	readings, seen, err := inspect.ReadCSV(in, name, t, unit)
+	if err != nil {
+		return nil, nil, usageError{err}
+	}
+	return readings, seen, nil
+}
+
+// atBench inspects with a person, taking an open inspection up again where there is one.
+func (i *inspectFlags) atBench(e env, b *bench.File, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
+	s, err := i.beginOrResume(e, l, in, plan)
+	if err != nil {
+		return err
+	}
+	gs, err := i.openGauges(e, b)
+	if err != nil {
+		return errors.Join(err, s.Release())
+	}
+	defer gs.close()
+	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
+	defer cancel()
+	err = converse(ctx, e, s, unit, gs)
+	if errors.Is(err, errStopped) {
+		fmt.Fprintf(e.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", in.Tool.ID, in.Stage)
+		if err := s.Release(); err != nil {
+			return err
+		}
+		return outcome(statusOpen)
+	}
+	if err != nil {
+		return errors.Join(err, s.Release())
+	}
+	return i.close(e, s, unit)
+}
+
+func (i *inspectFlags) beginOrResume(e env, l *ledger.Ledger, in inspect.Inspection, plan session.Plan) (*session.Session, error) {
+	id, err := openOf(l, in.Tool.ID, in.Stage)
+	if err != nil {
+		return nil, err
+	}
+	if id == "" {
+		if in.ID, err = session.NextID(l, in.Tool.ID); err != nil {
+			return nil, err
+		}
+		return session.Begin(l, in, plan, e.now)
+	}
+	s, lost, err := session.Resume(l, id, e.now)
+	if err != nil {
+		return nil, err
+	}
+	done, of := s.Progress()
+	fmt.Fprintf(e.stderr, "taking up %s again: %d of %d questions are answered and on disk\n", id, done, of)
+	for _, d := range lost {
+		fmt.Fprintf(e.stderr, "flutelog: damaged, and read as missing: %s\n", d)
+	}
+	return s, nil
+}
+
+// openGauges opens the gauges asked for, or all of the bench file whose port is there.
+func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges, error) {
+	gs := &gauges{events: make(chan device.Event, 16)}
+	names := i.gauges
+	if names == nil {
+		for _, g := range b.Gauges {
+			if _, err := os.Stat(g.Port); err == nil {
+				names = append(names, g.Name)
+			} else if g.Port != "" {
+				fmt.Fprintf(e.stderr, "flutelog: gauge %q is not plugged in (%s); its readings are typed\n", g.Name, g.Port)
+			}
+		}
+	}
+	for _, name := range names {
+		if name == "keyboard" {
+			continue
+		}
+		g, err := b.Gauge(name)
+		if err != nil {
+			return gs, usageError{err}
+		}
+		opener, err := i.opener(g)
+		if err == nil {
+			err = gs.add(g, opener)
+		}
+		if err != nil {
+			gs.close()
+			return gs, err
+		}
+	}
+	return gs, nil
+}
+
+func (i *inspectFlags) opener(g bench.Gauge) (device.Opener, error) {
+	if i.replay == "" {
+		return device.OpenSerial(g.Profile), nil
+	}
+	f, err := os.Open(i.replay)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	recording, err := device.ReadRecording(f)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", i.replay, err)
+	}
+	return recording.Open, nil
+}
+
+// converse asks a session's questions at the terminal.
+func converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges) error {
+	typed, err := device.NewDecoder(typedProfile(unit))
+	if err != nil {
+		return err
+	}
+	var out io.Writer = e.stderr
+	keys := newKeyboard(e.stdin, crlf{out})
+	defer keys.restore()
+	if keys.raw {
+		out = crlf{out}
+	}
+	c := &conversation{s: s, out: out, unit: unit, keys: keys, typed: typed, gauges: gs}
+	return c.run(ctx)
+}
+
+// close judges and closes an inspection, and prints what it comes to.
+func (i *inspectFlags) close(e env, s *session.Session, unit length.Unit) error {
+	j, records, err := s.Close()
+	if err != nil {
+		return err
+	}
+	return reportJudgement(e, s.Inspection(), j, records[len(records)-1], unit, i.json)
+}

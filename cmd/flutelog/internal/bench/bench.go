@@ -1,0 +1,312 @@
+// Package bench reads the bench file: the gauges, the grinder and its wheels, the limits and rules, and
+// what is asked at each stage. Every key may be left out; what stands for it is said with the key. Example
+// is a whole file with every key and its default.
+package bench
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	_ "embed"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/statistics"
+)
+
+// Example is a commented bench file with every key.
+//
+//go:embed example.toml
+var Example string
+
+// File is a bench file.
+type File struct {
+	Name       string        `toml:"name"`       // what the bench is called. Default: bench
+	Unit       length.Unit   `toml:"unit"`       // in or mm, of bare numbers and of what is shown. Default: in
+	Ledger     string        `toml:"ledger"`     // the ledger's folder
+	Inspectors []string      `toml:"inspectors"` // who may sign. Default: anyone
+	Master     length.Length `toml:"master"`     // diameter of the master pin
+
+	MasterWithin length.Length   `toml:"master-within"` // how far the master may read from zero before a job's first tool
+	WorkRule     statistics.Rule `toml:"work-rule"`     // simple or guarded. Default: simple
+	ReleaseRule  statistics.Rule `toml:"release-rule"`  // Default: guarded
+	Holding      inspect.Holding `toml:"holding"`       // Default: fixture
+	Turning      string          `toml:"turning"`       // forward, or backward: flute 1 is followed by the last. Default: backward
+	EndRadius    length.Length   `toml:"end-radius"`    // where end teeth are read. Default: 0.45 of the diameter
+	DishDistance length.Length   `toml:"dish-distance"` // over which dish is read. Default: a quarter of the diameter
+
+	Gauges  []Gauge           `toml:"gauge"`
+	Grinder Grinder           `toml:"grinder"`
+	Wheels  []Wheel           `toml:"wheel"`
+	Limits  []Limits          `toml:"limits"`
+	Stages  map[string]*Stage `toml:"stage"`
+
+	Revision string `toml:"-"` // the file's name and the beginning of its hash; "defaults" without a file
+}
+
+// Gauge is a gauge with what the bench knows of it beside how it speaks.
+type Gauge struct {
+	device.Profile
+	Features       []inspect.Feature `toml:"features"`        // what is read with it. Default: every run-out and drop
+	Serial         string            `toml:"serial"`          // the number on it
+	CalibrationDue string            `toml:"calibration-due"` // a date, YYYY-MM-DD
+	Repeatability  length.Length     `toml:"repeatability"`   // standard deviation, from a study
+	Studied        int               `toml:"studied"`         // degrees of freedom of that study
+}
+
+// Grinder is the feed of the cutter grinder.
+type Grinder struct {
+	Division  length.Length `toml:"division"`   // one graduation of the feed. Default: 0.002in
+	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
+	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and square to the ground face. Default: 0
+}
+
+// Wheel is a grinding wheel.
+type Wheel struct {
+	Name      string             `toml:"name"`
+	Diameter  length.Length      `toml:"diameter"`
+	MarkedRPM int                `toml:"marked-rpm"` // the speed marked on it, never exceeded
+	Abrasive  string             `toml:"abrasive"`
+	Bond      string             `toml:"bond"` // vitrified wheels are rung before they are mounted
+	Materials []inspect.Material `toml:"materials"`
+	Rotation  string             `toml:"rotation"` // onto the edge, or off the edge
+}
+
+// Stage is what is asked at one stage.
+type Stage struct {
+	Features []inspect.Feature `toml:"features"`
+	Repeats  int               `toml:"repeats"`
+	FromEnds []length.Length   `toml:"from-ends"`
+	Sights   *bool             `toml:"sights"`
+	Required []inspect.Feature `toml:"required"` // release rests on these having been read
+}
+
+// Default returns what is in force without a bench file.
+func Default() *File {
+	f := &File{Revision: "defaults"}
+	f.fill()
+	return f
+}
+
+// Read reads a bench file. An unknown key is an error that names its line; so is a value that cannot be.
+func Read(path string) (*File, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("bench file: %w", err)
+	}
+	return Parse(path, text)
+}
+
+// Parse reads the text of a bench file; name is what errors call it.
+func Parse(name string, text []byte) (*File, error) {
+	f := &File{}
+	dec := toml.NewDecoder(bytes.NewReader(text))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(f); err != nil {
+		return nil, placed(name, err)
+	}
+	f.fill()
+	if err := f.check(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	f.Revision = fmt.Sprintf("%s %.12x", name, sha256.Sum256(text))
+	return f, nil
+}
+
+// placed puts name, line and key before what the decoder found.
+func placed(name string, err error) error {
+	var unknown *toml.StrictMissingError
+	if errors.As(err, &unknown) {
+		var lines []error
+		for _, e := range unknown.Errors {
+			row, _ := e.Position()
+			lines = append(lines, fmt.Errorf("%s:%d: key %q is not known", name, row, strings.Join(e.Key(), ".")))
+		}
+		return errors.Join(lines...)
+	}
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		row, _ := bad.Position()
+		return fmt.Errorf("%s:%d: %s: %s", name, row, strings.Join(bad.Key(), "."), strings.TrimPrefix(bad.Error(), "toml: "))
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}
+
+func (f *File) fill() {
+	f.Name = cmp.Or(f.Name, "bench")
+	f.Unit = cmp.Or(f.Unit, length.In)
+	f.WorkRule = cmp.Or(f.WorkRule, statistics.Simple)
+	f.ReleaseRule = cmp.Or(f.ReleaseRule, statistics.Guarded)
+	f.Holding = cmp.Or(f.Holding, inspect.InFixture)
+	f.Turning = cmp.Or(f.Turning, "backward")
+	f.MasterWithin = cmp.Or(f.MasterWithin, length.Tenth)
+	f.Grinder.Division = cmp.Or(f.Grinder.Division, 2*length.Thou)
+	f.Grinder.Reads = cmp.Or(f.Grinder.Reads, "radius")
+}
+
+func (f *File) check() error {
+	if f.Unit != length.In && f.Unit != length.Mm {
+		return fmt.Errorf("unit %q: want in or mm", f.Unit)
+	}
+	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "end-radius": f.EndRadius, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
+		if v < 0 {
+			return fmt.Errorf("%s %s: it cannot be less than zero", key, v)
+		}
+	}
+	for _, w := range []struct {
+		key, value string
+		known      []string
+	}{
+		{"turning", f.Turning, []string{"forward", "backward"}},
+		{"holding", string(f.Holding), []string{"fixture", "vee", "collet"}},
+		{"grinder.reads", f.Grinder.Reads, []string{"radius", "diameter"}},
+		{"work-rule", string(f.WorkRule), []string{"simple", "guarded"}},
+		{"release-rule", string(f.ReleaseRule), []string{"simple", "guarded"}},
+	} {
+		if !slices.Contains(w.known, w.value) {
+			return fmt.Errorf("%s %q: want %s", w.key, w.value, strings.Join(w.known, " or "))
+		}
+	}
+	return errors.Join(f.checkGauges(), f.checkWheels(), f.checkLimits(), f.checkStages())
+}
+
+func (f *File) checkGauges() error {
+	names := map[string]bool{}
+	for i, g := range f.Gauges {
+		if err := g.Profile.Check(); err != nil {
+			return err
+		}
+		name := g.Profile.WithDefaults().Name
+		if names[name] {
+			return fmt.Errorf("gauge %q stands twice; give each its own name", name)
+		}
+		names[name] = true
+		f.Gauges[i].Name = name
+		if g.CalibrationDue != "" {
+			if _, err := time.Parse(time.DateOnly, g.CalibrationDue); err != nil {
+				return fmt.Errorf("gauge %q: calibration-due %q: want a date such as 2027-03-31", name, g.CalibrationDue)
+			}
+		}
+		if g.Repeatability < 0 || g.Studied < 0 || (g.Repeatability > 0) != (g.Studied > 0) {
+			return fmt.Errorf("gauge %q: repeatability %s with studied = %d: give both, the standard deviation and the degrees of freedom it rests on", name, g.Repeatability, g.Studied)
+		}
+		if err := knownFeatures(g.Features); err != nil {
+			return fmt.Errorf("gauge %q: %w", name, err)
+		}
+	}
+	return nil
+}
+
+func (f *File) checkWheels() error {
+	for _, w := range f.Wheels {
+		if w.Name == "" || w.Diameter <= 0 || w.MarkedRPM <= 0 {
+			return fmt.Errorf("wheel %q: name, diameter and marked-rpm are needed, as marked on the wheel", w.Name)
+		}
+		for _, m := range w.Materials {
+			if !slices.Contains(inspect.Materials, m) {
+				return fmt.Errorf("wheel %q: material %q: want one of %v", w.Name, m, inspect.Materials)
+			}
+		}
+	}
+	return nil
+}
+
+func (f *File) checkStages() error {
+	for name, s := range f.Stages {
+		if _, err := inspect.ParseStage(name); err != nil {
+			return err
+		}
+		if err := knownFeatures(append(slices.Clone(s.Features), s.Required...)); err != nil {
+			return fmt.Errorf("stage.%s: %w", name, err)
+		}
+		if s.Repeats < 0 {
+			return fmt.Errorf("stage.%s: repeats %d: want 1 or more", name, s.Repeats)
+		}
+	}
+	return nil
+}
+
+func knownFeatures(fs []inspect.Feature) error {
+	for _, f := range fs {
+		if _, err := inspect.ParseFeature(string(f)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Gauge returns the gauge of a name.
+func (f *File) Gauge(name string) (Gauge, error) {
+	var names []string
+	for _, g := range f.Gauges {
+		if g.Name == name {
+			return g, nil
+		}
+		names = append(names, g.Name)
+	}
+	if names == nil {
+		return Gauge{}, fmt.Errorf("gauge %q: the bench file describes no gauge", name)
+	}
+	return Gauge{}, fmt.Errorf("gauge %q: the bench file describes %s", name, strings.Join(names, ", "))
+}
+
+// Plan returns what is asked of a tool at a stage.
+func (f *File) Plan(t inspect.Tool, stage inspect.Stage) session.Plan {
+	p := session.DefaultPlan(t, stage)
+	p.Backward = f.Turning == "backward"
+	s := f.Stages[string(stage)]
+	if s == nil {
+		return p
+	}
+	if s.Features != nil {
+		p.Features = s.Features
+	}
+	if s.Repeats > 0 {
+		p.Repeats = s.Repeats
+	}
+	if s.Sights != nil {
+		p.Sights = *s.Sights
+	}
+	p.FromEnds = s.FromEnds
+	return p
+}
+
+// Basis returns what a tool is judged by at a stage: the defaults with all that the file says over them.
+func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
+	b := inspect.DefaultBasis(t)
+	b.Revision = f.Revision
+	b.WorkRule, b.ReleaseRule = f.WorkRule, f.ReleaseRule
+	b.MasterDiameter = f.Master
+	if f.EndRadius > 0 {
+		b.EndRadius = f.EndRadius
+	}
+	if f.DishDistance > 0 {
+		b.DishDistance = f.DishDistance
+	}
+	if s := f.Stages[string(stage)]; s != nil && s.Required != nil {
+		b.Required = s.Required
+	}
+	b.Gauges = map[string]inspect.Gauge{}
+	for _, g := range f.Gauges {
+		b.Gauges[g.Name] = inspect.Gauge{
+			Resolution:       g.Resolution,
+			PermissibleError: g.PermissibleError,
+			Repeatability:    g.Repeatability.Micrometres(),
+			RepeatabilityDF:  g.Studied,
+			Serial:           g.Serial,
+			CalibrationDue:   g.CalibrationDue,
+		}
+	}
+	f.override(&b, t)
+	return b
+}

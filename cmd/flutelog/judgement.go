@@ -1,0 +1,154 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"text/tabwriter"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// grindingCautions stand wherever the answer sends a person to the grinder.
+const grindingCautions = `CAUTION at the grinder
+  Never over the speed marked on the wheel. Ring a vitrified wheel before it is mounted; never ring others.
+  Guard on, rest close to the wheel, the wheel's thrust holding the tooth on its rest.
+  The abrasive for the tool's material. Extraction running: dust and mist of carbide and cobalt harm the lungs.
+  Eye protection. The edges are sharp.
+  Local codes, the machine's own instructions and qualified practice come first.
+`
+
+// reportJudgement prints what an inspection came to and returns the status that it ends the command with.
+func reportJudgement(e env, in inspect.Inspection, j inspect.Judgement, closed ledger.Record, unit length.Unit, asJSON bool) error {
+	if asJSON {
+		if err := printJSON(e, judgementJSON(in, j, closed, unit)); err != nil {
+			return err
+		}
+	} else {
+		printJudgement(e, in, j, unit)
+		printHead(e, closed)
+	}
+	switch {
+	case j.FallsShort(in.Stage):
+		return outcome(statusFallsShort)
+	case j.Open():
+		return outcome(statusOpen)
+	}
+	return nil
+}
+
+func headOf(r ledger.Record) string {
+	return ledger.Head{Bench: r.Bench, Seq: r.Seq, Hash: r.Hash}.String()
+}
+
+func printHead(e env, r ledger.Record) {
+	fmt.Fprintf(e.stdout, "ledger: record %d, head %s\n", r.Seq, headOf(r))
+}
+
+// printJudgement prints the answer first, then the work, the figures, the likely cause and what to do.
+func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit length.Unit) {
+	fmt.Fprintf(e.stdout, "\n%s\n\n", j.Answer)
+	fmt.Fprintf(e.stdout, "%s, %s the grind: %s\n", in.ID, in.Stage, j.Verdict)
+	for _, w := range j.Work {
+		fmt.Fprintf(e.stdout, "work: %s\n", w)
+	}
+	fmt.Fprintln(e.stdout)
+	printFindings(e, j.Findings, unit)
+	for _, f := range j.Unread {
+		fmt.Fprintf(e.stdout, "not read: %s\n", f.Name())
+	}
+	for _, n := range j.Notes {
+		fmt.Fprintf(e.stdout, "note: %s\n", n)
+	}
+	for _, c := range j.Causes {
+		fmt.Fprintf(e.stdout, "likely cause: %s. %s\n", c.What, c.Try)
+	}
+	printGrind(e, j.Plan, unit)
+	if sendsToGrinder(j) {
+		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+	}
+}
+
+func printFindings(e env, fs []inspect.Finding, unit length.Unit) {
+	if len(fs) == 0 {
+		return
+	}
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "what\tflute\tvalue\t± (95 %)\tlimit\tconforms with\trule\tverdict")
+	for _, f := range fs {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", f.Name, flute(f.Flute), quantity(f.Value, unit), quantity(f.Uncertainty, unit),
+			limits(f, unit), probability(f.Probability), f.Rule, f.Verdict)
+	}
+	w.Flush()
+	for _, f := range fs {
+		if f.Verdict == inspect.Undecided || f.Verdict == inspect.NotJudged {
+			fmt.Fprintf(e.stdout, "%s: %s\n", f.Verdict, f.Reason)
+		}
+	}
+}
+
+func flute(n int) string {
+	if n == 0 {
+		return "-"
+	}
+	return fmt.Sprint(n)
+}
+
+func quantity(q *inspect.Quantity, unit length.Unit) string {
+	if q == nil {
+		return "-"
+	}
+	return q.In(unit)
+}
+
+func limits(f inspect.Finding, unit length.Unit) string {
+	if f.Least == nil && f.Most == nil {
+		return "-"
+	}
+	text := func(q *inspect.Quantity) string {
+		if q == nil {
+			return ""
+		}
+		return q.In(unit)
+	}
+	return span(text(f.Least), text(f.Most))
+}
+
+func probability(p *float64) string {
+	if p == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f %%", *p*100)
+}
+
+func printGrind(e env, g *inspect.Grind, unit length.Unit) {
+	if g == nil {
+		return
+	}
+	fmt.Fprintf(e.stdout, "\nthe grind: %s\n", g.Words)
+	fmt.Fprintf(e.stdout, "  infeed %s: %d divisions of the feed dial at %s\n", g.Infeed.In(unit), g.Divisions, g.Division.In(unit))
+	fmt.Fprintf(e.stdout, "  the last division that leaves the primary at or under the half: %d\n", g.LastWithoutSecondary)
+	if g.DiameterAfter != nil {
+		fmt.Fprintf(e.stdout, "  diameter left: %s\n", g.DiameterAfter.In(unit))
+	}
+	if g.RegrindsLeft != nil {
+		fmt.Fprintf(e.stdout, "  regrinds left after this one: %d\n", *g.RegrindsLeft)
+	}
+	if g.SecondaryInfeed != nil {
+		fmt.Fprintf(e.stdout, "  secondary infeed that brings the primary back to a quarter: %s\n", g.SecondaryInfeed.In(unit))
+	}
+	if len(g.Assumed) > 0 {
+		fmt.Fprintf(e.stdout, "  assumed: %s\n", strings.Join(g.Assumed, "; "))
+	}
+}
+
+func sendsToGrinder(j inspect.Judgement) bool {
+	for _, w := range j.Work {
+		switch w.What {
+		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.CutBack, inspect.GrindAgain:
+			return true
+		}
+	}
+	return false
+}

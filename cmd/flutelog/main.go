@@ -1,0 +1,80 @@
+// Flutelog records what a dial indicator and a loupe say of an end mill before and after it is reground,
+// judges it and says what work it calls for.
+//
+// Where output goes: results a person or a program asked for go to standard output; prompts, progress,
+// cautions and errors go to standard error, errors as "flutelog: …" and advice as "flutelog: hint: …".
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/spf13/pflag"
+)
+
+// env is the world a command runs in; tests give it their own streams, variables and clock.
+type env struct {
+	stdin  io.Reader
+	stdout io.Writer
+	stderr io.Writer
+	getenv func(string) string
+	now    func() time.Time
+}
+
+func main() {
+	os.Exit(run(env{os.Stdin, os.Stdout, os.Stderr, os.Getenv, time.Now}, os.Args[1:]))
+}
+
+// Exit statuses, as README lists them.
+const (
+	statusDone       = 0
+	statusFailed     = 1 // files, devices or the ledger would not do the work
+	statusUsage      = 2 // wrong use or impossible values
+	statusFallsShort = 3 // work called for, limits not met, damage found
+	statusOpen       = 4 // undecided or not judged
+)
+
+// outcome is how a command that did its work ends with a status other than 0; there is nothing to print.
+type outcome int
+
+func (o outcome) Error() string { return fmt.Sprintf("status %d", int(o)) }
+
+// usageError is wrong use or an impossible value: status 2.
+type usageError struct{ err error }
+
+func (u usageError) Error() string { return u.err.Error() }
+func (u usageError) Unwrap() error { return u.err }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// hinted is an error with advice, printed on a line of its own.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+// run carries out one command line and returns its exit status.
+func run(e env, args []string) int {
+	err := dispatch(e, commands, "flutelog", args)
+	var o outcome
+	var h hinted
+	switch {
+	case err == nil, errors.Is(err, pflag.ErrHelp):
+		return statusDone
+	case errors.As(err, &o):
+		return int(o)
+	}
+	fmt.Fprintf(e.stderr, "flutelog: %v\n", err)
+	if errors.As(err, &h) {
+		fmt.Fprintf(e.stderr, "flutelog: hint: %s\n", h.hint)
+	}
+	if errors.As(err, new(usageError)) {
+		return statusUsage
+	}
+	return statusFailed
+}

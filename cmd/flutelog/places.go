@@ -1,0 +1,70 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/inspect/ledger"
+)
+
+// places are the --bench and --ledger flags: where the bench file and the ledger are.
+type places struct{ bench, ledger string }
+
+func (p *places) flags(f *flags) {
+	p.benchFlag(f)
+	f.StringVar(&p.ledger, "ledger", "", "the ledger's folder (or FLUTELOG_LEDGER, or the bench file, or flutelog-ledger at home)")
+}
+
+func (p *places) benchFlag(f *flags) {
+	f.StringVar(&p.bench, "bench", "", "the bench file (or FLUTELOG_BENCH; none is the defaults)")
+}
+
+// readBench reads the bench file in force.
+func (p *places) readBench(e env) (*bench.File, error) {
+	path := p.bench
+	if path == "" {
+		path = e.getenv("FLUTELOG_BENCH")
+	}
+	if path == "" {
+		return bench.Default(), nil
+	}
+	f, err := bench.Read(path)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return nil, usageError{err}
+	}
+	return f, err
+}
+
+// openLedger opens the ledger in force, making it on first use.
+func (p *places) openLedger(e env, b *bench.File) (*ledger.Ledger, error) {
+	dir, err := p.ledgerFolder(e, b)
+	if err != nil {
+		return nil, err
+	}
+	return ledger.Open(dir, ledger.Options{Bench: b.Name})
+}
+
+func (p *places) ledgerFolder(e env, b *bench.File) (string, error) {
+	for _, dir := range []string{p.ledger, e.getenv("FLUTELOG_LEDGER"), b.Ledger} {
+		if dir != "" {
+			return dir, nil
+		}
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", usagef("no ledger: give --ledger FOLDER or set FLUTELOG_LEDGER")
+	}
+	return filepath.Join(home, "flutelog-ledger"), nil
+}
+
+// open opens both.
+func (p *places) open(e env) (*bench.File, *ledger.Ledger, error) {
+	b, err := p.readBench(e)
+	if err != nil {
+		return nil, nil, err
+	}
+	l, err := p.openLedger(e, b)
+	return b, l, err
+}

@@ -1,0 +1,152 @@
+package inspect
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect/length"
+)
+
+// readingsHeader is the first line of a readings file.
+var readingsHeader = []string{"feature", "flute", "from_end", "repeat", "value", "unit"}
+
+// ReadCSV reads readings taken elsewhere from a comma-separated file with the header
+//
+//	feature,flute,from_end,repeat,value,unit
+//
+// feature is a feature's name, or that of something looked for (cracks, burn, …) with yes or no as its
+// value; flute is empty where the feature is not read flute by flute; from_end is empty where it does not
+// apply and carries its own unit or is in the row's; repeat counts from 1 (empty is 1), and close is the
+// closing re-read of flute 1. unit may be empty when def is in force.
+//
+// Errors begin with name:line. A value given twice for the same flute, place and repeat is an error.
+func ReadCSV(r io.Reader, name string, t Tool, def length.Unit) ([]Reading, []Seen, error) {
+	in := csv.NewReader(r)
+	in.FieldsPerRecord = len(readingsHeader)
+	head, err := in.Read()
+	if err == io.EOF {
+		return nil, nil, fmt.Errorf("%s:1: empty; the first line must be %s", name, strings.Join(readingsHeader, ","))
+	}
+	if err != nil {
+		return nil, nil, csvError(name, err)
+	}
+	head[0] = strings.TrimPrefix(head[0], "\ufeff")
+	if !slices.Equal(head, readingsHeader) {
+		return nil, nil, fmt.Errorf("%s:1: header %q: want %s", name, strings.Join(head, ","), strings.Join(readingsHeader, ","))
+	}
+	f := readingsFile{tool: t, unit: def, lines: map[Key]int{}}
+	for {
+		row, err := in.Read()
+		if err == io.EOF {
+			return f.readings, f.seen, nil
+		}
+		if err != nil {
+			return nil, nil, csvError(name, err)
+		}
+		line, _ := in.FieldPos(0)
+		if err := f.row(row, line); err != nil {
+			return nil, nil, fmt.Errorf("%s:%d: %w", name, line, err)
+		}
+	}
+}
+
+func csvError(name string, err error) error {
+	var p *csv.ParseError
+	if errors.As(err, &p) {
+		return fmt.Errorf("%s:%d: %w", name, p.Line, p.Err)
+	}
+	return fmt.Errorf("reading %s: %w", name, err)
+}
+
+// readingsFile gathers the rows of a readings file.
+type readingsFile struct {
+	tool     Tool
+	unit     length.Unit
+	lines    map[Key]int // the line each was given on
+	readings []Reading
+	seen     []Seen
+}
+
+func (f *readingsFile) row(row []string, line int) error {
+	if slices.Contains(Sights, Sight(row[0])) {
+		return f.sight(Sight(row[0]), row[4], line)
+	}
+	r, err := f.reading(row)
+	if err != nil {
+		return err
+	}
+	if err := r.Check(f.tool); err != nil {
+		return err
+	}
+	f.readings = append(f.readings, r)
+	return f.once(r.Key(), line)
+}
+
+func (f *readingsFile) sight(s Sight, value string, line int) error {
+	if value != "yes" && value != "no" {
+		return fmt.Errorf("%s: value %q: want yes or no", s, value)
+	}
+	f.seen = append(f.seen, Seen{Sight: s, Yes: value == "yes"})
+	return f.once(Key{Feature: Feature(s)}, line)
+}
+
+func (f *readingsFile) once(k Key, line int) error {
+	if first, twice := f.lines[k]; twice {
+		return fmt.Errorf("%s: already given on line %d", k, first)
+	}
+	f.lines[k] = line
+	return nil
+}
+
+func (f *readingsFile) reading(row []string) (Reading, error) {
+	feature, err := ParseFeature(row[0])
+	if err != nil {
+		return Reading{}, err
+	}
+	r := Reading{Feature: feature, Text: row[4]}
+	if r.Flute, err = count("flute", row[1], 0); err != nil {
+		return Reading{}, err
+	}
+	if row[3] == "close" {
+		r.Closing = true
+	} else if r.Repeat, err = count("repeat", row[3], 1); err != nil {
+		return Reading{}, err
+	}
+	unit := f.unit
+	if row[5] != "" {
+		if unit, err = length.ParseUnit(row[5]); err != nil {
+			return Reading{}, err
+		}
+	}
+	if r.Value, r.Unit, err = length.ParseWithUnit(row[4], unit); err != nil {
+		return Reading{}, fmt.Errorf("value: %w", err)
+	}
+	if row[2] != "" {
+		from, err := length.Parse(row[2], unit)
+		if err != nil {
+			return Reading{}, fmt.Errorf("from_end: %w", err)
+		}
+		if from < 0 {
+			return Reading{}, fmt.Errorf("from_end %s: it cannot be less than zero", row[2])
+		}
+		r.FromEnd = &from
+	}
+	return r, nil
+}
+
+// count reads a whole number; empty is what stands for it.
+func count(name, text string, empty int) (int, error) {
+	if text == "" {
+		return empty, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 {
+		return 0, fmt.Errorf("%s %q: want a whole number from 1", name, text)
+	}
+	return n, nil
+}

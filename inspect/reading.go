@@ -1,0 +1,250 @@
+package inspect
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"flutelog/inspect/length"
+)
+
+// Stage is when in a tool's regrind an inspection is made.
+type Stage string
+
+const (
+	Before  Stage = "before"  // before the grind
+	Between Stage = "between" // between primary and secondary, the tool still held
+	After   Stage = "after"   // after the grind
+)
+
+// ParseStage reads a stage's name.
+func ParseStage(s string) (Stage, error) {
+	switch st := Stage(s); st {
+	case Before, Between, After:
+		return st, nil
+	}
+	return "", fmt.Errorf("stage %q: want before, between or after", s)
+}
+
+// Feature is what a reading is of.
+type Feature string
+
+const (
+	ShankRunout      Feature = "shank-runout"     // heights around the shank; flute 1, 2 … are equal steps of a turn
+	RadialRunout     Feature = "radial-runout"    // height of each flute's high point at a distance from the end
+	AxialRunout      Feature = "axial-runout"     // height of each end tooth near the corner
+	PrimaryLand      Feature = "primary-land"     // width of the primary facet
+	Land             Feature = "land"             // width of the whole land: primary and secondary
+	EndPrimaryLand   Feature = "end-primary-land" // the same on the end teeth
+	EndLand          Feature = "end-land"         //
+	WearLand         Feature = "wear-land"        // width worn flat behind the edge, the deepest place
+	ReliefDrop       Feature = "relief-drop"      // fall of the indicator on the primary over the checking distance
+	SecondaryDrop    Feature = "secondary-drop"   // fall on the secondary, from the heel of the primary
+	EndReliefDrop    Feature = "end-relief-drop"  // the same on the end teeth
+	EndSecondaryDrop Feature = "end-secondary-drop"
+	Diameter         Feature = "diameter" // a diameter read outright
+	Master           Feature = "master"   // the run-out indicator's reading over the master pin
+	Length           Feature = "length"   // length from the shank's reference to the end
+	Dish             Feature = "dish"     // fall of an end tooth from the corner toward the axis over the dish distance
+)
+
+// A featureTrait says how a feature is read.
+type featureTrait struct {
+	name     string // as a person reads it
+	ends     bool   // of the end teeth
+	single   bool   // one place on the tool, not one a flute
+	positive bool   // a width or a size: zero or less is impossible
+	zero     bool   // of a positive feature, zero is possible
+	heights  bool   // a height from an arbitrary zero: only differences mean something
+}
+
+var featureTraits = map[Feature]featureTrait{
+	ShankRunout:      {name: "shank run-out", heights: true},
+	RadialRunout:     {name: "radial run-out", heights: true},
+	AxialRunout:      {name: "axial run-out", ends: true, heights: true},
+	PrimaryLand:      {name: "primary land", positive: true},
+	Land:             {name: "whole land", positive: true},
+	EndPrimaryLand:   {name: "end primary land", ends: true, positive: true},
+	EndLand:          {name: "end whole land", ends: true, positive: true},
+	WearLand:         {name: "wear land", positive: true, zero: true},
+	ReliefDrop:       {name: "primary relief drop", positive: true},
+	SecondaryDrop:    {name: "secondary relief drop", positive: true},
+	EndReliefDrop:    {name: "end primary relief drop", ends: true, positive: true},
+	EndSecondaryDrop: {name: "end secondary relief drop", ends: true, positive: true},
+	Diameter:         {name: "diameter", single: true, positive: true},
+	Master:           {name: "master pin", single: true, heights: true},
+	Length:           {name: "length", single: true, positive: true},
+	Dish:             {name: "dish", ends: true, positive: true, zero: true},
+}
+
+// Features lists every feature in the order in which they are read and reported.
+var Features = []Feature{
+	ShankRunout, RadialRunout, Master, Diameter, WearLand, PrimaryLand, Land, ReliefDrop, SecondaryDrop,
+	AxialRunout, EndPrimaryLand, EndLand, EndReliefDrop, EndSecondaryDrop, Dish, Length,
+}
+
+// ParseFeature reads a feature's name.
+func ParseFeature(s string) (Feature, error) {
+	if f := Feature(s); slices.Contains(Features, f) {
+		return f, nil
+	}
+	return "", fmt.Errorf("feature %q: want one of %v", s, Features)
+}
+
+// Name returns the feature as a person reads it.
+func (f Feature) Name() string { return featureTraits[f].name }
+
+// OnEnds says whether the feature is of the end teeth.
+func (f Feature) OnEnds() bool { return featureTraits[f].ends }
+
+// Single says whether the feature is read at one place on the tool and not once a flute.
+func (f Feature) Single() bool { return featureTraits[f].single }
+
+// Heights says whether readings are heights from an arbitrary zero, of which only differences mean something.
+func (f Feature) Heights() bool { return featureTraits[f].heights }
+
+// Reading is one value of one feature, as it was read.
+type Reading struct {
+	Feature Feature        `json:"feature"`
+	Flute   int            `json:"flute,omitempty"`    // from 1; 0 where the feature is not read flute by flute
+	FromEnd *length.Length `json:"from_end,omitempty"` // distance from the end of the tool, where stated
+	Repeat  int            `json:"repeat,omitempty"`   // from 1; 0 for a closing re-read
+	Closing bool           `json:"closing,omitempty"`  // flute 1 read again at the end of its set
+	Value   length.Length  `json:"value"`
+	Text    string         `json:"text"`            // the gauge's own digits, or what was typed
+	Unit    length.Unit    `json:"unit"`            // the unit they were in
+	Gauge   string         `json:"gauge,omitempty"` // the gauge's name in the bench file
+	At      string         `json:"at,omitempty"`    // RFC 3339, UTC, microseconds
+}
+
+// Key says which reading of a set a reading is: taken again, it has the same key.
+type Key struct {
+	Feature Feature       `json:"feature"`
+	Flute   int           `json:"flute,omitempty"`
+	FromEnd length.Length `json:"from_end,omitempty"` // meant only where Stated
+	Stated  bool          `json:"stated,omitempty"`
+	Repeat  int           `json:"repeat,omitempty"`
+	Closing bool          `json:"closing,omitempty"`
+}
+
+// Key returns which reading r is.
+func (r Reading) Key() Key {
+	k := Key{Feature: r.Feature, Flute: r.Flute, Repeat: r.Repeat, Closing: r.Closing}
+	if r.FromEnd != nil {
+		k.FromEnd, k.Stated = *r.FromEnd, true
+	}
+	return k
+}
+
+// String names the reading for an error: "radial-runout flute 3 repeat 2".
+func (k Key) String() string {
+	s := string(k.Feature)
+	if k.Flute > 0 {
+		s += fmt.Sprintf(" flute %d", k.Flute)
+	}
+	if k.Stated {
+		s += fmt.Sprintf(" at %s", k.FromEnd)
+	}
+	if k.Closing {
+		return s + " closing"
+	}
+	if k.Repeat > 0 {
+		s += fmt.Sprintf(" repeat %d", k.Repeat)
+	}
+	return s
+}
+
+// step returns one step of the last decimal that was read.
+func (r Reading) step() length.Length {
+	_, fraction, _ := strings.Cut(r.Text, ".")
+	digits := len(fraction) - len(strings.TrimLeft(fraction, "0123456789"))
+	one, err := length.Parse("1", r.Unit)
+	for ; err == nil && digits > 0; digits-- {
+		one /= 10
+	}
+	return max(one, length.Picometre)
+}
+
+// Check returns why the reading is impossible on the tool, or nil.
+func (r Reading) Check(t Tool) error {
+	trait, ok := featureTraits[r.Feature]
+	switch {
+	case !ok:
+		return fmt.Errorf("feature %q is not known", r.Feature)
+	case trait.ends && !t.HasEndTeeth():
+		return fmt.Errorf("%s: tools with %s ends are inspected on the flutes only", trait.name, t.Ends)
+	case r.Feature == RadialRunout && t.Teeth == ChipBreakerTeeth:
+		return fmt.Errorf("%s: on chip-breaker teeth no one plane meets every tooth at its full height, so no run-out read in one is true; inspect the shank, lands and ends", trait.name)
+	case trait.single && r.Flute != 0:
+		return fmt.Errorf("%s flute %d: it is not read flute by flute; leave the flute empty", trait.name, r.Flute)
+	case !trait.single && (r.Flute < 1 || r.Flute > t.Flutes):
+		return fmt.Errorf("%s flute %d: tool %s has flutes 1 to %d", trait.name, r.Flute, t.ID, t.Flutes)
+	case r.Closing && (!trait.heights || r.Flute > 1):
+		return fmt.Errorf("%s flute %d: only flute 1 of a run-out is read again to close", trait.name, r.Flute)
+	case !r.Closing && r.Repeat < 1:
+		return fmt.Errorf("%s flute %d: repeat %d: repeats are numbered from 1", trait.name, r.Flute, r.Repeat)
+	case trait.positive && (r.Value < 0 || r.Value == 0 && !trait.zero):
+		return fmt.Errorf("%s flute %d: %s: it must be more than zero", trait.name, r.Flute, r.Text)
+	}
+	return nil
+}
+
+// Sight is what is looked for with the eye and a loupe.
+type Sight string
+
+const (
+	Cracks        Sight = "cracks"
+	Burn          Sight = "burn"
+	ChippedCorner Sight = "chipped-corner"
+	BluntCorner   Sight = "blunt-corner"
+	BentShank     Sight = "bent-shank"
+	BurredShank   Sight = "burred-shank"
+)
+
+// Sights lists the visual questions in the order they are asked.
+var Sights = []Sight{Cracks, Burn, ChippedCorner, BluntCorner, BentShank, BurredShank}
+
+var sightQuestions = map[Sight]string{
+	Cracks:        "any crack, in a flute, a corner or the shank",
+	Burn:          "any burn: blue or brown grinding colour",
+	ChippedCorner: "any corner or edge chipped",
+	BluntCorner:   "any corner worn blunt",
+	BentShank:     "the shank bent",
+	BurredShank:   "a burr or score on the shank",
+}
+
+// Question returns what a person is asked to look for.
+func (s Sight) Question() string { return sightQuestions[s] }
+
+// Seen is the answer to one visual question.
+type Seen struct {
+	Sight Sight  `json:"sight"`
+	Yes   bool   `json:"yes"`
+	Note  string `json:"note,omitempty"`
+}
+
+// Holding is how the tool was held while it was indicated.
+type Holding string
+
+const (
+	InFixture Holding = "fixture" // untouched in the grinding fixture: hides the grind's own error to the shank
+	InVee     Holding = "vee"     // on the shank in a vee
+	InCollet  Holding = "collet"
+)
+
+// Holdings lists how a tool can be held.
+var Holdings = []Holding{InFixture, InVee, InCollet}
+
+// Inspection is one inspection of one tool at one stage: what was read and what it is judged by.
+type Inspection struct {
+	ID        string    `json:"id"` // the tool's id, a point and a running number
+	Tool      Tool      `json:"tool"`
+	Stage     Stage     `json:"stage"`
+	Job       string    `json:"job,omitempty"`
+	Inspector string    `json:"inspector,omitempty"`
+	Holding   Holding   `json:"holding,omitempty"`
+	Reseated  bool      `json:"reseated"` // taken out and put back between repeats
+	Basis     Basis     `json:"basis"`
+	Seen      []Seen    `json:"seen,omitempty"`
+	Readings  []Reading `json:"readings,omitempty"`
+}

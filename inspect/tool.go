@@ -1,0 +1,196 @@
+// Package inspect is the domain: tools, features, readings, limits and the judgement of an inspection with
+// the work it calls for. It knows nothing of gauges, files or screens.
+package inspect
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"flutelog/inspect/length"
+)
+
+// Material is what a tool is made of; limits, abrasive and rotation depend on it.
+type Material string
+
+const (
+	HSS     Material = "hss" // high-speed steel
+	Cobalt  Material = "cobalt"
+	Carbide Material = "carbide"
+)
+
+// Materials lists the materials a tool can have.
+var Materials = []Material{HSS, Cobalt, Carbide}
+
+// Ends is the form of the end of a tool.
+type Ends string
+
+const (
+	SquareEnd    Ends = "square"
+	ChamferedEnd Ends = "chamfered"
+	RadiusEnd    Ends = "radius" // large corner radius: flutes only
+	BallEnd      Ends = "ball"   // flutes only
+)
+
+// Teeth is the form of the teeth along the flutes.
+type Teeth string
+
+const (
+	PlainTeeth       Teeth = "plain"
+	ChipBreakerTeeth Teeth = "chip-breaker" // roughing profile: no single plane tells its run-out
+)
+
+// Duty is what a tool is kept for: roughing tools are allowed twice the run-out.
+type Duty string
+
+const (
+	Finishing Duty = "finishing"
+	Roughing  Duty = "roughing"
+)
+
+// Hand is the hand of a tool's helix, seen from the side.
+type Hand string
+
+const (
+	RightHand Hand = "right"
+	LeftHand  Hand = "left"
+)
+
+// Tool is one end mill. Flutes are numbered from 1 in the order in which they cut.
+type Tool struct {
+	ID       string         `json:"id"`
+	Diameter length.Length  `json:"diameter"` // nominal cutting diameter
+	Flutes   int            `json:"flutes"`
+	Material Material       `json:"material"`
+	Helix    length.Angle   `json:"helix"` // 0 for straight flutes
+	Hand     Hand           `json:"hand"`
+	Angles   []length.Angle `json:"angles,omitempty"` // where each flute stands; none means equally spaced
+	Ends     Ends           `json:"ends"`
+	Teeth    Teeth          `json:"teeth"`
+	Duty     Duty           `json:"duty"`
+	// Nominal angles, where they are known: stock and setup are worked out from them.
+	PrimaryRelief   *length.Angle `json:"primary_relief,omitempty"`
+	SecondaryRelief *length.Angle `json:"secondary_relief,omitempty"`
+	Rake            *length.Angle `json:"rake,omitempty"` // positive leans back under the edge
+	Note            string        `json:"note,omitempty"`
+	Retired         string        `json:"retired,omitempty"` // why the tool was taken out of use; empty while in use
+}
+
+// Flute counts a tool may have.
+const (
+	LeastFlutes = 2
+	MostFlutes  = 12
+)
+
+const (
+	smallestTool = length.Inch / 64
+	largestTool  = 6 * length.Inch
+)
+
+// Check returns what is wrong with the tool as described, or nil.
+func (t Tool) Check() error {
+	if err := CheckID(t.ID); err != nil {
+		return err
+	}
+	if t.Diameter < smallestTool || t.Diameter > largestTool {
+		return fmt.Errorf("tool %q: diameter %s (%s): want %s to %s", t.ID, t.Diameter, t.Diameter.In(length.In), smallestTool.In(length.In), largestTool.In(length.In))
+	}
+	if t.Flutes < LeastFlutes || t.Flutes > MostFlutes {
+		return fmt.Errorf("tool %q: %d flutes: want %d to %d", t.ID, t.Flutes, LeastFlutes, MostFlutes)
+	}
+	if t.Helix < 0 || t.Helix > 70*length.Degree {
+		return fmt.Errorf("tool %q: helix %s: want 0 to 70 degrees; the hand is stated apart", t.ID, t.Helix)
+	}
+	if err := t.checkWords(); err != nil {
+		return err
+	}
+	if err := t.checkAngles(); err != nil {
+		return err
+	}
+	return t.checkReliefs()
+}
+
+func (t Tool) checkWords() error {
+	for _, w := range []struct {
+		name, value string
+		known       []string
+	}{
+		{"material", string(t.Material), words(Materials)},
+		{"ends", string(t.Ends), []string{"square", "chamfered", "radius", "ball"}},
+		{"teeth", string(t.Teeth), []string{"plain", "chip-breaker"}},
+		{"duty", string(t.Duty), []string{"finishing", "roughing"}},
+		{"hand", string(t.Hand), []string{"right", "left"}},
+	} {
+		if !slices.Contains(w.known, w.value) {
+			return fmt.Errorf("tool %q: %s %q: want %s", t.ID, w.name, w.value, strings.Join(w.known, ", "))
+		}
+	}
+	return nil
+}
+
+func words(ms []Material) []string {
+	var ws []string
+	for _, m := range ms {
+		ws = append(ws, string(m))
+	}
+	return ws
+}
+
+func (t Tool) checkAngles() error {
+	if t.Angles == nil {
+		return nil
+	}
+	if len(t.Angles) != t.Flutes {
+		return fmt.Errorf("tool %q: %d flute angles for %d flutes", t.ID, len(t.Angles), t.Flutes)
+	}
+	for i, a := range t.Angles {
+		if a < 0 || a >= 360*length.Degree || i > 0 && a <= t.Angles[i-1] {
+			return fmt.Errorf("tool %q: flute %d at %s: flute angles rise from 0 to under 360 degrees", t.ID, i+1, a)
+		}
+	}
+	return nil
+}
+
+func (t Tool) checkReliefs() error {
+	for _, a := range []struct {
+		name        string
+		value       *length.Angle
+		least, most length.Angle
+	}{
+		{"primary relief", t.PrimaryRelief, length.Degree, 30 * length.Degree},
+		{"secondary relief", t.SecondaryRelief, 2 * length.Degree, 45 * length.Degree},
+		{"rake", t.Rake, -30 * length.Degree, 45 * length.Degree},
+	} {
+		if a.value != nil && (*a.value < a.least || *a.value > a.most) {
+			return fmt.Errorf("tool %q: %s %s: want %s to %s", t.ID, a.name, *a.value, a.least, a.most)
+		}
+	}
+	if t.PrimaryRelief != nil && t.SecondaryRelief != nil && *t.SecondaryRelief <= *t.PrimaryRelief {
+		return fmt.Errorf("tool %q: secondary relief %s is not steeper than the primary's %s", t.ID, *t.SecondaryRelief, *t.PrimaryRelief)
+	}
+	return nil
+}
+
+// HasEndTeeth says whether end-tooth features can be read: ball and large-radius ends are inspected on
+// the flutes only.
+func (t Tool) HasEndTeeth() bool { return t.Ends == SquareEnd || t.Ends == ChamferedEnd }
+
+// longestID keeps ids on a label and in a file name.
+const longestID = 60
+
+// CheckID returns why an id cannot be used: it must be 1 to 60 printable characters without leading or
+// trailing spaces.
+func CheckID(id string) error {
+	n := 0
+	for _, r := range id {
+		n++
+		if !unicode.IsPrint(r) {
+			return fmt.Errorf("id %q: %q cannot be printed", id, r)
+		}
+	}
+	if n == 0 || n > longestID || strings.TrimSpace(id) != id {
+		return fmt.Errorf("id %q: want 1 to %d characters without spaces at either end", id, longestID)
+	}
+	return nil
+}
