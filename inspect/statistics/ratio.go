@@ -1,0 +1,123 @@
+package statistics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"flutelog/inspect/length"
+)
+
+// Ratio is a width as a share of another, such as the primary of the whole land, from repeats of both.
+type Ratio struct {
+	part, whole Estimate
+}
+
+// NewRatio estimates mean(part) / mean(whole). noise is what Noise gives for all widths read alike. It returns
+// ErrTooFew when either is empty, and refuses a part below nought, a whole that is not above, and widths beyond a metre.
+func NewRatio(part, whole []length.Length, noise Repeatability, g Gauge) (Ratio, error) {
+	p, err := Width(part, noise, g)
+	if err != nil {
+		return Ratio{}, fmt.Errorf("part: %w", err)
+	}
+	w, err := Width(whole, noise, g)
+	if err != nil {
+		return Ratio{}, fmt.Errorf("whole: %w", err)
+	}
+	const most = 1000 * length.Millimetre
+	if p.Value < 0 || p.Value > most || w.Value <= 0 || w.Value > most {
+		return Ratio{}, fmt.Errorf("ratio of %v to %v: want widths above nought, up to a metre", p.Value, w.Value)
+	}
+	return Ratio{p, w}, nil
+}
+
+// Value returns the ratio as a number, for printing.
+func (r Ratio) Value() float64 { return float64(r.part.Value) / float64(r.whole.Value) }
+
+// combination is all but the value of an estimate of a part - b whole.
+func (r Ratio) combination(a, b float64) Estimate {
+	e := r.part
+	e.repeats = min(r.part.repeats, r.whole.repeats)
+	e.sets = max(2, r.part.sets)
+	e.squares = a*a + b*b
+	e.perReading = a*a*r.part.perReading + b*b*r.whole.perReading
+	e.rounding = (a + b) / 2
+	e.errors = math.Hypot(a, b)
+	return e
+}
+
+// Uncertainty returns the band of the statement "ratio plus or minus U, 95 %", to first order:
+//
+//	U = t(0.975, nu) sqrt(u_part^2 + ratio^2 u_whole^2) / whole
+//
+// and false when the readings do not tell it. Source: JCGM 100:2008 5.1.2.
+func (r Ratio) Uncertainty() (float64, bool) {
+	u, known := r.combination(1, r.Value()).Uncertainty()
+	return float64(u) / float64(r.whole.Value), known
+}
+
+// Fraction is an exact limit of a ratio, Num/Den.
+type Fraction struct{ Num, Den int64 }
+
+var errFraction = errors.New("want a numerator from nought and a denominator from one, up to a million")
+
+func (f Fraction) check() error {
+	if f.Num < 0 || f.Num > 1_000_000 || f.Den < 1 || f.Den > 1_000_000 {
+		return fmt.Errorf("ratio %d/%d: %w", f.Num, f.Den, errFraction)
+	}
+	return nil
+}
+
+// RatioDecision is a Decision on a ratio between limits, either of which may be nil.
+type RatioDecision struct {
+	Decision
+	Value        float64
+	Low, High    float64 // the band of the two-sided 95 % statement, when Known
+	Lower, Upper *Fraction
+}
+
+// DecideRatio is Decide for a ratio. The simple rule compares by cross-multiplication; the guarded rule puts the
+// band on the difference
+//
+//	den part - num whole
+//
+// which is linear in what was read, so that no first-order step is left in the decision. Errors: those of
+// Decide, and limits that are no fraction.
+func DecideRatio(r Ratio, lower, upper *Fraction, rule Rule) (RatioDecision, error) {
+	for _, f := range []*Fraction{lower, upper} {
+		if f == nil {
+			continue
+		}
+		if err := f.check(); err != nil {
+			return RatioDecision{}, err
+		}
+	}
+	if lower != nil && upper != nil && lower.Num*upper.Den > upper.Num*lower.Den {
+		return RatioDecision{}, fmt.Errorf("limits %d/%d to %d/%d: the lower one is larger", lower.Num, lower.Den, upper.Num, upper.Den)
+	}
+	var bounds []bound
+	if lower != nil {
+		e := r.against(*lower)
+		bounds = append(bounds, bound{e, e.Value, below, above})
+	}
+	if upper != nil {
+		e := r.against(*upper)
+		bounds = append(bounds, bound{e, -e.Value, above, below})
+	}
+	core, err := decide(bounds, r.part.known(), rule)
+	if err != nil {
+		return RatioDecision{}, err
+	}
+	d := RatioDecision{Decision: core, Value: r.Value(), Lower: lower, Upper: upper}
+	if u, known := r.Uncertainty(); known {
+		d.Low, d.High = d.Value-u, d.Value+u
+	}
+	return d, nil
+}
+
+// against estimates den part - num whole, exactly: widths are at most a metre and fractions of a million.
+func (r Ratio) against(f Fraction) Estimate {
+	e := r.combination(float64(f.Den), float64(f.Num))
+	e.Value = length.Length(f.Den)*r.part.Value - length.Length(f.Num)*r.whole.Value
+	return e
+}
