@@ -482,4 +482,5 @@ func (w *judging) notes() {
 	if repeated && !w.in.Reseated {
 		w.note("the tool was not reseated between repeats: the error of holding it is not in the repeatability")
 	}
+	w.calibration()
 }

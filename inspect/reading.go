@@ -237,14 +237,20 @@ var Holdings = []Holding{InFixture, InVee, InCollet}
 
 // Inspection is one inspection of one tool at one stage: what was read and what it is judged by.
 type Inspection struct {
-	ID        string    `json:"id"` // the tool's id, a point and a running number
-	Tool      Tool      `json:"tool"`
-	Stage     Stage     `json:"stage"`
-	Job       string    `json:"job,omitempty"`
-	Inspector string    `json:"inspector,omitempty"`
-	Holding   Holding   `json:"holding,omitempty"`
-	Reseated  bool      `json:"reseated"` // taken out and put back between repeats
-	Basis     Basis     `json:"basis"`
-	Seen      []Seen    `json:"seen,omitempty"`
-	Readings  []Reading `json:"readings,omitempty"`
+	ID        string  `json:"id"` // the tool's id, a point and a running number
+	Tool      Tool    `json:"tool"`
+	Stage     Stage   `json:"stage"`
+	Job       string  `json:"job,omitempty"`
+	Inspector string  `json:"inspector,omitempty"`
+	Holding   Holding `json:"holding,omitempty"`
+	Reseated  bool    `json:"reseated"` // taken out and put back between repeats
+
+	// How the tool was ground, where it is told: what the bench's settings really do is learned from it.
+	Wheel     string         `json:"wheel,omitempty"`     // by name
+	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed since the wheel's first touch
+	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
+
+	Basis    Basis     `json:"basis"`
+	Seen     []Seen    `json:"seen,omitempty"`
+	Readings []Reading `json:"readings,omitempty"`
 }

@@ -26,10 +26,11 @@ type inspectFlags struct {
 	places
 	units
 	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
-	gauges                                                                     []string
-	replay                                                                     string
-	repeats                                                                    int
-	reseated                                                                   bool
+	ground
+	gauges   []string
+	replay   string
+	repeats  int
+	reseated bool
 }
 
 func inspectCommand() command {
@@ -56,6 +57,7 @@ func (i *inspectFlags) flags(f *flags) {
 	f.IntVar(&i.repeats, "repeats", 0, "how often run-outs and drops are read (default: the stage's)")
 	f.StringVar(&i.fromEnd, "from-end", "", "distances from the end to read radial run-out at, with commas between")
 	f.StringVar(&i.rule, "rule", "", "decision rule: simple or guarded (default: the bench file's for the stage)")
+	i.ground.flags(f)
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
 	i.places.flags(f)
 	i.units.flags(f)
@@ -116,6 +118,9 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 			return in, session.Plan{}, usageError{fmt.Errorf("--rule: %w", err)}
 		}
 		in.Basis.WorkRule, in.Basis.ReleaseRule = rule, rule
+	}
+	if err := i.ground.tell(&in, b, unit); err != nil {
+		return in, session.Plan{}, err
 	}
 	plan, err := i.plan(b, t, stage, unit)
 	return in, plan, err
