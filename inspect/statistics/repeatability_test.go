@@ -1,0 +1,148 @@
+package statistics
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"flutelog/inspect/length"
+)
+
+func TestPool(t *testing.T) {
+	tests := []struct {
+		name string
+		sets [][]length.Length
+		want Repeatability
+	}{
+		// By hand: squares 2 + 0.5 + 0 on 2 + 1 + 0 degrees, variance 2.5/3.
+		{"unequal", [][]length.Length{around(7 * um), {0, um}, {99 * um}}, Repeatability{math.Sqrt(2.5 / 3), 3, 3}},
+		{"alike", [][]length.Length{{5, 5}, {9, 9}}, Repeatability{0, 2, 2}},
+		{"single readings", [][]length.Length{{5}, {9}}, Repeatability{}},
+		{"far from nought", [][]length.Length{around(mostReading - um)}, Repeatability{1, 2, 1}},
+	}
+	for _, test := range tests {
+		got, err := Pool(test.sets...)
+		if err != nil || got.DF != test.want.DF || got.Sets != test.want.Sets || !close(got.Micrometres, test.want.Micrometres, 1e-14) {
+			t.Errorf("%s: %+v, %v, want %+v", test.name, got, err, test.want)
+		}
+	}
+	if _, err := Pool([]length.Length{1}, nil); !errors.Is(err, ErrTooFew) || !strings.Contains(err.Error(), "set 2") {
+		t.Errorf("empty set: %v", err)
+	}
+}
+
+// JCGM 100:2008, 4.4.3: twenty readings of a temperature, printed 100.145, 1.489 and 0.333. Here a degree is a
+// micrometre, so that pooling one set gives the sample standard deviation.
+func TestTypeA(t *testing.T) {
+	rows := uncertaintyCases(t, "type_a_temperature")
+	v := numbers(t, rows["readings"][0])
+	mean, err := Mean(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	readings := make([]length.Length, len(v))
+	for i, x := range v {
+		readings[i] = length.Length(math.Round(x * float64(um)))
+	}
+	noise, err := Pool(readings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]float64{
+		"mean":       mean,
+		"sd":         noise.Micrometres,
+		"sd_of_mean": noise.Micrometres / math.Sqrt(float64(len(v))),
+		"df":         float64(noise.DF),
+	}
+	for quantity, x := range got {
+		if want := number(t, rows[quantity][1]); !close(x, want, 1e-8) {
+			t.Errorf("%s = %v, want %v", quantity, x, want)
+		}
+		if printed := number(t, rows[quantity][0]); math.Abs(x-printed) > 6e-4 {
+			t.Errorf("%s = %v, printed %v", quantity, x, printed)
+		}
+	}
+	if MeanLength(readings) != 100*um+145_000 {
+		t.Errorf("MeanLength = %v", MeanLength(readings))
+	}
+}
+
+// uncertaintyCases returns printed and computed values of one case, by quantity.
+func uncertaintyCases(t *testing.T, name string) map[string][2]string {
+	t.Helper()
+	rows := map[string][2]string{}
+	for _, row := range table(t, "uncertainty_cases") {
+		if row[0] == name {
+			rows[row[1]] = [2]string{row[2], row[3]}
+		}
+	}
+	if len(rows) == 0 {
+		t.Fatalf("no case %s", name)
+	}
+	return rows
+}
+
+// JCGM 100:2008, H.1: the end gauge. Degrees of freedom are cut to 16 from 16.8; t(0.995, 16) = 2.92, and
+// U = 2.92 u, 92.5 nm where the guide prints 93 from rounded intermediate values.
+func TestEndGauge(t *testing.T) {
+	for _, name := range []string{"end_gauge", "end_gauge_difference"} {
+		rows := uncertaintyCases(t, name)
+		u, nu, err := EffectiveDegrees(components(t, rows["components_nm_and_df"][0]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := number(t, rows["combined_nm"][1]); math.Abs(u-want) > 6e-5 {
+			t.Errorf("%s: u = %v, want %v", name, u, want)
+		}
+		if want := math.Floor(number(t, rows["effective_df"][1])); nu != want {
+			t.Errorf("%s: nu = %v, want %v", name, nu, want)
+		}
+		if name != "end_gauge" {
+			continue
+		}
+		if nu != number(t, rows["df_used"][0]) {
+			t.Errorf("nu = %v, the guide uses %s", nu, rows["df_used"][0])
+		}
+		factor := TQuantile(0.995, nu)
+		if !close(factor, number(t, rows["t_99"][1]), 2e-6) || !close(factor*u, number(t, rows["expanded_99_nm"][1]), 1e-5) {
+			t.Errorf("t = %v, U = %v", factor, factor*u)
+		}
+	}
+}
+
+func components(t *testing.T, s string) []Component {
+	t.Helper()
+	var cs []Component
+	for _, part := range strings.Fields(s) {
+		u, df, _ := strings.Cut(part, ":")
+		cs = append(cs, Component{number(t, u), number(t, df)})
+	}
+	return cs
+}
+
+func TestEffectiveDegreesEdges(t *testing.T) {
+	inf := math.Inf(1)
+	tests := []struct {
+		name  string
+		c     []Component
+		u, nu float64
+	}{
+		{"one", []Component{{3, 7}}, 3, 7},
+		{"two alike", []Component{{1, 5}, {1, 5}}, math.Sqrt2, 10},
+		{"assumed known", []Component{{3, inf}, {4, inf}}, 5, inf},
+		{"tiny unit", []Component{{3e-200, 4}, {0, 1}}, 3e-200, 4},
+	}
+	for _, test := range tests {
+		u, nu, err := EffectiveDegrees(test.c)
+		if err != nil || !close(u/test.u, 1, 1e-15) || nu != test.nu {
+			t.Errorf("%s: %v, %v, %v, want %v, %v", test.name, u, nu, err, test.u, test.nu)
+		}
+	}
+	nan := math.NaN()
+	for _, bad := range [][]Component{nil, {{0, 3}}, {{nan, 3}}, {{1, 0.5}}, {{1, nan}}, {{inf, 3}}, {{-1, 3}}, {{math.MaxFloat64, 3}, {math.MaxFloat64, 3}}} {
+		if u, nu, err := EffectiveDegrees(bad); err == nil {
+			t.Errorf("%v: %v, %v, want an error", bad, u, nu)
+		}
+	}
+}
