@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -42,18 +43,8 @@ type conversation struct {
 	unit   length.Unit
 	keys   *keyboard
 	typed  *device.Decoder // of what is typed
-	gauges *gauges
+	gauges *gauges.Set
 	warned bool // the cautions were shown
-}
-
-// typedProfile is the profile of readings that are typed, or that a gauge types: a number in the unit in force,
-// or with its own.
-func typedProfile(unit length.Unit) device.Profile {
-	units := map[string]length.Unit{"in": length.In, "mm": length.Mm, "um": length.Um, "thou": length.Thous}
-	if !unit.Metric() {
-		units["tenths"] = length.Tenths
-	}
-	return device.Profile{Name: "keyboard", Unit: unit, Units: units}
 }
 
 // run asks until nothing is left to ask. It returns errStopped when the person stops.
@@ -74,7 +65,7 @@ func (c *conversation) ask(ctx context.Context, q session.Question) error {
 	if q.Sight != "" {
 		return c.look(q)
 	}
-	if g := c.gauges.of(q.Key.Feature); g != nil {
+	if g := c.gauges.Of(q.Key.Feature); g != nil {
 		return c.fromGauge(ctx, q, g)
 	}
 	return c.fromKeyboard(q)
@@ -90,8 +81,8 @@ func (c *conversation) prompt(q session.Question) {
 	how := "type the reading"
 	if q.Sight != "" {
 		how = "y or n, and a note if you like"
-	} else if g := c.gauges.of(q.Key.Feature); g != nil {
-		how = g.how()
+	} else if g := c.gauges.Of(q.Key.Feature); g != nil {
+		how = howToTake(g)
 	}
 	fmt.Fprintf(c.out, "%s (? for help) > ", how)
 }
@@ -146,7 +137,7 @@ func startsNumber(line string) bool {
 
 // record takes a frame as the answer to a question; a reading that cannot be is said and asked for again.
 func (c *conversation) record(q session.Question, gauge string, f device.Frame) (done bool, err error) {
-	r := reading(q, gauge, f)
+	r := gauges.Reading(q, gauge, f)
 	if err := r.Check(c.s.Inspection().Tool); err != nil {
 		c.again(err)
 		return false, nil
@@ -156,25 +147,6 @@ func (c *conversation) record(q session.Question, gauge string, f device.Frame) 
 	}
 	fmt.Fprintf(c.out, "%srecorded %s %s\n", bell, f.Text, f.Unit)
 	return true, nil
-}
-
-// reading makes a reading of a frame in answer to a question.
-func reading(q session.Question, gauge string, f device.Frame) inspect.Reading {
-	r := inspect.Reading{
-		Feature: q.Key.Feature,
-		Flute:   q.Key.Flute,
-		Repeat:  q.Key.Repeat,
-		Closing: q.Key.Closing,
-		Value:   f.Value,
-		Text:    f.Text,
-		Unit:    f.Unit,
-		Gauge:   gauge,
-	}
-	if q.Key.Stated {
-		from := q.Key.FromEnd
-		r.FromEnd = &from
-	}
-	return r
 }
 
 func (c *conversation) again(err error) { fmt.Fprintf(c.out, "\nNOT RECORDED: %v\n> ", err) }
@@ -237,7 +209,7 @@ func (c *conversation) skip(q session.Question, reason string, feature bool) (do
 
 // fromGauge takes a reading from a gauge; the keyboard goes on acting, and a reading typed instead is taken
 // too.
-func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *openGauge) error {
+func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *gauges.Gauge) error {
 	t := &taking{gauge: g, ctx: ctx, results: make(chan taken)}
 	defer t.stop(c.out)
 	t.startByItself()
@@ -255,11 +227,11 @@ func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *ope
 			t.running = false
 			if r.err != nil {
 				c.refused(r.err, t)
-			} else if done, err := c.record(q, g.name, r.frame); done {
+			} else if done, err := c.record(q, g.Name, r.frame); done {
 				return err
 			}
 			t.startByItself()
-		case event := <-c.gauges.events:
+		case event := <-c.gauges.Events:
 			fmt.Fprintf(c.out, "\n%s\n> ", event)
 		}
 	}
@@ -287,7 +259,7 @@ type taken struct {
 
 // taking waits for a gauge while the keyboard is watched.
 type taking struct {
-	gauge   *openGauge
+	gauge   *gauges.Gauge
 	ctx     context.Context
 	cancel  context.CancelFunc
 	results chan taken
@@ -309,7 +281,7 @@ func (t *taking) start() {
 
 // startByItself waits for the gauge's own button; other gauges wait for Enter.
 func (t *taking) startByItself() {
-	if t.gauge.take == device.Button && !t.held {
+	if t.gauge.Mode == device.Button && !t.held {
 		t.start()
 	}
 }

@@ -8,11 +8,11 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"slices"
 	"strings"
 	"syscall"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -101,57 +101,33 @@ func (i *inspectFlags) run(e env, id string) error {
 
 // inspection puts together what is inspected and what it is judged by.
 func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (inspect.Inspection, session.Plan, error) {
-	in := inspect.Inspection{
-		Tool: t, Stage: stage, Job: i.job, Inspector: i.inspector, Reseated: i.reseated,
-		Holding: cmp.Or(inspect.Holding(i.holding), b.Holding), Basis: b.Basis(t, stage),
-	}
-	in.Basis.Unit = unit
-	if !slices.Contains(inspect.Holdings, in.Holding) {
-		return in, session.Plan{}, usagef("--holding %q: want one of %v", i.holding, inspect.Holdings)
-	}
-	if len(b.Inspectors) > 0 && !slices.Contains(b.Inspectors, i.inspector) {
-		return in, session.Plan{}, usagef("--inspector %q: the bench file lists %s", i.inspector, strings.Join(b.Inspectors, ", "))
-	}
-	if i.rule != "" {
-		rule, err := statistics.ParseRule(i.rule)
-		if err != nil {
-			return in, session.Plan{}, usageError{fmt.Errorf("--rule: %w", err)}
-		}
-		in.Basis.WorkRule, in.Basis.ReleaseRule = rule, rule
-	}
-	if err := i.ground.tell(&in, b, unit); err != nil {
-		return in, session.Plan{}, err
-	}
-	plan, err := i.plan(b, t, stage, unit)
-	return in, plan, err
-}
-
-func (i *inspectFlags) plan(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (session.Plan, error) {
-	p := b.Plan(t, stage)
-	if i.features != "" {
-		p.Features = nil
-		for _, name := range strings.Split(i.features, ",") {
-			f, err := inspect.ParseFeature(strings.TrimSpace(name))
-			if err != nil {
-				return p, usageError{fmt.Errorf("--features: %w", err)}
-			}
-			p.Features = append(p.Features, f)
-		}
-	}
-	if i.repeats != 0 {
-		p.Repeats = i.repeats
+	c := bench.Choices{
+		Stage: stage, Job: i.job, Inspector: i.inspector, Holding: inspect.Holding(i.holding), Reseated: i.reseated,
+		Unit: unit, Repeats: i.repeats,
 	}
 	r := &reader{unit: unit}
-	if i.fromEnd != "" {
-		p.FromEnds = r.lengths("from-end", i.fromEnd)
+	if i.rule != "" {
+		var err error
+		if c.Rule, err = statistics.ParseRule(i.rule); err != nil {
+			r.fail("rule", err)
+		}
 	}
+	for _, name := range parts(i.features) {
+		f, err := inspect.ParseFeature(strings.TrimSpace(name))
+		if err != nil {
+			r.fail("features", err)
+		}
+		c.Features = append(c.Features, f)
+	}
+	c.FromEnds = r.lengths("from-end", i.fromEnd)
 	if r.err != nil {
-		return p, r.err
+		return inspect.Inspection{}, session.Plan{}, r.err
 	}
-	if err := p.Check(t); err != nil {
-		return p, usageError{err}
+	in, plan, err := b.Inspection(t, c)
+	if err != nil {
+		return in, plan, usageError{err}
 	}
-	return p, nil
+	return in, plan, i.ground.tell(&in, b, unit)
 }
 
 // openOf returns the id of a tool's open inspection, "" when none is.
@@ -249,7 +225,7 @@ func (i *inspectFlags) atBench(e env, b *bench.File, l *ledger.Ledger, in inspec
 	if err != nil {
 		return errors.Join(err, s.Release())
 	}
-	defer gs.close()
+	defer gs.Close()
 	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
 	defer cancel()
 	err = converse(ctx, e, s, unit, gs)
@@ -290,36 +266,45 @@ func (i *inspectFlags) beginOrResume(e env, l *ledger.Ledger, in inspect.Inspect
 }
 
 // openGauges opens the gauges asked for, or all of the bench file whose port is there.
-func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges, error) {
-	gs := &gauges{events: make(chan device.Event, 16)}
-	names := i.gauges
-	if names == nil {
-		for _, g := range b.Gauges {
-			if _, err := os.Stat(g.Port); err == nil {
-				names = append(names, g.Name)
-			} else if g.Port != "" {
-				fmt.Fprintf(e.stderr, "flutelog: gauge %q is not plugged in (%s); its readings are typed\n", g.Name, g.Port)
-			}
+func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges.Set, error) {
+	asked, err := i.askedGauges(e, b)
+	if err != nil {
+		return nil, err
+	}
+	gs := &gauges.Set{}
+	for _, g := range asked {
+		opener, err := i.opener(g)
+		if err == nil {
+			err = gs.Add(g, opener)
+		}
+		if err != nil {
+			gs.Close()
+			return nil, err
 		}
 	}
-	for _, name := range names {
+	return gs, nil
+}
+
+func (i *inspectFlags) askedGauges(e env, b *bench.File) ([]bench.Gauge, error) {
+	if i.gauges == nil {
+		there, away := gauges.Present(b)
+		for _, g := range away {
+			fmt.Fprintf(e.stderr, "flutelog: gauge %q is not plugged in (%s); its readings are typed\n", g.Name, g.Port)
+		}
+		return there, nil
+	}
+	var asked []bench.Gauge
+	for _, name := range i.gauges {
 		if name == "keyboard" {
 			continue
 		}
 		g, err := b.Gauge(name)
 		if err != nil {
-			return gs, usageError{err}
+			return nil, usageError{err}
 		}
-		opener, err := i.opener(g)
-		if err == nil {
-			err = gs.add(g, opener)
-		}
-		if err != nil {
-			gs.close()
-			return gs, err
-		}
+		asked = append(asked, g)
 	}
-	return gs, nil
+	return asked, nil
 }
 
 func (i *inspectFlags) opener(g bench.Gauge) (device.Opener, error) {
@@ -339,8 +324,8 @@ func (i *inspectFlags) opener(g bench.Gauge) (device.Opener, error) {
 }
 
 // converse asks a session's questions at the terminal.
-func converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges) error {
-	typed, err := device.NewDecoder(typedProfile(unit))
+func converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges.Set) error {
+	typed, err := device.NewDecoder(gauges.Typed(unit))
 	if err != nil {
 		return err
 	}

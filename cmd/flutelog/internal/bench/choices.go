@@ -1,0 +1,56 @@
+package bench
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/statistics"
+)
+
+// Choices are what the person says of an inspection before it begins. What is left out is as the bench file
+// says, or else the stage's default.
+type Choices struct {
+	Stage     inspect.Stage
+	Job       string
+	Inspector string
+	Holding   inspect.Holding
+	Reseated  bool
+	Unit      length.Unit
+	Rule      statistics.Rule
+	Features  []inspect.Feature
+	Repeats   int
+	FromEnds  []length.Length
+}
+
+// Inspection puts together what is inspected, what it is judged by and what is asked. Its errors are about
+// choices that cannot be.
+func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, session.Plan, error) {
+	in := inspect.Inspection{
+		Tool: t, Stage: c.Stage, Job: c.Job, Inspector: c.Inspector, Reseated: c.Reseated,
+		Holding: cmp.Or(c.Holding, f.Holding), Basis: f.Basis(t, c.Stage),
+	}
+	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
+	if c.Rule != "" {
+		in.Basis.WorkRule, in.Basis.ReleaseRule = c.Rule, c.Rule
+	}
+	if !slices.Contains(inspect.Holdings, in.Holding) {
+		return in, session.Plan{}, fmt.Errorf("holding %q: want one of %v", c.Holding, inspect.Holdings)
+	}
+	if len(f.Inspectors) > 0 && !slices.Contains(f.Inspectors, c.Inspector) {
+		return in, session.Plan{}, fmt.Errorf("inspector %q: the bench file lists %s", c.Inspector, strings.Join(f.Inspectors, ", "))
+	}
+	p := f.Plan(t, c.Stage)
+	if c.Features != nil {
+		p.Features = c.Features
+	}
+	p.Repeats = cmp.Or(c.Repeats, p.Repeats)
+	if c.FromEnds != nil {
+		p.FromEnds = c.FromEnds
+	}
+	return in, p, p.Check(t)
+}

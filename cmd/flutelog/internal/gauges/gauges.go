@@ -1,0 +1,117 @@
+// Package gauges is the gauges of one inspection: which are there, what each is read for, and how what they
+// send becomes a reading. The terminal and the bench page both take their readings through it.
+package gauges
+
+import (
+	"os"
+	"slices"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+// Gauge is a gauge whose line is open.
+type Gauge struct {
+	*device.Gauge
+	Name     string
+	Mode     device.Mode
+	features []inspect.Feature // what is read with it
+}
+
+// Set is the gauges of one inspection. The zero Set is none.
+type Set struct {
+	Open   []*Gauge
+	Events chan device.Event // what a person at the gauges should see
+}
+
+// indicated are the features read with a gauge for which the bench file names none: run-outs and drops.
+var indicated = []inspect.Feature{
+	inspect.ShankRunout, inspect.RadialRunout, inspect.AxialRunout, inspect.Master, inspect.ReliefDrop,
+	inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop, inspect.Dish,
+}
+
+// Present returns the gauges of the bench file whose port is there, and those whose port is not. A gauge
+// without a port is neither.
+func Present(b *bench.File) (there, away []bench.Gauge) {
+	for _, g := range b.Gauges {
+		if _, err := os.Stat(g.Port); err == nil {
+			there = append(there, g)
+		} else if g.Port != "" {
+			away = append(away, g)
+		}
+	}
+	return there, away
+}
+
+// Add opens a gauge by opener. Whoever opens gauges closes them all with Close.
+func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
+	if s.Events == nil {
+		s.Events = make(chan device.Event, 16)
+	}
+	events := s.Events
+	opened, err := device.New(opener, g.Profile, func(e device.Event) {
+		select {
+		case events <- e:
+		default: // nobody has looked for a while; the gauge must not wait
+		}
+	})
+	if err != nil {
+		return err
+	}
+	features := g.Features
+	if features == nil {
+		features = indicated
+	}
+	p := g.Profile.WithDefaults()
+	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, features})
+	return nil
+}
+
+// Of returns the gauge that a feature is read with; nil is the keyboard.
+func (s *Set) Of(f inspect.Feature) *Gauge {
+	for _, g := range s.Open {
+		if slices.Contains(g.features, f) {
+			return g
+		}
+	}
+	return nil
+}
+
+// Close closes the lines of all gauges.
+func (s *Set) Close() {
+	for _, g := range s.Open {
+		g.Close()
+	}
+}
+
+// Typed returns the profile of readings that are typed, or that a gauge types: a number in the unit in force,
+// or with its own.
+func Typed(unit length.Unit) device.Profile {
+	units := map[string]length.Unit{"in": length.In, "mm": length.Mm, "um": length.Um, "thou": length.Thous}
+	if !unit.Metric() {
+		units["tenths"] = length.Tenths
+	}
+	return device.Profile{Name: "keyboard", Unit: unit, Units: units}
+}
+
+// Reading makes a reading of a frame in answer to a question. gauge is the gauge's name.
+func Reading(q session.Question, gauge string, f device.Frame) inspect.Reading {
+	r := inspect.Reading{
+		Feature: q.Key.Feature,
+		Flute:   q.Key.Flute,
+		Repeat:  q.Key.Repeat,
+		Closing: q.Key.Closing,
+		Value:   f.Value,
+		Text:    f.Text,
+		Unit:    f.Unit,
+		Gauge:   gauge,
+	}
+	if q.Key.Stated {
+		from := q.Key.FromEnd
+		r.FromEnd = &from
+	}
+	return r
+}
