@@ -332,6 +332,19 @@ func (s *Session) Skip(q Question, reason string) error {
 	return s.write(Event{What: "skip", Question: &q, Reason: reason})
 }
 
+// SkipRest leaves a question unanswered, and with it all that are still asked of the same feature.
+func (s *Session) SkipRest(q Question, reason string) error {
+	for next := q; ; {
+		if err := s.Skip(next, reason); err != nil {
+			return err
+		}
+		var ok bool
+		if next, ok = s.Next(); !ok || q.Sight != "" || next.Sight != "" || next.Key.Feature != q.Key.Feature {
+			return nil
+		}
+	}
+}
+
 // Retake takes back the last answer before the question being asked and asks it again. It returns false
 // when nothing has been answered.
 func (s *Session) Retake() (Question, bool, error) {
