@@ -5,19 +5,18 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 )
 
 // grindingCautions stand wherever the answer sends a person to the grinder.
-const grindingCautions = `CAUTION at the grinder
-  Never over the speed marked on the wheel. Ring a vitrified wheel before it is mounted; never ring others.
-  Guard on, rest close to the wheel, the wheel's thrust holding the tooth on its rest.
-  The abrasive for the tool's material. Extraction running: dust and mist of carbide and cobalt harm the lungs.
-  Eye protection. The edges are sharp.
-  Local codes, the machine's own instructions and qualified practice come first.
-`
+var grindingCautions = cautionText("CAUTION at the grinder", cautions.Grinding)
+
+func cautionText(title string, lines []string) string {
+	return title + "\n  " + strings.Join(lines, "\n  ") + "\n"
+}
 
 // reportJudgement prints what an inspection came to and returns the status that it ends the command with.
 func reportJudgement(e env, in inspect.Inspection, j inspect.Judgement, closed ledger.Record, unit length.Unit, asJSON bool) error {
@@ -65,7 +64,7 @@ func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit leng
 		fmt.Fprintf(e.stdout, "likely cause: %s. %s\n", c.What, c.Try)
 	}
 	printGrind(e, j.Plan, unit)
-	if sendsToGrinder(j) {
+	if cautions.AtGrinder(j) {
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
 }
@@ -141,14 +140,4 @@ func printGrind(e env, g *inspect.Grind, unit length.Unit) {
 	if len(g.Assumed) > 0 {
 		fmt.Fprintf(e.stdout, "  assumed: %s\n", strings.Join(g.Assumed, "; "))
 	}
-}
-
-func sendsToGrinder(j inspect.Judgement) bool {
-	for _, w := range j.Work {
-		switch w.What {
-		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.CutBack, inspect.GrindAgain:
-			return true
-		}
-	}
-	return false
 }

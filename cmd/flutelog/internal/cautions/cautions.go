@@ -1,0 +1,37 @@
+// Package cautions is what is said wherever the program sends a hand near a machine.
+package cautions
+
+import (
+	"slices"
+
+	"flutelog/inspect"
+)
+
+// Indicating stands before the first reading that brings a hand near the machine.
+var Indicating = []string{
+	"The wheel is stopped and isolated before anything is indicated.",
+	"Turn the tool backwards. The edges are sharp. No gloves near a running wheel.",
+	deference,
+}
+
+// Grinding stands wherever the answer sends a person to the grinder.
+var Grinding = []string{
+	"Never over the speed marked on the wheel. Ring a vitrified wheel before it is mounted; never ring others.",
+	"Guard on, rest close to the wheel, the wheel's thrust holding the tooth on its rest.",
+	"The abrasive for the tool's material. Extraction running: dust and mist of carbide and cobalt harm the lungs.",
+	"Eye protection. The edges are sharp.",
+	deference,
+}
+
+const deference = "Local codes, the machine's own instructions and qualified practice come first."
+
+// AtGrinder says whether a judgement sends a person to the grinder.
+func AtGrinder(j inspect.Judgement) bool {
+	return slices.ContainsFunc(j.Work, func(w inspect.Work) bool {
+		switch w.What {
+		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.CutBack, inspect.GrindAgain:
+			return true
+		}
+		return false
+	})
+}
