@@ -44,6 +44,14 @@ func ShareQuantity(f float64) Quantity {
 	return Quantity{shareKind, int64(length.Angle(f*float64(length.Degree) + 0.5))}
 }
 
+// Length returns the figure as a length; zero for an angle or a share.
+func (q Quantity) Length() length.Length {
+	if q.kind != lengthKind {
+		return 0
+	}
+	return length.Length(q.n)
+}
+
 // In prints the figure for a person: a length in the unit given, an angle in degrees, a share as it is.
 func (q Quantity) In(unit length.Unit) string {
 	switch q.kind {

@@ -95,16 +95,24 @@ func (w *judging) afterGrind(p *Grind, g geometry.Grind, last geometry.Step) {
 			p.RegrindsLeft = &n
 		}
 	}
-	p.Words = fmt.Sprintf("%s the wear; the primary will then be %.2f of the land", divisions(p.Divisions), p.RatioAfter)
+	p.Words = GrindWords(p.Divisions, worst, limits.SecondaryOver)
 	if !over(worst, limits.SecondaryOver) {
-		p.Words += ": the primary alone will do"
 		return
 	}
-	p.Words += ": plan the secondary"
 	target := length.Length(float64(worst.Land) * (limits.TargetLeast.Value() + limits.TargetMost.Value()) / 2)
 	if infeed, err := g.SecondaryInfeed(worst.Primary, target); err == nil {
 		p.SecondaryInfeed = &infeed
 	}
+}
+
+// GrindWords says in words what clearing the wear comes to: the divisions of the feed dial, the widest primary
+// after them, and whether it is over the share of the land that calls for a secondary.
+func GrindWords(n int, after geometry.Ratio, secondaryOver Share) string {
+	words := fmt.Sprintf("%s the wear; the primary will then be %.2f of the land", divisions(n), after.Value())
+	if over(after, secondaryOver) {
+		return words + ": plan the secondary"
+	}
+	return words + ": the primary alone will do"
 }
 
 // over says whether a ratio is more than a share, exactly.

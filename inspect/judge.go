@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -33,6 +34,7 @@ func Judge(in Inspection) Judgement {
 			w.length(s)
 		}
 	}
+	w.planes()
 	w.out.Unread = w.unread()
 	if in.Stage == Before {
 		w.plan()
@@ -178,6 +180,23 @@ func (w *judging) runout(s set) {
 		w.note("%s: not distinguishable from gauge noise", name)
 	}
 	w.outliers(s, name)
+	if d.Verdict != Accept {
+		w.causes(s, meanNoise(e.Noise, s.smallest(), g), e.Noise.DF)
+	}
+}
+
+// meanNoise returns the standard uncertainty of a flute's mean from noise and resolution alone:
+//
+//	u^2 = sp^2/m + q^2/12
+func meanNoise(noise statistics.Repeatability, repeats int, g statistics.Gauge) length.Length {
+	if !noise.Known() {
+		return 0
+	}
+	u, err := length.FromMicrometres(math.Hypot(noise.Micrometres/math.Sqrt(float64(repeats)), g.Resolution.Micrometres()/math.Sqrt(12)))
+	if err != nil {
+		return 0
+	}
+	return u
 }
 
 func (w *judging) runoutLimit(f Feature) LengthBand {

@@ -45,9 +45,10 @@ type LandFigures struct {
 
 // Cause is a likely cause of what was found, with what to try first. It is a hint, never a verdict.
 type Cause struct {
-	Feature Feature `json:"feature"`
-	What    string  `json:"what"`
-	Try     string  `json:"try"`
+	Feature Feature        `json:"feature"`
+	FromEnd *length.Length `json:"from_end,omitempty"`
+	What    string         `json:"what"`
+	Try     string         `json:"try"`
 }
 
 // Grind is the grind worked out from an inspection before it.

@@ -17,6 +17,14 @@ const (
 	After   Stage = "after"   // after the grind
 )
 
+// Words returns the stage as a person says it.
+func (s Stage) Words() string {
+	if s == Between {
+		return "between primary and secondary"
+	}
+	return string(s) + " the grind"
+}
+
 // ParseStage reads a stage's name.
 func ParseStage(s string) (Stage, error) {
 	switch st := Stage(s); st {
@@ -154,11 +162,12 @@ func (k Key) String() string {
 	return s
 }
 
-// step returns one step of the last decimal that was read.
-func (r Reading) step() length.Length {
-	_, fraction, _ := strings.Cut(r.Text, ".")
+// LastDecimal returns one step of the last decimal of a value as it was read: how finely its gauge shows,
+// where that is not stated.
+func LastDecimal(text string, unit length.Unit) length.Length {
+	_, fraction, _ := strings.Cut(strings.Replace(text, ",", ".", 1), ".")
 	digits := len(fraction) - len(strings.TrimLeft(fraction, "0123456789"))
-	one, err := length.Parse("1", r.Unit)
+	one, err := length.Parse("1", unit)
 	for ; err == nil && digits > 0; digits-- {
 		one /= 10
 	}

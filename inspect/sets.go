@@ -47,7 +47,7 @@ func (in Inspection) sets() []set {
 
 func (s *set) add(r Reading) {
 	s.gauge = r.Gauge
-	if step := r.step(); s.step == 0 || step < s.step {
+	if step := LastDecimal(r.Text, r.Unit); s.step == 0 || step < s.step {
 		s.step = step
 	}
 	value := r.Value

@@ -4,4 +4,9 @@ package main
 var commands = []command{
 	toolCommands(),
 	inspectCommand(),
+	showCommand(),
+	historyCommand(),
+	reportCommand(),
+	ledgerCommands(),
+	demoCommand(),
 }

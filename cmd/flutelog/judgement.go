@@ -48,7 +48,7 @@ func printHead(e env, r ledger.Record) {
 // printJudgement prints the answer first, then the work, the figures, the likely cause and what to do.
 func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "\n%s\n\n", j.Answer)
-	fmt.Fprintf(e.stdout, "%s, %s the grind: %s\n", in.ID, in.Stage, j.Verdict)
+	fmt.Fprintf(e.stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), j.Verdict)
 	for _, w := range j.Work {
 		fmt.Fprintf(e.stdout, "work: %s\n", w)
 	}
@@ -61,7 +61,7 @@ func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit leng
 		fmt.Fprintf(e.stdout, "note: %s\n", n)
 	}
 	for _, c := range j.Causes {
-		fmt.Fprintf(e.stdout, "likely cause: %s. %s\n", c.What, c.Try)
+		fmt.Fprintf(e.stdout, "likely cause (%s): %s\n", c.Feature.Name(), c.Try)
 	}
 	printGrind(e, j.Plan, unit)
 	if cautions.AtGrinder(j) {

@@ -1,0 +1,366 @@
+package inspect
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
+)
+
+// testTool is invented.
+func testTool() Tool {
+	return Tool{
+		ID: "T-1", Diameter: length.Inch / 2, Flutes: 4, Material: HSS, Helix: 0, Hand: RightHand,
+		Ends: SquareEnd, Teeth: PlainTeeth, Duty: Finishing,
+		PrimaryRelief: deg(8), SecondaryRelief: deg(16), Rake: deg(5),
+	}
+}
+
+func deg(n length.Angle) *length.Angle {
+	a := n * length.Degree
+	return &a
+}
+
+// readings makes one reading a flute from inch values.
+func readings(f Feature, repeat int, values ...string) []Reading {
+	var rs []Reading
+	for i, v := range values {
+		l, err := length.Parse(v, length.In)
+		if err != nil {
+			panic(err)
+		}
+		flute := i + 1
+		if f.Single() {
+			flute = 0
+		}
+		rs = append(rs, Reading{Feature: f, Flute: flute, Repeat: repeat, Value: l, Text: v, Unit: length.In})
+	}
+	return rs
+}
+
+func inspection(stage Stage, rs ...[]Reading) Inspection {
+	t := testTool()
+	return Inspection{ID: "T-1.1", Tool: t, Stage: stage, Holding: InFixture, Basis: DefaultBasis(t), Readings: slices.Concat(rs...)}
+}
+
+func find1(t *testing.T, j Judgement, f Feature) Finding {
+	t.Helper()
+	for _, finding := range j.Findings {
+		if finding.Feature == f {
+			return finding
+		}
+	}
+	t.Fatalf("no finding for %s in %+v", f, j.Findings)
+	return Finding{}
+}
+
+// A reading equal to its limit conforms under the simple rule, for every limit in micrometres and in
+// ten-thousandths of an inch that a shop would set; a picometre more does not.
+func TestOnTheLimitConforms(t *testing.T) {
+	var limits []length.Length
+	for um := length.Length(1); um <= 50; um++ {
+		limits = append(limits, um*length.Micrometre)
+	}
+	for tenths := length.Length(1); tenths <= 50; tenths++ {
+		limits = append(limits, tenths*length.Tenth)
+	}
+	for _, limit := range limits {
+		for _, zero := range []length.Length{0, 290 * length.Micrometre, -17 * length.Tenth} {
+			for over, want := range map[length.Length]Verdict{-1: Accept, 0: Accept, 1: Reject} {
+				in := inspection(Before)
+				in.Basis.Limits.RadialRunout.Most = &limit
+				for i, h := range []length.Length{zero, zero + limit + over, zero + limit/2, zero} {
+					in.Readings = append(in.Readings, Reading{Feature: RadialRunout, Flute: i + 1, Repeat: 1, Value: h, Text: "0", Unit: length.In})
+				}
+				if got := find1(t, Judge(in), RadialRunout); got.Verdict != want {
+					t.Fatalf("limit %s, TIR %d pm more, zero %s: got %s, want %s", limit, over, zero, got.Verdict, want)
+				}
+			}
+		}
+	}
+}
+
+// Exactly one half of the land is not more than one half (common practice, no source).
+func TestHalfRule(t *testing.T) {
+	land := 787 * length.Micrometre * 2
+	for over, want := range map[length.Length]Verdict{-1: Accept, 0: Accept, 1: Reject} {
+		in := inspection(Between)
+		for i := range 4 {
+			primary := 300 * length.Micrometre
+			if i == 2 {
+				primary = land/2 + over
+			}
+			in.Readings = append(in.Readings,
+				Reading{Feature: PrimaryLand, Flute: i + 1, Repeat: 1, Value: primary, Text: "0", Unit: length.Mm},
+				Reading{Feature: Land, Flute: i + 1, Repeat: 1, Value: land, Text: "0", Unit: length.Mm})
+		}
+		j := Judge(in)
+		f := find1(t, j, PrimaryLand)
+		if f.Verdict != want || f.Flute != 3 {
+			t.Errorf("half and %d pm: got %s for flute %d, want %s for flute 3", over, f.Verdict, f.Flute, want)
+		}
+		if got := j.FallsShort(Between); got != (want == Reject) {
+			t.Errorf("half and %d pm: falls short %v", over, got)
+		}
+	}
+}
+
+func TestWork(t *testing.T) {
+	even := readings(RadialRunout, 1, "0", "0.0001", "0.0002", "0.0001")
+	out := readings(RadialRunout, 1, "0", "0.0006", "0.0002", "0.0001")
+	sharp := readings(WearLand, 1, "0.001", "0.002", "0.001", "0.001")
+	worn := readings(WearLand, 1, "0.010", "0.012", "0.010", "0.011")
+	deep := readings(WearLand, 1, "0.010", "0.020", "0.010", "0.011")
+	quarter := slices.Concat(readings(PrimaryLand, 1, "0.020", "0.020", "0.020", "0.020"), readings(Land, 1, "0.080", "0.080", "0.080", "0.080"))
+	wide := slices.Concat(readings(PrimaryLand, 1, "0.040", "0.040", "0.047", "0.040"), readings(Land, 1, "0.080", "0.080", "0.080", "0.080"))
+	endsWide := slices.Concat(readings(EndPrimaryLand, 1, "0.040", "0.040", "0.041", "0.040"), readings(EndLand, 1, "0.080", "0.080", "0.080", "0.080"))
+	three := slices.Concat(readings(RadialRunout, 1, "0", "0.0001", "0.0002", "0.0001"), readings(RadialRunout, 2, "0", "0.0001", "0.0002", "0.0001"), readings(RadialRunout, 3, "0", "0.0001", "0.0002", "0.0001"))
+	tests := []struct {
+		name    string
+		stage   Stage
+		seen    []Seen
+		rs      [][]Reading
+		work    []Task
+		where   string
+		verdict Verdict
+		short   bool
+	}{
+		{name: "nothing read", stage: Before, verdict: NotJudged},
+		{name: "sharp and true", stage: Before, rs: [][]Reading{even, sharp, quarter}, work: []Task{NoWork}, verdict: Accept},
+		{name: "worn, one division clears it", stage: Before, rs: [][]Reading{worn, quarter}, work: []Task{GrindPrimary}, where: "flutes", verdict: Accept},
+		{name: "worn, two divisions leave 0.5998", stage: Before, rs: [][]Reading{deep, quarter}, work: []Task{GrindBoth}, where: "flutes", verdict: Accept, short: true},
+		{name: "worn, lands not read", stage: Before, rs: [][]Reading{worn}, work: []Task{GrindPrimary}, where: "flutes", verdict: Accept},
+		{name: "primary wide already", stage: Before, rs: [][]Reading{wide}, work: []Task{GrindBoth}, where: "flutes", verdict: Accept, short: true},
+		{name: "lands only, under the half", stage: Before, rs: [][]Reading{quarter}, work: []Task{GrindPrimary}, where: "flutes", verdict: Accept},
+		{name: "ends wide", stage: Before, rs: [][]Reading{sharp, endsWide}, work: []Task{GrindBoth}, where: "ends", verdict: Accept, short: true},
+		{name: "cracked", stage: Before, seen: []Seen{{Sight: Cracks, Yes: true}}, rs: [][]Reading{worn}, work: []Task{Withdraw}, verdict: Reject, short: true},
+		{name: "chipped corner", stage: Before, seen: []Seen{{Sight: ChippedCorner, Yes: true}}, rs: [][]Reading{sharp}, work: []Task{CutBack}, where: "ends", verdict: Accept, short: true},
+		{name: "blunt corner", stage: Before, seen: []Seen{{Sight: BluntCorner, Yes: true}}, rs: [][]Reading{sharp}, work: []Task{GrindPrimary}, where: "ends", verdict: Accept},
+		{name: "too small", stage: Before, rs: [][]Reading{readings(Diameter, 1, "0.4499")}, work: []Task{Withdraw}, verdict: Reject, short: true},
+		{name: "just big enough", stage: Before, rs: [][]Reading{readings(Diameter, 1, "0.4500")}, work: []Task{NoWork}, verdict: Accept},
+		{name: "too small after the grind", stage: Before, rs: [][]Reading{worn, quarter, readings(Diameter, 1, "0.4510")}, work: []Task{Downgrade}, verdict: Reject, short: true},
+		{name: "between, quarter", stage: Between, rs: [][]Reading{quarter}, work: []Task{NoWork}, verdict: Accept},
+		{name: "between, wide", stage: Between, rs: [][]Reading{wide}, work: []Task{GrindSecondary}, where: "flutes", verdict: Reject, short: true},
+		{name: "after, one reading", stage: After, rs: [][]Reading{even, quarter}, work: []Task{ReadAgain}, verdict: NotJudged},
+		{name: "after, three readings", stage: After, rs: [][]Reading{three, quarter}, work: []Task{Release}, verdict: Accept},
+		{name: "after, out by far", stage: After, rs: [][]Reading{out, readings(RadialRunout, 2, "0", "0.0016", "0.0002", "0.0001"), readings(RadialRunout, 3, "0", "0.0026", "0.0002", "0.0001")}, work: []Task{ReadAgain}, verdict: Undecided},
+		{name: "after, wide", stage: After, rs: [][]Reading{three, wide}, work: []Task{GrindSecondary}, where: "flutes", verdict: Reject, short: true},
+		{name: "after, run-out not read", stage: After, rs: [][]Reading{quarter}, work: []Task{ReadAgain}, verdict: NotJudged},
+		{name: "after, burnt", stage: After, seen: []Seen{{Sight: Burn, Yes: true}}, rs: [][]Reading{three}, work: []Task{Withdraw}, verdict: Reject, short: true},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			in := inspection(tt.stage, tt.rs...)
+			in.Seen = tt.seen
+			j := Judge(in)
+			var got []Task
+			for _, w := range j.Work {
+				got = append(got, w.What)
+			}
+			if !slices.Equal(got, tt.work) || j.Verdict != tt.verdict || j.FallsShort(tt.stage) != tt.short {
+				t.Errorf("got %v, %s, falls short %v; want %v, %s, %v\nanswer: %s", got, j.Verdict, j.FallsShort(tt.stage), tt.work, tt.verdict, tt.short, j.Answer)
+			}
+			if tt.where != "" && j.Work[0].Where != tt.where {
+				t.Errorf("work on the %q, want %q", j.Work[0].Where, tt.where)
+			}
+		})
+	}
+}
+
+// The worked values of the stock formulas (primary 0.020, land 0.080, 8 and 16 degrees, rake 5, 0.002 in a
+// division) come from lines intersected numerically, not from the formula in use: the primary is 0.4236 of
+// the land after one division and 0.5998 after two.
+func TestBeforeEndsInThePlan(t *testing.T) {
+	tests := []struct {
+		name, wear string // 0.002 in is reached at a wear of 0.01423: tan 8 is 0.14054
+		divisions  int
+		ratio      string
+		words      string
+	}{
+		{"one", "0.0142", 1, "0.4236", "one division clears the wear; the primary will then be 0.42 of the land: the primary alone will do"},
+		{"two", "0.0143", 2, "0.5998", "two divisions clear the wear; the primary will then be 0.60 of the land: plan the secondary"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			j := Judge(inspection(Before,
+				readings(WearLand, 1, "0.001", tt.wear, "0.012", "0.012"),
+				readings(PrimaryLand, 1, "0.020", "0.020", "0.020", "0.020"),
+				readings(Land, 1, "0.080", "0.080", "0.080", "0.080")))
+			if j.Plan == nil {
+				t.Fatal("no plan")
+			}
+			if got := fmt.Sprintf("%.4f", j.Plan.RatioAfter); got != tt.ratio || j.Plan.Divisions != tt.divisions || j.Plan.Words != tt.words {
+				t.Errorf("got %d divisions, ratio %s, %q; want %d, %s, %q", j.Plan.Divisions, got, j.Plan.Words, tt.divisions, tt.ratio, tt.words)
+			}
+		})
+	}
+}
+
+func TestClosingDriftVoidsTheSet(t *testing.T) {
+	rs := slices.Concat(
+		readings(RadialRunout, 1, "0", "0.0001", "0.0002", "0.0001"),
+		readings(RadialRunout, 2, "0", "0.0001", "0.0002", "0.0001"))
+	for text, want := range map[string]Verdict{"0.0001": Accept, "0.0009": NotJudged} {
+		in := inspection(Between, rs)
+		closing := readings(RadialRunout, 0, text)[0]
+		closing.Closing = true
+		in.Readings = append(in.Readings, closing)
+		if f := find1(t, Judge(in), RadialRunout); f.Verdict != want {
+			t.Errorf("closing %s: got %s (%s), want %s", text, f.Verdict, f.Reason, want)
+		}
+	}
+}
+
+func TestMissingFlutesAreNamed(t *testing.T) {
+	f := find1(t, Judge(inspection(Between, readings(RadialRunout, 1, "0", "0.0001"))), RadialRunout)
+	if f.Verdict != NotJudged || !strings.Contains(f.Reason, "flutes 3, 4 were not read") {
+		t.Errorf("got %s, %q", f.Verdict, f.Reason)
+	}
+}
+
+func TestReadingCheck(t *testing.T) {
+	ball, rough := testTool(), testTool()
+	ball.Ends, rough.Teeth = BallEnd, ChipBreakerTeeth
+	tests := []struct {
+		name string
+		tool Tool
+		r    Reading
+		want string // in the error; "" for none
+	}{
+		{"good", testTool(), Reading{Feature: Land, Flute: 4, Repeat: 1, Value: 1}, ""},
+		{"flute 5 of 4", testTool(), Reading{Feature: Land, Flute: 5, Repeat: 1, Value: 1}, "flutes 1 to 4"},
+		{"no flute", testTool(), Reading{Feature: Land, Repeat: 1, Value: 1}, "flutes 1 to 4"},
+		{"diameter of a flute", testTool(), Reading{Feature: Diameter, Flute: 1, Repeat: 1, Value: 1}, "leave the flute empty"},
+		{"no width", testTool(), Reading{Feature: Land, Flute: 1, Repeat: 1}, "more than zero"},
+		{"no wear", testTool(), Reading{Feature: WearLand, Flute: 1, Repeat: 1}, ""},
+		{"negative wear", testTool(), Reading{Feature: WearLand, Flute: 1, Repeat: 1, Value: -1}, "more than zero"},
+		{"repeat 0", testTool(), Reading{Feature: Land, Flute: 1, Value: 1}, "numbered from 1"},
+		{"closing a land", testTool(), Reading{Feature: Land, Flute: 1, Closing: true, Value: 1}, "read again to close"},
+		{"ends of a ball", ball, Reading{Feature: AxialRunout, Flute: 1, Repeat: 1}, "flutes only"},
+		{"run-out of a roughing profile", rough, Reading{Feature: RadialRunout, Flute: 1, Repeat: 1}, "chip-breaker"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			err := tt.r.Check(tt.tool)
+			if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("got %v, want %q", err, tt.want)
+			}
+		})
+	}
+}
+
+func TestReadCSV(t *testing.T) {
+	const head = "feature,flute,from_end,repeat,value,unit\n"
+	rs, seen, err := ReadCSV(strings.NewReader(head+"cracks,,,,yes,\nradial-runout,1,5mm,1,0.0003,in\nradial-runout,1,5mm,close,7.62,um\nland,2,,,0.05,\n"), "f.csv", testTool(), length.In)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(seen) != 1 || !seen[0].Yes || len(rs) != 3 {
+		t.Fatalf("got %v and %v", seen, rs)
+	}
+	if rs[0].Value != rs[1].Value || *rs[0].FromEnd != 5*length.Millimetre || !rs[1].Closing || rs[2].Value != length.Inch/20 || rs[2].Repeat != 1 {
+		t.Errorf("got %+v", rs)
+	}
+	tests := []struct{ name, in, want string }{
+		{"empty", "", "f.csv:1: empty"},
+		{"other header", "a,b\n", "f.csv:1: "},
+		{"decimal comma quoted", head + "land,1,,1,\"0,05\",in\n", "f.csv:2: value: length \"0,05\": decimal comma"},
+		{"decimal comma bare", head + "land,1,,1,0,05,in\n", "f.csv:2: wrong number of fields"},
+		{"unknown feature", head + "width,1,,1,0.05,in\n", "f.csv:2: feature \"width\""},
+		{"unknown unit", head + "land,1,,1,0.05,ft\n", "f.csv:2: unit \"ft\""},
+		{"flute not there", head + "land,1,,1,0.05,in\nland,5,,1,0.05,in\n", "f.csv:3: "},
+		{"twice", head + "land,1,,1,0.05,in\nland,1,,,0.06,in\n", "f.csv:3: land flute 1 repeat 1: already given on line 2"},
+		{"sight", head + "burn,,,,perhaps,\n", "f.csv:2: burn: value \"perhaps\": want yes or no"},
+		{"repeat", head + "land,1,,0,0.05,in\n", "f.csv:2: repeat \"0\""},
+		{"from end", head + "radial-runout,1,-1mm,1,0,in\n", "f.csv:2: from_end"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, _, err := ReadCSV(strings.NewReader(tt.in), "f.csv", testTool(), length.In); err == nil || !strings.HasPrefix(err.Error(), tt.want) {
+				t.Errorf("got %v, want %q", err, tt.want)
+			}
+		})
+	}
+}
+
+// The default table: relief from memory of handbook indicator-drop tables, the rest common practice, no
+// source.
+func TestDefaultLimits(t *testing.T) {
+	tests := []struct {
+		diameter      string
+		material      Material
+		relief, width string
+		tir, wear     string
+	}{
+		{"0.125in", HSS, "15deg 19deg", "0.00500 0.00800", "0.00050", "0.00800"},
+		{"0.25in", HSS, "10deg 14deg", "0.00700 0.01200", "0.00050", "0.00800"},
+		{"0.375in", Cobalt, "10deg 13deg", "0.01000 0.01500", "0.00050", "0.00800"},
+		{"0.5in", HSS, "9deg 12deg", "0.01500 0.02000", "0.00050", "0.00800"},
+		{"0.5in", Carbide, "9deg 12deg", "0.01500 0.02000", "0.00030", "0.00500"},
+		{"0.75in", HSS, "8deg 11deg", "0.02000 0.02800", "0.00100", "0.00800"},
+		{"1in", Carbide, "7deg 10deg", "0.02500 0.03500", "0.00050", "0.00500"},
+		{"1.25in", HSS, "6deg 9deg", "0.03000 0.04500", "0.00100", "0.00800"},
+		{"2in", HSS, "6deg 9deg", "0.03000 0.04500", "0.00100", "0.00800"},
+		{"12mm", HSS, "9deg 12deg", "0.01500 0.02000", "0.00050", "0.00800"},
+		{"6mm", HSS, "10deg 14deg", "0.00700 0.01200", "0.00050", "0.00800"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.diameter+" "+string(tt.material), func(t *testing.T) {
+			tool := testTool()
+			tool.Material = tt.material
+			tool.Diameter, _ = length.Parse(tt.diameter, length.None)
+			l := DefaultLimits(tool)
+			in := func(l *length.Length) string { return l.Format(length.In, 5) }
+			if got := fmt.Sprint(*l.PrimaryRelief.Least, " ", *l.PrimaryRelief.Most); got != tt.relief {
+				t.Errorf("relief: got %s, want %s", got, tt.relief)
+			}
+			if got := in(l.PrimaryWidth.Least) + " " + in(l.PrimaryWidth.Most); got != tt.width {
+				t.Errorf("width: got %s, want %s", got, tt.width)
+			}
+			if got := in(l.RadialRunout.Most); got != tt.tir {
+				t.Errorf("TIR: got %s, want %s", got, tt.tir)
+			}
+			if got := in(l.Wear.Most); got != tt.wear {
+				t.Errorf("wear: got %s, want %s", got, tt.wear)
+			}
+		})
+	}
+}
+
+// Whatever is read, no figure that a person sees is NaN, infinite or out of nowhere, and judging never panics.
+func FuzzJudge(f *testing.F) {
+	f.Add(int64(0), int64(12_700_000), int64(5_080_000), int64(0), byte(3), byte(0))
+	f.Add(int64(1), int64(1_000_000_000_000_000), int64(-1_000_000_000_000_000), int64(7), byte(1), byte(2))
+	f.Fuzz(func(t *testing.T, a, b, c, d int64, repeats, stage byte) {
+		in := inspection([]Stage{Before, Between, After}[int(stage)%3])
+		const most = 1_000_000_000_000_000
+		for _, feature := range Features {
+			for repeat := 1; repeat <= int(repeats)%4+1; repeat++ {
+				for flute, v := range []int64{a, b, c, d} {
+					r := Reading{Feature: feature, Flute: flute + 1, Repeat: repeat, Value: length.Length(v % most), Text: "0.00000", Unit: length.In}
+					if feature.Single() {
+						r.Flute = 0
+					}
+					if r.Check(in.Tool) == nil {
+						in.Readings = append(in.Readings, r)
+					}
+				}
+			}
+		}
+		j := Judge(in)
+		if len(j.Answer) == 0 || strings.Contains(fmt.Sprint(j), "NaN") {
+			t.Errorf("answer %q from %v", j.Answer, j)
+		}
+		for _, finding := range j.Findings {
+			if p := finding.Probability; p != nil && !(*p >= 0 && *p <= 1) {
+				t.Errorf("probability %v of %s", *p, finding.Name)
+			}
+			if finding.Rule != "" && finding.Rule != statistics.Simple && finding.Rule != statistics.Guarded {
+				t.Errorf("rule %q", finding.Rule)
+			}
+		}
+	})
+}

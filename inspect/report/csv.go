@@ -1,0 +1,248 @@
+package report
+
+import (
+	"bufio"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+// Kind is what a row of a quality report is.
+type Kind string
+
+const (
+	ReadingRows    Kind = "readings"    // a row a reading
+	InspectionRows Kind = "inspections" // a row a finding; an inspection without one has a row of its own
+	ToolRows       Kind = "tools"       // a row a tool, as it stands
+)
+
+// Filter says which inspections a report is of; an empty field is any.
+type Filter struct {
+	Tool, Job, Bench string // Bench is a bench's id
+	Stage            inspect.Stage
+	Verdict          inspect.Verdict
+	From, To         time.Time // of closing; To is not included
+}
+
+func (f Filter) takes(bench string, s *session.Summary) bool {
+	in := &s.Inspection
+	switch {
+	case f.Tool != "" && in.Tool.ID != f.Tool,
+		f.Job != "" && in.Job != f.Job,
+		f.Bench != "" && bench != f.Bench,
+		f.Stage != "" && in.Stage != f.Stage,
+		f.Verdict != "" && s.Judgement.Verdict != f.Verdict:
+		return false
+	}
+	if f.From.IsZero() && f.To.IsZero() {
+		return true
+	}
+	closed, err := time.Parse(time.RFC3339, s.Closed)
+	return err == nil && !closed.Before(f.From) && (f.To.IsZero() || closed.Before(f.To))
+}
+
+// Format says how numbers and cells are written.
+type Format struct {
+	Unit         length.Unit // in or mm, of every length
+	DecimalComma bool        // numbers with a comma, cells parted by semicolons
+}
+
+// CSV writes a quality report as RFC 4180 asks: a header of stable names, CRLF, and quotes where they are
+// needed. scan gives every record of the ledger, as ledger.Scan does, in order and one at a time, so that a
+// report of any length needs the memory of one inspection. Where scan returns an error, such as damage it
+// went on over, the report is still written, and the error returned.
+//
+// Times come twice: in RFC 3339, and as a spreadsheet reads them. Free text that a spreadsheet would evaluate
+// gets an apostrophe before it; numbers never do. Units are UCUM codes.
+func CSV(w io.Writer, kind Kind, scan func(func(ledger.Record) error) error, filter Filter, format Format) error {
+	columns := Columns(kind)
+	if columns == nil {
+		return fmt.Errorf("report of %q: want readings, inspections or tools", kind)
+	}
+	out := newTable(w, format)
+	if err := out.Write(columns); err != nil {
+		return err
+	}
+	each, finish := out.rows(kind, filter)
+	err := scan(each)
+	if err := finish(); err != nil {
+		return err
+	}
+	if err := out.flush(); err != nil {
+		return err
+	}
+	return err
+}
+
+// Columns returns the names of a report's columns, in order; nil for a kind that is not known.
+func Columns(kind Kind) []string {
+	var names []string
+	switch kind {
+	case ReadingRows:
+		for _, c := range readingColumns {
+			names = append(names, c.name)
+		}
+	case InspectionRows:
+		for _, c := range findingColumns {
+			names = append(names, c.name)
+		}
+	case ToolRows:
+		for _, c := range toolColumns {
+			names = append(names, c.name)
+		}
+	}
+	return names
+}
+
+// rows returns what takes each record, and what ends the report.
+func (t *table) rows(kind Kind, f Filter) (each func(ledger.Record) error, finish func() error) {
+	switch kind {
+	case ReadingRows:
+		return (&readingRows{table: t, filter: f}).take, func() error { return nil }
+	case InspectionRows:
+		return func(r ledger.Record) error { return t.findings(r, f) }, func() error { return nil }
+	}
+	tools := &toolRows{table: t, filter: f, rows: map[string]*toolRow{}}
+	return tools.take, tools.write
+}
+
+// table writes rows of cells.
+type table struct {
+	*csv.Writer
+	buffer *bufio.Writer
+	format Format
+	cells  []string
+}
+
+func newTable(w io.Writer, f Format) *table {
+	buffer := bufio.NewWriterSize(w, 64<<10)
+	out := &table{Writer: csv.NewWriter(buffer), buffer: buffer, format: f}
+	out.UseCRLF = true
+	if f.DecimalComma {
+		out.Comma = ';'
+	}
+	return out
+}
+
+func (t *table) flush() error {
+	t.Flush()
+	if err := t.Error(); err != nil {
+		return err
+	}
+	return t.buffer.Flush()
+}
+
+// A cell adds what it holds in one of four ways, so that no column is guarded that should not be, or the
+// other way round.
+
+// word adds a word of ours, an id made by the program, or a time: nothing a person wrote.
+func (t *table) word(text string) { t.cells = append(t.cells, text) }
+
+// text adds what a person wrote, with an apostrophe before what a spreadsheet would evaluate (CWE-1236).
+func (t *table) text(text string) {
+	if text != "" && strings.ContainsAny(text[:1], "=+-@\t\r\n") {
+		text = "'" + text
+	}
+	t.cells = append(t.cells, text)
+}
+
+// number adds a decimal number.
+func (t *table) number(digits string) {
+	if t.format.DecimalComma {
+		digits = strings.Replace(digits, ".", ",", 1)
+	}
+	t.cells = append(t.cells, digits)
+}
+
+// length adds a length in the report's unit, without trailing zeros.
+func (t *table) length(l length.Length) {
+	t.number(trimmed(string(l.Number(t.format.Unit))))
+}
+
+func (t *table) lengthOr(l *length.Length) {
+	if l == nil {
+		t.word("")
+		return
+	}
+	t.length(*l)
+}
+
+func (t *table) quantity(q *inspect.Quantity) {
+	if q == nil {
+		t.word("")
+		return
+	}
+	t.number(trimmed(string(q.Number(t.format.Unit))))
+}
+
+// unitOf adds the UCUM code of the unit that a quantity is in.
+func (t *table) unitOf(q *inspect.Quantity) {
+	if q == nil {
+		t.word("")
+		return
+	}
+	t.word(q.UCUM(t.format.Unit))
+}
+
+// count adds a whole number; 0 stands for none.
+func (t *table) count(n int) {
+	if n == 0 {
+		t.word("")
+		return
+	}
+	t.number(strconv.Itoa(n))
+}
+
+func (t *table) probability(p *float64) {
+	if p == nil {
+		t.word("")
+		return
+	}
+	t.number(strconv.FormatFloat(*p, 'f', 4, 64))
+}
+
+func trimmed(digits string) string {
+	if !strings.Contains(digits, ".") {
+		return digits
+	}
+	return strings.TrimSuffix(strings.TrimRight(digits, "0"), ".")
+}
+
+// sheetTime turns an RFC 3339 time into one that a spreadsheet takes for a time: no T, no Z, whole seconds.
+func sheetTime(stamp string) string {
+	if len(stamp) < len("2006-01-02T15:04:05") {
+		return ""
+	}
+	return stamp[:10] + " " + stamp[11:19]
+}
+
+// row writes the cells added since the last row.
+func (t *table) row() error {
+	err := t.Write(t.cells)
+	t.cells = t.cells[:0]
+	return err
+}
+
+func yes(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+// unmarshal reads a record's body.
+func unmarshal(r ledger.Record, v any) error {
+	if err := json.Unmarshal(r.Body, v); err != nil {
+		return fmt.Errorf("record %d of bench %s: %w", r.Seq, r.Bench, err)
+	}
+	return nil
+}
