@@ -63,6 +63,25 @@ func TestTQuantileClosedForms(t *testing.T) {
 			t.Errorf("TQuantile(%v, 2) is not symmetrical", p)
 		}
 	}
+	if got, want := TQuantile(1e-200, 2), -1/math.Sqrt(2e-200); !close(got/want, 1, 1e-12) {
+		t.Errorf("TQuantile(1e-200, 2) = %v, want %v", got, want)
+	}
+}
+
+// With many degrees of freedom, z + (z^3 + z)/(4 nu) + (5 z^5 + 16 z^3 + 3 z)/(96 nu^2) with z the normal quantile
+// (Abramowitz and Stegun 26.7.5); what is left out is below 1e-15.
+func TestTQuantileOfManyDegrees(t *testing.T) {
+	z := distuv.UnitNormal.Quantile(0.95)
+	for _, nu := range []float64{9.9e4, 1.01e5, 1e6, 1e9, 1e14, 1e18, math.MaxFloat64} {
+		want := z + (z*z*z+z)/4/nu + (5*math.Pow(z, 5)+16*z*z*z+3*z)/96/nu/nu
+		if got := TQuantile(0.95, nu); !close(got, want, 1e-11) {
+			t.Errorf("TQuantile(0.95, %v) = %v, want %v", nu, got, want)
+		}
+		// The studentized range of two is sqrt(2) times that at (1+p)/2.
+		if got, want := StudentizedRangeCDF(math.Sqrt2*want, 2, nu), 0.9; !close(got, want, 1e-10) {
+			t.Errorf("StudentizedRangeCDF with %v degrees = %v, want %v", nu, got, want)
+		}
+	}
 }
 
 func TestTable(t *testing.T) {
@@ -193,7 +212,7 @@ func TestQuantilesRefuse(t *testing.T) {
 	calls := map[string]func(){
 		"p 0":         func() { TQuantile(0, 3) },
 		"p NaN":       func() { FQuantile(nan, 3, 3) },
-		"nu 0":        func() { TQuantile(0.9, 0) },
+		"nu 1/2":      func() { TQuantile(0.9, 0.5) },
 		"nu NaN":      func() { StudentizedRangeQuantile(0.9, 3, nan) },
 		"one value":   func() { StudentizedRangeCDF(1, 1, 3) },
 		"x NaN":       func() { NormalCDF(nan) },

@@ -93,7 +93,7 @@ func (d *drawing) noise(t *testing.T) Repeatability {
 // inspections is how many are drawn per cell, and most the share of them that may be wrong.
 func inspections() int {
 	if testing.Short() {
-		return 1000
+		return 400
 	}
 	return 20_000
 }
