@@ -8,5 +8,6 @@ var commands = []command{
 	historyCommand(),
 	reportCommand(),
 	ledgerCommands(),
+	runoutCommand(),
 	demoCommand(),
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"flutelog/inspect/length"
@@ -97,6 +98,9 @@ func (r *reader) lengths(flag, text string) []length.Length {
 	var ls []length.Length
 	for i, part := range parts(text) {
 		l, err := r.one(part)
+		if err == nil && i > 0 && leadingZeros(part) {
+			err = fmt.Errorf("%q: a comma stands between values; write a decimal point", strings.TrimSpace(part))
+		}
 		if err != nil {
 			r.fail(flag, fmt.Errorf("value %d: %w", i+1, err))
 			return nil
@@ -106,11 +110,55 @@ func (r *reader) lengths(flag, text string) []length.Length {
 	return ls
 }
 
+// neededLengths reads lengths of which there must be at least one.
+func (r *reader) neededLengths(flag, text string) []length.Length {
+	ls := r.lengths(flag, text)
+	if len(ls) == 0 {
+		r.fail(flag, fmt.Errorf("it is needed"))
+	}
+	return ls
+}
+
+// size reads a length that is needed and is more than zero.
+func (r *reader) size(flag, text string) length.Length {
+	l := r.needed(flag, text)
+	if l <= 0 {
+		r.fail(flag, fmt.Errorf("%q: want more than zero", text))
+	}
+	return l
+}
+
+// optionalSize reads a length that may be left out and else is more than zero.
+func (r *reader) optionalSize(flag, text string) *length.Length {
+	if text == "" {
+		return nil
+	}
+	l := r.size(flag, text)
+	return &l
+}
+
+// choice reads a word out of a few; left out it is the first of them.
+func (r *reader) choice(flag, text string, known ...string) string {
+	if text == "" {
+		return known[0]
+	}
+	if !slices.Contains(known, text) {
+		r.fail(flag, fmt.Errorf("%q: want %s", text, strings.Join(known, " or ")))
+	}
+	return text
+}
+
 func parts(text string) []string {
 	if strings.TrimSpace(text) == "" {
 		return nil
 	}
 	return strings.Split(text, ",")
+}
+
+// leadingZeros says whether a value looks like the end of a number with a decimal comma: 0,0005.
+func leadingZeros(part string) bool {
+	part = strings.TrimSpace(part)
+	return len(part) > 1 && part[0] == '0' && part[1] >= '0' && part[1] <= '9'
 }
 
 // angle reads one angle in degrees; left out it is nil.
@@ -155,6 +203,15 @@ func printJSON(e env, v any) error {
 	enc := json.NewEncoder(e.stdout)
 	enc.SetEscapeHTML(false)
 	return enc.Encode(v)
+}
+
+// number is a length as a JSON number; nil stays nil, which JSON writes as null or leaves out.
+func number(l *length.Length, u length.Unit) *length.Number {
+	if l == nil {
+		return nil
+	}
+	n := l.Number(u)
+	return &n
 }
 
 func numbers(ls []length.Length, u length.Unit) []length.Number {

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
+)
+
+// repeated are the flags of readings that may have been repeated: how often, what is known of the gauge, and
+// the rule that holds them against a limit.
+type repeated struct {
+	repeats                       int
+	resolution, permissible, rule string
+}
+
+func (p *repeated) flags(f *flags) {
+	f.IntVar(&p.repeats, "repeats", 1, "how many rounds a list holds: every flute once, then every flute again, and so on")
+	f.StringVar(&p.resolution, "resolution", "", "the step in which the gauge reads (default: the last decimal given)")
+	f.StringVar(&p.permissible, "permissible-error", "", "the gauge's maximum permissible error")
+	f.StringVar(&p.rule, "rule", "", "decision rule, simple or guarded (default: guarded with repeats, simple without)")
+}
+
+// rounds reads a list that holds every flute once a round, and returns the repeats of each flute.
+func (p *repeated) rounds(r *reader, flag, text string) [][]length.Length {
+	all := r.neededLengths(flag, text)
+	if p.repeats < 1 {
+		r.fail("repeats", fmt.Errorf("%d: want 1 or more", p.repeats))
+		return nil
+	}
+	if len(all)%p.repeats != 0 {
+		r.fail(flag, fmt.Errorf("%d values are not %d rounds of all flutes", len(all), p.repeats))
+		return nil
+	}
+	flutes := make([][]length.Length, len(all)/p.repeats)
+	for i, l := range all {
+		flute := i % len(flutes)
+		flutes[flute] = append(flutes[flute], l)
+	}
+	return flutes
+}
+
+// gauge returns what is known of the gauge that read the lists.
+func (p *repeated) gauge(r *reader, lists ...string) statistics.Gauge {
+	var g statistics.Gauge
+	if step := r.optionalSize("resolution", p.resolution); step != nil {
+		g.Resolution = *step
+	} else {
+		g.Resolution = finestStep(r.unit, lists)
+	}
+	if most := r.optionalSize("permissible-error", p.permissible); most != nil {
+		g.PermissibleError = *most
+	}
+	return g
+}
+
+// finestStep returns one step of the last decimal of the value given most finely.
+func finestStep(unit length.Unit, lists []string) length.Length {
+	var finest length.Length
+	for _, list := range lists {
+		for _, value := range parts(list) {
+			_, u, err := length.ParseWithUnit(value, unit)
+			if step := inspect.LastDecimal(value, u); err == nil && (finest == 0 || step < finest) {
+				finest = step
+			}
+		}
+	}
+	return finest
+}
+
+func (p *repeated) decisionRule(r *reader) statistics.Rule {
+	def := statistics.Simple
+	if p.repeats > 1 {
+		def = statistics.Guarded
+	}
+	rule, err := statistics.ParseRule(cmp.Or(p.rule, string(def)))
+	if err != nil {
+		r.fail("rule", err)
+	}
+	return rule
+}
+
+// means returns the mean of each flute's repeats.
+func means(flutes [][]length.Length) []length.Length {
+	ms := make([]length.Length, len(flutes))
+	for i, repeats := range flutes {
+		ms[i] = statistics.MeanLength(repeats)
+	}
+	return ms
+}
+
+// decisionJSON is what a decision rests on, for a program.
+type decisionJSON struct {
+	Uncertainty *length.Number  `json:"uncertainty,omitempty"` // two-sided, 95 %
+	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
+	Rule        statistics.Rule `json:"rule,omitempty"`
+	Reason      string          `json:"reason,omitempty"`
+	Settle      int             `json:"repeats_to_settle,omitempty"`
+}
+
+func newDecisionJSON(d statistics.Decision, uncertainty *length.Number) decisionJSON {
+	return decisionJSON{uncertainty, d.Probability, d.Rule, d.Reason, d.Settle}
+}
+
+// printDecision prints by which rule a value was held against its limit, and how sure that is.
+func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Gauge, unit length.Unit) {
+	fmt.Fprintf(e.stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
+	if d.Probability != nil {
+		fmt.Fprintf(e.stdout, "it conforms with a probability of %s\n", probability(d.Probability))
+	}
+	if !d.Known {
+		return
+	}
+	from := "as stated"
+	if p.resolution == "" {
+		from = "from the decimals given"
+	}
+	fmt.Fprintf(e.stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, g.Resolution.In(unit), from)
+}
+
+// verdictStatus returns the status that a verdict ends a command with, where there was a limit to meet.
+func verdictStatus(v statistics.Verdict) error {
+	switch v {
+	case statistics.Accept:
+		return nil
+	case statistics.Reject:
+		return outcome(statusFallsShort)
+	}
+	return outcome(statusOpen)
+}
