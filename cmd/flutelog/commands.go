@@ -4,6 +4,7 @@ package main
 var commands = []command{
 	toolCommands(),
 	inspectCommand(),
+	gaugeCommands(),
 	showCommand(),
 	historyCommand(),
 	reportCommand(),

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
 	"flutelog/inspect"
@@ -22,11 +23,7 @@ var errStopped = errors.New("stopped")
 const bell = "\a"
 
 // indicatingCautions stand before the first reading that brings a hand near the machine.
-const indicatingCautions = `CAUTION
-  The wheel is stopped and isolated before anything is indicated.
-  Turn the tool backwards. The edges are sharp. No gloves near a running wheel.
-  Local codes, the machine's own instructions and qualified practice come first.
-`
+var indicatingCautions = cautionText("CAUTION", cautions.Indicating)
 
 const keysHelp = `  r     take the last reading back and read it again
   b     go one question back
@@ -125,7 +122,7 @@ func (c *conversation) enter(e entry, q session.Question) (done bool, err error)
 			c.again(err)
 			return false, nil
 		}
-		return c.record(q, "keyboard", f)
+		return c.record(q, c.gauges.TypedAs(q.Key.Feature), f)
 	}
 	return c.act(e, q)
 }
@@ -149,7 +146,10 @@ func (c *conversation) record(q session.Question, gauge string, f device.Frame) 
 	return true, nil
 }
 
-func (c *conversation) again(err error) { fmt.Fprintf(c.out, "\nNOT RECORDED: %v\n> ", err) }
+func (c *conversation) again(err error) { notRecorded(c.out, err) }
+
+// notRecorded says why a reading was not taken; the question stands.
+func notRecorded(out io.Writer, err error) { fmt.Fprintf(out, "\nNOT RECORDED: %v\n> ", err) }
 
 // act does what a key or a word asks for. done says that the question has been dealt with.
 func (c *conversation) act(e entry, q session.Question) (done bool, err error) {
@@ -194,17 +194,10 @@ func (c *conversation) skip(q session.Question, reason string, feature bool) (do
 		fmt.Fprint(c.out, "write the reason after it, as in: s no flat left to read on\n> ")
 		return false, nil
 	}
-	first := q
-	for {
-		if err := c.s.Skip(q, reason); err != nil {
-			return true, err
-		}
-		next, ok := c.s.Next()
-		if !ok || !feature || next.Sight != "" || first.Sight != "" || next.Key.Feature != first.Key.Feature {
-			return true, nil
-		}
-		q = next
+	if feature {
+		return true, c.s.SkipRest(q, reason)
 	}
+	return true, c.s.Skip(q, reason)
 }
 
 // fromGauge takes a reading from a gauge; the keyboard goes on acting, and a reading typed instead is taken
@@ -226,7 +219,7 @@ func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *gau
 		case r := <-t.results:
 			t.running = false
 			if r.err != nil {
-				c.refused(r.err, t)
+				t.refused(c.out, r.err)
 			} else if done, err := c.record(q, g.Name, r.frame); done {
 				return err
 			}
@@ -234,20 +227,6 @@ func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *gau
 		case event := <-c.gauges.Events:
 			fmt.Fprintf(c.out, "\n%s\n> ", event)
 		}
-	}
-}
-
-// refused says why there is no reading and what to do.
-func (c *conversation) refused(err error, t *taking) {
-	switch {
-	case errors.Is(err, io.EOF), errors.Is(err, device.ErrClosed):
-		t.held = true
-		fmt.Fprintf(c.out, "\n%v; type the reading\n> ", err)
-	case errors.Is(err, device.ErrDisconnected), errors.Is(err, device.ErrStuck):
-		t.held = true
-		fmt.Fprintf(c.out, "\nNOT RECORDED: %v. Then press Enter\n> ", err)
-	default:
-		c.again(err)
 	}
 }
 
@@ -299,6 +278,20 @@ func (t *taking) enter(out io.Writer) error {
 	fmt.Fprint(out, "going on\n> ")
 	t.startByItself()
 	return nil
+}
+
+// refused says why there is no reading and what to do.
+func (t *taking) refused(out io.Writer, err error) {
+	switch {
+	case errors.Is(err, io.EOF), errors.Is(err, device.ErrClosed):
+		t.held = true
+		fmt.Fprintf(out, "\n%v; type the reading\n> ", err)
+	case errors.Is(err, device.ErrDisconnected), errors.Is(err, device.ErrStuck):
+		t.held = true
+		fmt.Fprintf(out, "\nNOT RECORDED: %v. Then press Enter\n> ", err)
+	default:
+		notRecorded(out, err)
+	}
 }
 
 // stop gives up waiting. A reading that comes at that very moment answers no question: it is said.

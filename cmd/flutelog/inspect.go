@@ -47,7 +47,7 @@ func inspectCommand() command {
 func (i *inspectFlags) flags(f *flags) {
 	f.StringVar(&i.stage, "stage", "", "before, between or after the grind")
 	f.StringVar(&i.readings, "readings", "", "take the readings from a CSV file, - for standard input: feature,flute,from_end,repeat,value,unit")
-	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none")
+	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none; with --readings, those they were taken with")
 	f.StringVar(&i.replay, "replay", "", "play a recording of the gauge's line in place of its port")
 	f.StringVar(&i.job, "job", "", "the job the tool came with")
 	f.StringVar(&i.inspector, "inspector", "", "who inspects")
@@ -93,8 +93,11 @@ func (i *inspectFlags) run(e env, id string) error {
 	if err != nil {
 		return err
 	}
+	if err := session.UseStudies(l, in.Basis.Gauges); err != nil {
+		return err
+	}
 	if i.readings != "" {
-		return i.fromFile(e, l, in, plan, unit)
+		return i.fromFile(e, b, l, in, plan, unit)
 	}
 	return i.atBench(e, b, l, in, plan, unit)
 }
@@ -141,7 +144,7 @@ func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) 
 			continue
 		}
 		if stage != "" && in.Stage != stage {
-			return "", hinted{usagef("inspection %s, %s the grind, is still open", in.ID, in.Stage), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage)}
+			return "", hinted{usagef("inspection %s, %s, is still open", in.ID, in.Stage.Words()), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage)}
 		}
 		return in.ID, nil
 	}
@@ -170,12 +173,15 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 }
 
 // fromFile inspects from readings that were taken elsewhere.
-func (i *inspectFlags) fromFile(e env, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
+func (i *inspectFlags) fromFile(e env, b *bench.File, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
 	if id, err := openOf(l, in.Tool.ID, in.Stage); err != nil || id != "" {
 		return cmp.Or(err, error(hinted{usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON"}))
 	}
 	readings, seen, err := i.readFile(e, in.Tool, unit)
 	if err != nil {
+		return err
+	}
+	if err := i.nameGauges(b, readings); err != nil {
 		return err
 	}
 	if in.ID, err = session.NextID(l, in.Tool.ID); err != nil {
@@ -213,6 +219,15 @@ func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]insp
 		return nil, nil, usageError{err}
 	}
 	return readings, seen, nil
+}
+
+// nameGauges says of readings taken elsewhere which of the gauges named they were taken with.
+func (i *inspectFlags) nameGauges(b *bench.File, readings []inspect.Reading) error {
+	named, err := i.namedGauges(b)
+	for j, r := range readings {
+		readings[j].Gauge = gauges.For(named, r.Feature)
+	}
+	return err
 }
 
 // atBench inspects with a person, taking an open inspection up again where there is one.
@@ -272,8 +287,11 @@ func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges.Set, error) {
 		return nil, err
 	}
 	gs := &gauges.Set{}
+	if i.gauges == nil {
+		gs.ByEye = b.Gauges
+	}
 	for _, g := range asked {
-		opener, err := i.opener(g)
+		opener, err := openerOf(g, i.replay)
 		if err == nil {
 			err = gs.Add(g, opener)
 		}
@@ -293,6 +311,11 @@ func (i *inspectFlags) askedGauges(e env, b *bench.File) ([]bench.Gauge, error) 
 		}
 		return there, nil
 	}
+	return i.namedGauges(b)
+}
+
+// namedGauges returns the gauges named by the person.
+func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.Gauge, error) {
 	var asked []bench.Gauge
 	for _, name := range i.gauges {
 		if name == "keyboard" {
@@ -307,18 +330,19 @@ func (i *inspectFlags) askedGauges(e env, b *bench.File) ([]bench.Gauge, error) 
 	return asked, nil
 }
 
-func (i *inspectFlags) opener(g bench.Gauge) (device.Opener, error) {
-	if i.replay == "" {
+// openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.
+func openerOf(g bench.Gauge, replay string) (device.Opener, error) {
+	if replay == "" {
 		return device.OpenSerial(g.Profile), nil
 	}
-	f, err := os.Open(i.replay)
+	f, err := os.Open(replay)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
 	recording, err := device.ReadRecording(f)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", i.replay, err)
+		return nil, fmt.Errorf("%s: %w", replay, err)
 	}
 	return recording.Open, nil
 }
@@ -329,14 +353,19 @@ func converse(ctx context.Context, e env, s *session.Session, unit length.Unit, 
 	if err != nil {
 		return err
 	}
-	var out io.Writer = e.stderr
-	keys := newKeyboard(e.stdin, crlf{out})
+	keys, out := openKeyboard(e)
 	defer keys.restore()
-	if keys.raw {
-		out = crlf{out}
-	}
 	c := &conversation{s: s, out: out, unit: unit, keys: keys, typed: typed, gauges: gs}
 	return c.run(ctx)
+}
+
+// openKeyboard returns the keyboard and where prompts go. The caller restores it.
+func openKeyboard(e env) (*keyboard, io.Writer) {
+	keys := newKeyboard(e.stdin, crlf{e.stderr})
+	if keys.raw {
+		return keys, crlf{e.stderr}
+	}
+	return keys, e.stderr
 }
 
 // close judges and closes an inspection, and prints what it comes to.

@@ -21,15 +21,7 @@ func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
 	if err := t.Check(); err != nil {
 		return ledger.Record{}, err
 	}
-	body, err := json.Marshal(t)
-	if err != nil {
-		return ledger.Record{}, err
-	}
-	records, err := l.Append(ledger.Entry{Kind: KindTool, Subject: ToolSubject(t.ID), Body: body})
-	if err != nil {
-		return ledger.Record{}, err
-	}
-	return records[0], nil
+	return save(l, KindTool, ToolSubject(t.ID), t)
 }
 
 // FindTool returns a tool as it stands in the ledger, or ErrNoTool.

@@ -41,8 +41,8 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 	if !slices.Contains(inspect.Holdings, in.Holding) {
 		return in, session.Plan{}, fmt.Errorf("holding %q: want one of %v", c.Holding, inspect.Holdings)
 	}
-	if len(f.Inspectors) > 0 && !slices.Contains(f.Inspectors, c.Inspector) {
-		return in, session.Plan{}, fmt.Errorf("inspector %q: the bench file lists %s", c.Inspector, strings.Join(f.Inspectors, ", "))
+	if err := f.CheckInspector(c.Inspector); err != nil {
+		return in, session.Plan{}, err
 	}
 	p := f.Plan(t, c.Stage)
 	if c.Features != nil {
@@ -53,4 +53,12 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 		p.FromEnds = c.FromEnds
 	}
 	return in, p, p.Check(t)
+}
+
+// CheckInspector refuses a name that is not among those who may sign.
+func (f *File) CheckInspector(name string) error {
+	if len(f.Inspectors) > 0 && !slices.Contains(f.Inspectors, name) {
+		return fmt.Errorf("inspector %q: the bench file lists %s", name, strings.Join(f.Inspectors, ", "))
+	}
+	return nil
 }

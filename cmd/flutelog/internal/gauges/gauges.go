@@ -3,6 +3,7 @@
 package gauges
 
 import (
+	"cmp"
 	"os"
 	"slices"
 
@@ -24,6 +25,7 @@ type Gauge struct {
 // Set is the gauges of one inspection. The zero Set is none.
 type Set struct {
 	Open   []*Gauge
+	ByEye  []bench.Gauge     // whose readings are typed where no open one reads the feature
 	Events chan device.Event // what a person at the gauges should see
 }
 
@@ -61,13 +63,27 @@ func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
 	if err != nil {
 		return err
 	}
-	features := g.Features
-	if features == nil {
-		features = indicated
-	}
 	p := g.Profile.WithDefaults()
-	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, features})
+	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, features(g)})
 	return nil
+}
+
+// features returns what is read with a gauge.
+func features(g bench.Gauge) []inspect.Feature {
+	if g.Features == nil {
+		return indicated
+	}
+	return g.Features
+}
+
+// For returns the name of the first of some gauges that a feature is read with, "" when none is.
+func For(gs []bench.Gauge, f inspect.Feature) string {
+	for _, g := range gs {
+		if slices.Contains(features(g), f) {
+			return g.Name
+		}
+	}
+	return ""
 }
 
 // Of returns the gauge that a feature is read with; nil is the keyboard.
@@ -78,6 +94,15 @@ func (s *Set) Of(f inspect.Feature) *Gauge {
 		}
 	}
 	return nil
+}
+
+// TypedAs returns the name that a typed reading of a feature is recorded under: that of the gauge read by eye,
+// else "keyboard".
+func (s *Set) TypedAs(f inspect.Feature) string {
+	if s.Of(f) != nil {
+		return "keyboard"
+	}
+	return cmp.Or(For(s.ByEye, f), "keyboard")
 }
 
 // Close closes the lines of all gauges.

@@ -1,0 +1,304 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/study"
+)
+
+// gaugeStudyFlags are the flags of a gauge study.
+type gaugeStudyFlags struct {
+	places
+	units
+	values, crossed, repeats      string
+	master, tolerance, resolution string
+	inspector, replay             string
+	parts, trials                 int
+}
+
+func gaugeStudyCommand() command {
+	var s gaugeStudyFlags
+	return command{
+		name: "study", args: "[NAME]",
+		summary: "how well a gauge repeats, and how true it reads; with a gauge's name it is kept and used from then on",
+		example: "gauge study --repeats repeats.csv --master 0.5in --tolerance 0.001in --resolution 0.00005in",
+		flags:   s.flags,
+		run:     s.run,
+	}
+}
+
+func (s *gaugeStudyFlags) flags(f *flags) {
+	f.StringVar(&s.values, "values", "", "repeats of one thing from a file, - for standard input: a plain number a line, no unit")
+	f.StringVar(&s.crossed, "crossed", "", "every inspector reads every part in every trial: CSV part,inspector,trial,value of plain numbers")
+	f.StringVar(&s.repeats, "repeats", "", "one person reads parts again and again: CSV part,value of lengths; the part called master is the master")
+	f.StringVar(&s.master, "master", "", "size of the master, for the bias")
+	f.StringVar(&s.tolerance, "tolerance", "", "the whole tolerance, or the limit, that is judged with the gauge; with --crossed a plain number")
+	f.StringVar(&s.resolution, "resolution", "", "one step of the gauge (default: the bench file's); with --values a plain number")
+	f.StringVar(&s.inspector, "inspector", "", "who read")
+	f.IntVar(&s.parts, "parts", 5, "at the bench: how many parts to read; 0 for the master alone")
+	f.IntVar(&s.trials, "trials", 3, "at the bench: how often each part, and the master, is read")
+	f.StringVar(&s.replay, "replay", "", "play a recording of the gauge's line in place of its port")
+	s.places.flags(f)
+	s.units.flags(f)
+}
+
+func (s *gaugeStudyFlags) run(e env, f *flags) error {
+	b, err := s.readBench(e)
+	if err != nil {
+		return err
+	}
+	unit, err := s.unitOr(b.Unit)
+	if err != nil {
+		return err
+	}
+	k := &studyKeeper{env: e, places: &s.places, bench: b, inspector: s.inspector}
+	if len(f.args) == 1 {
+		if k.gauge, err = b.Gauge(f.args[0]); err != nil {
+			return usageError{err}
+		}
+	}
+	switch given := strings.Join(s.sources(), " and "); given {
+	case "--values":
+		return s.ofValues(k, unit)
+	case "--crossed":
+		return s.ofCrossed(k, unit)
+	case "--repeats":
+		return s.ofRepeats(k, unit)
+	case "":
+		if k.gauge.Name == "" {
+			return hinted{usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed or --repeats"}
+		}
+		return s.atBench(k, unit)
+	default:
+		return usagef("%s: one study at a time, not %s", f.path, given)
+	}
+}
+
+// sources lists the flags given of those that say what is studied.
+func (s *gaugeStudyFlags) sources() []string {
+	var given []string
+	for _, source := range []struct{ flag, file string }{{"--values", s.values}, {"--crossed", s.crossed}, {"--repeats", s.repeats}} {
+		if source.file != "" {
+			given = append(given, source.flag)
+		}
+	}
+	return given
+}
+
+// without refuses flags that mean nothing to a study.
+func without(source string, flags map[string]string) error {
+	for _, name := range slices.Sorted(maps.Keys(flags)) {
+		if flags[name] != "" {
+			return usagef("--%s does not go with --%s", name, source)
+		}
+	}
+	return nil
+}
+
+// plainNumber reads a flag that is a number without a unit; left out it is 0.
+func plainNumber(flag, text string) (float64, error) {
+	if text == "" {
+		return 0, nil
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(x > 0) || math.IsInf(x, 1) {
+		return 0, usagef("--%s %q: want a plain number above zero, without a unit", flag, text)
+	}
+	return x, nil
+}
+
+// sizeOf returns how long one of a unit in force is.
+func sizeOf(unit length.Unit) length.Length {
+	if unit.Metric() {
+		return length.Millimetre
+	}
+	return length.Inch
+}
+
+func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
+	if err := without("values", map[string]string{"master": s.master, "tolerance": s.tolerance}); err != nil {
+		return err
+	}
+	resolution, err := plainNumber("resolution", s.resolution)
+	if err != nil {
+		return err
+	}
+	values, err := readNumbers(k.env, s.values)
+	if err != nil {
+		return err
+	}
+	sum, err := study.Summarise(values, resolution)
+	if err != nil {
+		return usageError{fmt.Errorf("%s: %w", s.values, err)}
+	}
+	kept, err := k.keep(session.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return printJSON(k.env, struct {
+			study.Summary
+			*keptStudy
+		}{sum, kept})
+	}
+	printSummary(k.env.stdout, sum)
+	kept.print(k.env)
+	return nil
+}
+
+func printSummary(out io.Writer, s study.Summary) {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "values\t%d\nmean\t%g\nstandard deviation\t%g\n", s.N, s.Mean, s.SD)
+	if s.Lag1 != nil {
+		fmt.Fprintf(w, "each value against the one before (lag-1)\t%.4f\n", *s.Lag1)
+	}
+	w.Flush()
+	for _, n := range s.Outliers {
+		fmt.Fprintf(out, "value %d stands out (Grubbs, 5 %%); it was kept: find out why before it is left out\n", n)
+	}
+}
+
+func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
+	if err := without("crossed", map[string]string{"master": s.master, "resolution": s.resolution}); err != nil {
+		return err
+	}
+	tolerance, err := plainNumber("tolerance", s.tolerance)
+	if err != nil {
+		return err
+	}
+	var readings []study.Reading
+	err = readFile(k.env, s.crossed, func(in io.Reader) (err error) {
+		readings, err = study.ReadCrossed(in)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	c, err := study.AnalyseCrossed(readings, tolerance)
+	if err != nil {
+		return usageError{fmt.Errorf("%s: %w", s.crossed, err)}
+	}
+	kept, err := k.keep(session.Study{SD: c.EquipmentSD * sizeOf(unit).Micrometres(), DF: repeatsDF(c), Crossed: &c})
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return printJSON(k.env, struct {
+			study.Crossed
+			*keptStudy
+		}{c, kept})
+	}
+	printCrossed(k.env.stdout, c)
+	kept.print(k.env)
+	return nil
+}
+
+// repeatsDF returns the degrees of freedom of a crossed study's repeats, which a pooled interaction adds to.
+func repeatsDF(c study.Crossed) int {
+	df := 0
+	for _, row := range c.Anova {
+		if row.Source == "equipment" || c.Pooled && row.Source == "interaction" {
+			df += row.DF
+		}
+	}
+	return df
+}
+
+func printCrossed(out io.Writer, c study.Crossed) {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	for _, row := range []struct {
+		name string
+		sd   float64
+	}{
+		{"the gauge alone, one person repeating (equipment)", c.EquipmentSD},
+		{"between inspectors (appraiser)", c.AppraiserSD},
+		{"inspectors who differ on some parts only (interaction)", c.InteractionSD},
+		{"gauge and inspectors together", c.GaugeSD},
+		{"between parts", c.PartSD},
+		{"everything", c.TotalSD},
+	} {
+		fmt.Fprintf(w, "%s\t%.6g\n", row.name, row.sd)
+	}
+	w.Flush()
+	if c.Pooled {
+		fmt.Fprintln(out, "the interaction is no more than noise (p over 0.25) and counts as part of the gauge")
+	}
+	fmt.Fprintf(out, "\nclasses of parts the gauge can tell apart: %d%s\n", c.Categories, fewCategories(c.Categories))
+	if c.PercentOfTolerance != nil {
+		fmt.Fprintf(out, "gauge and inspectors take %.1f %% of the tolerance (under 10 good, over 30 not fit; common practice)\n", *c.PercentOfTolerance)
+	}
+	fmt.Fprintln(out)
+	fmt.Fprintln(w, "source\tdf\tsum of squares\tmean square\tF\tp")
+	for _, row := range c.Anova {
+		fmt.Fprintf(w, "%s\t%d\t%.6g\t%.6g\t%s\t%s\n", row.Source, row.DF, row.SS, row.MS, optional(row.F, "%.4g"), optional(row.P, "%.4g"))
+	}
+	w.Flush()
+}
+
+func fewCategories(n int) string {
+	if n < 5 {
+		return "; five or more are usually asked for (common practice)"
+	}
+	return ""
+}
+
+// optional prints a number that may be missing.
+func optional(f *float64, format string) string {
+	if f == nil {
+		return ""
+	}
+	return fmt.Sprintf(format, *f)
+}
+
+// studyKeeper keeps a study in the ledger where it is of a gauge by name.
+type studyKeeper struct {
+	env       env
+	places    *places
+	bench     *bench.File
+	gauge     bench.Gauge // without a name: nothing is kept
+	inspector string
+}
+
+// keptStudy says where a study is kept.
+type keptStudy struct {
+	Gauge    string `json:"gauge"`
+	Sequence uint64 `json:"sequence"`
+	Head     string `json:"head"`
+}
+
+// keep records a study; nil without a gauge's name.
+func (k *studyKeeper) keep(s session.Study) (*keptStudy, error) {
+	if k.gauge.Name == "" {
+		return nil, nil
+	}
+	if err := k.bench.CheckInspector(k.inspector); err != nil {
+		return nil, usageError{err}
+	}
+	l, err := k.places.openLedger(k.env, k.bench)
+	if err != nil {
+		return nil, err
+	}
+	s.Date, s.Who = k.env.now().UTC().Format(time.DateOnly), k.inspector
+	r, err := session.SaveStudy(l, k.gauge.Name, s)
+	if err != nil {
+		return nil, err
+	}
+	return &keptStudy{k.gauge.Name, r.Seq, headOf(r)}, nil
+}
+
+func (k *keptStudy) print(e env) {
+	if k != nil {
+		fmt.Fprintf(e.stdout, "kept for gauge %q and used from now on: record %d, head %s\n", k.Gauge, k.Sequence, k.Head)
+	}
+}

@@ -1,0 +1,236 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/study"
+)
+
+// masterPart is the part of a study that is the master.
+const masterPart = "master"
+
+// studyAims is what a one-person study is held against; nil is not.
+type studyAims struct{ master, tolerance, resolution *length.Length }
+
+func (s *gaugeStudyFlags) ofRepeats(k *studyKeeper, unit length.Unit) error {
+	a, err := s.aims(k, unit)
+	if err != nil {
+		return err
+	}
+	var parts []session.StudiedPart
+	err = readFile(k.env, s.repeats, func(in io.Reader) (err error) {
+		parts, err = readRepeats(in, unit)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return s.judgeRepeats(k, a, parts, unit)
+}
+
+func (s *gaugeStudyFlags) aims(k *studyKeeper, unit length.Unit) (studyAims, error) {
+	r := &reader{unit: unit}
+	a := studyAims{r.optional("master", s.master), r.optional("tolerance", s.tolerance), r.optional("resolution", s.resolution)}
+	if r.err != nil {
+		return a, r.err
+	}
+	if known := k.gauge.Resolution; a.resolution == nil && known > 0 {
+		a.resolution = &known
+	}
+	if a.tolerance != nil && a.resolution == nil {
+		return a, usagef("--tolerance: the gauge's --resolution is needed with it")
+	}
+	return a, nil
+}
+
+// repeatsHeader is the first line of a file of one person's repeats.
+var repeatsHeader = []string{"part", "value"}
+
+// readRepeats reads one person's repeats from CSV with the header
+//
+//	part,value
+//
+// one reading a line, in the order in which they were taken. Values are lengths; one without a unit is in def.
+// Lines that begin with # are passed over. Errors name the line.
+func readRepeats(r io.Reader, def length.Unit) ([]session.StudiedPart, error) {
+	in := csv.NewReader(r)
+	in.Comment = '#'
+	in.FieldsPerRecord = len(repeatsHeader)
+	head, err := in.Read()
+	if err != nil || !slices.Equal(head, repeatsHeader) {
+		return nil, fmt.Errorf("line 1: want the header %s", strings.Join(repeatsHeader, ","))
+	}
+	var parts []session.StudiedPart
+	for {
+		row, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			return parts, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		line, _ := in.FieldPos(0)
+		value, err := length.Parse(row[1], def)
+		if err != nil {
+			return nil, fmt.Errorf("line %d: %w", line, err)
+		}
+		parts = addReading(parts, strings.TrimSpace(row[0]), value)
+	}
+}
+
+func addReading(parts []session.StudiedPart, name string, value length.Length) []session.StudiedPart {
+	i := partOf(parts, name)
+	if i < 0 {
+		i = len(parts)
+		parts = append(parts, session.StudiedPart{Name: name})
+	}
+	parts[i].Readings = append(parts[i].Readings, value)
+	return parts
+}
+
+func partOf(parts []session.StudiedPart, name string) int {
+	return slices.IndexFunc(parts, func(p session.StudiedPart) bool { return p.Name == name })
+}
+
+// judgeRepeats works out one person's repeats, keeps the study where it is of a gauge by name, and prints it.
+func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []session.StudiedPart, unit length.Unit) error {
+	result, err := studyRepeats(a, parts)
+	if err != nil {
+		return usageError{err}
+	}
+	result.keptStudy, err = k.keep(session.Study{
+		SD: result.Repeatability.SD, DF: result.Repeatability.NU, Master: a.master, Bias: result.Bias, Resolution: result.Check, Parts: parts,
+	})
+	if err != nil {
+		return err
+	}
+	if s.json {
+		err = printJSON(k.env, result)
+	} else {
+		err = result.print(k.env, unit)
+	}
+	if err == nil && result.Check != nil && !result.Check.FineEnough {
+		return outcome(statusFallsShort)
+	}
+	return err
+}
+
+// repeatsResult is what one person's repeats come to.
+type repeatsResult struct {
+	Repeatability study.Repeatability      `json:"repeatability"`
+	Bias          *study.Bias              `json:"bias,omitempty"`
+	Check         *session.ResolutionCheck `json:"resolution_check,omitempty"`
+	*keptStudy
+}
+
+func studyRepeats(a studyAims, parts []session.StudiedPart) (repeatsResult, error) {
+	var all [][]length.Length
+	for _, p := range parts {
+		all = append(all, p.Readings)
+	}
+	var result repeatsResult
+	var err error
+	if result.Repeatability, err = study.AnalyseRepeats(all...); err != nil {
+		return result, err
+	}
+	if a.master != nil {
+		i := partOf(parts, masterPart)
+		if i < 0 {
+			return result, fmt.Errorf("--master: no reading is of the part %q", masterPart)
+		}
+		bias, err := study.AnalyseBias(parts[i].Readings, *a.master)
+		if err != nil {
+			return result, err
+		}
+		result.Bias = &bias
+	}
+	if a.tolerance != nil {
+		fine, err := study.FineEnough(*a.resolution, *a.tolerance)
+		if err != nil {
+			return result, err
+		}
+		result.Check = &session.ResolutionCheck{Resolution: *a.resolution, Tolerance: *a.tolerance, FineEnough: fine}
+	}
+	return result, nil
+}
+
+func (r repeatsResult) print(e env, unit length.Unit) error {
+	in := &inUnit{unit: unit}
+	sd := r.Repeatability
+	fmt.Fprintf(e.stdout, "one reading scatters by %s (standard deviation; 95 %% limits %s to %s, from %d degrees of freedom)\n",
+		in.um(sd.SD), in.um(sd.Lower), in.um(sd.Upper), sd.NU)
+	if sd.Coarse {
+		fmt.Fprintln(e.stdout, "no repeat differs from another: the scatter is below the gauge's resolution")
+	}
+	if b := r.Bias; b != nil {
+		fmt.Fprintf(e.stdout, "on the master it reads off by %s (95 %% limits %s to %s): %s\n", in.um(b.Bias), in.um(b.Lower), in.um(b.Upper), biasWords(*b))
+	}
+	if c := r.Check; c != nil {
+		fmt.Fprintf(e.stdout, "resolution %s for a tolerance of %s: %s (ten to one, common practice)\n", c.Resolution.In(unit), c.Tolerance.In(unit), fineWords(c.FineEnough))
+	}
+	r.keptStudy.print(e)
+	return in.err
+}
+
+func biasWords(b study.Bias) string {
+	if b.Significant {
+		return "more than its noise; clean it, set it on the master and study it again, else have it calibrated"
+	}
+	return "no more than its noise"
+}
+
+func fineWords(fine bool) string {
+	if fine {
+		return "fine enough"
+	}
+	return "TOO COARSE"
+}
+
+// inUnit prints results of statistics as lengths and keeps the first error.
+type inUnit struct {
+	unit length.Unit
+	err  error
+}
+
+// um prints micrometres in the unit in force.
+func (u *inUnit) um(micrometres float64) string {
+	l, err := length.FromMicrometres(micrometres)
+	if err != nil && u.err == nil {
+		u.err = err
+	}
+	return l.In(u.unit)
+}
+
+// readFile reads a file, or standard input for -. What is wrong with its content is wrong use.
+func readFile(e env, name string, read func(io.Reader) error) error {
+	in := e.stdin
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		in = f
+	}
+	if err := read(in); err != nil {
+		return usageError{fmt.Errorf("%s: %w", name, err)}
+	}
+	return nil
+}
+
+func readNumbers(e env, name string) ([]float64, error) {
+	var values []float64
+	err := readFile(e, name, func(in io.Reader) (err error) {
+		values, err = study.ReadNumbers(in)
+		return err
+	})
+	return values, err
+}

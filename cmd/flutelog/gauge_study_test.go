@@ -1,0 +1,58 @@
+package main
+
+import (
+	"bytes"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+const studyBench = `# invented
+[[gauge]]
+name = "indicator"
+unit = "in"
+quiet-time = "20ms"
+`
+
+// The line of an invented gauge: four presses of its button.
+const studyRecording = `gauge recording 1
+wait 50ms
+gauge "+0.2500\r\n"
+wait 100ms
+gauge "+0.3000\r\n"
+wait 100ms
+gauge "+0.2502\r\n"
+wait 100ms
+gauge "+0.3002\r\n"
+`
+
+// A study taken by the button of a gauge, nobody touching the keyboard: two parts, two rounds. By hand: two
+// parts whose readings differ by 0.0002 in have a standard deviation of 0.0002/sqrt 2.
+func TestStudyByTheGaugesButton(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{"bench.toml": studyBench, "line.rec": studyRecording} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	keyboard, hand := io.Pipe() // open to the end, and silent
+	defer hand.Close()
+	var out, prompts bytes.Buffer
+	e := env{keyboard, &out, &prompts, func(string) string { return "" }, time.Now}
+	status := run(e, []string{"gauge", "study", "indicator", "--bench", filepath.Join(dir, "bench.toml"), "--ledger", filepath.Join(dir, "ledger"),
+		"--replay", filepath.Join(dir, "line.rec"), "--parts", "2", "--trials", "2"})
+	if status != statusDone {
+		t.Fatalf("status %d, want 0: %s", status, prompts.String())
+	}
+	for _, want := range []string{"one reading scatters by 0.00014 in", "from 2 degrees of freedom", `kept for gauge "indicator"`} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("printed %q, want %q in it", out.String(), want)
+		}
+	}
+	if want := "press the button of indicator"; !strings.Contains(prompts.String(), want) {
+		t.Errorf("asked %q, want %q in it", prompts.String(), want)
+	}
+}
