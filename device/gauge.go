@@ -21,7 +21,8 @@ var (
 	ErrDisconnected = errors.New("the gauge was disconnected; check its setting on the master before going on")
 	// ErrStuck: the last readings are equal and the gauge was not seen to move. Take returns it until Confirm.
 	ErrStuck = errors.New("the gauge shows the same value again and again; move the contact and see that the digits change")
-	// ErrFlood: frames came faster than they were taken, and some are lost.
+	// ErrFlood: frames came faster than they were taken, or than a hand presses a button. In button mode Take
+	// returns it until Confirm.
 	ErrFlood = errors.New("frames come faster than they are taken")
 	// ErrClosed: the gauge was closed.
 	ErrClosed = errors.New("the gauge is closed")
@@ -34,7 +35,9 @@ const (
 	lastRetry  = 2 * time.Second        // and the longest
 	pressed    = 16                     // presses kept until they are taken
 	streamed   = 1024                   // frames kept in a sweep until they are taken
-	drainMost  = 128 << 10              // more bytes than a system's serial buffers hold
+	drainQuiet = 2 * time.Millisecond   // a line that brings nothing for so long is drained,
+	drainTime  = 100 * time.Millisecond // and one that never pauses, when it is read empty after so long
+	drainMost  = 128 << 10              // or has given more bytes than a system's serial buffers hold
 )
 
 // Counts says what a gauge has sent since it was opened.
@@ -66,9 +69,8 @@ type Gauge struct {
 	line    line
 	split   splitter
 	watch   watch
-	ask     *ask    // what is being served
-	queue   []Frame // presses not taken yet
-	flooded bool
+	ask     *ask      // what is being served
+	queue   []Frame   // presses not taken yet
 	held    error     // why Take waits for Confirm
 	now     time.Time // of the last read
 	heard   time.Time // of the last read that brought bytes
@@ -113,12 +115,11 @@ func start(open Opener, p Profile, tell func(Event), typed bool) (*Gauge, error)
 // that begins after the call, in poll mode the answer to a request. It waits for ctx at most. Besides the errors
 // above and *Refused it returns io.EOF at the end of a keyboard or recording.
 func (g *Gauge) Take(ctx context.Context) (Frame, error) {
-	a := &ask{ctx: ctx, kind: takeOne, reply: make(chan answer)}
-	r, err := g.submit(a)
+	f, err := g.submit(&ask{ctx: ctx, kind: takeOne, reply: make(chan answer)})
 	if err != nil {
 		return Frame{}, fmt.Errorf("reading gauge %q: %w", g.profile.Name, err)
 	}
-	return r, nil
+	return f, nil
 }
 
 // Confirm says that the person has seen to the gauge and goes on. After ErrDisconnected it waits until the line is
@@ -320,9 +321,6 @@ func (g *Gauge) begin(a *ask) error {
 		return g.goOn()
 	case g.held != nil:
 		g.answer(Frame{}, g.held)
-	case g.flooded:
-		g.flooded = false
-		g.answer(Frame{}, ErrFlood)
 	case g.profile.Take == Button:
 		a.armed, a.deadline = true, g.now.Add(time.Duration(g.profile.Timeout))
 		g.giveQueued()
@@ -341,7 +339,6 @@ func (g *Gauge) goOn() error {
 	}
 	g.held = nil
 	g.watch.restart()
-	g.dropQueue("before going on")
 	g.answer(Frame{}, nil)
 	return nil
 }
@@ -361,25 +358,24 @@ func (g *Gauge) arm() error {
 	return err
 }
 
-// drain reads away what the line holds already. Where bytes come without end it stops once it has read more
-// than the system can have held.
+// drain reads away what the line holds already.
 func (g *Gauge) drain() error {
 	a := g.ask
 	g.ask = nil
 	defer func() { g.ask = a }()
-	if err := g.line.SetReadTimeout(0); err != nil {
+	if err := g.line.SetReadTimeout(drainQuiet); err != nil {
 		return err
 	}
-	buf := make([]byte, 4096)
-	for read := 0; read < drainMost; {
+	began, drained := time.Now(), 0
+	for buf := make([]byte, 4096); drained < drainMost; {
 		n, err := g.read(buf)
 		if err != nil {
 			return err
 		}
-		if n == 0 {
+		drained += n
+		if n == 0 || n < len(buf) && g.now.Sub(began) > drainTime {
 			break
 		}
-		read += n
 	}
 	g.split.stale()
 	return g.line.SetReadTimeout(readEvery)
@@ -434,19 +430,20 @@ func (g *Gauge) event(kind EventKind, err error, text string) {
 
 // disconnected tells that the line went away, and holds Take until the person confirms.
 func (g *Gauge) disconnected(err error) {
-	g.held = ErrDisconnected
 	g.event(Disconnected, err, fmt.Sprintf("gauge %q is disconnected: %v", g.profile.Name, err))
-	g.dropQueue("when the gauge was disconnected")
-	if g.ask != nil && g.ask.kind != confirm {
-		g.answer(Frame{}, ErrDisconnected)
-	}
+	g.hold(ErrDisconnected)
 }
 
-func (g *Gauge) dropQueue(when string) {
+// hold makes every Take return why until the person confirms, beginning with the one that waits.
+func (g *Gauge) hold(why error) {
+	g.held = why
 	if n := len(g.queue); n > 0 {
-		g.event(Dropped, nil, fmt.Sprintf("%d presses not taken yet were dropped %s", n, when))
+		g.event(Dropped, nil, fmt.Sprintf("gauge %q: %d presses not taken yet are dropped", g.profile.Name, n))
 	}
 	g.queue = nil
+	if g.ask != nil && g.ask.kind != confirm {
+		g.answer(Frame{}, why)
+	}
 }
 
 // reopen tries to open the line again, at longer and longer intervals.

@@ -106,7 +106,8 @@ type Profile struct {
 	// button and dropped, and a different one refused. Default 300ms.
 	QuietTime Duration `toml:"quiet-time"`
 	// Timeout is how long a stream or an answer may stay away; in button mode, how long until the
-	// silence is told. Default 2s; 30s in button mode.
+	// silence is told. An answer that is up to twice as late is known to be late; one later still cannot be told
+	// from the answer to the next request. Default 2s; 30s in button mode.
 	Timeout Duration `toml:"timeout"`
 	// StuckAfter is the number of equal readings, with no other value seen between, at which the person is
 	// asked whether the gauge is stuck. Default 5; 2 in stream mode, where the digits are seen to move

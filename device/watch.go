@@ -13,22 +13,34 @@ type watch struct {
 	profile  Profile
 	last     string // the last frame, good or not
 	lastAt   time.Time
+	rushed   int                 // frames in a row that came too soon
 	decimals map[length.Unit]int // of the first frame in each unit
 	taken    string              // the last reading taken
 	equal    int                 // readings equal to it, itself included
 	moved    bool                // another frame was seen since
 }
 
+// rushedMost is the number of different frames in a row, each within the quiet time of the one before, that are no
+// longer a restless hand but a gauge that sends all the time.
+const rushedMost = 3
+
 // bounce says, in button mode, whether raw is the same press again, or another reading so soon after the last
 // that one hand cannot have meant both.
 func (w *watch) bounce(raw string, at time.Time) (again bool, err error) {
 	soon := w.last != "" && at.Sub(w.lastAt) < time.Duration(w.profile.QuietTime)
 	again = soon && raw == w.last
-	if soon && !again {
-		err = fmt.Errorf("%w of %v: keep the contact still, press once; a gauge that sends all the time is taken by stream", ErrTooSoon, w.profile.QuietTime)
-	}
 	w.last, w.lastAt = raw, at
-	return again, err
+	switch {
+	case again:
+		return true, nil
+	case !soon:
+		w.rushed = 0
+		return false, nil
+	}
+	if w.rushed++; w.rushed >= rushedMost {
+		return false, fmt.Errorf("%w: a hand does not press so often; a gauge that sends all the time is taken by stream", ErrFlood)
+	}
+	return false, fmt.Errorf("%w of %v: keep the contact still and press once", ErrTooSoon, w.profile.QuietTime)
 }
 
 // sameDecimals refuses a frame with other decimals than the first had: a character lost on the line, or a gauge
@@ -68,7 +80,7 @@ func (w *watch) pass(f Frame) { w.moved = w.moved || f.Raw != w.taken }
 
 // restart forgets the readings taken, but not the decimals: a unit switched while the line was away is still
 // a unit switched.
-func (w *watch) restart() { w.taken, w.equal, w.moved, w.last = "", 0, false, "" }
+func (w *watch) restart() { w.taken, w.equal, w.moved, w.last, w.rushed = "", 0, false, "", 0 }
 
 // frame takes one frame from the splitter. tail says that it began before it could count.
 func (g *Gauge) frame(raw []byte, tail bool, err error) {
@@ -88,6 +100,9 @@ func (g *Gauge) frame(raw []byte, tail bool, err error) {
 			g.duplicates.Add(1)
 			g.event(Duplicate, nil, fmt.Sprintf("gauge %q sent %q twice within %v: taken once", g.profile.Name, raw, g.profile.QuietTime))
 			return
+		}
+		if errors.Is(err, ErrFlood) {
+			g.hold(err)
 		}
 		if err != nil {
 			g.refuse(&Refused{Raw: string(raw), At: g.now, Err: err})
@@ -155,11 +170,11 @@ func (g *Gauge) good(f Frame) {
 	}
 }
 
-// give answers a Take with f, unless it shows the gauge to be stuck. It returns false if the caller has gone.
+// give answers a Take with f, unless it shows the gauge to be stuck. It returns false if f was not taken.
 func (g *Gauge) give(f Frame) bool {
 	if n := g.watch.equalWith(f); n >= g.profile.StuckAfter && !g.typed {
-		g.held = fmt.Errorf("%w: %d times %s", ErrStuck, n, f.Text)
-		return g.answer(Frame{}, g.held)
+		g.hold(fmt.Errorf("%w: %d times %s", ErrStuck, n, f.Text))
+		return false
 	}
 	given := g.answer(f, nil)
 	if given {
@@ -182,8 +197,7 @@ func (g *Gauge) press(f Frame) {
 		return
 	}
 	if len(g.queue) >= pressed && !g.typed {
-		g.flooded = true
-		g.dropQueue("because none was taken")
+		g.hold(fmt.Errorf("%w: %d presses were not taken", ErrFlood, pressed+1))
 		return
 	}
 	g.queue = append(g.queue, f)
