@@ -255,6 +255,9 @@ func (s *Session) nextOpen(from int) int {
 
 // forget takes back whatever was said to a question.
 func (s *Session) forget(q Question) {
+	if !s.answered[q] {
+		return
+	}
 	delete(s.answered, q)
 	s.inspection.Readings = slices.DeleteFunc(s.inspection.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
 	s.inspection.Seen = slices.DeleteFunc(s.inspection.Seen, func(seen inspect.Seen) bool { return q.Sight != "" && seen.Sight == q.Sight })
