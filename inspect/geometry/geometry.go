@@ -11,7 +11,6 @@ package geometry
 
 import (
 	"fmt"
-	"math"
 
 	"flutelog/inspect/length"
 )
@@ -42,7 +41,7 @@ func (r *results) keep(err error) {
 
 // direction turns radians into an angle from 0 up to, not including, 360 degrees.
 func (r *results) direction(radians float64) length.Angle {
-	return turned(r.angle(math.Mod(radians, 2*math.Pi)))
+	return turned(r.angle(radians))
 }
 
 // turned brings a into one turn: from 0 up to, not including, 360 degrees.

@@ -45,7 +45,7 @@ type Relief struct {
 	Lever    length.Angle  // of a lever-type indicator: between the lever and the square to the drop; 0 for a plunger
 
 	// A secondary is checked from the heel of a flat primary, where the indicator is set to zero. Heel is
-	// the width of that primary in the section, 0 when the primary itself is checked.
+	// the width of that primary in the section (see InSection), 0 when the primary itself is checked.
 	Heel          length.Length
 	PrimaryRelief length.Angle
 }

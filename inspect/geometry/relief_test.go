@@ -248,6 +248,29 @@ func TestReliefUncertainty(t *testing.T) {
 	nearAngle(t, "both", u.Angle, degrees(math.Hypot(fromDrop, fromDistance)*180/math.Pi), 100)
 }
 
+// In every form the angle per drop is one over the drop per angle, taken here from Drop.
+func TestReliefUncertaintyIsTheSlopeOfDrop(t *testing.T) {
+	for _, r := range []Relief{
+		{Diameter: length.Inch / 2, Distance: length.Inch / 50},
+		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Tip: length.Millimetre / 2},
+		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Form: Curved, Motion: Slid},
+		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Heel: length.Inch / 40, PrimaryRelief: 5 * length.Degree},
+	} {
+		drops := make([]length.Length, 3)
+		for i, a := range []float64{13.9, 14, 14.1} {
+			var err error
+			if drops[i], err = r.Drop(degrees(a)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		u, err := r.Uncertainty(drops[1], drops[2]-drops[0], 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		nearAngle(t, "angle for the drop of 0.2 degrees", u.Angle, degrees(0.2), degrees(0.0001))
+	}
+}
+
 func TestReliefRefuses(t *testing.T) {
 	const mm = length.Millimetre
 	good := Relief{Diameter: 10 * mm, Distance: mm / 2}

@@ -88,7 +88,7 @@ type Stock struct {
 // from where the wheel reaches it. An infeed f moves the edge in by s along the radius, the diameter falls by
 // 2 s, the primary grows by dw, and the secondary shrinks by dv until it is used up:
 //
-//	s = f / (1 - tan a1 tan g)
+//	s = f / (1 - tan a1 tan g), along the old radius: 2 s is too much by (s tan g)^2 / R of diameter
 //	dw = (f / (tan a2 - tan a1) - s tan g) / cos a1
 //	dv = f / (tan a2 - tan a1) / cos a2
 //
@@ -113,7 +113,7 @@ func (g Grind) Plan(feed Feed, passes int) (Stock, error) {
 		return Stock{}, fmt.Errorf("stock: one division moves the wheel in by %v", division)
 	}
 	stock.ClearWear = int((stock.Infeed + division - 1) / division)
-	stock.LastUnderHalf = sort.Search(p.usedUp(), func(n int) bool {
+	stock.LastUnderHalf = sort.Search(p.divisionsToUseUp(), func(n int) bool {
 		step, err := p.step(n)
 		return err != nil || step.Lands.Worst().OverHalf()
 	}) - 1
@@ -259,9 +259,9 @@ func perFlute(what string, ls []length.Length, flutes int) ([]length.Length, err
 	return ls, nil
 }
 
-// usedUp returns a number of divisions after which flute 1 has no secondary left.
-func (p plan) usedUp() int {
-	return int(math.Ceil((p.section.usedUp(p.secondary[0])+p.late[0])/p.division)) + 1
+// divisionsToUseUp returns a number of divisions after which flute 1 has no secondary left.
+func (p plan) divisionsToUseUp() int {
+	return int(math.Ceil((p.usedUp(p.secondary[0])+p.late[0])/p.division)) + 1
 }
 
 func (p plan) step(n int) (Step, error) {

@@ -136,7 +136,7 @@ func TestPlanKeepsRatioOneAfterTheSecondary(t *testing.T) {
 			Primary: in(t, length.Mm, "0.4"), Land: in(t, length.Mm, "0.9"),
 			PrimaryRelief: 9 * length.Degree, SecondaryRelief: 18 * length.Degree, Rake: rake, Helix: 30 * length.Degree,
 		}
-		stock, err := g.Plan(Feed{Division: 50 * length.Micrometre}, maxPasses/10)
+		stock, err := g.Plan(Feed{Division: 50 * length.Micrometre}, 20)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -315,3 +315,21 @@ func TestSweepRefuses(t *testing.T) {
 	_, err := s.Read(nil)
 	wantError(t, err, "sample 0 of 0")
 }
+
+// No trace breaks the reading: it gives every flute or says why not.
+func FuzzSweep(f *testing.F) {
+	f.Add([]byte{0, 200, 100, 0, 200, 100, 0, 200, 100, 0, 200, 100, 0}, 2, true, 0)
+	f.Add([]byte{200, 0, 0, 0, 200}, 12, false, 4)
+	f.Add([]byte{7}, 3, true, 0)
+	f.Fuzz(func(t *testing.T, samples []byte, flutes int, backwards bool, mark int) {
+		s := Sweep{Flutes: flutes, Backwards: backwards, Resolution: length.Micrometre, Mark: mark}
+		values := make([]length.Length, len(samples))
+		for i, b := range samples {
+			values[i] = length.Length(b) * length.Micrometre
+		}
+		swept, err := s.Read(values)
+		if err == nil && len(swept.Heights) != flutes {
+			t.Errorf("got %d heights of %d flutes", len(swept.Heights), flutes)
+		}
+	})
+}
