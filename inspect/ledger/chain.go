@@ -22,6 +22,7 @@ type chain struct {
 	newest uint64 // the newest segment; 0 when there is none
 	size   int64  // bytes in the newest segment
 	newer  bool   // holds lines of a later format
+	bad    bool   // what stands behind the tail cannot be read
 	fault  *fault // of the newest segment
 	synced bool   // the names of the folder and of its segments are known to be durable
 }
@@ -148,6 +149,7 @@ func (c *chain) extend(firsts []uint64) error {
 
 // read takes in the lines from a byte of the first of the segments on.
 func (c *chain) read(firsts []uint64, from int64) error {
+	c.bad = false
 	for i := range firsts {
 		s, err := c.segment(firsts, i, from)
 		if err != nil {
@@ -174,14 +176,15 @@ func (c *chain) segment(firsts []uint64, i int, from int64) (segment, error) {
 }
 
 func (c *chain) take(l line, err error) error {
-	if errors.Is(err, errNewer) {
-		c.newer = true
+	if err != nil {
+		c.bad = true
+		c.newer = c.newer || errors.Is(err, errNewer)
+		return nil
 	}
-	if err == nil {
-		l.body = nil // shares memory with the whole segment
-		c.tail = l
-		c.heads.add(l)
-	}
+	l.body = nil // shares memory with the whole segment
+	c.heads.holes = c.heads.holes || c.bad
+	c.tail, c.bad = l, false
+	c.heads.add(l)
 	return nil
 }
 
@@ -285,6 +288,9 @@ type writer struct {
 func (w *writer) begin() error {
 	h := header{Bench: w.bench, Label: w.label}
 	if w.last.seq > 0 {
+		if err := w.syncSegment(w.last.at.Segment); err != nil {
+			return err
+		}
 		good, err := readFrom(w.fsys, w.segmentPath(w.last.at.Segment), 0, w.last.end)
 		if err != nil {
 			return err
@@ -301,6 +307,17 @@ func (w *writer) begin() error {
 	w.first, w.fresh, w.end = w.last.seq+1, true, 0
 	w.push(w.next(Entry{Kind: kindSegment, Body: body}))
 	return nil
+}
+
+// syncSegment makes durable what a process that died may have written to a segment and not synced, before
+// a new segment builds on it.
+func (w *writer) syncSegment(first uint64) error {
+	f, err := w.fsys.OpenFile(w.segmentPath(first), os.O_WRONLY)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return f.Sync()
 }
 
 // next returns the line that an entry becomes, and its bytes.
@@ -372,7 +389,7 @@ func (w *writer) flush() error {
 			w.done = append(w.done, l)
 		}
 	}
-	w.newest, w.size, w.fresh = w.first, w.end, false
+	w.newest, w.size, w.bad, w.fresh = w.first, w.end, false, false
 	w.lines, w.buf = nil, nil
 	return nil
 }

@@ -56,7 +56,7 @@ type draftStart struct {
 //
 // A line of a real draft:
 //
-//	00000000 2 + {"feature":"land","flute":1,"value":"0.0312in"}
+//	4109a04e 2 + {"feature":"land","flute":1,"value":"0.0312in"}
 func appendDraftLine(dst []byte, number int, mark byte, text []byte) []byte {
 	return append(dst, withCheck(fmt.Appendf(nil, "%d %c %s", number, mark, text))...)
 }
@@ -163,7 +163,8 @@ func (l *Ledger) draftPath(id string) string { return draftPath(l.dir, id) }
 const maxDraft = 64 << 20
 
 // NewDraft begins a draft and records its opening in the chain, so that a draft thrown away shows. The id
-// names the draft's file: letters, digits, ".", "_" and "-".
+// names the draft's file: letters, digits, ".", "_" and "-". Where there is a draft of that name, even one
+// whose beginning has failed, the error is fs.ErrExist, and OpenDraft takes it up.
 func (l *Ledger) NewDraft(id string, opened Entry) (*Draft, error) {
 	d, err := l.newDraft(id, opened)
 	if err != nil {
@@ -173,7 +174,7 @@ func (l *Ledger) NewDraft(id string, opened Entry) (*Draft, error) {
 }
 
 func (l *Ledger) newDraft(id string, opened Entry) (*Draft, error) {
-	if !idPattern.MatchString(id) {
+	if !isID(id) {
 		return nil, errors.New("want letters, digits, \".\", \"_\" and \"-\", a letter or digit first")
 	}
 	checked, err := checkEntries([]Entry{opened})
@@ -206,7 +207,7 @@ func (l *Ledger) placeDraft(id string, opened Entry) (*Draft, error) {
 	}
 	defer unlock.Close()
 	if _, err := readFrom(l.opt.fsys, l.draftPath(id), 0, 1); !errors.Is(err, fs.ErrNotExist) {
-		return nil, cmp.Or(err, errors.New("there is one of that name"))
+		return nil, cmp.Or(err, fs.ErrExist)
 	}
 	c := l.chain(l.own)
 	if err := c.refresh(); err != nil {
@@ -244,7 +245,7 @@ func (l *Ledger) ReadDraft(id string) (DraftContent, error) {
 }
 
 func (l *Ledger) readDraft(id string) (draftFile, error) {
-	if !idPattern.MatchString(id) {
+	if !isID(id) {
 		return draftFile{}, fmt.Errorf("draft %q: no such name", id)
 	}
 	data, err := readFrom(l.opt.fsys, l.draftPath(id), 0, maxDraft)
@@ -294,7 +295,7 @@ func (l *Ledger) takeUp(id string, f draftFile) error {
 	if l.ownError != nil {
 		return l.ownError
 	}
-	opened, closed, err := l.fateOf(id, f.start.After)
+	opened, closed, err := l.fateOf(id, f)
 	switch {
 	case err != nil:
 		return err
@@ -309,8 +310,8 @@ func (l *Ledger) takeUp(id string, f draftFile) error {
 	return err
 }
 
-// fateOf says whether the chain holds the opening and the closing of a draft begun after line number after.
-func (l *Ledger) fateOf(id string, after uint64) (opened, closed bool, err error) {
+// fateOf says whether the chain holds the opening and the closing of a draft.
+func (l *Ledger) fateOf(id string, f draftFile) (opened, closed bool, err error) {
 	c := l.chain(l.own)
 	if _, err := l.view(); err != nil {
 		return false, false, err
@@ -318,11 +319,12 @@ func (l *Ledger) fateOf(id string, after uint64) (opened, closed bool, err error
 	if _, open := c.heads.open[id]; open {
 		return true, false, nil
 	}
-	err = c.walk(after, func(line line, err error) error {
-		if err == nil && line.seq > after {
-			opened = opened || line.Opens == id
-			closed = closed || line.Closes == id
+	err = c.walk(f.start.After, func(line line, err error) error {
+		if err != nil || line.seq <= f.start.After {
+			return nil
 		}
+		opened = opened || line.Opens == id
+		closed = closed || line.Closes != nil && line.Closes.Draft == id && line.Closes.Lines >= uint64(f.number)
 		return nil
 	})
 	return opened, closed, err
@@ -350,7 +352,7 @@ func (l *Ledger) sortDrafts() (open, closed []string, err error) {
 		if err != nil {
 			return nil, nil, err
 		}
-		_, isClosed, err := l.fateOf(id, f.start.After)
+		_, isClosed, err := l.fateOf(id, f)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -371,7 +373,7 @@ func listDrafts(fsys fileSystem, ledger string) ([]string, error) {
 	}
 	var ids []string
 	for _, e := range entries {
-		if id, ok := strings.CutSuffix(e.Name(), ".jsonl"); ok && idPattern.MatchString(id) {
+		if id, ok := strings.CutSuffix(e.Name(), ".jsonl"); ok && isID(id) {
 			ids = append(ids, id)
 		}
 	}
@@ -392,7 +394,7 @@ func (l *Ledger) deleteClosed() error {
 }
 
 // Append adds one line, without LF, and returns once it is on the medium. After an error the line is not
-// acknowledged and never comes back; the next Append goes on.
+// acknowledged, and the next Append makes void what of it was written.
 func (d *Draft) Append(text []byte) error {
 	if err := d.append(text); err != nil {
 		return fmt.Errorf("recording in draft %q: %w", d.id, err)
@@ -464,7 +466,7 @@ func (d *Draft) Close(entries ...Entry) ([]Record, error) {
 		return nil, fmt.Errorf("closing draft %q: no record says how it ended", d.id)
 	}
 	entries = slices.Clone(entries)
-	entries[len(entries)-1].closes = d.id
+	entries[len(entries)-1].closes = &closing{d.id, uint64(d.next - 1)}
 	records, err := d.ledger.Append(entries...)
 	if err != nil {
 		return nil, fmt.Errorf("closing draft %q: %w", d.id, err)

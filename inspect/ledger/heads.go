@@ -28,11 +28,12 @@ type heads struct {
 	open   map[string]position // the opening record, by draft
 	covers position            // the last line that the file knows
 	behind int64               // bytes of the lines that it does not know
+	holes  bool                // lines that cannot be read stand before others that can
 }
 
 // headsFile is heads.json without its subjects. A file:
 //
-//	{"check":"1f2e3d4c","format":1,"covers":{"segment":1,"offset":700},"sha256":"...","open":{},"subjects":{
+//	{"check":"1f2e3d4c","format":1,"covers":{"segment":1,"offset":700},"sha256":"...","open":{},"holes":false,"subjects":{
 //	"job:J-7":[1,310],
 //	"tool:EM-0412":[1,700]
 //	}}
@@ -44,6 +45,7 @@ type headsFile struct {
 	Covers position            `json:"covers"`
 	SHA256 string              `json:"sha256"` // of the line covered last
 	Open   map[string]position `json:"open"`
+	Holes  bool                `json:"holes"`
 }
 
 const headsCheck = `{"check":"` // then eight hex digits, a quote and a comma
@@ -65,7 +67,9 @@ func (h *heads) add(l line) {
 	if l.Opens != "" {
 		h.open[l.Opens] = l.at
 	}
-	delete(h.open, l.Closes)
+	if l.Closes != nil {
+		delete(h.open, l.Closes.Draft)
+	}
 }
 
 // last returns where the last record of a subject starts.
@@ -97,10 +101,7 @@ func (h heads) subjects(prefix string) []string {
 }
 
 // headKey is how a subject is spelled at the start of its line.
-func headKey(subject string) string {
-	escaped := strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(subject)
-	return `"` + escaped + `":`
-}
+func headKey(subject string) string { return quote(subject) + ":" }
 
 // search returns the byte where the first line that is not before key starts.
 func (h headLines) search(key string) int {
@@ -148,11 +149,11 @@ func readHeads(fsys fileSystem, dir string) (heads, string, error) {
 	}
 	top, ok = bytes.CutSuffix(top, []byte(`,"subjects":{`))
 	var f headsFile
-	if !ok || json.Unmarshal(slices.Concat([]byte("{"), top[start:], []byte("}")), &f) != nil || f.Format != Format {
+	if !ok || json.Unmarshal(slices.Concat([]byte("{"), top[start:], []byte("}")), &f) != nil || f.Format != Format || f.Open == nil {
 		return heads{}, "", errHeads
 	}
-	h := heads{old: bytes.ReplaceAll(lines, []byte("],\n"), []byte("]\n")), recent: map[string]position{}, open: f.Open, covers: f.Covers}
-	return h, f.SHA256, nil
+	old := bytes.ReplaceAll(lines, []byte("],\n"), []byte("]\n"))
+	return heads{old: old, recent: map[string]position{}, open: f.Open, covers: f.Covers, holes: f.Holes}, f.SHA256, nil
 }
 
 func headsStart(rest []byte) string {
@@ -162,7 +163,7 @@ func headsStart(rest []byte) string {
 // write puts heads.json in its place, covering everything up to the line given, and moves recent to old.
 func (h *heads) write(fsys fileSystem, dir string, last line) error {
 	old := h.merged()
-	f := headsFile{Format, last.at, last.hash.String(), h.open}
+	f := headsFile{Format, last.at, last.hash.String(), h.open, h.holes}
 	top, err := json.Marshal(f)
 	if err != nil {
 		return err
@@ -176,7 +177,7 @@ func (h *heads) write(fsys fileSystem, dir string, last line) error {
 	if err := putFile(fsys, filepath.Join(dir, headsName), append([]byte(headsStart(rest)), rest...)); err != nil {
 		return err
 	}
-	*h = heads{old: old, recent: map[string]position{}, open: h.open, covers: last.at}
+	*h = heads{old: old, recent: map[string]position{}, open: h.open, covers: last.at, holes: h.holes}
 	return nil
 }
 

@@ -10,9 +10,10 @@ import (
 
 // History gives a subject's records of all benches, newest first: those of one bench in the order of its
 // chain, those of several by their wall clocks. It follows the pointers from record to record, so it costs
-// as much as the subject has records, however many the ledger holds. Where a pointer leads nowhere it
-// reads that bench's whole chain instead. After the records comes an error: a DamageError when some could
-// not be read, or what kept it from reading on; none when all is well.
+// as much as the subject has records, however many the ledger holds. Where a pointer leads nowhere, or
+// lines of a bench are known to be damaged, it reads that bench's whole chain instead. After the records
+// comes an error: a DamageError when lines could not be read, or what kept it from reading on; none when
+// all is well.
 func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
 		trails, err := l.trails(subject)
@@ -106,12 +107,12 @@ type trail struct {
 	subject string
 	line    line // the record reached
 	end     bool // there is none
-	scanned bool // the pointers failed and the places come from the whole chain
+	scanned bool // the places come from the whole chain
 	places  []position
 	damage  []Damage
 }
 
-// trails starts a trail in every bench that knows the subject.
+// trails starts a trail in every bench.
 func (l *Ledger) trails(subject string) ([]*trail, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -121,15 +122,20 @@ func (l *Ledger) trails(subject string) ([]*trail, error) {
 	}
 	var trails []*trail
 	for _, c := range chains {
+		t := &trail{c: *c, subject: subject}
+		t.line.seq = c.tail.seq + 1
 		if at, ok := c.heads.last(subject); ok {
-			t := &trail{c: *c, subject: subject}
-			t.line.seq = c.tail.seq + 1
 			t.line.Earlier = &at
-			trails = append(trails, t)
-			if err := t.step(); err != nil {
+		}
+		if c.heads.holes || c.bad { // any of them may have been the subject's
+			if err := t.scan(); err != nil {
 				return nil, err
 			}
 		}
+		if err := t.step(); err != nil {
+			return nil, err
+		}
+		trails = append(trails, t)
 	}
 	return trails, nil
 }

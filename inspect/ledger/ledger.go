@@ -75,7 +75,8 @@ type Entry struct {
 	Subject string          // what its history is asked by: "tool:EM-0412"; may be empty
 	Body    json.RawMessage // any JSON; spaces outside strings are not kept
 
-	opens, closes string
+	opens  string
+	closes *closing
 }
 
 // Record is one entry as it stands in the ledger.
@@ -116,7 +117,7 @@ func ParseHead(s string) (Head, error) {
 		return Head{}, wrong
 	}
 	seq, err := strconv.ParseUint(parts[1], 10, 64)
-	if err != nil || seq == 0 || len(parts[2]) < minHash || len(parts[2]) > 64 || strings.Trim(parts[2], "0123456789abcdef") != "" {
+	if err != nil || seq == 0 || len(parts[2]) < minHash || len(parts[2]) > 64 || !madeOf(parts[2], digits+"abcdef") {
 		return Head{}, wrong
 	}
 	return Head{parts[0], seq, parts[2]}, nil
@@ -359,8 +360,11 @@ func (l *Ledger) append(entries []Entry) ([]Record, error) {
 func checkEntries(entries []Entry) ([]Entry, error) {
 	var checked []Entry
 	for _, e := range entries {
-		if !kindPattern.MatchString(e.Kind) || e.Kind == kindSegment || e.Kind == kindClock {
-			return nil, fmt.Errorf("kind %q: want lower-case letters and \"-\", not %s or %s", e.Kind, kindSegment, kindClock)
+		if err := checkKind(e.Kind); err != nil {
+			return nil, err
+		}
+		if e.Kind == kindSegment || e.Kind == kindClock {
+			return nil, fmt.Errorf("kind %q is the ledger's own", e.Kind)
 		}
 		if err := checkSubject(e.Subject); err != nil {
 			return nil, fmt.Errorf("%s: %w", e.Kind, err)
@@ -379,11 +383,14 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 }
 
 func (c *chain) record(l line) Record {
-	return Record{
-		Bench: c.bench, Seq: l.seq, Kind: l.kind, Subject: l.Subject, Time: l.time(),
-		Opens: l.Opens, Closes: l.Closes, Body: bytes.Clone(l.body), Hash: l.hash.String(),
-		Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
+	r := Record{
+		Bench: c.bench, Seq: l.seq, Kind: l.kind, Subject: l.Subject, Time: l.time(), Opens: l.Opens,
+		Body: bytes.Clone(l.body), Hash: l.hash.String(), Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
 	}
+	if l.Closes != nil {
+		r.Closes = l.Closes.Draft
+	}
+	return r
 }
 
 // segmentFile is how a segment is named to people.

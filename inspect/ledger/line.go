@@ -3,12 +3,12 @@ package ledger
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"hash/crc32"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -48,24 +48,24 @@ type line struct {
 
 // envelope is what stands in a line's JSON before its body.
 type envelope struct {
-	Format       int       `json:"format"`
-	UTC          string    `json:"utc"`
-	Boot         string    `json:"boot"`
-	SinceBoot    int64     `json:"since_boot_us"`
-	Synchronised bool      `json:"synchronised"`
-	Subject      string    `json:"subject,omitempty"`
-	Earlier      *position `json:"earlier,omitempty"` // the subject's record before this one
-	Opens        string    `json:"opens,omitempty"`   // a draft that begins with this record
-	Closes       string    `json:"closes,omitempty"`  // a draft that ends with this record
+	UTC          string
+	SinceBoot    int64 // microseconds
+	Boot         string
+	Synchronised bool
+	Subject      string
+	Earlier      *position // the subject's record before this one
+	Opens        string    // a draft that begins with this record
+	Closes       *closing  // a draft that ends with this record
+}
+
+// closing names a draft and how many lines of it were closed: one that has more was closed in vain, by a
+// record that failed and reached the medium all the same, and goes on.
+type closing struct {
+	Draft string
+	Lines uint64
 }
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
-
-var (
-	kindPattern = regexp.MustCompile(`^[a-z][a-z-]{0,31}$`)
-	bootPattern = regexp.MustCompile(`^[0-9A-Za-z-]{0,64}$`)
-	idPattern   = regexp.MustCompile(`^[0-9A-Za-z][0-9A-Za-z._-]{0,99}$`)
-)
 
 // errNewer says that a line is whole but of a later format.
 var errNewer = errors.New("written by a later version of the program")
@@ -79,7 +79,7 @@ var errNewer = errors.New("written by a later version of the program")
 //	previous = 64 hex digits: SHA-256 of the line before without its LF, in the chain's first line all 0
 //	json     = envelope with the body in it, no space outside strings, UTF-8, these names in this order:
 //	           {"format":1,"utc":T,"boot":B,"since_boot_us":N,"synchronised":true or false,
-//	           "subject":S,"earlier":{"segment":N,"offset":N},"opens":D,"closes":D,"body":any}
+//	           "subject":S,"earlier":{"segment":N,"offset":N},"opens":D,"closes":{"draft":D,"lines":N},"body":any}
 //
 // Hex digits are lower case. T is UTC as 2006-01-02T15:04:05.000000Z. subject, earlier, opens and closes
 // are left out when empty; in a subject only " and \ are escaped. One line has one spelling, and the
@@ -87,7 +87,7 @@ var errNewer = errors.New("written by a later version of the program")
 //
 // A line in a real ledger:
 //
-//	4be44b50 3 tool 51aefc4f0b2b06d5c2a3e4b41fdfb56ae1e3b1b4cf2b4e2f1a6e7f3f8f2f7b11 {"format":1}
+//	19c74b8b 3 opened 5ecc38b38a4c44e1b32b4ef40fcd929ac86a742d5d681164b13745a3812e9cc8 {"format":1,"utc":"2026-11-12T08:15:32.000000Z","boot":"boot-1","since_boot_us":2000000,"synchronised":true,"subject":"tool:EM-0412","earlier":{"segment":1,"offset":247},"opens":"i-7","body":{"stage":"before"}}
 //
 // A segment is a file of lines, named by its first sequence number in 12 digits. Its first line is of kind
 // "segment", and that line's body is a header. The lines before the good length that the next segment's
@@ -102,7 +102,7 @@ func appendLine(dst []byte, l line) []byte {
 	dst = appendPrefix(dst, l)
 	dst = append(dst, l.body...)
 	dst = append(dst, '}')
-	setCheck(dst[start:])
+	copy(dst[start:], fmt.Sprintf("%08x", crcOf(dst[start+9:])))
 	return append(dst, '\n')
 }
 
@@ -114,22 +114,42 @@ func appendPrefix(dst []byte, l line) []byte {
 	dst = append(dst, ' ')
 	dst = hex.AppendEncode(dst, l.previous[:])
 	dst = append(dst, ' ')
-	var buf bytes.Buffer
-	enc := json.NewEncoder(&buf)
-	enc.SetEscapeHTML(false)
-	if err := enc.Encode(l.envelope); err != nil {
-		panic(err) // strings, numbers and bools always encode
+	return l.envelope.append(dst)
+}
+
+func (e envelope) append(dst []byte) []byte {
+	dst = append(dst, `{"format":1,"utc":"`...)
+	dst = append(dst, e.UTC...)
+	dst = append(dst, `","boot":"`...)
+	dst = append(dst, e.Boot...)
+	dst = append(dst, `","since_boot_us":`...)
+	dst = strconv.AppendInt(dst, e.SinceBoot, 10)
+	dst = append(dst, `,"synchronised":`...)
+	dst = strconv.AppendBool(dst, e.Synchronised)
+	if e.Subject != "" {
+		dst = append(dst, `,"subject":`...)
+		dst = append(dst, quote(e.Subject)...)
 	}
-	dst = append(dst, bytes.TrimSuffix(buf.Bytes(), []byte("}\n"))...)
-	return append(dst, bodyName...)
+	if e.Earlier != nil {
+		dst = fmt.Appendf(dst, `,"earlier":{"segment":%d,"offset":%d}`, e.Earlier.Segment, e.Earlier.Offset)
+	}
+	if e.Opens != "" {
+		dst = append(dst, `,"opens":`...)
+		dst = append(dst, quote(e.Opens)...)
+	}
+	if e.Closes != nil {
+		dst = fmt.Appendf(dst, `,"closes":{"draft":%s,"lines":%d}`, quote(e.Closes.Draft), e.Closes.Lines)
+	}
+	return append(dst, `,"body":`...)
 }
 
-const bodyName = `,"body":`
+// quote spells text as a JSON string; checkSubject refuses all that would need other escapes.
+func quote(text string) string { return `"` + jsonEscape.Replace(text) + `"` }
 
-// setCheck puts the check value of text in its first eight bytes.
-func setCheck(text []byte) {
-	copy(text, fmt.Sprintf("%08x", crcOf(text[9:])))
-}
+var (
+	jsonEscape   = strings.NewReplacer(`\`, `\\`, `"`, `\"`)
+	jsonUnescape = strings.NewReplacer(`\\`, `\`, `\"`, `"`)
+)
 
 // withCheck returns text as a line with its check value.
 func withCheck(text []byte) []byte {
@@ -142,8 +162,8 @@ func checked(text []byte) ([]byte, error) {
 		return nil, fmt.Errorf("not a whole line (%d bytes)", len(text))
 	}
 	rest := text[9:]
-	want := fmt.Sprintf("%08x", crcOf(rest))
-	if string(text[:8]) != want {
+	sum := binary.BigEndian.AppendUint32(nil, crcOf(rest))
+	if want := hex.AppendEncode(nil, sum); !bytes.Equal(text[:8], want) {
 		return nil, fmt.Errorf("check value %q, want %s", text[:8], want)
 	}
 	return rest, nil
@@ -155,73 +175,175 @@ func parseLine(text []byte) (line, error) {
 	if err != nil {
 		return line{}, err
 	}
-	fields := bytes.SplitN(rest, []byte(" "), 4)
-	if len(fields) != 4 {
-		return line{}, fmt.Errorf("%d fields, want 5", len(fields)+1)
+	c := cursor{rest: rest}
+	l := line{seq: c.number(), hash: sha256.Sum256(text)}
+	c.literal(" ")
+	l.kind = c.upTo(' ')
+	c.literal(" ")
+	if n, err := hex.Decode(l.previous[:], c.take(2*len(l.previous))); err != nil || n < len(l.previous) {
+		return line{}, errors.New("no hash of the line before")
 	}
-	l := line{kind: string(fields[1]), hash: sha256.Sum256(text)}
-	if l.seq, err = strconv.ParseUint(string(fields[0]), 10, 64); err != nil || l.seq == 0 {
-		return line{}, fmt.Errorf("sequence number %q", fields[0])
-	}
-	if !kindPattern.Match(fields[1]) {
-		return line{}, fmt.Errorf("kind %q", fields[1])
-	}
-	if n, err := hex.Decode(l.previous[:], fields[2][:min(len(fields[2]), 2*sha256.Size)]); err != nil || n != sha256.Size {
-		return line{}, fmt.Errorf("previous hash %q", fields[2])
-	}
-	if err := l.parseJSON(fields[3]); err != nil {
+	c.literal(" ")
+	if err := checkFormat(c.rest); err != nil {
 		return line{}, err
 	}
-	if head := appendPrefix(nil, l); !bytes.Equal(head, rest[:len(rest)-len(l.body)-1]) {
+	l.envelope = c.envelope()
+	l.body = bytes.TrimSuffix(c.rest, []byte("}"))
+	switch prefix := appendPrefix(nil, l); {
+	case c.wrong || len(l.body)+1 != len(c.rest) || !bytes.Equal(prefix, rest[:len(rest)-len(c.rest)]):
 		return line{}, fmt.Errorf("not in the one spelling of format %d: %.200q", Format, rest)
+	case l.seq == 0:
+		return line{}, errors.New("number 0")
 	}
-	return l, nil
+	return l, l.check()
 }
 
-func (l *line) parseJSON(text []byte) error {
-	if err := checkFormat(text); err != nil {
+// check refuses values that no writer gives.
+func (l line) check() error {
+	if err := checkKind(l.kind); err != nil {
 		return err
-	}
-	at := bytes.Index(text, []byte(bodyName)) // a quote inside a string is escaped, so this is the name itself
-	if at < 0 || text[len(text)-1] != '}' {
-		return errors.New("no body")
-	}
-	if err := json.Unmarshal(append(bytes.Clone(text[:at]), '}'), &l.envelope); err != nil {
-		return fmt.Errorf("envelope: %v", err)
 	}
 	if _, err := time.Parse(stampLayout, l.UTC); err != nil {
 		return fmt.Errorf("time %q", l.UTC)
 	}
+	if !isBootID(l.Boot) || l.Opens != "" && !isID(l.Opens) || l.Closes != nil && !isID(l.Closes.Draft) {
+		return fmt.Errorf("boot id %q, opens %q, closes %v", l.Boot, l.Opens, l.Closes)
+	}
 	if err := checkSubject(l.Subject); err != nil {
 		return err
 	}
-	l.body = text[at+len(bodyName) : len(text)-1]
 	compact, err := compactJSON(l.body)
 	if err != nil {
 		return fmt.Errorf("body: %v", err)
 	}
 	if !bytes.Equal(compact, l.body) {
-		return errors.New("body: not in the one spelling, without spaces")
+		return errors.New("body: spaces outside strings")
 	}
 	return nil
 }
 
+// cursor reads what must stand next. It is lax in how a value is spelled: parseLine spells the line anew
+// and compares.
+type cursor struct {
+	rest  []byte
+	wrong bool
+}
+
+// literal reads just that.
+func (c *cursor) literal(s string) { c.wrong = !c.optional(s) || c.wrong }
+
+// optional says whether s stands next, and reads it.
+func (c *cursor) optional(s string) bool {
+	rest, ok := bytes.CutPrefix(c.rest, []byte(s))
+	c.rest = rest
+	return ok
+}
+
+// take reads n bytes.
+func (c *cursor) take(n int) []byte {
+	n = min(n, len(c.rest))
+	taken := c.rest[:n]
+	c.rest = c.rest[n:]
+	return taken
+}
+
+// upTo reads what stands before the byte end.
+func (c *cursor) upTo(end byte) string { return string(c.take(max(bytes.IndexByte(c.rest, end), 0))) }
+
+// number reads a decimal.
+func (c *cursor) number() uint64 {
+	n := 0
+	for n < len(c.rest) && c.rest[n] >= '0' && c.rest[n] <= '9' {
+		n++
+	}
+	v, err := strconv.ParseUint(string(c.take(n)), 10, 64)
+	c.wrong = c.wrong || err != nil
+	return v
+}
+
+// text reads a string in quotes.
+func (c *cursor) text() string {
+	c.literal(`"`)
+	end := 0
+	for end < len(c.rest) && c.rest[end] != '"' {
+		if c.rest[end] == '\\' {
+			end++
+		}
+		end++
+	}
+	text := jsonUnescape.Replace(string(c.take(end)))
+	c.literal(`"`)
+	return text
+}
+
+// envelope reads the JSON up to the body.
+func (c *cursor) envelope() (e envelope) {
+	c.literal(`{"format":1,"utc":`)
+	e.UTC = c.text()
+	c.literal(`,"boot":`)
+	e.Boot = c.text()
+	c.literal(`,"since_boot_us":`)
+	e.SinceBoot = int64(c.number())
+	c.literal(`,"synchronised":`)
+	if e.Synchronised = c.optional("true"); !e.Synchronised {
+		c.literal("false")
+	}
+	if c.optional(`,"subject":`) {
+		e.Subject = c.text()
+	}
+	if c.optional(`,"earlier":{"segment":`) {
+		e.Earlier = &position{Segment: c.number()}
+		c.literal(`,"offset":`)
+		e.Earlier.Offset = int64(c.number())
+		c.literal("}")
+	}
+	if c.optional(`,"opens":`) {
+		e.Opens = c.text()
+	}
+	if c.optional(`,"closes":{"draft":`) {
+		e.Closes = &closing{Draft: c.text()}
+		c.literal(`,"lines":`)
+		e.Closes.Lines = c.number()
+		c.literal("}")
+	}
+	c.literal(`,"body":`)
+	return e
+}
+
 // checkFormat tells a line of a later version from a wrong one.
 func checkFormat(text []byte) error {
-	number, ok := bytes.CutPrefix(text, []byte(`{"format":`))
-	if !ok {
+	c := cursor{rest: text}
+	c.literal(`{"format":`)
+	version := c.number()
+	if c.wrong || version < 1 {
 		return errors.New("no format version")
-	}
-	end := bytes.IndexAny(number, ",}")
-	if end < 0 {
-		return errors.New("no format version")
-	}
-	version, err := strconv.Atoi(string(number[:end]))
-	if err != nil || version < 1 {
-		return fmt.Errorf("format version %q", number[:end])
 	}
 	if version > Format {
 		return fmt.Errorf("format %d, this program reads %d: %w", version, Format, errNewer)
+	}
+	return nil
+}
+
+const (
+	digits = "0123456789"
+	lower  = "abcdefghijklmnopqrstuvwxyz"
+	upper  = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+)
+
+// madeOf says whether text has no other letters than those.
+func madeOf(text, letters string) bool { return strings.Trim(text, letters) == "" }
+
+// isID says whether a text can name a draft, and so a file.
+func isID(id string) bool {
+	return id != "" && len(id) <= 100 && madeOf(id, lower+upper+digits+"._-") && madeOf(id[:1], lower+upper+digits)
+}
+
+func isBootID(id string) bool { return len(id) <= 64 && madeOf(id, lower+upper+digits+"-") }
+
+// checkKind refuses what is not a word.
+func checkKind(kind string) error {
+	if kind == "" || len(kind) > 32 || kind[0] == '-' || !madeOf(kind, lower+"-") {
+		return fmt.Errorf("kind %q: want up to 32 lower-case letters and \"-\", a letter first", kind)
 	}
 	return nil
 }
@@ -253,16 +375,13 @@ func (e envelope) time() Time {
 
 func newEnvelope(t Time) (envelope, error) {
 	utc := t.UTC.Format(stampLayout)
-	if len(utc) != len(stampLayout) {
-		return envelope{}, fmt.Errorf("the clock says %s: set it", utc)
+	if len(utc) != len(stampLayout) || t.SinceBoot < 0 {
+		return envelope{}, fmt.Errorf("the clock says %s, %v after the start: set it", utc, t.SinceBoot)
 	}
-	if !bootPattern.MatchString(t.Boot) {
+	if !isBootID(t.Boot) {
 		return envelope{}, fmt.Errorf("boot id %q", t.Boot)
 	}
-	return envelope{
-		Format: Format, UTC: utc, Boot: t.Boot,
-		SinceBoot: t.SinceBoot.Microseconds(), Synchronised: t.Synchronised,
-	}, nil
+	return envelope{UTC: utc, Boot: t.Boot, SinceBoot: t.SinceBoot.Microseconds(), Synchronised: t.Synchronised}, nil
 }
 
 func crcOf(text []byte) uint32 { return crc32.Checksum(text, castagnoli) }

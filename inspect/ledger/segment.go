@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -23,7 +24,9 @@ const tooLarge = 4 * segmentSize
 // kindSegment is the kind of a segment's first line.
 const kindSegment = "segment"
 
-// header is the body of a segment's first line.
+// header is the body of a segment's first line, such as
+//
+//	{"bench":"3ef17c2da90490f3","label":"bench 1","previous":{"segment":1,"length":4194210,"sha256":"78..."}}
 type header struct {
 	Bench    string    `json:"bench"`
 	Label    string    `json:"label"`
@@ -155,6 +158,12 @@ func (s segment) lines(visit func(line, error) error) error {
 		if !whole {
 			err = fmt.Errorf("torn: no end of line after the last %d bytes", len(text))
 		}
+		if whole && err != nil {
+			if end := gluedAt(text); end > 0 {
+				err = fmt.Errorf("the byte that ends the line is %q", text[end])
+				text, rest = text[:end], s.data[end+1:]
+			}
+		}
 		if err != nil {
 			l = line{hash: sha256.Sum256(text)}
 		}
@@ -167,4 +176,26 @@ func (s segment) lines(visit func(line, error) error) error {
 		}
 	}
 	return nil
+}
+
+// gluedAt returns where the first of two lines ends whose LF has become another byte, so that the second
+// is not lost with it; 0 when text is no such thing.
+func gluedAt(text []byte) int {
+	if len(text) < 10 {
+		return 0
+	}
+	check, err := strconv.ParseUint(string(text[:8]), 16, 32)
+	if err != nil {
+		return 0
+	}
+	sum := uint32(0)
+	for i := 9; i < len(text); i++ {
+		if sum == uint32(check) {
+			if _, err := parseLine(text[:i]); err == nil {
+				return i
+			}
+		}
+		sum = crc32.Update(sum, castagnoli, text[i:i+1])
+	}
+	return 0
 }

@@ -1,0 +1,212 @@
+package ledger
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// mixedLedger records n rounds over subjects whose spelling is awkward, with heads.json written in between.
+func mixedLedger(t *testing.T, m *memory, n int) *Ledger {
+	t.Helper()
+	l := mustOpen(t, m, "ledger", "b")
+	subjects := []string{"tool:A", "tool:A ", `tool:A"`, `tool:A\`, "tool:AB", "tool:a", `tool:1/2" <mill> & é`, "job:1", ":", `"`}
+	for i := range n {
+		mustAppend(t, l, subjects[i*i%len(subjects)], 1)
+		if i%7 == 0 {
+			writeHeads(t, l)
+		}
+	}
+	return l
+}
+
+func writeHeads(t *testing.T, l *Ledger) {
+	t.Helper()
+	c := l.chain(l.own)
+	if err := c.heads.write(c.fsys, c.dir, c.tail); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// headsPath is where heads.json of a ledger's own bench is.
+func headsPath(l *Ledger) string { return l.dir + "/" + l.own + "/" + headsName }
+
+// TestHeads compares the histories and subjects found with heads.json, at every age of it and without it,
+// with those found by reading everything.
+func TestHeads(t *testing.T) {
+	for n := range 40 {
+		m := newMemory()
+		l := mixedLedger(t, m, n)
+		for _, what := range []string{"as written", "by another program", "without heads.json"} {
+			switch what {
+			case "by another program":
+				l = mustOpen(t, m, "ledger", "b")
+			case "without heads.json":
+				delete(m.nodes, headsPath(l))
+				l = mustOpen(t, m, "ledger", "b")
+			}
+			if err := checkHistories(l); err != nil {
+				t.Errorf("%d records, %s: %v", n, what, err)
+			}
+			checkSubjects(t, l)
+		}
+	}
+}
+
+func checkSubjects(t *testing.T, l *Ledger) {
+	t.Helper()
+	for _, prefix := range []string{"", "tool:", "tool:A", `tool:A"`, `tool:A\`, "x", ":"} {
+		var want []string
+		err := l.Scan(func(r Record) error {
+			if strings.HasPrefix(r.Subject, prefix) {
+				want = append(want, r.Subject)
+			}
+			return nil
+		})
+		slices.Sort(want)
+		want = slices.Compact(want)
+		got, gotErr := l.Subjects(prefix)
+		if err != nil || gotErr != nil || !slices.Equal(got, want) {
+			t.Errorf("subjects with %q: %q, %v, %v, want %q", prefix, got, err, gotErr, want)
+		}
+	}
+}
+
+// TestHeadsOfOther puts heads.json of another ledger, and of another time, in the place of the right one.
+func TestHeadsOfOther(t *testing.T) {
+	m, other := newMemory(), newMemory()
+	l, stranger := mixedLedger(t, m, 20), mixedLedger(t, other, 25)
+	writeHeads(t, l)
+	writeHeads(t, stranger)
+	wrong := map[string][]byte{
+		"other ledger": other.nodes[headsPath(stranger)].data,
+		"empty":        nil,
+		"cut":          m.nodes[headsPath(l)].data[:100],
+		"not JSON":     []byte("x\n"),
+	}
+	mustAppend(t, l, "tool:A", 5)
+	writeHeads(t, l)
+	wrong["later time"] = bytes.Clone(m.nodes[headsPath(l)].data)
+	for name, data := range wrong {
+		changed := m.copied()
+		changed.nodes[headsPath(l)].data = data
+		if name == "later time" { // as after copying the segments before heads.json
+			segment := changed.nodes[changed.lastSegment()]
+			segment.data = segment.data[:bytes.IndexByte(segment.data, '\n')+1]
+		}
+		if err := checkHistories(mustOpen(t, changed, "ledger", "b")); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestHeadsAreWritten wants heads.json to be kept near the end by itself.
+func TestHeadsAreWritten(t *testing.T) {
+	m := newMemory()
+	l, err := Open("ledger", Options{Clock: fixedClock(), fsys: m})
+	if err != nil {
+		t.Fatal(err)
+	}
+	large := Entry{Kind: "readings", Subject: "tool:A", Body: []byte(`"` + strings.Repeat("x", 100_000) + `"`)}
+	for range 7 {
+		if _, err := l.Append(large); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if l, err = Open("ledger", Options{Clock: fixedClock(), fsys: m}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.Head(); err != nil {
+		t.Fatal(err)
+	}
+	if behind := l.chain(l.own).heads.behind; behind > headsEvery+100_500 {
+		t.Errorf("%d bytes were read at the start, want at most %d", behind, headsEvery+100_500)
+	}
+}
+
+// TestHistoryDamage damages each line of a tool's history in turn. The others are given all the same, and
+// the error names the place.
+func TestHistoryDamage(t *testing.T) {
+	m := newMemory()
+	l := mustOpen(t, m, "ledger", "b")
+	for i := range 20 {
+		mustAppend(t, l, fmt.Sprintf("tool:%d", i%2), 1)
+	}
+	writeHeads(t, l)
+	var places []Record
+	if err := l.Scan(func(r Record) error { places = append(places, r); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	for _, place := range places {
+		changed := m.copied()
+		changed.nodes["ledger/"+place.Segment].data[place.Offset+12] ^= 2
+		l := mustOpen(t, changed, "ledger", "b")
+		var damaged *DamageError
+		n := 0
+		for r, err := range l.History("tool:1") {
+			if err == nil && (r.Hash == place.Hash || r.Subject != "tool:1") {
+				t.Errorf("gave record %d of %s", r.Seq, r.Subject)
+			}
+			if err == nil {
+				n++
+			} else if !errors.As(err, &damaged) {
+				t.Fatal(err)
+			}
+		}
+		want := 10
+		if place.Subject == "tool:1" {
+			want = 9
+		}
+		if n != want {
+			t.Errorf("with %s at byte %d damaged: %d records, want %d", place.Segment, place.Offset, n, want)
+		}
+		if want == 9 && (damaged == nil || damaged.Damage[0].Segment != place.Segment) {
+			t.Errorf("with %s at byte %d damaged: %v, want the place", place.Segment, place.Offset, damaged)
+		}
+	}
+}
+
+// TestHistoryStops reads no further than is asked for.
+func TestHistoryStops(t *testing.T) {
+	m := newMemory()
+	l := mustOpen(t, m, "ledger", "b")
+	mustAppend(t, l, "tool:A", 20)
+	n := 0
+	for range l.History("tool:A") {
+		if n++; n == 3 {
+			break
+		}
+	}
+	if n != 3 {
+		t.Errorf("%d records, want 3", n)
+	}
+	for range l.History("tool:none") {
+		t.Error("a tool without records has a history")
+	}
+}
+
+func TestLatest(t *testing.T) {
+	l := mustOpen(t, newMemory(), "ledger", "b")
+	for i, kind := range []string{"tool", "summary", "tool", "correction"} {
+		if _, err := l.Append(entry(kind, "tool:A", i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tests := []struct {
+		subject, kind, want string
+	}{
+		{"tool:A", "tool", `{"n":2}`},
+		{"tool:A", "summary", `{"n":1}`},
+		{"tool:A", "job", ""},
+		{"tool:B", "tool", ""},
+	}
+	for _, test := range tests {
+		r, ok, err := l.Latest(test.subject, test.kind)
+		if err != nil || ok != (test.want != "") || string(r.Body) != test.want {
+			t.Errorf("%s of %s: %s, %v, %v, want %q", test.kind, test.subject, r.Body, ok, err, test.want)
+		}
+	}
+}

@@ -1,0 +1,210 @@
+package ledger
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestMain lets the test binary also be another process that uses the same ledger.
+func TestMain(m *testing.M) {
+	if task := os.Getenv("LEDGER_TASK"); task != "" {
+		if err := runTask(task, os.Getenv("LEDGER_DIR")); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+// runTask is what the other process does. It prints a line for each record or when it holds a lock.
+func runTask(task, dir string) error {
+	if task == "hold lock" {
+		_, err := disk{}.Lock(filepath.Join(dir, lockName))
+		return holdUntilKilled(err)
+	}
+	l, err := Open(dir, Options{segmentSize: 3000})
+	if err != nil {
+		return err
+	}
+	if task == "hold draft" {
+		_, _, err := l.OpenDraft("i-1")
+		return holdUntilKilled(err)
+	}
+	n, err := strconv.Atoi(task)
+	if err != nil {
+		return err
+	}
+	for i := range n {
+		records, err := l.Append(entry("tool", "tool:shared", i), entry("tool", "tool:"+strconv.Itoa(os.Getpid()), i))
+		if err != nil {
+			return err
+		}
+		for _, r := range records {
+			fmt.Println(r.Hash)
+		}
+	}
+	return nil
+}
+
+func holdUntilKilled(err error) error {
+	if err != nil {
+		return err
+	}
+	fmt.Println("held")
+	_, err = io.Copy(io.Discard, os.Stdin) // until the test ends
+	return err
+}
+
+// startTask starts another process and returns it with what it prints.
+func startTask(t *testing.T, task, dir string) (*exec.Cmd, *bufio.Scanner) {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), "LEDGER_TASK="+task, "LEDGER_DIR="+dir)
+	cmd.Stderr = os.Stderr
+	if _, err := cmd.StdinPipe(); err != nil {
+		t.Fatal(err)
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return cmd, bufio.NewScanner(out)
+}
+
+func TestTwoWriters(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "ledger")
+	const writers, each = 3, 40
+	said := map[string]bool{}
+	var cmds []*exec.Cmd
+	var outs []*bufio.Scanner
+	for range writers {
+		cmd, out := startTask(t, strconv.Itoa(each), dir)
+		cmds, outs = append(cmds, cmd), append(outs, out)
+	}
+	for i, cmd := range cmds {
+		for outs[i].Scan() {
+			said[outs[i].Text()] = true
+		}
+		if err := cmd.Wait(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	l, err := Open(dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Scan(func(r Record) error { delete(said, r.Hash); return nil }); err != nil || len(said) > 0 {
+		t.Errorf("Scan: %v, %d acknowledged records are lost", err, len(said))
+	}
+	head, err := l.Head()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := checkSound(l, head); err != nil {
+		t.Error(err)
+	}
+	report, err := Verify(dir, "", nil)
+	if err != nil || report.Records != 2*writers*each || len(report.Benches) != 1 {
+		t.Errorf("Verify found %d records of %d benches, %v, want %d of 1", report.Records, len(report.Benches), err, 2*writers*each)
+	}
+}
+
+// TestLocks holds a lock in another process, finds it held, kills that process, and goes on.
+func TestLocks(t *testing.T) {
+	tests := []struct {
+		task string
+		use  func(*Ledger) error
+	}{
+		{"hold lock", func(l *Ledger) error {
+			_, err := l.Append(entry("tool", "tool:EM-1", 1))
+			return err
+		}},
+		{"hold draft", func(l *Ledger) error {
+			d, _, err := l.OpenDraft("i-1")
+			if err != nil {
+				return err
+			}
+			defer d.Release()
+			return d.Append([]byte("line"))
+		}},
+	}
+	for _, test := range tests {
+		t.Run(test.task, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "ledger")
+			l, err := Open(dir, Options{patience: 50 * time.Millisecond})
+			if err != nil {
+				t.Fatal(err)
+			}
+			d, err := l.NewDraft("i-1", entry("opened", "tool:EM-1", 0))
+			if err != nil {
+				t.Fatal(err)
+			}
+			d.Release()
+			other, out := startTask(t, test.task, dir)
+			out.Scan()
+			if got := out.Text(); got != "held" {
+				t.Fatalf("other process said %q", got)
+			}
+			if err := test.use(l); !errors.Is(err, ErrLocked) {
+				t.Errorf("while held: %v, want %v", err, ErrLocked)
+			}
+			other.Process.Kill()
+			other.Wait()
+			if err := test.use(l); err != nil {
+				t.Errorf("after the holder has died: %v", err)
+			}
+		})
+	}
+}
+
+func TestFolderGone(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "ledger")
+	l, err := Open(dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := l.NewDraft("i-1", entry("opened", "tool:EM-1", 0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Release()
+	if err := os.Rename(dir, dir+".gone"); err != nil {
+		t.Fatal(err)
+	}
+	uses := map[string]func() error{
+		"Append":    func() error { _, err := l.Append(entry("tool", "tool:EM-1", 1)); return err },
+		"OpenDraft": func() error { _, _, err := l.OpenDraft("i-1"); return err },
+		"Scan":      func() error { return l.Scan(func(Record) error { return nil }) },
+		"Verify":    func() error { _, err := Verify(dir, "", nil); return err },
+		"Merge":     func() error { _, err := l.Merge(dir + ".gone"); return err },
+	}
+	for name, use := range uses {
+		if err := use(); !errors.Is(err, fs.ErrNotExist) || !strings.Contains(err.Error(), dir) {
+			t.Errorf("%s: %v, want that %s does not exist", name, err, dir)
+		}
+	}
+	if err := os.Rename(dir+".gone", dir); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.Append(entry("tool", "tool:EM-1", 1)); err != nil {
+		t.Errorf("after the folder is back: %v", err)
+	}
+	head, err := l.Head()
+	if err != nil || head.Seq != 3 {
+		t.Errorf("head %v, %v, want number 3", head, err)
+	}
+}
