@@ -3,12 +3,19 @@ package main
 // commands is the whole command line, in the order help lists it.
 var commands = []command{
 	toolCommands(),
+	jobCommands(),
 	inspectCommand(),
+	correctCommand(),
 	gaugeCommands(),
 	showCommand(),
 	historyCommand(),
 	reportCommand(),
 	ledgerCommands(),
 	runoutCommand(),
+	landCommand(),
+	reliefCommand(),
+	setupCommand(),
+	chiploadCommand(),
+	diameterCommand(),
 	demoCommand(),
 }

@@ -93,22 +93,21 @@ func means(flutes [][]length.Length) []length.Length {
 
 // decisionJSON is what a decision rests on, for a program.
 type decisionJSON struct {
-	Uncertainty *length.Number  `json:"uncertainty,omitempty"` // two-sided, 95 %
 	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
 	Rule        statistics.Rule `json:"rule,omitempty"`
 	Reason      string          `json:"reason,omitempty"`
 	Settle      int             `json:"repeats_to_settle,omitempty"`
 }
 
-func newDecisionJSON(d statistics.Decision, uncertainty *length.Number) decisionJSON {
-	return decisionJSON{uncertainty, d.Probability, d.Rule, d.Reason, d.Settle}
+func newDecisionJSON(d statistics.Decision) decisionJSON {
+	return decisionJSON{d.Probability, d.Rule, d.Reason, d.Settle}
 }
 
 // printDecision prints by which rule a value was held against its limit, and how sure that is.
 func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Gauge, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
 	if d.Probability != nil {
-		fmt.Fprintf(e.stdout, "it conforms with a probability of %s\n", probability(d.Probability))
+		fmt.Fprintf(e.stdout, "probability of conformance %s\n", probability(d.Probability))
 	}
 	if !d.Known {
 		return

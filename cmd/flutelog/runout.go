@@ -93,8 +93,7 @@ func (o runout) uncertainty() *length.Length {
 func (o runout) json(unit length.Unit) any {
 	var direction *length.Number
 	if o.HasDirection {
-		d := degreesNumber(o.Direction)
-		direction = &d
+		direction = angleNumber(&o.Direction)
 	}
 	return struct {
 		Unit          length.Unit        `json:"unit"`
@@ -107,11 +106,12 @@ func (o runout) json(unit length.Unit) any {
 		ResidualTIR   length.Number      `json:"residual_tir"`
 		Verdict       statistics.Verdict `json:"verdict"`
 		Limit         *length.Number     `json:"limit,omitempty"`
+		Uncertainty   *length.Number     `json:"uncertainty,omitempty"` // two-sided, 95 %
 		decisionJSON
 	}{
 		unit, len(o.heights), o.TIR.Number(unit), o.Eccentricity.Number(unit), o.Concentricity.Number(unit), direction,
 		numbers(o.Residuals, unit), o.ResidualTIR.Number(unit), o.decision.Verdict, number(o.limit, unit),
-		newDecisionJSON(o.decision.Decision, number(o.uncertainty(), unit)),
+		number(o.uncertainty(), unit), newDecisionJSON(o.decision.Decision),
 	}
 }
 

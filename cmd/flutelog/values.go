@@ -224,3 +224,12 @@ func numbers(ls []length.Length, u length.Unit) []length.Number {
 
 // degreesNumber is an angle as a JSON number of degrees.
 func degreesNumber(a length.Angle) length.Number { return length.Number(a.Format(9)) }
+
+// angleNumber is degreesNumber of an angle that may not be there.
+func angleNumber(a *length.Angle) *length.Number {
+	if a == nil {
+		return nil
+	}
+	n := degreesNumber(*a)
+	return &n
+}

@@ -1,0 +1,135 @@
+package main
+
+import (
+	"fmt"
+	"text/tabwriter"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+type diameterFlags struct {
+	units
+	master, masterReading, heights, vee, lastDiameter, length, lastLength string
+}
+
+func diameterCommand() command {
+	var c diameterFlags
+	return command{
+		name:    "diameter",
+		summary: "cutting diameter by comparison with a master pin, and the offsets for the machinist",
+		example: "diameter --unit in --master 0.5 --master-reading 0 --heights -0.002,-0.0023,-0.0021,-0.0022 --last-diameter 0.5",
+		flags:   c.flags,
+		run:     func(e env, _ *flags) error { return c.run(e) },
+	}
+}
+
+func (c *diameterFlags) flags(f *flags) {
+	f.StringVar(&c.master, "master", "", "diameter of the master pin")
+	f.StringVar(&c.masterReading, "master-reading", "0", "what the indicator reads on the master")
+	f.StringVar(&c.heights, "heights", "", "high point of each flute, read with the same indicator at the same place, with commas between")
+	f.StringVar(&c.vee, "vee", "", "included angle in degrees of the vee the teeth are seated in (default: turned about an axis)")
+	f.StringVar(&c.lastDiameter, "last-diameter", "", "diameter when the machine's offset was last set")
+	f.StringVar(&c.length, "length", "", "length offset of the tool now")
+	f.StringVar(&c.lastLength, "last-length", "", "length offset last time, with --length")
+	c.units.flags(f)
+}
+
+// offsets are what the machinist enters, with the change of both since last time.
+type offsets struct {
+	geometry.Diameter
+	radiusChange, length, lengthChange *length.Length
+}
+
+func (c *diameterFlags) run(e env) error {
+	r := c.reader()
+	master := r.size("master", c.master)
+	heights := r.neededLengths("heights", c.heights)
+	reading := r.needed("master-reading", c.masterReading)
+	vee := r.angle("vee", c.vee)
+	lastDiameter := r.optionalSize("last-diameter", c.lastDiameter)
+	long, lastLong := r.optionalSize("length", c.length), r.optionalSize("last-length", c.lastLength)
+	if long == nil && lastLong != nil {
+		r.fail("last-length", fmt.Errorf("give --length with it"))
+	}
+	if r.err != nil {
+		return r.err
+	}
+	var out offsets
+	var err error
+	if vee == nil {
+		out.Diameter, err = geometry.DiameterOverMaster(master, reading, heights)
+	} else {
+		out.Diameter, err = geometry.DiameterInVee(master, reading, heights, *vee)
+	}
+	if err != nil {
+		return usageError{fmt.Errorf("--heights: %w", err)}
+	}
+	out.since(lastDiameter, long, lastLong)
+	if c.json {
+		return printJSON(e, out.json(r.unit))
+	}
+	out.print(e, r.unit)
+	return nil
+}
+
+func (o *offsets) since(lastDiameter, long, lastLong *length.Length) {
+	o.length = long
+	if lastDiameter != nil {
+		change := o.RadiusOffset - *lastDiameter/2
+		o.radiusChange = &change
+	}
+	if lastLong != nil {
+		change := *long - *lastLong
+		o.lengthChange = &change
+	}
+}
+
+func (o offsets) largest() *length.Length {
+	if !o.HasMax {
+		return nil
+	}
+	return &o.Max
+}
+
+func (o offsets) json(unit length.Unit) any {
+	return struct {
+		Max          *length.Number `json:"diameter_max"` // null where only a mean exists
+		Mean         length.Number  `json:"diameter_mean"`
+		RadiusOffset length.Number  `json:"radius_offset"`
+		RadiusChange *length.Number `json:"radius_change,omitempty"`
+		LengthOffset *length.Number `json:"length_offset,omitempty"`
+		LengthChange *length.Number `json:"length_change,omitempty"`
+		Unit         length.Unit    `json:"unit"`
+	}{
+		number(o.largest(), unit), o.Mean.Number(unit), o.RadiusOffset.Number(unit),
+		number(o.radiusChange, unit), number(o.length, unit), number(o.lengthChange, unit), unit,
+	}
+}
+
+func (o offsets) print(e env, unit length.Unit) {
+	if o.HasMax {
+		fmt.Fprintf(e.stdout, "cutting diameter %s, over the highest tooth\n\n", o.Max.In(unit))
+	} else {
+		fmt.Fprintf(e.stdout, "mean diameter %s\nnote: in this vee the teeth read alike at every position, so that neither the largest diameter nor the TIR shows\n\n", o.Mean.In(unit))
+	}
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "mean diameter\t%s\n", o.Mean.In(unit))
+	fmt.Fprintf(w, "radius offset\t%s%s\n", o.RadiusOffset.In(unit), changed(o.radiusChange, unit))
+	if o.length != nil {
+		fmt.Fprintf(w, "length offset\t%s%s\n", o.length.In(unit), changed(o.lengthChange, unit))
+	}
+	w.Flush()
+}
+
+// changed prints the change of an offset since last time with its sign.
+func changed(l *length.Length, unit length.Unit) string {
+	if l == nil {
+		return ""
+	}
+	sign := ""
+	if *l > 0 {
+		sign = "+"
+	}
+	return ", change since last time " + sign + l.In(unit)
+}

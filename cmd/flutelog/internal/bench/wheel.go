@@ -1,0 +1,21 @@
+package bench
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Wheel returns the wheel of a name.
+func (f *File) Wheel(name string) (Wheel, error) {
+	var names []string
+	for _, w := range f.Wheels {
+		if w.Name == name {
+			return w, nil
+		}
+		names = append(names, w.Name)
+	}
+	if names == nil {
+		return Wheel{}, fmt.Errorf("wheel %q: the bench file lists no wheel", name)
+	}
+	return Wheel{}, fmt.Errorf("wheel %q: the bench file lists %s", name, strings.Join(names, ", "))
+}

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"fmt"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+type reliefFlags struct {
+	units
+	diameter, distance, drop, angle, form, motion, tip, lever string
+	heel, primaryAngle, helix, uDrop, uDistance               string
+	ends                                                      bool
+}
+
+func reliefCommand() command {
+	var c reliefFlags
+	return command{
+		name:    "relief",
+		summary: "the relief angle for an indicator drop, or the drop to look for",
+		example: "relief --unit in --diameter 0.5 --distance 0.02 --drop 0.0023",
+		flags:   c.flags,
+		run:     func(e env, _ *flags) error { return c.run(e) },
+	}
+}
+
+func (c *reliefFlags) flags(f *flags) {
+	f.StringVar(&c.diameter, "diameter", "", "cutting diameter")
+	f.StringVar(&c.distance, "distance", "", "checking distance behind the edge, or behind the heel of the primary with --heel")
+	f.StringVar(&c.drop, "drop", "", "fall of the indicator over that distance: the angle is worked out")
+	f.StringVar(&c.angle, "angle", "", "relief in degrees: the drop to look for is worked out")
+	f.StringVar(&c.form, "form", "", "shape of the land: flat or curved (default flat)")
+	f.StringVar(&c.motion, "motion", "", "turn the tool under the indicator, or slide it along the tangent: turn or slide (default turn)")
+	f.BoolVar(&c.ends, "ends", false, "an end tooth, slid along the path of its corner; needs no diameter")
+	f.StringVar(&c.tip, "tip", "", "radius of the indicator's ball tip (default pointed)")
+	f.StringVar(&c.lever, "lever", "", "angle in degrees between a lever-type indicator's lever and the square to the drop")
+	f.StringVar(&c.heel, "heel", "", "width of the primary, when the secondary is checked from its heel")
+	f.StringVar(&c.primaryAngle, "primary-angle", "", "primary relief in degrees, with --heel")
+	f.StringVar(&c.helix, "helix", "", "helix angle in degrees, with --heel: the width was read square to the edge (default 0: read square to the axis)")
+	f.StringVar(&c.uDrop, "u-drop", "", "standard uncertainty of the drop")
+	f.StringVar(&c.uDistance, "u-distance", "", "standard uncertainty of the checking distance")
+	c.units.flags(f)
+}
+
+func (c *reliefFlags) run(e env) error {
+	r := c.reader()
+	check := c.check(r)
+	drop, angle := r.optional("drop", c.drop), r.angle("angle", c.angle)
+	uDrop, uDistance := r.optionalSize("u-drop", c.uDrop), r.optionalSize("u-distance", c.uDistance)
+	switch {
+	case (drop == nil) == (angle == nil):
+		r.fail("drop", fmt.Errorf("give it, or --angle in its place"))
+	case drop == nil && (uDrop != nil || uDistance != nil):
+		r.fail("u-drop", fmt.Errorf("--u-drop and --u-distance are carried through from a drop; give --drop"))
+	}
+	if r.err != nil {
+		return r.err
+	}
+	if angle != nil {
+		return c.printDrop(e, check, *angle, r.unit)
+	}
+	return c.printAngle(e, check, *drop, orNought(uDrop), orNought(uDistance), r.unit)
+}
+
+func orNought(l *length.Length) length.Length {
+	if l == nil {
+		return 0
+	}
+	return *l
+}
+
+// check reads how the relief is checked.
+func (c *reliefFlags) check(r *reader) geometry.Relief {
+	check := geometry.Relief{Distance: r.size("distance", c.distance)}
+	if r.choice("form", c.form, "flat", "curved") == "curved" {
+		check.Form = geometry.Curved
+	}
+	if r.choice("motion", c.motion, "turn", "slide") == "slide" {
+		check.Motion = geometry.Slid
+	}
+	switch {
+	case c.ends && (c.form == "curved" || c.motion == "turn"):
+		r.fail("ends", fmt.Errorf("an end tooth is flat and is slid under the indicator"))
+	case c.ends:
+		check.Motion = geometry.Slid
+	default:
+		check.Diameter = r.size("diameter", c.diameter)
+	}
+	check.Tip = orNought(r.optionalSize("tip", c.tip))
+	if lever := r.angle("lever", c.lever); lever != nil {
+		check.Lever = *lever
+	}
+	c.fromHeel(r, &check)
+	return check
+}
+
+// fromHeel reads where the heel of the primary stands that a secondary is checked from.
+func (c *reliefFlags) fromHeel(r *reader, check *geometry.Relief) {
+	if c.heel == "" {
+		if c.primaryAngle+c.helix != "" {
+			r.fail("heel", fmt.Errorf("give the primary's width when the secondary is checked; --primary-angle and --helix belong to it"))
+		}
+		return
+	}
+	heel := r.size("heel", c.heel)
+	check.PrimaryRelief = r.neededAngle("primary-angle", c.primaryAngle)
+	var helix length.Angle
+	if a := r.angle("helix", c.helix); a != nil {
+		helix = *a
+	}
+	var err error
+	if check.Heel, err = geometry.InSection(heel, helix); err != nil {
+		r.fail("helix", err)
+	}
+}
+
+func (c *reliefFlags) facet() string {
+	switch {
+	case c.heel != "":
+		return "secondary relief"
+	case c.ends:
+		return "relief of the end tooth"
+	}
+	return "relief"
+}
+
+func (c *reliefFlags) printDrop(e env, check geometry.Relief, angle length.Angle, unit length.Unit) error {
+	drop, err := check.Drop(angle)
+	if err != nil {
+		return usageError{fmt.Errorf("--angle %s: %w", c.angle, err)}
+	}
+	if c.json {
+		return printJSON(e, struct {
+			Drop length.Number `json:"drop"`
+			Unit length.Unit   `json:"unit"`
+		}{drop.Number(unit), unit})
+	}
+	fmt.Fprintf(e.stdout, "drop %s over %s for a %s of %s deg\n", drop.In(unit), check.Distance.In(unit), c.facet(), angle.Format(3))
+	return nil
+}
+
+func (c *reliefFlags) printAngle(e env, check geometry.Relief, drop, uDrop, uDistance length.Length, unit length.Unit) error {
+	angle, err := check.Angle(drop)
+	if err != nil {
+		return usageError{fmt.Errorf("--drop %s: %w", c.drop, err)}
+	}
+	var u *geometry.ReliefUncertainty
+	if uDrop > 0 || uDistance > 0 {
+		carried, err := check.Uncertainty(drop, uDrop, uDistance)
+		if err != nil {
+			return usageError{fmt.Errorf("--drop %s: %w", c.drop, err)}
+		}
+		u = &carried
+	}
+	if c.json {
+		return printJSON(e, newReliefJSON(angle, u))
+	}
+	fmt.Fprintf(e.stdout, "%s %s deg from a drop of %s over %s\n", c.facet(), angle.Format(3), drop.In(unit), check.Distance.In(unit))
+	if u != nil {
+		fmt.Fprintf(e.stdout, "standard uncertainty %s deg: %s deg from the drop, %s deg from the distance\n", u.Angle.Format(3), u.FromDrop.Format(3), u.FromDistance.Format(3))
+	}
+	return nil
+}
+
+type reliefJSON struct {
+	Relief       length.Number  `json:"relief_deg"`
+	U            *length.Number `json:"u_deg,omitempty"` // standard uncertainty
+	FromDrop     *length.Number `json:"u_from_drop_deg,omitempty"`
+	FromDistance *length.Number `json:"u_from_distance_deg,omitempty"`
+}
+
+func newReliefJSON(angle length.Angle, u *geometry.ReliefUncertainty) reliefJSON {
+	out := reliefJSON{Relief: degreesNumber(angle)}
+	if u != nil {
+		out.U, out.FromDrop, out.FromDistance = angleNumber(&u.Angle), angleNumber(&u.FromDrop), angleNumber(&u.FromDistance)
+	}
+	return out
+}

@@ -1,0 +1,287 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/inspect"
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+type setupFlags struct {
+	units
+	places
+	angle, cutter, wheel, wheelName, material, helix string
+	rpm                                              int
+}
+
+func setupCommand() command {
+	var c setupFlags
+	return command{
+		name:    "setup",
+		summary: "how to set the grinder for a relief angle: tooth rest, wheel centre, surface speed",
+		example: "setup --unit in --angle 7 --cutter 0.5 --wheel 4 --rpm 3600",
+		flags:   c.flags,
+		run:     c.run,
+	}
+}
+
+func (c *setupFlags) flags(f *flags) {
+	f.StringVar(&c.angle, "angle", "", "relief to grind, in degrees")
+	f.StringVar(&c.cutter, "cutter", "", "diameter of the cutter: sets the tooth rest of a cup wheel")
+	f.StringVar(&c.wheel, "wheel", "", "diameter of the wheel as it is now: sets the centre of a disc wheel (default: that of --wheel-name)")
+	f.IntVar(&c.rpm, "rpm", 0, "turns a minute of the wheel: the surface speed is worked out")
+	f.StringVar(&c.wheelName, "wheel-name", "", "a wheel of the bench file: its marked speed, abrasive and rotation are shown (status 3 with --rpm over the marked speed)")
+	f.StringVar(&c.material, "material", "", "hss, cobalt or carbide: the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
+	f.StringVar(&c.helix, "helix", "", "helix angle in degrees: shows how far a rest off the wheel's contact turns the tooth")
+	c.benchFlag(f)
+	c.units.flags(f)
+}
+
+// setup is how the grinder is set.
+type setup struct {
+	angle                    length.Angle
+	cutter, wheel            *length.Length
+	rest, above              *length.Length // of the tooth rest below the cutter's centre, of the wheel's centre above it
+	step                     length.Length  // by which an offset may be off
+	perRest, perWheel, twist *length.Angle  // what that step changes
+	speed                    *geometry.Speed
+	rpm                      int
+	named                    *bench.Wheel
+	material                 inspect.Material
+	wheels                   []bench.Wheel // of the bench file, for the material
+}
+
+func (c *setupFlags) run(e env, f *flags) error {
+	r := c.reader()
+	s := setup{angle: r.neededAngle("angle", c.angle), cutter: r.optionalSize("cutter", c.cutter), rpm: c.rpm}
+	c.fromBench(e, r, &s)
+	if wheel := r.optionalSize("wheel", c.wheel); wheel != nil {
+		s.wheel = wheel
+	}
+	helix := r.angle("helix", c.helix)
+	switch {
+	case s.cutter == nil && s.wheel == nil:
+		r.fail("cutter", fmt.Errorf("give it for a cup wheel, --wheel for a disc wheel, or both"))
+	case f.Changed("rpm") && c.rpm <= 0:
+		r.fail("rpm", fmt.Errorf("%d: want more than zero", c.rpm))
+	case c.rpm > 0 && s.wheel == nil:
+		r.fail("rpm", fmt.Errorf("give the wheel's diameter with --wheel"))
+	case helix != nil && s.cutter == nil:
+		r.fail("helix", fmt.Errorf("give the cutter's diameter with --cutter"))
+	}
+	if r.err != nil {
+		return r.err
+	}
+	unit := r.unit
+	if unit == length.None {
+		unit = length.In // the wheel's size came from the bench file
+	}
+	if err := s.work(helix, unit); err != nil {
+		return usageError{err}
+	}
+	if c.json {
+		if err := printJSON(e, s.json(unit)); err != nil {
+			return err
+		}
+	} else {
+		s.print(e, unit)
+	}
+	if s.tooFast() || s.wrongWheel() {
+		return outcome(statusFallsShort)
+	}
+	return nil
+}
+
+// fromBench reads what the bench file says of the wheel named, and of the wheels for the material.
+func (c *setupFlags) fromBench(e env, r *reader, s *setup) {
+	if c.wheelName == "" && c.material == "" {
+		return
+	}
+	b, err := c.readBench(e)
+	if err != nil {
+		r.fail("bench", err)
+		return
+	}
+	if c.wheelName != "" {
+		w, err := b.Wheel(c.wheelName)
+		if err != nil {
+			r.fail("wheel-name", err)
+			return
+		}
+		s.named, s.wheel = &w, &w.Diameter
+	}
+	if c.material == "" {
+		return
+	}
+	s.material = inspect.Material(c.material)
+	if !slices.Contains(inspect.Materials, s.material) {
+		r.fail("material", fmt.Errorf("%q: want one of %v", c.material, inspect.Materials))
+	}
+	for _, w := range b.Wheels {
+		if slices.Contains(w.Materials, s.material) {
+			s.wheels = append(s.wheels, w)
+		}
+	}
+}
+
+// work works the offsets out, with what an error of one step in them changes.
+func (s *setup) work(helix *length.Angle, unit length.Unit) error {
+	s.step = length.Thou
+	if unit.Metric() {
+		s.step = 10 * length.Micrometre
+	}
+	var err error
+	if s.rest, s.perRest, err = s.offset(s.cutter); err != nil {
+		return fmt.Errorf("--angle, --cutter: %w", err)
+	}
+	if s.above, s.perWheel, err = s.offset(s.wheel); err != nil {
+		return fmt.Errorf("--angle, --wheel: %w", err)
+	}
+	if helix != nil {
+		twist, err := geometry.HelixTurn(s.step, *s.cutter, *helix)
+		if err != nil {
+			return fmt.Errorf("--helix: %w", err)
+		}
+		s.twist = &twist
+	}
+	if s.rpm > 0 {
+		speed, err := geometry.SurfaceSpeed(*s.wheel, float64(s.rpm))
+		if err != nil {
+			return fmt.Errorf("--wheel, --rpm: %w", err)
+		}
+		s.speed = &speed
+	}
+	return nil
+}
+
+// offset returns the offset for a diameter, and by how much the relief changes with one step of it.
+func (s *setup) offset(diameter *length.Length) (*length.Length, *length.Angle, error) {
+	if diameter == nil {
+		return nil, nil, nil
+	}
+	offset, err := geometry.ClearanceOffset(*diameter, s.angle)
+	if err != nil {
+		return nil, nil, err
+	}
+	change, err := geometry.OffsetSensitivity(*diameter, s.angle, s.step)
+	return &offset, &change, err
+}
+
+// tooFast says whether the wheel would turn faster than the speed marked on it.
+func (s *setup) tooFast() bool { return s.named != nil && s.rpm > s.named.MarkedRPM }
+
+// wrongWheel says whether the wheel is not for the material.
+func (s *setup) wrongWheel() bool {
+	return s.named != nil && s.material != "" && !slices.Contains(s.named.Materials, s.material)
+}
+
+type wheelJSON struct {
+	Name      string             `json:"name"`
+	MarkedRPM int                `json:"marked_rpm"`
+	Abrasive  string             `json:"abrasive"`
+	Bond      string             `json:"bond"`
+	Rotation  string             `json:"rotation"`
+	Materials []inspect.Material `json:"materials"`
+}
+
+func newWheelJSON(w bench.Wheel) wheelJSON {
+	return wheelJSON{w.Name, w.MarkedRPM, w.Abrasive, w.Bond, w.Rotation, w.Materials}
+}
+
+func (s *setup) json(unit length.Unit) any {
+	out := struct {
+		Rest         *length.Number `json:"tooth_rest_below"`
+		Above        *length.Number `json:"wheel_above"`
+		FeetPerMin   *float64       `json:"surface_speed_ft_min"`
+		MetresPerSec *float64       `json:"surface_speed_m_s"`
+		Unit         length.Unit    `json:"unit"`
+		Step         length.Number  `json:"step"` // by which an offset may be off
+		PerRest      *length.Number `json:"relief_change_tooth_rest_deg,omitempty"`
+		PerWheel     *length.Number `json:"relief_change_wheel_deg,omitempty"`
+		Twist        *length.Number `json:"tooth_turns_deg,omitempty"`
+		Wheel        *wheelJSON     `json:"wheel,omitempty"`
+		TooFast      bool           `json:"over_marked_speed"`
+		WrongWheel   bool           `json:"not_for_material"`
+		Wheels       []wheelJSON    `json:"wheels_for_material,omitempty"`
+	}{
+		Rest: number(s.rest, unit), Above: number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
+		PerRest: angleNumber(s.perRest), PerWheel: angleNumber(s.perWheel), Twist: angleNumber(s.twist),
+		TooFast: s.tooFast(), WrongWheel: s.wrongWheel(),
+	}
+	if s.speed != nil {
+		feet, metres := s.speed.FeetPerMinute(), float64(*s.speed)
+		out.FeetPerMin, out.MetresPerSec = &feet, &metres
+	}
+	if s.named != nil {
+		w := newWheelJSON(*s.named)
+		out.Wheel = &w
+	}
+	for _, w := range s.wheels {
+		out.Wheels = append(out.Wheels, newWheelJSON(w))
+	}
+	return out
+}
+
+func (s *setup) print(e env, unit length.Unit) {
+	if s.tooFast() {
+		fmt.Fprintf(e.stdout, "TOO FAST: %d turns a minute; the wheel is marked %d, which is never exceeded\n", s.rpm, s.named.MarkedRPM)
+	}
+	if s.wrongWheel() {
+		fmt.Fprintf(e.stdout, "WRONG WHEEL: %s is not for %s\n", s.named.Name, s.material)
+	}
+	fmt.Fprintf(e.stdout, "to grind %s deg of relief:\n", s.angle.Format(2))
+	if s.rest != nil {
+		fmt.Fprintf(e.stdout, "  cup wheel: tooth rest %s below the cutter's centre\n", s.rest.In(unit))
+	}
+	if s.above != nil {
+		fmt.Fprintf(e.stdout, "  disc wheel: wheel's centre %s above the cutter's centre\n", s.above.In(unit))
+	}
+	s.printSensitivity(e, unit)
+	if s.speed != nil {
+		fmt.Fprintf(e.stdout, "surface speed %.0f ft/min, %.1f m/s at %d turns a minute: hold it against the speed marked on the wheel\n", s.speed.FeetPerMinute(), float64(*s.speed), s.rpm)
+	}
+	s.printWheels(e, unit)
+	fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+}
+
+func (s *setup) printSensitivity(e env, unit length.Unit) {
+	step := s.step.In(unit)
+	if s.perRest != nil {
+		fmt.Fprintf(e.stdout, "%s of the tooth rest changes the relief by %s deg\n", step, s.perRest.Format(3))
+	}
+	if s.perWheel != nil {
+		fmt.Fprintf(e.stdout, "%s of the wheel's centre changes the relief by %s deg\n", step, s.perWheel.Format(3))
+	}
+	if s.twist != nil {
+		fmt.Fprintf(e.stdout, "%s between a rest fixed to the wheelhead and the wheel's contact, along the axis, turns the tooth by %s deg\n", step, s.twist.Format(3))
+	}
+}
+
+func (s *setup) printWheels(e env, unit length.Unit) {
+	wheels := s.wheels
+	if s.named != nil {
+		wheels = []bench.Wheel{*s.named}
+	}
+	if wheels == nil {
+		if s.material != "" {
+			fmt.Fprintf(e.stdout, "the bench file lists no wheel for %s\n", s.material)
+		}
+		return
+	}
+	fmt.Fprintln(e.stdout)
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "wheel\tdiameter\tmarked, turns a minute\tabrasive\tbond\tfor\trotation")
+	for _, wheel := range wheels {
+		var materials []string
+		for _, m := range wheel.Materials {
+			materials = append(materials, string(m))
+		}
+		fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\n", wheel.Name, wheel.Diameter.In(unit), wheel.MarkedRPM, wheel.Abrasive, wheel.Bond, strings.Join(materials, ", "), wheel.Rotation)
+	}
+	w.Flush()
+}
