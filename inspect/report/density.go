@@ -1,0 +1,89 @@
+package report
+
+import "math"
+
+// A density is how tightly a sheet is set on paper. Its name is a class of the style, its sizes are those of
+// the style, in px.
+type density struct {
+	name   string
+	letter float64 // size of the letters
+	row    float64 // from line to line
+}
+
+var densities = []density{{"roomy", 11, 14.1}, {"snug", 10, 12.8}, {"tight", 9, 10.8}}
+
+// What there is room for, in px: the width of A4 and the height of Letter, less the margins, and the two
+// columns.
+const (
+	paperWidth  = 733
+	paperHeight = 995
+	leftWidth   = 440
+	rightWidth  = 288
+)
+
+// Density names the loosest setting at which the sheet is sure to fit one page. The tightest holds as much as
+// a sheet ever has.
+func (s sheet) Density() string {
+	for _, d := range densities {
+		if s.height(d) <= paperHeight {
+			return d.name
+		}
+	}
+	return densities[len(densities)-1].name
+}
+
+// height estimates the height of the sheet at a density in px, from how many letters its texts have.
+func (s sheet) height(d density) float64 {
+	const cautionsAndSignatures = 7.6
+	return (s.head(d)+cautionsAndSignatures)*d.row + max(s.left(d)*d.row, s.right())
+}
+
+// head is the answer with the work, beside the verdict, and the facts of the tool, in lines.
+func (s sheet) head(d density) float64 {
+	const verdict = 5
+	answer := 1.4 * d.lines(s.Answer, (paperWidth-9*d.letter)/1.65)
+	for _, w := range s.Work {
+		answer += d.lines(w, paperWidth-14*d.letter)
+	}
+	facts := 0
+	for _, f := range s.Facts {
+		facts += max(letters(f.Name), letters(f.Value)) + 3
+	}
+	return max(verdict, answer) + 2.1*d.rows(facts, paperWidth/1.1) + 1
+}
+
+// left is the column of figures, in lines.
+func (s sheet) left(d density) float64 {
+	feature := leftWidth - 30*d.letter // what the other columns of the table leave
+	n := 6 + d.lines(s.Looked, leftWidth)
+	for _, r := range s.Rows {
+		n += 0.3 + max(2, d.lines(r.Name, feature)+d.lines(r.Reason, feature))
+	}
+	if len(s.Stock) > 0 {
+		n += 2 + d.lines(s.StockIn, leftWidth) + float64(len(s.Stock))
+	}
+	for _, list := range [][]fact{s.Remarks, s.Record} {
+		n += 2
+		for _, f := range list {
+			n += d.lines(f.Name+f.Value, leftWidth)
+		}
+	}
+	return n + d.lines(s.Decision, leftWidth/1.1)
+}
+
+// right is the column of drawings, in px.
+func (s sheet) right() float64 {
+	h := 0.0
+	for _, f := range s.Drawings {
+		h += float64(f.Height)*rightWidth/width + 7
+	}
+	return h
+}
+
+// lines returns how many lines a text takes at a width.
+func (d density) lines(text string, across float64) float64 { return d.rows(letters(text), across) }
+
+func (d density) rows(letters int, across float64) float64 {
+	const perLetter = 0.6 // its width by its size
+	return math.Ceil(float64(letters) * perLetter * d.letter / across)
+}

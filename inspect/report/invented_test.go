@@ -1,0 +1,177 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+// Everything in this file is invented: no tool was read.
+
+func at(l length.Length) *length.Length { return &l }
+
+func heights(tenths ...float64) []length.Length {
+	var hs []length.Length
+	for _, t := range tenths {
+		hs = append(hs, length.Length(t*float64(length.Tenth)))
+	}
+	return hs
+}
+
+func pointers(ls []length.Length) []*length.Length {
+	var ps []*length.Length
+	for i := range ls {
+		ps = append(ps, &ls[i])
+	}
+	return ps
+}
+
+// inventedHeights are heights of 2 to 12 flutes, in tenths of a thou.
+var inventedHeights = heights(0, 2.4, -1.7, 0.8, 1.9, -0.6, 3.1, 1.2, -2, 0.3, 2.2, -1.1)
+
+func inventedLands(flutes int, ends bool) inspect.LandFigures {
+	l := inspect.LandFigures{Ends: ends}
+	for i := range flutes {
+		l.Primary = append(l.Primary, length.Length(9+i)*length.Thou)
+		l.Land = append(l.Land, 36*length.Thou)
+	}
+	judged, err := geometry.JudgeLands(l.Primary, l.Land)
+	if err != nil {
+		panic(err)
+	}
+	l.Worst, l.Mean = judged.WorstFlute, judged.Mean
+	return l
+}
+
+func inventedRunout(f inspect.Feature, flutes int) inspect.RunoutFigures {
+	hs := inventedHeights[:flutes]
+	return inspect.RunoutFigures{Feature: f, FromEnd: at(length.Inch / 5), Heights: hs, TIR: geometry.TIR(hs)}
+}
+
+func lengthOf(l length.Length) *inspect.Quantity {
+	q := inspect.LengthQuantity(l)
+	return &q
+}
+
+func inventedFindings(flutes int) []inspect.Finding {
+	probability := 0.973
+	share, half := inspect.ShareQuantity(0.333), inspect.ShareQuantity(0.5)
+	relief, least, most := inspect.AngleQuantity(10*length.Degree), inspect.AngleQuantity(9*length.Degree), inspect.AngleQuantity(12*length.Degree)
+	return []inspect.Finding{
+		{Feature: inspect.RadialRunout, Name: "radial run-out, TIR", FromEnd: at(length.Inch / 5), Value: lengthOf(geometry.TIR(inventedHeights[:flutes])),
+			Uncertainty: lengthOf(length.Tenth), Most: lengthOf(8 * length.Tenth), Verdict: inspect.Accept, Probability: &probability, Rule: "guarded"},
+		{Feature: inspect.RadialRunout, Name: "concentricity (twice the offset)", FromEnd: at(length.Inch / 5), Value: lengthOf(3 * length.Tenth), Verdict: inspect.NotJudged, Reason: "no limit is set"},
+		{Feature: inspect.PrimaryLand, Name: "primary width", Flute: 2, Value: lengthOf(18 * length.Thou), Least: lengthOf(15 * length.Thou), Most: lengthOf(20 * length.Thou), Verdict: inspect.Accept, Rule: "guarded"},
+		{Feature: inspect.PrimaryLand, Name: "primary share of the land", Flute: 2, Value: &share, Most: &half, Verdict: inspect.Accept, Rule: "guarded"},
+		{Feature: inspect.ReliefDrop, Name: "primary relief", Flute: 1, Value: &relief, Least: &least, Most: &most, Verdict: inspect.Undecided, Rule: "guarded", Reason: "flute 1 primary relief 10.00 deg, limits 9.00 deg to 12.00 deg: the limit lies inside the band; 6 repeats would settle it"},
+		{Feature: inspect.Diameter, Name: "diameter", Value: lengthOf(length.Inch * 49 / 100), Least: lengthOf(length.Inch * 9 / 20), Verdict: inspect.Accept, Rule: "guarded"},
+	}
+}
+
+// invented is a sheet of a tool after its grind, with the stage before it.
+func invented(flutes int) SheetInput {
+	tool := inspect.Tool{ID: "EM-0500-17", Diameter: length.Inch / 2, Flutes: flutes, Material: inspect.HSS, Helix: 30 * length.Degree,
+		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	basis := inspect.DefaultBasis(tool)
+	basis.Limits.RadialRunout.Most = at(8 * length.Tenth)
+	basis.Gauges = map[string]inspect.Gauge{"dial": {Resolution: length.Tenth / 2, Serial: "1234", CalibrationDue: "2027-01-31"}}
+	before := inspect.Judgement{
+		Lands:   []inspect.LandFigures{inventedLands(flutes, false)},
+		Runouts: []inspect.RunoutFigures{inventedRunout(inspect.RadialRunout, flutes)},
+	}
+	return SheetInput{
+		Unit: length.In,
+		Inspection: inspect.Inspection{
+			ID: "EM-0500-17.4", Tool: tool, Stage: inspect.After, Job: "invented job 7", Inspector: "A. Nobody (invented)",
+			Holding: inspect.InFixture, Basis: basis,
+			Seen:     []inspect.Seen{{Sight: inspect.Cracks}, {Sight: inspect.Burn}, {Sight: inspect.ChippedCorner}},
+			Readings: []inspect.Reading{{Feature: inspect.WearLand, Flute: flutes, Value: 2 * length.Thou, Gauge: "dial"}},
+		},
+		Judgement: inspect.Judgement{
+			Verdict:  inspect.Undecided,
+			Answer:   "UNDECIDED: flute 1 primary relief is too near its limit",
+			Work:     []inspect.Work{{What: inspect.ReadAgain, Where: "flutes", Why: "read the primary relief of flute 1 six times"}},
+			Findings: inventedFindings(flutes),
+			Lands:    []inspect.LandFigures{inventedLands(flutes, false), inventedLands(flutes, true)},
+			Runouts:  []inspect.RunoutFigures{inventedRunout(inspect.RadialRunout, flutes)},
+			Causes:   []inspect.Cause{{Feature: inspect.RadialRunout, What: "held off-centre", Try: "clean, reseat, look for a burr"}},
+		},
+		Earlier:  []EarlierStage{{inspect.Before, before}},
+		Opened:   Moment{"2026-03-04 08:15:30", true},
+		Closed:   Moment{"2026-03-04 08:31:02", false},
+		Bench:    "invented bench",
+		Sequence: 4711,
+		Head:     strings.Repeat("0123456789abcdef", 4),
+		Offsets:  Offsets{Radius: at(length.Inch * 49 / 200), RadiusChange: at(-2 * length.Thou), Length: at(3 * length.Inch)},
+	}
+}
+
+// before is a worn tool before its grind: no earlier stage, a plan.
+func before(flutes int) SheetInput {
+	in := invented(flutes)
+	in.Inspection.Stage = inspect.Before
+	in.Earlier = nil
+	j := &in.Judgement
+	j.Verdict, j.Answer = inspect.Reject, "SECONDARY NEEDED: flute 3 primary is 0.583 of the land"
+	j.Work = []inspect.Work{
+		{What: inspect.GrindBoth, Where: "flutes", Why: "the primary passes the half of the land when the wear is ground out"},
+		{What: inspect.GrindPrimary, Where: "ends", Why: "worn 0.00600 in"},
+	}
+	j.Plan = &inspect.Grind{
+		Infeed: 183 * length.Tenth / 10, Division: 5 * length.Tenth, Divisions: 4, LastWithoutSecondary: 2, RatioAfter: 0.6,
+		DiameterAfter: at(length.Inch * 49 / 100), SecondaryInfeed: at(3 * length.Thou), Assumed: []string{"primary relief 10.5 deg", "secondary relief 19.5 deg"},
+		Words: "4 divisions clear the wear. From the third on a secondary is needed: 0.00300 in restores the quarter.",
+	}
+	return in
+}
+
+// bare is a tool of which hardly anything is known.
+func bare() SheetInput {
+	in := invented(3)
+	return SheetInput{
+		Unit:       length.Mm,
+		Inspection: inspect.Inspection{ID: in.Inspection.ID, Tool: in.Inspection.Tool, Stage: inspect.After},
+		Judgement:  inspect.Judgement{Verdict: inspect.NotJudged, Answer: "NOT JUDGED: nothing was read", Unread: []inspect.Feature{inspect.RadialRunout}},
+	}
+}
+
+// worst has as much of everything as there can be, and all of it long.
+func worst(flutes int, long string) SheetInput {
+	in := before(flutes)
+	in.Earlier = invented(flutes).Earlier
+	in.Earlier = append(in.Earlier, EarlierStage{inspect.Between, in.Earlier[0].Judgement})
+	i, j := &in.Inspection, &in.Judgement
+	i.Stage = inspect.After
+	i.Tool.ID, i.ID = strings.Repeat("W", 60), strings.Repeat("W", 60)+".1234"
+	i.Job, i.Inspector, i.Basis.Revision, in.Bench = long, long, long, long
+	i.Reseated = true
+	i.Basis.Gauges = map[string]inspect.Gauge{}
+	for n := range 6 {
+		name := fmt.Sprint(n, long)
+		i.Basis.Gauges[name] = inspect.Gauge{Resolution: length.Tenth, Serial: long}
+		i.Readings = append(i.Readings, inspect.Reading{Feature: inspect.WearLand, Flute: 1, Gauge: name})
+	}
+	i.Seen = nil
+	for _, s := range inspect.Sights {
+		i.Seen = append(i.Seen, inspect.Seen{Sight: s, Yes: true, Note: long})
+	}
+	j.Answer = long
+	for range 9 {
+		j.Work = append(j.Work, inspect.Work{What: inspect.GrindBoth, Where: "flutes", Why: long})
+		j.Causes = append(j.Causes, inspect.Cause{What: long, Try: long})
+		j.Notes = append(j.Notes, long)
+	}
+	j.Findings = nil
+	for _, f := range inspect.Features {
+		j.Findings = append(j.Findings, inspect.Finding{Feature: f, Name: f.Name() + ", 0.20000 in from the end", Flute: flutes, FromEnd: at(length.Inch / 5), Value: lengthOf(-length.Inch * 2),
+			Uncertainty: lengthOf(length.Inch), Least: lengthOf(length.Inch * 12 / 10), Most: lengthOf(2 * length.Inch), Verdict: inspect.NotJudged, Rule: "guarded", Probability: new(float64), Reason: "why: " + long})
+	}
+	j.Findings = append(j.Findings, j.Findings[:4]...)
+	j.Unread = inspect.Features
+	j.Plan.Words, j.Plan.Assumed = long, []string{long, long}
+	in.Decision = &Decision{What: "concession", Who: long, Why: long, When: in.Closed}
+	return in
+}

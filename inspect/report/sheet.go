@@ -1,0 +1,609 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"unicode"
+
+	"flutelog/inspect"
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
+)
+
+// SheetInput is what the sheet and the tag of one inspection are made of.
+type SheetInput struct {
+	Inspection inspect.Inspection
+	Judgement  inspect.Judgement
+	Earlier    []EarlierStage // of the same regrind, in the order in which they were inspected
+	Unit       length.Unit    // lengths are printed in
+	Opened     Moment
+	Closed     Moment
+	Bench      string // the ledger's label
+	Sequence   uint64 // of the record that closed the inspection
+	Head       string // SHA-256 of that record's line, lower-case hex
+	Decision   *Decision
+	Offsets    Offsets
+}
+
+// EarlierStage is what an earlier inspection of the same regrind came to.
+type EarlierStage struct {
+	Stage     inspect.Stage
+	Judgement inspect.Judgement
+}
+
+// Moment is a time as it is printed. A time from a clock that was not synchronised is marked so.
+type Moment struct {
+	Text     string
+	ClockSet bool
+}
+
+func (m Moment) String() string {
+	switch {
+	case m.Text == "":
+		return "\u2013"
+	case !m.ClockSet:
+		return m.Text + " (clock not set)"
+	}
+	return m.Text
+}
+
+// Decision is what a person decided about the tool: release, concession or withdrawal.
+type Decision struct {
+	What string // "released", "concession", "withdrawn"
+	Who  string
+	Why  string
+	When Moment
+}
+
+func (d Decision) String() string {
+	s := d.What + " by " + d.Who + ", " + d.When.String()
+	if d.Why != "" {
+		s += ": " + d.Why
+	}
+	return s
+}
+
+// Offsets is what the machinist enters: the radius and the length, and how both changed since the tool
+// was last inspected. What is not known is nil.
+type Offsets struct {
+	Radius       *length.Length
+	RadiusChange *length.Length
+	Length       *length.Length
+	LengthChange *length.Length
+}
+
+// How much of each text one page holds. Whatever is longer ends in an ellipsis, so that the cut shows; the
+// record holds the whole.
+const (
+	mostAnswer   = 150
+	mostWorks    = 4
+	mostWork     = 130
+	mostRows     = 16
+	mostReason   = 64
+	mostRemarks  = 5
+	fewRemarks   = 3 // on a crowded sheet
+	mostRemark   = 120
+	mostLooked   = 130
+	mostStock    = 170
+	mostFact     = 60
+	mostDecision = 130
+	mostGauge    = 16 // of its name, and of its number
+	mostGauges   = 3
+)
+
+// crowdedRows: with more findings than these, reasons that the work repeats and some remarks are left out.
+const crowdedRows = 8
+
+func (in SheetInput) crowded() bool { return len(in.Judgement.Findings) > crowdedRows }
+
+// letters measures a text in letters of usual width; capitals and the signs of wide scripts count as two.
+func letters(text string) int {
+	n := 0
+	for _, r := range text {
+		n += spread(r)
+	}
+	return n
+}
+
+func spread(r rune) int {
+	const wideScripts = 0x1100 // Hangul and all that follows
+	if unicode.IsUpper(r) || r == 'm' || r == 'w' || r == '@' || r >= wideScripts && !unicode.IsPunct(r) {
+		return 2
+	}
+	return 1
+}
+
+// cut shortens a text to at most size letters, the last of them an ellipsis where something was cut off.
+func cut(text string, size int) string {
+	if letters(text) <= size {
+		return text
+	}
+	n := 1
+	for i, r := range text {
+		if n += spread(r); n > size {
+			return strings.TrimSpace(text[:i]) + "\u2026"
+		}
+	}
+	return text
+}
+
+// A fact is a name with a value.
+type fact struct{ Name, Value string }
+
+// known drops the facts without a value.
+func known(all ...fact) []fact {
+	return slices.DeleteFunc(all, func(f fact) bool { return f.Value == "" })
+}
+
+// A row is one finding in the table.
+type row struct {
+	Name, Value, Band, Limit string
+	Verdict                  inspect.Verdict
+	Rule, Reason             string
+	Figures                  bool // without figures the reason stands in their place
+}
+
+type sheet struct {
+	Style    template.CSS
+	Title    string
+	Verdict  verdictMark
+	Answer   string
+	Work     []string
+	Facts    []fact
+	Unit     string
+	Rows     []row
+	More     int // findings left out of the table
+	Looked   string
+	Drawings []figure
+	Stock    []fact
+	StockIn  string // the same in words
+	Remarks  []fact
+	Record   []fact
+	Head     string
+	Decision string
+	Grinding bool // cautions for the grind itself are called for
+}
+
+// Sheet writes the inspection as one HTML document that needs nothing beside it and prints on one page of A4
+// or of Letter. What is too long for the page is cut off visibly; the record holds it whole.
+//
+// Errors are those of w.
+func Sheet(w io.Writer, in SheetInput) error {
+	if err := templates.ExecuteTemplate(w, "sheet.html", in.sheet()); err != nil {
+		return fmt.Errorf("writing sheet of inspection %q: %w", in.Inspection.ID, err)
+	}
+	return nil
+}
+
+func (in SheetInput) sheet() sheet {
+	j := in.Judgement
+	s := sheet{
+		Style:    Style + style("sheet.css"),
+		Title:    "Inspection " + in.Inspection.ID,
+		Verdict:  markOf(in.Inspection.Stage, j),
+		Answer:   cut(j.Answer, mostAnswer),
+		Work:     in.work(),
+		Facts:    in.toolFacts(),
+		Unit:     unitWord(in.Unit),
+		Rows:     in.rows(),
+		More:     max(0, len(j.Findings)-mostRows),
+		Looked:   in.looked(),
+		Drawings: in.drawings(),
+		Remarks:  in.remarks(),
+		Record:   in.record(),
+		Head:     in.Head,
+		Grinding: in.Inspection.Stage != inspect.After || j.Verdict != inspect.Accept,
+	}
+	if j.Plan != nil {
+		s.Stock, s.StockIn = in.stock(*j.Plan), cut(j.Plan.Words, mostStock)
+	}
+	if in.Decision != nil {
+		s.Decision = cut(in.Decision.String(), mostDecision)
+	}
+	return s
+}
+
+// A verdictMark is a verdict as a shape and in words.
+type verdictMark struct{ Shape, Word string }
+
+// markOf: before and between, a tool that falls short is not rejected but has a grind to come.
+func markOf(stage inspect.Stage, j inspect.Judgement) verdictMark {
+	if stage != inspect.After && len(j.Work) > 0 {
+		switch j.Work[0].What {
+		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.GrindAgain, inspect.CutBack:
+			return verdictMark{"work", "to grind"}
+		}
+	}
+	switch j.Verdict {
+	case inspect.Accept:
+		return verdictMark{"accept", "accept"}
+	case inspect.Reject:
+		return verdictMark{"reject", "reject"}
+	case inspect.Undecided:
+		return verdictMark{"undecided", "undecided"}
+	}
+	return verdictMark{"unjudged", "not judged"}
+}
+
+// work lists the work. The answer gives the reason of the first already.
+func (in SheetInput) work() []string {
+	works := in.Judgement.Work
+	var out []string
+	for i, w := range works[:min(len(works), mostWorks)] {
+		if i == 0 && strings.Contains(in.Judgement.Answer, w.Why) {
+			w.Why = ""
+		}
+		out = append(out, cut(w.String(), mostWork))
+	}
+	if more := len(works) - mostWorks; more > 0 {
+		out = append(out, fmt.Sprintf("and %d more, in the record", more))
+	}
+	return out
+}
+
+func (in SheetInput) toolFacts() []fact {
+	i, t := in.Inspection, in.Inspection.Tool
+	helix := "straight"
+	if t.Helix > 0 {
+		helix = t.Helix.Format(0) + "\u00b0 " + string(t.Hand) + " hand"
+	}
+	return known(
+		fact{"Tool", t.ID},
+		fact{"Inspection", "no. " + strings.TrimPrefix(i.ID, t.ID+".")},
+		fact{"Stage", string(i.Stage) + " the grind"},
+		fact{"Diameter", t.Diameter.In(in.Unit)},
+		fact{"Flutes", fmt.Sprint(t.Flutes)},
+		fact{"Material", string(t.Material) + ", " + string(t.Duty)},
+		fact{"Helix", helix},
+		fact{"Ends", string(t.Ends)},
+		fact{"Job", cut(i.Job, mostFact)},
+	)
+}
+
+func unitWord(u length.Unit) string {
+	switch u {
+	case length.In:
+		return "inches"
+	case length.Mm:
+		return "millimetres"
+	}
+	return string(u)
+}
+
+// figure prints a figure without the name of the unit that the whole table is in; degrees keep theirs.
+func (in SheetInput) figure(q *inspect.Quantity) string {
+	if q == nil {
+		return "\u2013"
+	}
+	return strings.Replace(strings.TrimSuffix(q.In(in.Unit), " "+string(in.Unit)), " deg", "\u00b0", 1)
+}
+
+func (in SheetInput) rows() []row {
+	var rows []row
+	for _, f := range in.Judgement.Findings[:min(len(in.Judgement.Findings), mostRows)] {
+		r := row{
+			Name: f.Name, Value: in.figure(f.Value), Band: in.figure(f.Uncertainty), Limit: in.limit(f),
+			Verdict: f.Verdict, Rule: string(f.Rule), Figures: f.Value != nil,
+		}
+		if !r.Figures || !in.crowded() {
+			r.Reason = cut(cause(f), mostReason)
+		}
+		if f.Flute > 0 {
+			r.Name += fmt.Sprintf(", flute %d", f.Flute)
+		}
+		if f.Uncertainty != nil {
+			r.Band = "\u00b1 " + r.Band
+		}
+		if f.Probability != nil {
+			r.Rule += " " + percent(*f.Probability) + "\u00a0%"
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// cause is what a finding's reason says beyond the figures, which stand in the table: what follows the first
+// colon.
+func cause(f inspect.Finding) string {
+	_, why, _ := strings.Cut(f.Reason, ": ")
+	return why
+}
+
+// percent prints a probability as whole percent, and never as a certainty.
+func percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "> 99"
+	case p < 0.01:
+		return "< 1"
+	}
+	return fmt.Sprintf("%.0f", 100*p)
+}
+
+func (in SheetInput) limit(f inspect.Finding) string {
+	switch {
+	case f.Least != nil && f.Most != nil:
+		return in.figure(f.Least) + " to " + in.figure(f.Most)
+	case f.Most != nil:
+		return "\u2264 " + in.figure(f.Most)
+	case f.Least != nil:
+		return "\u2265 " + in.figure(f.Least)
+	}
+	return "none"
+}
+
+// looked tells what was looked for by eye, what was seen first.
+func (in SheetInput) looked() string {
+	var seen, not []string
+	for _, s := range in.Inspection.Seen {
+		name := strings.ReplaceAll(string(s.Sight), "-", " ")
+		switch {
+		case !s.Yes:
+			not = append(not, name)
+		case s.Note != "":
+			seen = append(seen, name+" ("+s.Note+")")
+		default:
+			seen = append(seen, name)
+		}
+	}
+	var parts []string
+	if len(seen) > 0 {
+		parts = append(parts, cut("seen: "+strings.Join(seen, ", "), mostLooked))
+	}
+	if len(not) > 0 {
+		parts = append(parts, "not seen: "+strings.Join(not, ", "))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// stock is the grind to come in figures.
+func (in SheetInput) stock(g inspect.Grind) []fact {
+	all := []fact{
+		{"Infeed", fmt.Sprintf("%s, %d divisions of %s", g.Infeed.In(in.Unit), g.Divisions, g.Division.In(in.Unit))},
+		{"Primary after", fmt.Sprintf("%.3f of the land", g.RatioAfter)},
+		{"Without a secondary", fmt.Sprintf("up to division %d", g.LastWithoutSecondary)},
+	}
+	if g.DiameterAfter != nil {
+		all = append(all, fact{"Diameter after", g.DiameterAfter.In(in.Unit)})
+	}
+	if g.SecondaryInfeed != nil {
+		all = append(all, fact{"Secondary infeed", g.SecondaryInfeed.In(in.Unit)})
+	}
+	return known(append(all, fact{"Assumed", cut(strings.Join(g.Assumed, "; "), mostFact)})...)
+}
+
+// remarks are the likely causes and the notes, and what release rests on and was not read.
+func (in SheetInput) remarks() []fact {
+	var all []fact
+	if len(in.Judgement.Unread) > 0 {
+		var names []string
+		for _, f := range in.Judgement.Unread {
+			names = append(names, f.Name())
+		}
+		all = append(all, fact{"Not read", strings.Join(names, ", ")})
+	}
+	for _, c := range in.Judgement.Causes {
+		all = append(all, fact{"Likely cause", c.What + "; try: " + c.Try})
+	}
+	for _, n := range in.Judgement.Notes {
+		all = append(all, fact{"Note", n})
+	}
+	for i := range all {
+		all[i].Value = cut(all[i].Value, mostRemark)
+	}
+	most := mostRemarks
+	if in.crowded() {
+		most = fewRemarks
+	}
+	if more := len(all) - most; more > 0 {
+		all = append(all[:most], fact{"Note", fmt.Sprintf("and %d more, in the record", more)})
+	}
+	return all
+}
+
+// record is what the figures rest on and where they are kept.
+func (in SheetInput) record() []fact {
+	i := in.Inspection
+	holding := string(i.Holding)
+	if holding != "" && i.Reseated {
+		holding += ", reseated between repeats"
+	}
+	rule := i.Basis.WorkRule
+	if i.Stage == inspect.After {
+		rule = i.Basis.ReleaseRule
+	}
+	ruleWords := string(rule)
+	if rule == statistics.Guarded {
+		ruleWords += ", at most 5 % risk of deciding wrongly"
+	}
+	sequence := cut(in.Bench, mostFact-20)
+	if in.Sequence > 0 {
+		sequence += fmt.Sprintf(", sequence %d", in.Sequence)
+	}
+	all := []fact{
+		{"Inspector", cut(i.Inspector, mostFact)},
+		{"Held in", holding},
+		{"Opened", in.Opened.String()},
+		{"Closed", in.Closed.String()},
+		{"Decision rule", ruleWords},
+		{"Judged by", cut(i.Basis.Revision, mostFact)},
+		{"Bench and ledger", sequence},
+	}
+	return known(append(all, in.gauges()...)...)
+}
+
+// gauges are those that were read with.
+func (in SheetInput) gauges() []fact {
+	var all []fact
+	gauges := in.Inspection.Basis.Gauges
+	for _, name := range slices.Sorted(maps.Keys(gauges)) {
+		if !slices.ContainsFunc(in.Inspection.Readings, func(r inspect.Reading) bool { return r.Gauge == name }) {
+			continue
+		}
+		g := gauges[name]
+		text := cut(name, mostGauge)
+		if g.Serial != "" {
+			text += " no. " + cut(g.Serial, mostGauge)
+		}
+		text += ", reads to " + g.Resolution.In(in.Unit)
+		if g.CalibrationDue != "" {
+			text += ", calibration due " + g.CalibrationDue
+		} else {
+			text += ", calibration not stated"
+		}
+		all = append(all, fact{"Gauge", text})
+	}
+	if more := len(all) - mostGauges; more > 0 {
+		all = append(all[:mostGauges], fact{"Gauges", fmt.Sprintf("and %d more, in the record", more)})
+	}
+	return all
+}
+
+// drawings are the run-out, the land that decides, the shares of the lands and the stages beside each other.
+func (in SheetInput) drawings() []figure {
+	var all []figure
+	if r, ok := in.runout(in.Judgement); ok {
+		all = append(all, in.teeth(r))
+	}
+	for _, l := range in.Judgement.Lands {
+		if !l.Ends {
+			all = append(all, in.section(l))
+		}
+		if l.Ends || len(in.Earlier) == 0 {
+			all = append(all, in.bars(l))
+		}
+	}
+	if len(in.Earlier) > 0 {
+		all = append(all, in.beforeAfter())
+	}
+	return all
+}
+
+// runout returns the run-out that is drawn: the radial one with the largest TIR, or else the first.
+func (in SheetInput) runout(j inspect.Judgement) (best inspect.RunoutFigures, ok bool) {
+	for _, r := range j.Runouts {
+		radial := r.Feature == inspect.RadialRunout
+		if !ok || radial && (best.Feature != inspect.RadialRunout || r.TIR > best.TIR) {
+			best, ok = r, true
+		}
+	}
+	return best, ok
+}
+
+// radialTIR returns the TIR of the radial run-out that is drawn, as it was at another stage: at the same
+// distance from the end, nil where it was not read.
+func (in SheetInput) radialTIR(j inspect.Judgement) *length.Length {
+	drawn, _ := in.runout(in.Judgement)
+	for _, r := range j.Runouts {
+		same := drawn.FromEnd == nil && r.FromEnd == nil || drawn.FromEnd != nil && r.FromEnd != nil && *drawn.FromEnd == *r.FromEnd
+		if r.Feature == inspect.RadialRunout && drawn.Feature == r.Feature && same {
+			return &r.TIR
+		}
+	}
+	return nil
+}
+
+// runoutLimit returns the most that the TIR of a run-out may be, nil where nothing is said.
+func (in SheetInput) runoutLimit(f inspect.Feature) *length.Length {
+	limits := in.Inspection.Basis.Limits
+	switch f {
+	case inspect.RadialRunout:
+		return limits.RadialRunout.Most
+	case inspect.AxialRunout:
+		return limits.AxialRunout.Most
+	}
+	return limits.ShankRunout.Most
+}
+
+func (in SheetInput) teeth(r inspect.RunoutFigures) figure {
+	t := Teeth{
+		Title:    capital(r.Feature.Name()),
+		Diameter: in.Inspection.Tool.Diameter,
+		Angles:   in.Inspection.Tool.Angles,
+		Limit:    in.runoutLimit(r.Feature),
+		Unit:     in.Unit,
+	}
+	if r.FromEnd != nil {
+		t.Title += ", " + r.FromEnd.In(in.Unit) + " from the end"
+	}
+	if r.Feature == inspect.ShankRunout {
+		t.Angles = nil // the shank is read at equal steps of a turn
+	}
+	for i := range r.Heights {
+		t.Heights = append(t.Heights, &r.Heights[i])
+	}
+	return t.figure()
+}
+
+func (in SheetInput) section(l inspect.LandFigures) figure {
+	t := in.Inspection.Tool
+	i := max(l.Worst-1, 0)
+	return LandSection{
+		Title:           "The land in section",
+		Flute:           i + 1,
+		Diameter:        t.Diameter,
+		Helix:           t.Helix,
+		Primary:         l.Primary[i],
+		Land:            l.Land[i],
+		Wear:            in.wear(i + 1),
+		PrimaryRelief:   t.PrimaryRelief,
+		SecondaryRelief: t.SecondaryRelief,
+		Unit:            in.Unit,
+	}.figure()
+}
+
+// wear returns the widest wear land read on a flute, nil where none was read.
+func (in SheetInput) wear(flute int) *length.Length {
+	var most *length.Length
+	for _, r := range in.Inspection.Readings {
+		if r.Feature == inspect.WearLand && r.Flute == flute && (most == nil || r.Value > *most) {
+			most = &r.Value
+		}
+	}
+	return most
+}
+
+func ratios(l inspect.LandFigures) []geometry.Ratio {
+	var rs []geometry.Ratio
+	for i := range l.Primary {
+		rs = append(rs, geometry.Ratio{Primary: l.Primary[i], Land: l.Land[i]})
+	}
+	return rs
+}
+
+func (in SheetInput) bars(l inspect.LandFigures) figure {
+	limits := in.Inspection.Basis.Limits
+	b := LandBars{Title: "Lands of the flutes", Worst: l.Worst, TargetLeast: limits.TargetLeast, TargetMost: limits.TargetMost}
+	if l.Ends {
+		b.Title = "Lands of the end teeth"
+	}
+	for _, r := range ratios(l) {
+		b.Ratios = append(b.Ratios, &r)
+	}
+	return b.figure()
+}
+
+func (in SheetInput) beforeAfter() figure {
+	stages := append(slices.Clone(in.Earlier), EarlierStage{in.Inspection.Stage, in.Judgement})
+	b := BeforeAfter{Title: "Before beside after", Unit: in.Unit, Limit: in.runoutLimit(inspect.RadialRunout)}
+	for _, s := range stages {
+		f := StageFigures{Stage: s.Stage}
+		for _, l := range s.Judgement.Lands {
+			if !l.Ends {
+				f.Ratios = ratios(l)
+			}
+		}
+		f.TIR = in.radialTIR(s.Judgement)
+		b.Stages = append(b.Stages, f)
+	}
+	return b.figure()
+}
+
+func capital(s string) string {
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,277 @@
+package report
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+func sheetOf(t *testing.T, in SheetInput) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Sheet(&b, in); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func tagOf(t *testing.T, in SheetInput) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Tag(&b, in); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// inOrder fails unless each text stands in the document after the one before it.
+func inOrder(t *testing.T, document string, texts ...string) {
+	t.Helper()
+	at := 0
+	for _, text := range texts {
+		i := strings.Index(document[at:], text)
+		if i < 0 {
+			t.Errorf("no %q after what should stand before it", text)
+			continue
+		}
+		at += i + len(text)
+	}
+}
+
+func TestSheetTellsTheAnswerFirst(t *testing.T) {
+	inOrder(t, sheetOf(t, before(3)),
+		"</style>", "to grind", "<h1>SECONDARY NEEDED: flute 3 primary is 0.583 of the land</h1>",
+		"grind primary and secondary (flutes)", "grind primary (ends): worn 0.00600 in",
+		"EM-0500-17", "no. 4", "before the grind", "0.50000 in",
+		"<table>", "radial run-out, TIR", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the band", "9.00° to 12.00°", "≥ 0.45000",
+		"not seen: cracks, burn, chipped corner",
+		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "Lands of the flutes", "Lands of the end teeth",
+		"Wear, stock and the land to come", "4 divisions clear the wear", "up to division 2",
+		"held off-centre; try: clean, reseat, look for a burr",
+		"A. Nobody (invented)", "fixture", "2026-03-04 08:15:30<", "2026-03-04 08:31:02 (clock not set)", "simple", "defaults",
+		"invented bench, sequence 4711", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31", strings.Repeat("0123456789abcdef", 4),
+		"Edges are sharp", "speed marked on the wheel", "qualified practice come first", "Inspected, name and date")
+}
+
+func TestSheetAfterTheGrind(t *testing.T) {
+	in := invented(4)
+	in.Judgement.Verdict, in.Judgement.Answer = inspect.Accept, "RELEASE: everything that was read conforms"
+	in.Judgement.Work = []inspect.Work{{What: inspect.Release, Why: "everything that was read conforms"}}
+	in.Decision = &Decision{What: "released", Who: "B. Nobody (invented)", When: in.Opened}
+	document := sheetOf(t, in)
+	inOrder(t, document, "mark accept", "accept</p>", "<h1>RELEASE", "Before beside after", "guarded, at most 5 % risk", "released by B. Nobody (invented), 2026-03-04 08:15:30")
+	if strings.Contains(document, "speed marked on the wheel") {
+		t.Error("a released tool carries the cautions of the grind")
+	}
+	if strings.Count(document, "everything that was read conforms") != 1 {
+		t.Error("the reason stands twice")
+	}
+}
+
+func TestSheetOfATooLittleKnownTool(t *testing.T) {
+	document := sheetOf(t, bare())
+	inOrder(t, document, "not judged</p>", "NOT JUDGED: nothing was read", "12.7000 mm", "Nothing was judged.", "Not read", "radial run-out", "Opened", "–", "Edges are sharp")
+	for _, absent := range []string{"<figure>", "Wear, stock", "Ledger head", "Held in"} {
+		if strings.Contains(document, absent) {
+			t.Errorf("%q without anything to say", absent)
+		}
+	}
+}
+
+func TestMarkOfEachVerdict(t *testing.T) {
+	grind := []inspect.Work{{What: inspect.GrindPrimary}}
+	withdraw := []inspect.Work{{What: inspect.Withdraw}}
+	for _, tt := range []struct {
+		stage inspect.Stage
+		j     inspect.Judgement
+		want  string
+	}{
+		{inspect.Before, inspect.Judgement{Verdict: inspect.Accept, Work: grind}, "to grind"},
+		{inspect.Before, inspect.Judgement{Verdict: inspect.Reject, Work: withdraw}, "reject"},
+		{inspect.Before, inspect.Judgement{Verdict: inspect.Accept, Work: []inspect.Work{{What: inspect.NoWork}}}, "accept"},
+		{inspect.Between, inspect.Judgement{Verdict: inspect.Reject, Work: []inspect.Work{{What: inspect.GrindSecondary}}}, "to grind"},
+		{inspect.After, inspect.Judgement{Verdict: inspect.Reject, Work: []inspect.Work{{What: inspect.GrindAgain}}}, "reject"},
+		{inspect.After, inspect.Judgement{Verdict: inspect.Accept}, "accept"},
+		{inspect.After, inspect.Judgement{Verdict: inspect.Undecided}, "undecided"},
+		{inspect.After, inspect.Judgement{Verdict: inspect.NotJudged}, "not judged"},
+	} {
+		if got := markOf(tt.stage, tt.j).Word; got != tt.want {
+			t.Errorf("%s, %s, %v: got %q, want %q", tt.stage, tt.j.Verdict, tt.j.Work, got, tt.want)
+		}
+	}
+}
+
+// The stages are compared at the distance from the end that is drawn.
+func TestSheetComparesRunoutsOfOnePlace(t *testing.T) {
+	in := invented(4)
+	other := inventedRunout(inspect.RadialRunout, 4)
+	other.FromEnd, other.TIR = at(length.Inch), 9*length.Thou
+	in.Earlier[0].Judgement.Runouts = []inspect.RunoutFigures{other}
+	if document := sheetOf(t, in); strings.Contains(document, "0.00900") {
+		t.Error("a run-out read elsewhere stands beside the one drawn")
+	}
+	in.Earlier[0].Judgement.Runouts[0].FromEnd = at(length.Inch / 5)
+	if document := sheetOf(t, in); !strings.Contains(document, "0.00900") {
+		t.Error("the run-out read at the same place is missing")
+	}
+}
+
+func TestPercentIsNeverACertainty(t *testing.T) {
+	for p, want := range map[float64]string{0: "< 1", 0.0099: "< 1", 0.01: "1", 0.5: "50", 0.99: "99", 0.996: "> 99", 1: "> 99"} {
+		if got := percent(p); got != want {
+			t.Errorf("%v: got %q, want %q", p, got, want)
+		}
+	}
+}
+
+func TestCutShows(t *testing.T) {
+	for _, tt := range []struct {
+		text string
+		size int
+		want string
+	}{
+		{"", 4, ""},
+		{"four", 4, "four"},
+		{"fives", 4, "fiv…"},
+		{"a bc de", 4, "a b…"},
+		{"ab cd", 4, "ab…"},
+		{"WIDE", 8, "WIDE"},
+		{"WIDER", 8, "WID…"},
+		{"漢字漢字漢", 8, "漢字漢…"},
+	} {
+		if got := cut(tt.text, tt.size); got != tt.want {
+			t.Errorf("%q to %d: got %q, want %q", tt.text, tt.size, got, tt.want)
+		}
+	}
+}
+
+const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&{{.}}`
+
+// injured puts a hostile text wherever a person can put one.
+func injured() SheetInput {
+	in := before(3)
+	i, j := &in.Inspection, &in.Judgement
+	i.ID, i.Tool.ID, i.Job, i.Inspector, i.Basis.Revision = hostile, hostile, hostile, hostile, hostile
+	i.Holding = inspect.Holding(hostile)
+	i.Seen = []inspect.Seen{{Sight: inspect.Cracks, Yes: true, Note: hostile}}
+	i.Basis.Gauges = map[string]inspect.Gauge{hostile: {Serial: hostile, CalibrationDue: hostile}}
+	i.Readings[0].Gauge = hostile
+	j.Answer, j.Work[0].Why, j.Notes, j.Plan.Words = hostile, hostile, []string{hostile}, hostile
+	j.Plan.Assumed, j.Causes[0].What = []string{hostile}, hostile
+	j.Findings[0].Name, j.Findings[1].Value, j.Findings[1].Reason = hostile, nil, "why: "+hostile
+	in.Bench, in.Head, in.Opened.Text = hostile, hostile, hostile
+	in.Decision = &Decision{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}
+	return in
+}
+
+func TestHostileTextStaysText(t *testing.T) {
+	drawings := string(Teeth{Title: hostile, Diameter: length.Inch, Heights: make([]*length.Length, 2), Unit: length.In}.Draw()) +
+		string(Chart{Title: hostile, Unit: hostile, From: hostile, To: hostile, Values: []float64{1}}.Draw()) +
+		string(LandBars{Title: hostile}.Draw()) + string(BeforeAfter{Title: hostile}.Draw()) +
+		string(LandSection{Title: hostile, Diameter: length.Inch, Primary: 1, Land: 2, Unit: length.In}.Draw())
+	for name, document := range map[string]string{"sheet": sheetOf(t, injured()), "tag": tagOf(t, injured()), "drawings": drawings} {
+		for _, live := range []string{"<script", "<img", hostile} {
+			if strings.Contains(document, live) {
+				t.Errorf("%s: %q is live", name, live)
+			}
+		}
+		if !strings.Contains(document, "&lt;script&gt;") {
+			t.Errorf("%s: the text is not there at all", name)
+		}
+	}
+}
+
+func TestDocumentsNeedNothingBesideThem(t *testing.T) {
+	elsewhere := regexp.MustCompile(`(?i)<script|<link|<img|<iframe|@import|url\(|\shref=|\ssrc=`)
+	for name, document := range map[string]string{"sheet": sheetOf(t, before(4)), "tag": tagOf(t, invented(4))} {
+		if m := elsewhere.FindString(document); m != "" {
+			t.Errorf("%s: %q", name, m)
+		}
+	}
+}
+
+func TestTag(t *testing.T) {
+	inOrder(t, tagOf(t, invented(4)),
+		"EM-0500-17", "UNDECIDED", "Diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
+		"2026-03-04 08:31:02 (clock not set)", "mark undecided", "undecided</p>", "SHARP")
+	if tag := tagOf(t, bare()); strings.Contains(tag, "offset") {
+		t.Error("offsets that are not known")
+	}
+}
+
+// A writer that is full.
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, errors.New("no room") }
+
+func TestWriteErrorsNameTheInspection(t *testing.T) {
+	for name, err := range map[string]error{"sheet": Sheet(full{}, invented(4)), "tag": Tag(full{}, invented(4))} {
+		if err == nil || !strings.Contains(err.Error(), `"EM-0500-17.4"`) || !strings.Contains(err.Error(), "no room") {
+			t.Errorf("%s: got %v", name, err)
+		}
+	}
+}
+
+// luminance is the relative luminance of WCAG 2.1, of a colour #rrggbb.
+func luminance(t *testing.T, colour string) float64 {
+	t.Helper()
+	var l float64
+	for i, weight := range []float64{0.2126, 0.7152, 0.0722} {
+		v, err := strconv.ParseUint(colour[1+2*i:3+2*i], 16, 8)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := float64(v) / 255
+		if c <= 0.04045 {
+			c /= 12.92
+		} else {
+			c = math.Pow((c+0.055)/1.055, 2.4)
+		}
+		l += weight * c
+	}
+	return l
+}
+
+func contrast(t *testing.T, a, b string) float64 {
+	t.Helper()
+	la, lb := luminance(t, a), luminance(t, b)
+	return (max(la, lb) + 0.05) / (min(la, lb) + 0.05)
+}
+
+// Contrast of at least 4.5 to 1 (WCAG 2.1, success criterion 1.4.3) for every letter: the colours are named
+// once, and letters use only the named ones.
+func TestLettersStandOutFromThePaper(t *testing.T) {
+	if got := contrast(t, "#000000", "#ffffff"); got != 21 {
+		t.Fatalf("black on white is %v, want the 21 of WCAG", got)
+	}
+	named := regexp.MustCompile(`--(\w+): (#[0-9a-f]{6})`)
+	used := regexp.MustCompile(`(?:^|[\s{;])(color|fill|background): ([^;]+);`)
+	for _, name := range []string{"sheet.css", "tag.css", "drawing.css"} {
+		css := string(style(name))
+		colours := map[string]string{}
+		for _, m := range named.FindAllStringSubmatch(css, -1) {
+			colours["var(--"+m[1]+")"] = m[2]
+		}
+		for _, m := range used.FindAllStringSubmatch(css, -1) {
+			property, value := m[1], m[2]
+			switch {
+			case slices.Contains([]string{"currentColor", "none"}, value): // the colour of the letters around it
+			case property == "background" && value == "var(--paper)":
+			case colours[value] == "":
+				t.Errorf("%s: %s %s is not a named colour", name, property, value)
+			default:
+				if got := contrast(t, colours[value], colours["var(--paper)"]); got < 4.5 {
+					t.Errorf("%s: %s %s on paper is %.2f to 1, want 4.5", name, property, value, got)
+				}
+			}
+		}
+	}
+}

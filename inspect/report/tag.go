@@ -1,0 +1,68 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"io"
+
+	"flutelog/inspect/length"
+)
+
+// mostTagAnswer letters of the answer fit a tag.
+const mostTagAnswer = 90
+
+type tag struct {
+	Style    template.CSS
+	Title    string
+	Tool     string
+	Long     bool // the tool's name takes more than a line
+	Verdict  verdictMark
+	Answer   string
+	Facts    []fact
+	Decision string
+}
+
+// Tag writes a label to be cut out and tied to the tool, as one HTML document that needs nothing beside it:
+// tool, diameter, offsets, date and verdict, and that the edges are sharp.
+//
+// Errors are those of w.
+func Tag(w io.Writer, in SheetInput) error {
+	i := in.Inspection
+	t := tag{
+		Style:   style("tag.css"),
+		Title:   "Tag of inspection " + i.ID,
+		Tool:    i.Tool.ID,
+		Long:    letters(i.Tool.ID) > 18,
+		Verdict: markOf(i.Stage, in.Judgement),
+		Answer:  cut(in.Judgement.Answer, mostTagAnswer),
+		Facts: known(
+			fact{"Diameter", i.Tool.Diameter.In(in.Unit) + ", " + fmt.Sprint(i.Tool.Flutes) + " flutes"},
+			fact{"Radius offset", in.offset(in.Offsets.Radius, in.Offsets.RadiusChange)},
+			fact{"Length offset", in.offset(in.Offsets.Length, in.Offsets.LengthChange)},
+			fact{"Inspected", in.Closed.String()},
+		),
+	}
+	if in.Decision != nil {
+		t.Decision = cut(in.Decision.What+" by "+in.Decision.Who, mostFact)
+	}
+	if err := templates.ExecuteTemplate(w, "tag.html", t); err != nil {
+		return fmt.Errorf("writing tag of inspection %q: %w", i.ID, err)
+	}
+	return nil
+}
+
+// offset prints an offset with its change; "" when it is not known.
+func (in SheetInput) offset(now, change *length.Length) string {
+	if now == nil {
+		return ""
+	}
+	s := now.In(in.Unit)
+	if change != nil {
+		sign := "+"
+		if *change < 0 {
+			sign = "" // the number has its own
+		}
+		s += " (" + sign + number(*change, in.Unit) + " since last time)"
+	}
+	return s
+}
