@@ -31,9 +31,10 @@ type LengthDecision struct {
 }
 
 // Decide holds an estimate against its limits, of which one may be nil. A value equal to its limit conforms.
-// The simple rule compares the value. The guarded rule accepts when the true value conforms and rejects when it
-// does not, each with at most 5 % risk of being wrong, else leaves it undecided; it does not judge single readings
-// without a studied repeatability. Errors: limits the wrong way round or beyond a kilometre, an unknown rule. Source: JCGM 106:2012.
+// The simple rule compares the value. The guarded rule accepts when the true value conforms and rejects when
+// it does not, each with at most 5 % risk of being wrong, else leaves it undecided; it does not judge single
+// readings without a studied repeatability. Errors: limits the wrong way round or beyond a kilometre, an
+// unknown rule. Source: JCGM 106:2012.
 func Decide(e Estimate, lower, upper *length.Length, rule Rule) (LengthDecision, error) {
 	for _, limit := range []*length.Length{lower, upper} {
 		if limit != nil && beyondReadings(*limit) {
@@ -74,6 +75,7 @@ type bound struct {
 
 const oneReading = "one reading decides work, never acceptance"
 
+// decide holds one estimate, seen from each of its limits, against them all. known is Estimate.known.
 func decide(bounds []bound, known bool, rule Rule) (Decision, error) {
 	d := Decision{Verdict: NotJudged, Rule: rule, Known: known}
 	if _, err := ParseRule(string(rule)); err != nil {
@@ -126,7 +128,7 @@ func (d *Decision) guard(bounds []bound) {
 	}
 	d.Settle = settle(bounds)
 	if d.Settle == 0 {
-		d.Reason = "the limit is inside the guard band, and no number of repeats will settle it: gauge too coarse"
+		d.Reason = fmt.Sprintf("the limit is inside the guard band, and not even %d repeats would settle it: gauge too coarse", manyRepeats)
 		return
 	}
 	d.Reason = fmt.Sprintf("the limit is inside the guard band; %d repeats would settle it if the value stays", d.Settle)
@@ -153,8 +155,8 @@ func guarded(bounds []bound, at func(Estimate) precision) Verdict {
 // manyRepeats is more repeats than anyone takes at a bench.
 const manyRepeats = 50
 
-// settle returns the least number of repeats, up to manyRepeats, at which the bounds would be decided; nought when none is.
-// Bands shrink with repeats, so it can halve its way there.
+// settle returns the least number of repeats at which the verdict would be decided if value and scatter
+// stayed; nought when not even manyRepeats do. Bands shrink with repeats, so it can halve its way there.
 func settle(bounds []bound) int {
 	decided := func(m int) bool {
 		return guarded(bounds, func(e Estimate) precision { return e.with(m) }) != Undecided

@@ -208,6 +208,8 @@ func TestMeanLengthKeepsDifferences(t *testing.T) {
 		{[]length.Length{-2, -1}, -1},
 		{[]length.Length{-1, -1, 0}, -1},
 		{[]length.Length{0, 0, 1}, 0},
+		{[]length.Length{0, -1, -1}, -1},
+		{[]length.Length{1, 0, -1, -1}, 0},
 		{[]length.Length{mostReading, mostReading, mostReading}, mostReading},
 		{[]length.Length{-mostReading, mostReading}, 0},
 	}
@@ -281,6 +283,19 @@ func TestUndecidedSettles(t *testing.T) {
 		}
 		if before := mustDecide(t, mustTIR(t, g, flutes(even-2)...), nil, &limit, Guarded); before.Verdict != Undecided {
 			t.Errorf("limit %v: %v with %d repeats already, %d were asked for", limit, before.Verdict, even-2, d.Settle)
+		}
+	}
+}
+
+// Three flutes read twice, sp = 1 um; t(0.95, nu) sqrt(2/m) is 2.353 for 2 repeats (nu = 3), 1.587 for 3 (nu =
+// 6), 1.296 for 4 (nu = 9), 1.127 for 5 (nu = 12), with t from any table.
+func TestSettleByHand(t *testing.T) {
+	pair := func(x length.Length) []length.Length { return []length.Length{x - 707_107, x + 707_107} }
+	e := mustTIR(t, Gauge{Resolution: 1}, pair(0), pair(5*um), pair(10*um))
+	for margin, want := range map[length.Length]int{1_590_000: 3, 1_580_000: 4, 1_300_000: 4, 1_290_000: 5, 1_120_000: 6} {
+		d := mustDecide(t, e, nil, at(e.Value+margin), Guarded)
+		if d.Verdict != Undecided || d.Settle != want {
+			t.Errorf("margin %v: %+v, want %d repeats", margin, d.Decision, want)
 		}
 	}
 }

@@ -36,15 +36,15 @@ func (g Gauge) Noise(sets ...[]length.Length) (Repeatability, error) {
 	return noise, err
 }
 
-// Estimate is a value worked out from the means of repeated readings, and what is needed to say how well it is
-// known. Every band below rests on a standard uncertainty in which sp is the repeatability, q the resolution, m the
-// repeats behind a mean and c what the mean counts in the value:
+// Estimate is a value worked out from the means of repeated readings, and what is needed to say how well it
+// is known. Every band rests on a standard uncertainty in which sp is the repeatability, q the resolution, m
+// the repeats behind a mean and c what the mean counts in the value:
 //
 //	u^2 = sum c^2 (sp^2/m + q^2/12)
 //
 // A band is never less than what rounding alone can do: readings that all fall on one step say nothing of
-// where in the step they lie, whatever their number. (Without that floor, of the acceptances that a gauge makes
-// which repeats within its step up to 23 % were wrong in simulations, not 5 %.)
+// where in the step they lie, whatever their number. (Without that floor, a gauge that repeats within its
+// step accepted wrongly in up to 23 % of simulated inspections.)
 type Estimate struct {
 	Value length.Length
 	Noise Repeatability
@@ -90,8 +90,8 @@ func (e Estimate) randomVariance(p precision) float64 {
 	return p.perReading*sp*sp + e.squares*q*q/12
 }
 
-// factor returns what u is multiplied by: Student's t, or for a range the studentized range of the flutes' means,
-// of which u is that of a difference.
+// factor returns what u is multiplied by: Student's t, or for a range the studentized range over sqrt(2),
+// since u is that of a difference of two means.
 func (e Estimate) factor(s side, df float64) float64 {
 	if e.flutes > 0 && s != above {
 		return StudentizedRangeQuantile(0.95, e.flutes, df) / math.Sqrt2
@@ -107,7 +107,7 @@ func (e Estimate) factor(s side, df float64) float64 {
 //	extremes, the true value below, both: factor u + 0.95 E
 //
 // and of what a steady gauge still hides, sum |c| q/2 + 0.95 E. An extreme of several readings is off to one
-// side already, so there E adds up in full: in quadrature up to 10 % of simulated rejections were wrong.
+// side already, so there E is added: joined in quadrature, up to 10 % of simulated rejections were wrong.
 func (e Estimate) band(s side, p precision) length.Length {
 	factor := e.factor(s, p.df)
 	random := factor * math.Sqrt(e.randomVariance(p))
@@ -125,7 +125,7 @@ func (e Estimate) band(s side, p precision) length.Length {
 	return outward(math.Max(wide, least))
 }
 
-// outward rounds a band up to a whole picometre. A band that no length can hold becomes one beyond any margin.
+// outward rounds a band up to a whole picometre. One that no length can hold becomes larger than any margin.
 func outward(micrometres float64) length.Length {
 	const beyond = 4000 * mostReading
 	if up := math.Ceil(micrometres * float64(length.Micrometre)); up < float64(beyond) {
@@ -134,8 +134,8 @@ func outward(micrometres float64) length.Length {
 	return beyond
 }
 
-// Uncertainty returns the band U of the statement "value plus or minus U, 95 %", and false when the readings do
-// not tell it.
+// Uncertainty returns the band U of the statement "value plus or minus U, 95 %", and false when the readings
+// do not tell it.
 func (e Estimate) Uncertainty() (length.Length, bool) {
 	if !e.known() {
 		return 0, false
@@ -173,10 +173,10 @@ func newEstimate(noise Repeatability, g Gauge, sets ...[]length.Length) (Estimat
 //
 //	max over flutes of mean - min over flutes of mean
 //
-// u is that of a difference of two means. Its bands hold whatever the true heights: the true TIR exceeds
-// the reading only if one given difference was misread, t(0.95, nu); the reading exceeds the true TIR only by the
-// range of the flutes' errors, q(0.95; N, nu) (studentized range). With unequal repeats the flute with fewest counts
-// for all. It returns ErrTooFew for fewer than two flutes, or for a flute without a reading.
+// Its bands hold whatever the true heights: the true TIR exceeds the reading only if one given difference was
+// misread, t(0.95, nu); the reading exceeds the true TIR by no more than the range of the flutes' errors,
+// q(0.95; N, nu) (studentized range). With unequal repeats the flute with the fewest counts for all. It
+// returns ErrTooFew for fewer than two flutes, or for a flute without a reading.
 func TIR(flutes [][]length.Length, g Gauge) (Estimate, error) {
 	if len(flutes) < 2 {
 		return Estimate{}, fmt.Errorf("%d flutes: %w", len(flutes), ErrTooFew)
@@ -206,8 +206,8 @@ func extremes(flutes [][]length.Length) (low, high length.Length) {
 	return low, high
 }
 
-// Difference estimates the mean of from less the mean of to, such as the drop from the edge to a point behind it.
-// noise is what Noise gives for all that was read alike. It returns ErrTooFew when either is empty.
+// Difference estimates the mean of from less the mean of to, such as the drop from the edge to a point behind
+// it. noise is what Noise gives for all that was read alike. It returns ErrTooFew when either is empty.
 func Difference(from, to []length.Length, noise Repeatability, g Gauge) (Estimate, error) {
 	e, err := newEstimate(noise, g, from, to)
 	if err != nil {
@@ -250,8 +250,8 @@ func LargestDiameter(size length.Length, master []length.Length, flutes [][]leng
 	return e, nil
 }
 
-// MeanDiameter estimates the mean diameter over the flutes by comparison with a master pin whose size is taken as
-// true:
+// MeanDiameter estimates the mean diameter over the flutes by comparison with a master pin whose size is taken
+// as true:
 //
 //	size + 2 (mean over flutes of mean - mean on the master)
 //

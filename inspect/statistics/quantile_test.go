@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-func close(got, want, within float64) bool {
+func nearly(got, want, within float64) bool {
 	return math.Abs(got-want) <= within*math.Max(1, math.Abs(want))
 }
 
@@ -22,7 +22,7 @@ var (
 func TestAgainstDistuv(t *testing.T) {
 	check := func(name string, p, got, want float64) {
 		t.Helper()
-		if !close(got, want, 2e-9) { // its F quantiles are that good
+		if !nearly(got, want, 2e-9) { // its F quantiles are that good
 			t.Errorf("%s at %v = %v, want %v", name, p, got, want)
 		}
 	}
@@ -53,17 +53,17 @@ func TestAgainstDistuv(t *testing.T) {
 // (2p - 1) sqrt(2 / (4p (1-p))). It checks the far tail, which distuv misses by 4e-9.
 func TestTQuantileClosedForms(t *testing.T) {
 	for _, p := range []float64{0.55, 0.75, 0.975, 1 - 0x1p-20, 1 - 0x1p-30} {
-		if got, want := TQuantile(p, 1), 1/math.Tan(math.Pi*(1-p)); !close(got/want, 1, 1e-12) {
+		if got, want := TQuantile(p, 1), 1/math.Tan(math.Pi*(1-p)); !nearly(got/want, 1, 1e-12) {
 			t.Errorf("TQuantile(%v, 1) = %v, want %v", p, got, want)
 		}
-		if got, want := TQuantile(p, 2), (2*p-1)*math.Sqrt(2/(4*p*(1-p))); !close(got/want, 1, 1e-12) {
+		if got, want := TQuantile(p, 2), (2*p-1)*math.Sqrt(2/(4*p*(1-p))); !nearly(got/want, 1, 1e-12) {
 			t.Errorf("TQuantile(%v, 2) = %v, want %v", p, got, want)
 		}
 		if TQuantile(1-p, 2) != -TQuantile(p, 2) {
 			t.Errorf("TQuantile(%v, 2) is not symmetrical", p)
 		}
 	}
-	if got, want := TQuantile(1e-200, 2), -1/math.Sqrt(2e-200); !close(got/want, 1, 1e-12) {
+	if got, want := TQuantile(1e-200, 2), -1/math.Sqrt(2e-200); !nearly(got/want, 1, 1e-12) {
 		t.Errorf("TQuantile(1e-200, 2) = %v, want %v", got, want)
 	}
 }
@@ -74,11 +74,11 @@ func TestTQuantileOfManyDegrees(t *testing.T) {
 	z := distuv.UnitNormal.Quantile(0.95)
 	for _, nu := range []float64{9.9e4, 1.01e5, 1e6, 1e9, 1e14, 1e18, math.MaxFloat64} {
 		want := z + (z*z*z+z)/4/nu + (5*math.Pow(z, 5)+16*z*z*z+3*z)/96/nu/nu
-		if got := TQuantile(0.95, nu); !close(got, want, 1e-11) {
+		if got := TQuantile(0.95, nu); !nearly(got, want, 1e-11) {
 			t.Errorf("TQuantile(0.95, %v) = %v, want %v", nu, got, want)
 		}
 		// The studentized range of two is sqrt(2) times that at (1+p)/2.
-		if got, want := StudentizedRangeCDF(math.Sqrt2*want, 2, nu), 0.9; !close(got, want, 1e-10) {
+		if got, want := StudentizedRangeCDF(math.Sqrt2*want, 2, nu), 0.9; !nearly(got, want, 1e-10) {
 			t.Errorf("StudentizedRangeCDF with %v degrees = %v, want %v", nu, got, want)
 		}
 	}
@@ -134,20 +134,20 @@ func TestRangeMoments(t *testing.T) {
 		}
 		d2, d3 := RangeMoments(n)
 		for i, got := range []float64{d2, d3, C4(n)} {
-			if want := number(t, row[1+i]); !close(got, want, 6e-7) {
+			if want := number(t, row[1+i]); !nearly(got, want, 6e-7) {
 				t.Errorf("n = %d: constant %d = %.7f, want %.7f", n, i+1, got, want)
 			}
 		}
 	}
 	d2, d3 := RangeMoments(2)
-	if want := 2 / math.Sqrt(math.Pi); !close(d2, want, 1e-10) || !close(d3, math.Sqrt(2-want*want), 1e-8) {
+	if want := 2 / math.Sqrt(math.Pi); !nearly(d2, want, 1e-10) || !nearly(d3, math.Sqrt(2-want*want), 1e-8) {
 		t.Errorf("two values: %.12f, %.12f", d2, d3)
 	}
-	if d2, _ := RangeMoments(3); !close(d2, 3/math.Sqrt(math.Pi), 1e-9) {
+	if d2, _ := RangeMoments(3); !nearly(d2, 3/math.Sqrt(math.Pi), 1e-9) {
 		t.Errorf("three values: d2 = %.12f", d2)
 	}
 	// 25 values: 3.931 and 0.708 in ASTM E2587's table (from memory).
-	if d2, d3 := RangeMoments(25); !close(d2, 3.931, 2e-4) || math.Abs(d3-0.708) > 6e-4 {
+	if d2, d3 := RangeMoments(25); !nearly(d2, 3.931, 2e-4) || math.Abs(d3-0.708) > 6e-4 {
 		t.Errorf("25 values: %.4f, %.4f", d2, d3)
 	}
 }

@@ -1,7 +1,6 @@
 package statistics
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -14,7 +13,8 @@ type Ratio struct {
 }
 
 // NewRatio estimates mean(part) / mean(whole). noise is what Noise gives for all widths read alike. It returns
-// ErrTooFew when either is empty, and refuses a part below nought, a whole that is not above, and widths beyond a metre.
+// ErrTooFew when either is empty, and refuses a part below nought, a whole of nought or less, and widths
+// beyond a metre.
 func NewRatio(part, whole []length.Length, noise Repeatability, g Gauge) (Ratio, error) {
 	p, err := Width(part, noise, g)
 	if err != nil {
@@ -59,11 +59,9 @@ func (r Ratio) Uncertainty() (float64, bool) {
 // Fraction is an exact limit of a ratio, Num/Den.
 type Fraction struct{ Num, Den int64 }
 
-var errFraction = errors.New("want a numerator from nought and a denominator from one, up to a million")
-
 func (f Fraction) check() error {
 	if f.Num < 0 || f.Num > 1_000_000 || f.Den < 1 || f.Den > 1_000_000 {
-		return fmt.Errorf("ratio %d/%d: %w", f.Num, f.Den, errFraction)
+		return fmt.Errorf("ratio %d/%d: want a numerator from nought and a denominator from one, up to a million", f.Num, f.Den)
 	}
 	return nil
 }
@@ -76,8 +74,8 @@ type RatioDecision struct {
 	Lower, Upper *Fraction
 }
 
-// DecideRatio is Decide for a ratio. The simple rule compares by cross-multiplication; the guarded rule puts the
-// band on the difference
+// DecideRatio is Decide for a ratio. The simple rule compares by cross-multiplication; the guarded rule puts
+// the band on the difference
 //
 //	den part - num whole
 //

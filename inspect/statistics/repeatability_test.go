@@ -23,7 +23,7 @@ func TestPool(t *testing.T) {
 	}
 	for _, test := range tests {
 		got, err := Pool(test.sets...)
-		if err != nil || got.DF != test.want.DF || got.Sets != test.want.Sets || !close(got.Micrometres, test.want.Micrometres, 1e-14) {
+		if err != nil || got.DF != test.want.DF || got.Sets != test.want.Sets || !nearly(got.Micrometres, test.want.Micrometres, 1e-14) {
 			t.Errorf("%s: %+v, %v, want %+v", test.name, got, err, test.want)
 		}
 	}
@@ -56,7 +56,7 @@ func TestTypeA(t *testing.T) {
 		"df":         float64(noise.DF),
 	}
 	for quantity, x := range got {
-		if want := number(t, rows[quantity][1]); !close(x, want, 1e-8) {
+		if want := number(t, rows[quantity][1]); !nearly(x, want, 1e-8) {
 			t.Errorf("%s = %v, want %v", quantity, x, want)
 		}
 		if printed := number(t, rows[quantity][0]); math.Abs(x-printed) > 6e-4 {
@@ -105,7 +105,7 @@ func TestEndGauge(t *testing.T) {
 			t.Errorf("nu = %v, the guide uses %s", nu, rows["df_used"][0])
 		}
 		factor := TQuantile(0.995, nu)
-		if !close(factor, number(t, rows["t_99"][1]), 2e-6) || !close(factor*u, number(t, rows["expanded_99_nm"][1]), 1e-5) {
+		if !nearly(factor, number(t, rows["t_99"][1]), 2e-6) || !nearly(factor*u, number(t, rows["expanded_99_nm"][1]), 1e-5) {
 			t.Errorf("t = %v, U = %v", factor, factor*u)
 		}
 	}
@@ -135,7 +135,7 @@ func TestEffectiveDegreesEdges(t *testing.T) {
 	}
 	for _, test := range tests {
 		u, nu, err := EffectiveDegrees(test.c)
-		if err != nil || !close(u/test.u, 1, 1e-15) || nu != test.nu {
+		if err != nil || !nearly(u/test.u, 1, 1e-15) || nu != test.nu {
 			t.Errorf("%s: %v, %v, %v, want %v, %v", test.name, u, nu, err, test.u, test.nu)
 		}
 	}
