@@ -1,0 +1,96 @@
+package page
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// policy lets a page use what this server gives it and nothing else.
+const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// printedPolicy is that of a document with its style in it: the style is let through by its hash, scripts are not.
+func printedPolicy(style string) string {
+	hash := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(hash[:]) + "'; base-uri 'none'; frame-ancestors 'none'"
+}
+
+// guard refuses what does not come from a page of this server: another host's name, which a page elsewhere may
+// have pointed here, writes from another site, and anything too large. What is let through is bounded by policy.
+func (s *Server) guard(next http.Handler) http.Handler {
+	crossSite := http.NewCrossOriginProtection()
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		switch {
+		case !s.ownHost(r):
+			http.Error(w, "this recorder does not answer to the host "+r.Host+"; open it by its address, or start it with --name", http.StatusMisdirectedRequest)
+			return
+		case crossSite.Check(r) != nil:
+			http.Error(w, "refused: the request comes from another site", http.StatusForbidden)
+			return
+		case r.Header.Get("Sec-Fetch-Site") == "cross-site" && r.Header.Get("Sec-Fetch-Mode") != "navigate":
+			http.Error(w, "refused: another site may link here, and no more", http.StatusForbidden)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// ownHost says whether a request names this server: by the address that it came in on, as localhost when that
+// is this machine's own, or by a name that was given.
+func (s *Server) ownHost(r *http.Request) bool {
+	host, _, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host = r.Host
+	}
+	host = strings.ToLower(strings.Trim(host, "[]"))
+	if slices.Contains(s.Names, host) {
+		return true
+	}
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	if !ok {
+		return false
+	}
+	if ip := net.ParseIP(host); ip != nil {
+		return ip.Equal(local.IP)
+	}
+	return host == "localhost" && local.IP.IsLoopback()
+}
+
+// boundedListener accepts a connection only while there are fewer than it has room for.
+type boundedListener struct {
+	net.Listener
+	free chan struct{} // one element for each connection
+}
+
+func (l *boundedListener) Accept() (net.Conn, error) {
+	l.free <- struct{}{}
+	c, err := l.Listener.Accept()
+	if err != nil {
+		<-l.free
+		return nil, err
+	}
+	return &boundedConn{Conn: c, free: l.free}, nil
+}
+
+type boundedConn struct {
+	net.Conn
+	free chan struct{}
+	once sync.Once
+}
+
+func (c *boundedConn) Close() error {
+	c.once.Do(func() { <-c.free })
+	return c.Conn.Close()
+}

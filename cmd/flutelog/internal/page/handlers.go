@@ -1,0 +1,328 @@
+package page
+
+import (
+	"cmp"
+	"errors"
+	"html/template"
+	"io"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/report"
+	"flutelog/inspect/session"
+)
+
+// home shows what is in hand, what was stopped, and the tools.
+func (s *Server) home(w http.ResponseWriter, r *http.Request) {
+	tools, err := session.Tools(s.Ledger)
+	if err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, err)
+		return
+	}
+	open, err := session.Open(s.Ledger)
+	if err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, err)
+		return
+	}
+	s.show(w, r, "home.html", http.StatusOK, "Tools", struct {
+		InHand string
+		Open   []inspect.Inspection
+		Tools  []inspect.Tool
+	}{s.hub.inHand(), open, tools})
+}
+
+func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, "add.html", http.StatusOK, "Add a tool", nil)
+}
+
+func (s *Server) add(w http.ResponseWriter, r *http.Request) {
+	t, err := toolOf(r.PostForm, s.Unit)
+	if err != nil {
+		s.refuse(w, r, http.StatusUnprocessableEntity, err)
+		return
+	}
+	if _, err := session.FindTool(s.Ledger, t.ID); !errors.Is(err, session.ErrNoTool) {
+		s.refuse(w, r, http.StatusConflict, cmp.Or(err, errors.New("a tool of this id is in the ledger already")))
+		return
+	}
+	if _, err := session.SaveTool(s.Ledger, t); err != nil {
+		s.refuse(w, r, http.StatusUnprocessableEntity, err)
+		return
+	}
+	http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
+}
+
+// toolOf reads the form that describes a tool.
+func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, err error) {
+	t = inspect.Tool{
+		ID: strings.TrimSpace(f.Get("id")), Material: inspect.Material(f.Get("material")), Hand: inspect.Hand(f.Get("hand")),
+		Ends: inspect.Ends(f.Get("ends")), Teeth: inspect.Teeth(f.Get("teeth")), Duty: inspect.Duty(f.Get("duty")),
+		Note: strings.TrimSpace(f.Get("note")),
+	}
+	if t.Diameter, err = length.Parse(strings.TrimSpace(f.Get("diameter")), unit); err != nil {
+		return t, err
+	}
+	if t.Flutes, err = strconv.Atoi(f.Get("flutes")); err != nil {
+		return t, errors.New("the number of flutes is needed")
+	}
+	if t.Helix, err = length.ParseAngle(cmp.Or(strings.TrimSpace(f.Get("helix")), "30")); err != nil {
+		return t, err
+	}
+	for name, angle := range map[string]**length.Angle{"primary": &t.PrimaryRelief, "secondary": &t.SecondaryRelief, "rake": &t.Rake} {
+		if text := strings.TrimSpace(f.Get(name)); text != "" {
+			a, err := length.ParseAngle(text)
+			if err != nil {
+				return t, err
+			}
+			*angle = &a
+		}
+	}
+	return t, t.Check()
+}
+
+// tool shows a tool: what it is, its history and trends, and the form that begins an inspection.
+func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
+	t, err := session.FindTool(s.Ledger, r.FormValue("id"))
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	all, err := session.Inspections(s.Ledger, t.ID, 0)
+	if err != nil && len(all) == 0 {
+		s.refuse(w, r, http.StatusInternalServerError, err)
+		return
+	}
+	lives := session.Lives(all)
+	s.show(w, r, "tool.html", http.StatusOK, "Tool "+t.ID, struct {
+		Tool     inspect.Tool
+		Open     string
+		InHand   string
+		Stage    inspect.Stage
+		Bench    *bench.File
+		Holdings []inspect.Holding
+		Lives    []session.Life
+		Trends   []template.HTML
+		Damage   error
+	}{Tool: t, Open: s.openOf(t.ID), InHand: s.hub.inHand(), Stage: nextStage(lives), Bench: s.Bench, Holdings: inspect.Holdings,
+		Lives: lives, Trends: trends(lives, s.Unit), Damage: err})
+}
+
+// openOf returns the id of a tool's open inspection, "" for none.
+func (s *Server) openOf(tool string) string {
+	open, err := session.Open(s.Ledger)
+	if err != nil {
+		return ""
+	}
+	i := slices.IndexFunc(open, func(in inspect.Inspection) bool { return in.Tool.ID == tool })
+	if i < 0 {
+		return ""
+	}
+	return open[i].ID
+}
+
+// nextStage is the stage that most likely comes next.
+func nextStage(lives []session.Life) inspect.Stage {
+	if len(lives) == 0 || lives[len(lives)-1].Stage == inspect.After {
+		return inspect.Before
+	}
+	return inspect.After
+}
+
+// begin begins an inspection of a tool.
+func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
+	t, err := session.FindTool(s.Ledger, r.PostForm.Get("tool"))
+	if err == nil && t.Retired != "" {
+		err = errors.New("the tool is out of use: " + t.Retired)
+	}
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	c, err := choicesOf(r.PostForm, s.Unit)
+	if err != nil {
+		s.refuse(w, r, http.StatusUnprocessableEntity, err)
+		return
+	}
+	id, err := s.hub.begin(t, c)
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
+}
+
+func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
+	c = bench.Choices{
+		Job: strings.TrimSpace(f.Get("job")), Inspector: strings.TrimSpace(f.Get("inspector")),
+		Holding: inspect.Holding(f.Get("holding")), Reseated: f.Get("reseated") != "", Unit: unit,
+	}
+	if c.Stage, err = inspect.ParseStage(f.Get("stage")); err != nil {
+		return c, err
+	}
+	if text := f.Get("repeats"); text != "" {
+		if c.Repeats, err = strconv.Atoi(text); err != nil {
+			return c, errors.New("repeats: want a whole number")
+		}
+	}
+	return c, nil
+}
+
+// acts are what can be done to the inspection in hand, by path.
+func (s *Server) acts() map[string]func(id string, f url.Values) error {
+	h := s.hub
+	of := func(do func(id, of string) error) func(string, url.Values) error {
+		return func(id string, f url.Values) error { return do(id, f.Get("of")) }
+	}
+	return map[string]func(id string, f url.Values) error{
+		"/read": func(id string, f url.Values) error { return h.read(id, f.Get("of"), f.Get("reading")) },
+		"/look": func(id string, f url.Values) error {
+			return h.look(id, f.Get("of"), f.Get("seen") == "yes", f.Get("note"))
+		},
+		"/skip": func(id string, f url.Values) error {
+			return h.skip(id, f.Get("of"), f.Get("reason"), f.Get("rest") != "")
+		},
+		"/take":    of(h.want),
+		"/go-on":   of(h.seenTo),
+		"/retake":  of(h.retake),
+		"/back":    of(h.back),
+		"/stop":    func(id string, _ url.Values) error { return h.stop(id) },
+		"/close":   func(id string, _ url.Values) error { return h.close(id) },
+		"/discard": func(id string, f url.Values) error { return h.discard(id, f.Get("reason")) },
+		"/take-up": func(id string, _ url.Values) error { return h.takeUp(id) },
+		"/press":   func(string, url.Values) error { return s.press() },
+	}
+}
+
+// press presses the practice gauge's button.
+func (s *Server) press() error {
+	if s.Practice == nil {
+		return errors.New("there is no practice gauge")
+	}
+	if err := s.Practice.Press(); errors.Is(err, io.EOF) {
+		return errors.New("the practice gauge has no more invented readings; start the page again")
+	} else if err != nil {
+		return err
+	}
+	return nil
+}
+
+// act answers a form that does something to the inspection in hand.
+func (s *Server) act(do func(id string, f url.Values) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		id := r.PostForm.Get("id")
+		if err := do(id, r.PostForm); err != nil {
+			s.refuse(w, r, statusOf(err), err)
+			return
+		}
+		if r.Header.Get("X-Live") != "" {
+			w.WriteHeader(http.StatusNoContent)
+			return
+		}
+		http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
+	}
+}
+
+// inspection shows an inspection: live while it is in hand, else where it was stopped, else what it came to.
+func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
+	id := r.FormValue("id")
+	state := s.state(id)
+	if parts, said, seq, ok := s.parts(id); ok {
+		s.show(w, r, "live.html", http.StatusOK, id, struct {
+			ID, State, At string
+			Parts         map[string]part
+			Said          []line
+		}{ID: id, State: state, At: s.run + "." + strconv.FormatUint(seq, 10), Parts: parts, Said: said})
+		return
+	}
+	open, err := session.Open(s.Ledger)
+	if err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, err)
+		return
+	}
+	if i := slices.IndexFunc(open, func(in inspect.Inspection) bool { return in.ID == id }); i >= 0 {
+		s.show(w, r, "stopped.html", http.StatusOK, id, struct {
+			State, InHand string
+			Inspection    inspect.Inspection
+		}{state, s.hub.inHand(), open[i]})
+		return
+	}
+	s.closed(w, r, id)
+}
+
+// closed shows what a closed inspection came to.
+func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
+	c, err := session.Find(s.Ledger, id)
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	v := view{Inspection: c.Inspection, Unit: s.Unit}
+	s.show(w, r, "closed.html", http.StatusOK, id, struct {
+		session.Closed
+		View view
+		Head string
+	}{c, v, ledger.Head{Bench: c.Record.Bench, Seq: c.Record.Seq, Hash: c.Record.Hash}.String()})
+}
+
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request) { s.paper(w, r, report.Sheet) }
+func (s *Server) tag(w http.ResponseWriter, r *http.Request)   { s.paper(w, r, report.Tag) }
+
+func (s *Server) paper(w http.ResponseWriter, r *http.Request, write func(io.Writer, report.SheetInput) error) {
+	in, err := paper.Of(s.Ledger, s.Bench.Name, r.FormValue("id"), s.Unit)
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	s.printed(w, r, func(w io.Writer) error { return write(w, in) })
+}
+
+// readings sends the readings of a closed inspection as a file.
+func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
+	id := r.FormValue("id")
+	c, err := session.Find(s.Ledger, id)
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+	w.Header().Set("Content-Disposition", `attachment; filename="`+fileName(id)+`.csv"`)
+	report.CSV(w, report.ReadingRows, s.recordsOf(c), report.Filter{}, report.Format{Unit: s.Unit})
+}
+
+// recordsOf gives the two records of a closed inspection, as a scan of the ledger would.
+func (s *Server) recordsOf(c session.Closed) func(func(ledger.Record) error) error {
+	return func(visit func(ledger.Record) error) error {
+		for r, err := range s.Ledger.History(session.ToolSubject(c.Inspection.Tool.ID)) {
+			if err != nil {
+				return err
+			}
+			if r.Bench == c.Record.Bench && r.Seq+1 == c.Record.Seq {
+				return errors.Join(visit(r), visit(c.Record))
+			}
+		}
+		return nil
+	}
+}
+
+// fileName is an id with nothing in it that a file's name may not have everywhere.
+func fileName(id string) string {
+	return strings.Map(func(r rune) rune {
+		if r < 128 && (r == '.' || r == '-' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z') {
+			return r
+		}
+		return '_'
+	}, id)
+}
+
+func isAbsent(err error) bool {
+	return errors.Is(err, session.ErrNoTool) || errors.Is(err, session.ErrNoInspection) || errors.Is(err, fs.ErrNotExist)
+}

@@ -1,0 +1,176 @@
+// Package page is the bench page: a whole inspection from a tablet in the shop, with live readings, the verdict
+// and a tool's history. It speaks through the same session and gauges as the command line. Everything it serves
+// is embedded; nothing it serves asks for anything from elsewhere, and without a script it works by forms.
+package page
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/tls"
+	"embed"
+	"errors"
+	"html/template"
+	"io"
+	"log"
+	"net"
+	"net/http"
+	"time"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// Config says what a page serves.
+type Config struct {
+	Ledger   *ledger.Ledger
+	Bench    *bench.File
+	Unit     length.Unit
+	Now      func() time.Time
+	Practice *Practice   // stands for the gauges of the bench file; nil for none
+	Paired   bool        // devices must be paired with the code shown on Terminal
+	Terminal io.Writer   // the recorder's own
+	Names    []string    // further names that the page is reached by
+	TLS      *tls.Config // nil for plain HTTP
+}
+
+// gauges opens the gauges that are there.
+func (c Config) gauges() (*gauges.Set, []error) {
+	set := &gauges.Set{}
+	if c.Practice != nil {
+		if err := set.Add(bench.Gauge{Profile: c.Practice.Profile}, c.Practice.Open); err != nil {
+			return set, []error{err}
+		}
+		return set, nil
+	}
+	var troubles []error
+	there, _ := gauges.Present(c.Bench)
+	for _, g := range there {
+		if err := set.Add(g, device.OpenSerial(g.Profile)); err != nil {
+			troubles = append(troubles, err)
+		}
+	}
+	return set, troubles
+}
+
+// known is what is known of gauges beside those of the bench file.
+func (c Config) known() map[string]inspect.Gauge {
+	if c.Practice == nil {
+		return nil
+	}
+	return map[string]inspect.Gauge{PracticeName: {Resolution: c.Practice.Profile.Resolution}}
+}
+
+// Bounds of what one recorder serves.
+const (
+	mostConnections = 96
+	mostStreams     = 48
+	mostBody        = 16 << 10
+	mostHeader      = 16 << 10
+	readWithin      = 10 * time.Second
+	writeWithin     = 20 * time.Second
+	idleAtMost      = time.Minute
+	closeWithin     = 2 * time.Second
+)
+
+//go:embed files
+var files embed.FS
+
+var templates = template.Must(template.New("").Funcs(functions).ParseFS(files, "files/*.html"))
+
+// Server serves the page.
+type Server struct {
+	Config
+	hub     *hub
+	devices *devices
+	feed    feed
+	run     string        // names this run of the server: numbers of another run mean nothing
+	streams chan struct{} // one element for each open
+	closing context.Context
+	close   context.CancelFunc
+}
+
+// New returns a server; Close lets go of what it holds.
+func New(c Config) *Server {
+	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s.closing, s.close = context.WithCancel(context.Background())
+	return s
+}
+
+// Serve answers on l until ctx ends, and then lets go of the inspection in hand, which can be taken up again.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	server := &http.Server{
+		Handler:           s.Handler(),
+		ReadHeaderTimeout: readWithin,
+		ReadTimeout:       readWithin,
+		WriteTimeout:      writeWithin,
+		IdleTimeout:       idleAtMost,
+		MaxHeaderBytes:    mostHeader,
+		ErrorLog:          log.New(io.Discard, "", 0), // what clients do wrong is answered to them
+	}
+	served := make(chan error, 1)
+	go func() {
+		served <- server.Serve(&boundedListener{Listener: l, free: make(chan struct{}, mostConnections)})
+	}()
+	var err error
+	select {
+	case err = <-served:
+	case <-ctx.Done():
+		s.close()
+		within, cancel := context.WithTimeout(context.Background(), closeWithin)
+		defer cancel()
+		if err = server.Shutdown(within); errors.Is(err, context.DeadlineExceeded) {
+			err = server.Close()
+		}
+	}
+	return errors.Join(err, s.Close())
+}
+
+// Close ends all streams and lets go of the inspection in hand.
+func (s *Server) Close() error {
+	s.close()
+	if id := s.hub.inHand(); id != "" {
+		return s.hub.stop(id)
+	}
+	return nil
+}
+
+// Handler returns everything that the page answers to.
+func (s *Server) Handler() http.Handler {
+	open := http.NewServeMux() // before pairing
+	open.HandleFunc("GET /page.css", s.style)
+	open.Handle("GET /page.js", fixed("text/javascript; charset=utf-8", "files/page.js"))
+	open.Handle("GET /icon.svg", fixed("image/svg+xml", "files/icon.svg"))
+	if s.Paired {
+		open.HandleFunc("GET /pair", s.pairPage)
+		open.HandleFunc("POST /pair", s.pair)
+	}
+
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", s.home)
+	mux.HandleFunc("GET /add", s.addPage)
+	mux.HandleFunc("POST /add", s.add)
+	mux.HandleFunc("GET /tool", s.tool)
+	mux.HandleFunc("POST /begin", s.begin)
+	mux.HandleFunc("GET /inspection", s.inspection)
+	mux.HandleFunc("GET /stream", s.stream)
+	mux.HandleFunc("GET /sheet", s.sheet)
+	mux.HandleFunc("GET /tag", s.tag)
+	mux.HandleFunc("GET /readings.csv", s.readings)
+	for path, do := range s.acts() {
+		mux.HandleFunc("POST "+path, s.act(do))
+	}
+	open.Handle("/", s.known(mux))
+	return s.guard(open)
+}
+
+func fixed(kind, name string) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		w.Header().Set("Cache-Control", "no-cache")
+		http.ServeFileFS(w, r, files, name)
+	})
+}

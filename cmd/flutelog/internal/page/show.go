@@ -1,0 +1,162 @@
+package page
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"net/http"
+	"net/url"
+	"strings"
+	"unicode/utf8"
+
+	"flutelog/cmd/flutelog/internal/cautions"
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/report"
+)
+
+// functions are what the templates call.
+var functions = template.FuncMap{
+	"capital":    capital,
+	"link":       link,
+	"figure":     figure,
+	"limit":      limit,
+	"percent":    func(p float64) string { return fmt.Sprintf("%.1f %%", p*100) },
+	"yesNo":      yesNo,
+	"stageWords": func(s inspect.Stage) string { return string(s) + " the grind" },
+	"indicating": func() []string { return cautions.Indicating },
+	"grinding":   func() []string { return cautions.Grinding },
+	"atGrinder":  cautions.AtGrinder,
+	"formPaths":  func() map[string]string { return formPaths },
+	"withUnit":   func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
+	"mark":       func(v inspect.Verdict) string { return marks[v] },
+	"open":       func(v inspect.Verdict) bool { return v == inspect.Undecided || v == inspect.NotJudged },
+	"sheetDay":   func(stamp string) string { return stamp[:min(len(stamp), 10)] },
+}
+
+// formPaths are the forms of the live page, by id, and what each posts to. Their fields stand in the parts that
+// change; the forms themselves stay.
+var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/back", "skip": "/skip", "discard": "/discard"}
+
+// marks stand beside a verdict's word, so that it is told at a distance.
+var marks = map[inspect.Verdict]string{inspect.Accept: "●", inspect.Reject: "✕", inspect.Undecided: "◐", inspect.NotJudged: "○"}
+
+// toolFacts is a tool with the unit that its lengths are shown in.
+type toolFacts struct {
+	Tool inspect.Tool
+	Unit length.Unit
+}
+
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return strings.ToUpper(string(r)) + s[n:]
+}
+
+// link is the address of what is shown for an id.
+func link(path, id string) string { return path + "?" + url.Values{"id": {id}}.Encode() }
+
+func figure(q *inspect.Quantity, unit length.Unit) string {
+	if q == nil {
+		return "–"
+	}
+	return q.In(unit)
+}
+
+// limit is what a finding is held against.
+func limit(f inspect.Finding, unit length.Unit) string {
+	switch {
+	case f.Least != nil && f.Most != nil:
+		return f.Least.In(unit) + " to " + f.Most.In(unit)
+	case f.Most != nil:
+		return f.Most.In(unit) + " at most"
+	case f.Least != nil:
+		return f.Least.In(unit) + " at least"
+	}
+	return "–"
+}
+
+type browserKey struct{}
+
+func withBrowser(ctx context.Context, b *browser) context.Context {
+	return context.WithValue(ctx, browserKey{}, b)
+}
+
+// browserOf returns the browser that a request was let through for.
+func browserOf(r *http.Request) *browser {
+	b, _ := r.Context().Value(browserKey{}).(*browser)
+	return b
+}
+
+// framed is what every page shows around its own.
+type framed struct {
+	Title    string
+	Bench    string
+	Practice bool
+	Token    string
+	Unit     length.Unit
+	Data     any
+}
+
+// show answers with a page.
+func (s *Server) show(w http.ResponseWriter, r *http.Request, name string, status int, title string, data any) {
+	f := framed{Title: title, Bench: s.Bench.Name, Practice: s.Practice != nil, Unit: s.Unit, Data: data}
+	if b := browserOf(r); b != nil {
+		f.Token = b.token
+	}
+	page := render(name, f)
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	io.WriteString(w, string(page)) // who does not read the answer is gone
+}
+
+// refuse says why something was not done: in plain text to the page's script, else as a page.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err error) {
+	if r.Header.Get("X-Live") != "" {
+		http.Error(w, err.Error(), status)
+		return
+	}
+	back := "/"
+	if id := r.PostForm.Get("id"); id != "" {
+		back = link("/inspection", id)
+	}
+	s.show(w, r, "refused.html", status, "Not done", struct{ Why, Back string }{err.Error(), back})
+}
+
+// style serves the style of the pages with that of the drawings.
+func (s *Server) style(w http.ResponseWriter, r *http.Request) {
+	css, err := files.ReadFile("files/page.css")
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-cache")
+	io.WriteString(w, string(css)+string(report.Style))
+}
+
+// printed answers with a document that has its style in it.
+func (s *Server) printed(w http.ResponseWriter, r *http.Request, write func(io.Writer) error) {
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	_, rest, _ := strings.Cut(b.String(), "<style>")
+	style, _, _ := strings.Cut(rest, "</style>")
+	w.Header().Set("Content-Security-Policy", printedPolicy(style))
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	b.WriteTo(w)
+}
+
+// statusOf is the status that an error is answered with.
+func statusOf(err error) int {
+	switch {
+	case isAbsent(err):
+		return http.StatusNotFound
+	case errors.Is(err, errAnswered), errors.Is(err, errNotInHand), errors.Is(err, errBusy):
+		return http.StatusConflict
+	}
+	return http.StatusUnprocessableEntity
+}

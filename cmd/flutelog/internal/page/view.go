@@ -1,0 +1,281 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+	"flutelog/inspect/report"
+	"flutelog/inspect/session"
+	"flutelog/inspect/statistics"
+)
+
+// view is what a viewer sees of the inspection in hand.
+type view struct {
+	Inspection inspect.Inspection
+	Unit       length.Unit
+	Asked      bool
+	Question   session.Question
+	Ticket     string
+	Done, Of   int
+	Flutes     []fluteMark // of the round that is being read
+	Stands     string      // what was answered before, when the person went back
+	Gauge      *gaugeView
+	How        string
+	Stopped    string // what was seen that stops the job
+	Last       *inspect.Reading
+	Practice   bool
+}
+
+// fluteMark is one flute of a round.
+type fluteMark struct {
+	Flute     int
+	Now, Read bool
+}
+
+// gaugeView is the gauge that the question is read with.
+type gaugeView struct {
+	Name, Shown, Trouble string
+	Mode                 device.Mode
+}
+
+// view returns what there is to see of an inspection, and the number of what happened last; false when it is not
+// in hand.
+func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	n := h.hand
+	if n == nil || n.id != id {
+		return view{}, nil, h.seq, false
+	}
+	v = view{Inspection: n.session.Inspection(), Unit: h.unit, Stopped: n.session.Stopped(), Last: n.last}
+	v.Question, v.Asked = n.session.Next()
+	v.Ticket = ticket(v.Question, v.Asked)
+	v.Done, v.Of = n.session.Progress()
+	if !v.Asked {
+		return v, slices.Clone(n.said), h.seq, true
+	}
+	v.Flutes, v.Stands = v.round(), v.stands()
+	t := n.taker(v.Question)
+	v.How = t.how()
+	if t != nil && !t.gone {
+		v.Gauge = &gaugeView{t.Name, t.shown, t.trouble, t.Mode}
+	}
+	return v, slices.Clone(n.said), h.seq, true
+}
+
+// round marks the flutes of the round that the question belongs to.
+func (v view) round() []fluteMark {
+	k := v.Question.Key
+	if v.Question.Sight != "" || k.Flute == 0 || k.Closing {
+		return nil
+	}
+	marks := make([]fluteMark, v.Inspection.Tool.Flutes)
+	for i := range marks {
+		k.Flute = i + 1
+		marks[i] = fluteMark{i + 1, k == v.Question.Key, v.find(k) != nil}
+	}
+	return marks
+}
+
+func (v view) find(k inspect.Key) *inspect.Reading {
+	for i, r := range v.Inspection.Readings {
+		if r.Key() == k {
+			return &v.Inspection.Readings[i]
+		}
+	}
+	return nil
+}
+
+func (v view) stands() string {
+	if v.Question.Sight != "" {
+		for _, s := range v.Inspection.Seen {
+			if s.Sight == v.Question.Sight {
+				return yesNo(s.Yes)
+			}
+		}
+		return ""
+	}
+	if r := v.find(v.Question.Key); r != nil {
+		return r.Text + " " + string(r.Unit)
+	}
+	return ""
+}
+
+func yesNo(yes bool) string {
+	if yes {
+		return "yes"
+	}
+	return "no"
+}
+
+// Position is the number of the question.
+func (v view) Position() int { return v.Done + 1 }
+
+// What is what a reading is of, without the flute.
+func (v view) What() string {
+	k := v.Question.Key
+	k.Flute = 0
+	return capital(session.Question{Key: k}.Text(v.Unit))
+}
+
+// FluteNumbers are the numbers of the tool's flutes.
+func (v view) FluteNumbers() []int {
+	var ns []int
+	for i := range v.Inspection.Tool.Flutes {
+		ns = append(ns, i+1)
+	}
+	return ns
+}
+
+// Judgement judges what was read so far.
+func (v view) Judgement() inspect.Judgement { return inspect.Judge(v.Inspection) }
+
+// Table is what was read so far.
+func (v view) Table() []tableRow { return tableOf(v.Inspection, v.Unit) }
+
+// Drawings are the run-out that is being read, or was last, and the lands as far as they are read.
+func (v view) Drawings() []template.HTML { return drawings(v.Inspection, v.Question.Key, v.Unit) }
+
+// tableRow is one round of one feature: a cell a flute, or one for the tool.
+type tableRow struct {
+	Name  string
+	Cells []string
+}
+
+func tableOf(in inspect.Inspection, unit length.Unit) []tableRow {
+	var keys []inspect.Key
+	rows := map[inspect.Key]*tableRow{}
+	for _, r := range in.Readings {
+		k := r.Key()
+		k.Flute = 0
+		row := rows[k]
+		if row == nil {
+			n := in.Tool.Flutes
+			if r.Feature.Single() {
+				n = 1
+			}
+			row = &tableRow{Name: roundName(k, unit), Cells: make([]string, n)}
+			rows[k] = row
+			keys = append(keys, k)
+		}
+		row.Cells[max(r.Flute, 1)-1] = r.Text + " " + string(r.Unit)
+	}
+	var all []tableRow
+	for _, k := range keys {
+		all = append(all, *rows[k])
+	}
+	return all
+}
+
+func roundName(k inspect.Key, unit length.Unit) string {
+	name := k.Feature.Name()
+	if k.Stated {
+		name += ", " + k.FromEnd.In(unit) + " from the end"
+	}
+	switch {
+	case k.Closing:
+		name += ", to close"
+	case k.Repeat > 1:
+		name += fmt.Sprintf(", reading %d", k.Repeat)
+	}
+	return name
+}
+
+// drawings draws the run-out of the place of k, or else the last one read, and the lands.
+func drawings(in inspect.Inspection, k inspect.Key, unit length.Unit) []template.HTML {
+	var all []template.HTML
+	if k.Feature == "" || !k.Feature.Heights() || k.Feature.Single() {
+		k = lastHeights(in)
+	}
+	if k.Feature != "" {
+		all = append(all, teeth(in, k, unit))
+	}
+	for _, pair := range [][2]inspect.Feature{{inspect.PrimaryLand, inspect.Land}, {inspect.EndPrimaryLand, inspect.EndLand}} {
+		all = append(all, lands(in, pair[0], pair[1], unit)...)
+	}
+	return all
+}
+
+// lastHeights returns a reading of the run-out that was read last, an empty key for none.
+func lastHeights(in inspect.Inspection) inspect.Key {
+	for _, r := range slices.Backward(in.Readings) {
+		if r.Feature.Heights() && !r.Feature.Single() {
+			return r.Key()
+		}
+	}
+	return inspect.Key{}
+}
+
+// means returns the mean of each flute's readings of a feature at a place; nil for a flute not read yet.
+func means(in inspect.Inspection, k inspect.Key) []*length.Length {
+	flutes := make([][]length.Length, in.Tool.Flutes)
+	for _, r := range in.Readings {
+		if o := r.Key(); o.Feature == k.Feature && o.Stated == k.Stated && o.FromEnd == k.FromEnd && !o.Closing {
+			flutes[r.Flute-1] = append(flutes[r.Flute-1], r.Value)
+		}
+	}
+	ms := make([]*length.Length, len(flutes))
+	for i, values := range flutes {
+		if values != nil {
+			m := statistics.MeanLength(values)
+			ms[i] = &m
+		}
+	}
+	return ms
+}
+
+func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML {
+	limits := in.Basis.Limits
+	limit := map[inspect.Feature]*length.Length{
+		inspect.RadialRunout: limits.RadialRunout.Most, inspect.AxialRunout: limits.AxialRunout.Most, inspect.ShankRunout: limits.ShankRunout.Most,
+	}[k.Feature]
+	k.Repeat, k.Closing = 1, false
+	t := report.Teeth{
+		Title: capital(roundName(k, unit)), Diameter: in.Tool.Diameter, Heights: means(in, k), Angles: in.Tool.Angles, Limit: limit, Unit: unit,
+	}
+	if k.Feature == inspect.ShankRunout {
+		t.Angles = nil // the shank is read at equal steps of a turn
+	}
+	return t.Draw()
+}
+
+// lands draws the shares of the lands as far as they are read, and the section of the flute that has the largest.
+func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Unit) []template.HTML {
+	ps, ls := means(in, inspect.Key{Feature: primary}), means(in, inspect.Key{Feature: land})
+	limits := in.Basis.Limits
+	bars := report.LandBars{Title: "Lands of the flutes", Ratios: make([]*geometry.Ratio, len(ps)), TargetLeast: limits.TargetLeast, TargetMost: limits.TargetMost}
+	if primary.OnEnds() {
+		bars.Title = "Lands of the end teeth"
+	}
+	for i := range ps {
+		if ps[i] == nil || ls[i] == nil || *ps[i] > *ls[i] {
+			continue
+		}
+		bars.Ratios[i] = &geometry.Ratio{Primary: *ps[i], Land: *ls[i]}
+		if bars.Worst == 0 || bars.Ratios[i].Compare(*bars.Ratios[bars.Worst-1]) > 0 {
+			bars.Worst = i + 1
+		}
+	}
+	if bars.Worst == 0 {
+		return nil
+	}
+	all := []template.HTML{bars.Draw()}
+	if !primary.OnEnds() {
+		all = append(all, section(in, bars.Worst, *bars.Ratios[bars.Worst-1], unit))
+	}
+	return all
+}
+
+func section(in inspect.Inspection, flute int, r geometry.Ratio, unit length.Unit) template.HTML {
+	t := in.Tool
+	return report.LandSection{
+		Title: "The land in section", Flute: flute, Diameter: t.Diameter, Helix: t.Helix, Primary: r.Primary, Land: r.Land,
+		Wear:          means(in, inspect.Key{Feature: inspect.WearLand})[flute-1],
+		PrimaryRelief: t.PrimaryRelief, SecondaryRelief: t.SecondaryRelief, Unit: unit,
+	}.Draw()
+}
