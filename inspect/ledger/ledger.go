@@ -34,6 +34,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 )
 
 // ErrLocked says that another process holds the ledger or the draft.
@@ -369,14 +370,16 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 		if err := checkSubject(e.Subject); err != nil {
 			return nil, fmt.Errorf("%s: %w", e.Kind, err)
 		}
-		body, err := compactJSON(e.Body)
-		if err != nil {
+		var body bytes.Buffer
+		if err := json.Compact(&body, e.Body); err != nil {
 			return nil, fmt.Errorf("%s for %q: body: %w", e.Kind, e.Subject, err)
 		}
-		if len(body) > maxBody {
-			return nil, fmt.Errorf("%s for %q: %d bytes, at most %d; record it in parts", e.Kind, e.Subject, len(body), maxBody)
+		if e.Body = body.Bytes(); !utf8.Valid(e.Body) || !isCompactJSON(e.Body) {
+			return nil, fmt.Errorf("%s for %q: body: not UTF-8, or more than %d arrays in each other", e.Kind, e.Subject, maxDepth)
 		}
-		e.Body = body
+		if len(e.Body) > maxBody {
+			return nil, fmt.Errorf("%s for %q: %d bytes, at most %d; record it in parts", e.Kind, e.Subject, len(e.Body), maxBody)
+		}
 		checked = append(checked, e)
 	}
 	return checked, nil

@@ -212,12 +212,8 @@ func (l line) check() error {
 	if err := checkSubject(l.Subject); err != nil {
 		return err
 	}
-	compact, err := compactJSON(l.body)
-	if err != nil {
-		return fmt.Errorf("body: %v", err)
-	}
-	if !bytes.Equal(compact, l.body) {
-		return errors.New("body: spaces outside strings")
+	if !utf8.Valid(l.body) || !isCompactJSON(l.body) {
+		return errors.New("body: not JSON in UTF-8 without spaces outside strings")
 	}
 	return nil
 }
@@ -271,9 +267,9 @@ func (c *cursor) text() string {
 		}
 		end++
 	}
-	text := jsonUnescape.Replace(string(c.take(end)))
+	text := string(c.take(end))
 	c.literal(`"`)
-	return text
+	return jsonUnescape.Replace(text)
 }
 
 // envelope reads the JSON up to the body.
@@ -346,17 +342,6 @@ func checkKind(kind string) error {
 		return fmt.Errorf("kind %q: want up to 32 lower-case letters and \"-\", a letter first", kind)
 	}
 	return nil
-}
-
-// compactJSON returns one JSON value without the spaces outside its strings.
-func compactJSON(body []byte) ([]byte, error) {
-	if !utf8.Valid(body) {
-		return nil, errors.New("not UTF-8")
-	}
-	var buf bytes.Buffer
-	buf.Grow(len(body))
-	err := json.Compact(&buf, body)
-	return buf.Bytes(), err
 }
 
 // checkSubject refuses what would need an escape other than \" and \\ in JSON.

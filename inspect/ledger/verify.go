@@ -217,15 +217,14 @@ func (b *benchVerification) segment(s segment) error {
 
 // line checks the next line.
 func (b *benchVerification) line(l line, err error) error {
-	name := b.file(l.at.Segment)
 	if err != nil {
-		b.damage(name, l.number, "%v", err)
+		b.damage(b.file(l.at.Segment), l.number, "%v", err)
 		b.known = false
 		return nil
 	}
 	switch {
 	case (l.kind == kindSegment) != (l.number == 1):
-		b.damage(name, l.number, "a segment's header, kind %q, must be its first line and no other", kindSegment)
+		b.damage(b.file(l.at.Segment), l.number, "a segment's header, kind %q, must be its first line and no other", kindSegment)
 	case l.kind == kindSegment:
 		b.header(l)
 	default:
@@ -244,12 +243,11 @@ func (b *benchVerification) line(l line, err error) error {
 
 // follows checks a line's number and the hash of the line before it.
 func (b *benchVerification) follows(l line) {
-	name := b.file(l.at.Segment)
 	switch {
 	case l.seq <= b.last.seq || b.known && l.seq != b.last.seq+1:
-		b.damage(name, l.number, "number %d follows %d: lines are missing, repeated or moved", l.seq, b.last.seq)
+		b.damage(b.file(l.at.Segment), l.number, "number %d follows %d: lines are missing, repeated or moved", l.seq, b.last.seq)
 	case b.known && l.previous != b.last.hash:
-		b.damage(name, l.number, "hash of the line before is %s, want %s: it was replaced", b.last.hash, l.previous)
+		b.damage(b.file(l.at.Segment), l.number, "hash of the line before is %s, want %s: it was replaced", b.last.hash, l.previous)
 	}
 }
 
