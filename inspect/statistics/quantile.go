@@ -71,7 +71,7 @@ func TQuantile(p, nu float64) float64 {
 	}
 	tail := math.Min(p, 1-p)
 	t := remembered(key{'t', tail, nu, 0}, func() float64 {
-		return solveAbove(func(t float64) float64 { return tail - tTail(t, nu) })
+		return solveAbove(tail-0.5, func(t float64) float64 { return tail - tTail(t, nu) })
 	})
 	if p < 0.5 {
 		return -t
@@ -94,7 +94,7 @@ func FCDF(x, d1, d2 float64) float64 {
 // 0 < p < 1.
 func FQuantile(p, d1, d2 float64) float64 {
 	mustBeProbability(p)
-	return solveAbove(func(x float64) float64 { return FCDF(x, d1, d2) - p })
+	return solveAbove(-p, func(x float64) float64 { return FCDF(x, d1, d2) - p })
 }
 
 // ChiSquareCDF returns the probability that chi-square with nu degrees of freedom is at most x, x >= 0.
@@ -108,7 +108,7 @@ func ChiSquareCDF(x, nu float64) float64 {
 // probability p, 0 < p < 1.
 func ChiSquareQuantile(p, nu float64) float64 {
 	mustBeProbability(p)
-	return solveAbove(func(x float64) float64 { return ChiSquareCDF(x, nu) - p })
+	return solveAbove(-p, func(x float64) float64 { return ChiSquareCDF(x, nu) - p })
 }
 
 // NoncentralTCDF returns the probability that (Z + delta)/s is at most t, where Z is standard normal and s an
@@ -145,7 +145,7 @@ func StudentizedRangeQuantile(p float64, k int, nu float64) float64 {
 		return math.Sqrt2 * TQuantile((1+p)/2, nu)
 	}
 	return remembered(key{'q', p, nu, k}, func() float64 {
-		return solveAbove(func(q float64) float64 { return StudentizedRangeCDF(q, k, nu) - p })
+		return solveAbove(-p, func(q float64) float64 { return StudentizedRangeCDF(q, k, nu) - p })
 	})
 }
 
@@ -179,8 +179,8 @@ func overDeviation(nu, sharpness float64, g func(s float64) float64) float64 {
 
 // rangeNodes are the places, densities and probabilities of the standard normal distribution at which
 // rangeCDF sums, from the highest down.
-var rangeNodes = func() (nodes [57]struct{ z, density, below float64 }) {
-	const step = 0.3
+var rangeNodes = func() (nodes [49]struct{ z, density, below float64 }) {
+	const step = 0.35
 	for i := range nodes {
 		z := step * float64(len(nodes)/2-i)
 		nodes[i].z = z

@@ -5,10 +5,10 @@ import (
 	"sync"
 )
 
-// solveAbove returns the x > 0 at which f, which rises from below zero to above it, crosses zero.
-func solveAbove(f func(x float64) float64) float64 {
+// solveAbove returns the x > 0 at which f, which rises from f(0) below zero to above it, crosses zero.
+func solveAbove(atZero float64, f func(x float64) float64) float64 {
 	low, high := 0.0, 1.0
-	fLow, fHigh := f(low), f(high)
+	fLow, fHigh := atZero, f(high)
 	for fHigh < 0 {
 		low, fLow = high, fHigh
 		high *= 2
@@ -17,8 +17,8 @@ func solveAbove(f func(x float64) float64) float64 {
 	return solveBetween(f, low, fLow, high, fHigh)
 }
 
-// solveBetween returns the place between a and b at which f, of opposite signs there, crosses zero, to the
-// last digits of a float64. It halves the bracket, or interpolates by an inverse parabola through the last
+// solveBetween returns the place between a and b at which f, of opposite signs there, crosses zero, to
+// thirteen digits. It halves the bracket, or interpolates by an inverse parabola through the last
 // three points where that is safe. Source: Chandrupatla 1997, Advances in Engineering Software 28.
 func solveBetween(f func(x float64) float64, a, fa, b, fb float64) float64 {
 	c, fc := a, fa
@@ -38,7 +38,7 @@ func solveBetween(f func(x float64) float64, a, fa, b, fb float64) float64 {
 		if math.Abs(fb) < math.Abs(fa) {
 			best = b
 		}
-		tolerance := 1e-15 * math.Abs(best) / math.Abs(b-a)
+		tolerance := 1e-13 * math.Abs(best) / math.Abs(b-a)
 		if fa == 0 || tolerance > 0.5 {
 			return best
 		}
