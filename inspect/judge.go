@@ -22,6 +22,8 @@ func Judge(in Inspection) Judgement {
 			w.runout(s)
 		case PrimaryLand, EndPrimaryLand:
 			w.lands(s)
+		case Land, EndLand:
+			w.landAlone(s)
 		case WearLand:
 			w.wear(s)
 		case ReliefDrop, SecondaryDrop, EndReliefDrop, EndSecondaryDrop, Dish:
@@ -291,6 +293,15 @@ func (w *judging) lands(primary set) {
 	w.share(primary, land, name, lands)
 }
 
+// landAlone notes a whole land that was read without its primary.
+func (w *judging) landAlone(s set) {
+	for primary, land := range map[Feature]Feature{PrimaryLand: Land, EndPrimaryLand: EndLand} {
+		if _, ok := find(w.sets, primary, s.fromEnd); land == s.feature && !ok {
+			w.note("the %s was read and not the primary, so its share is not known", s.feature.Name())
+		}
+	}
+}
+
 func landFigures(primary, land set, lands geometry.Lands) LandFigures {
 	f := LandFigures{Ends: primary.feature.OnEnds(), Primary: primary.means(), Land: land.means(), Mean: lands.Mean, Worst: lands.WorstFlute}
 	for _, r := range lands.Ratios {
@@ -447,14 +458,15 @@ func (w *judging) decideDiameter(s set, name string, e statistics.Estimate, know
 
 // comparison judges the diameter by comparison of the radial run-out with a master pin.
 func (w *judging) comparison(master set) {
+	w.masterCheck(master)
 	const name = "largest diameter, compared with the master"
 	heights, ok := find(w.sets, RadialRunout, master.fromEnd)
 	switch {
 	case w.in.Basis.MasterDiameter <= 0:
-		w.notJudged(master, name, "the bench file does not say the master's diameter")
+		w.note("the bench file does not say the master's diameter, so the tool's is not worked out from it")
 		return
 	case !ok || heights.missing() != "":
-		w.notJudged(master, name, "every flute's radial run-out is needed, read at the same setting")
+		w.note("the tool's diameter was not worked out from the master: it needs every flute's radial run-out at the same setting")
 		return
 	}
 	g := w.gauge(master)
@@ -464,6 +476,22 @@ func (w *judging) comparison(master set) {
 		return
 	}
 	w.decideDiameter(master, name, e, e.Noise.Known())
+}
+
+// masterCheck holds the indicator's reading on the master against its zero: a job begins with it.
+func (w *judging) masterCheck(s set) {
+	within := w.in.Basis.MasterWithin
+	if within <= 0 {
+		return
+	}
+	reads := statistics.MeanLength(s.flutes[0])
+	least, value := -within, LengthQuantity(reads)
+	f := Finding{Feature: s.feature, FromEnd: s.fromEnd, Name: "indicator on the master", Value: &value, Least: lengthQuantity(&least), Most: lengthQuantity(&within), Source: "bench file", Verdict: Accept, Rule: statistics.Simple}
+	if reads.Abs() > within {
+		f.Verdict = NotJudged
+	}
+	f.Reason = w.reason(f, statistics.Decision{Reason: "set the indicator to zero on the master and read the tool again"})
+	w.add(f)
 }
 
 // length reports a length; nothing limits it.

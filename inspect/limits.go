@@ -90,6 +90,7 @@ type Basis struct {
 	EndRadius        length.Length    `json:"end_radius,omitempty"`
 	DishDistance     length.Length    `json:"dish_distance,omitempty"`
 	MasterDiameter   length.Length    `json:"master_diameter,omitempty"` // of the pin that master readings are of
+	MasterWithin     length.Length    `json:"master_within,omitempty"`   // of zero, that the indicator must read on the master
 	Required         []Feature        `json:"required,omitempty"`        // release rests on these having been read
 }
 

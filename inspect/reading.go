@@ -263,3 +263,14 @@ type Inspection struct {
 	Seen     []Seen    `json:"seen,omitempty"`
 	Readings []Reading `json:"readings,omitempty"`
 }
+
+// Correct replaces the reading of the same feature, flute, place and repeat; false when there is none.
+func (in *Inspection) Correct(r Reading) bool {
+	i := slices.IndexFunc(in.Readings, func(old Reading) bool { return old.Key() == r.Key() })
+	if i < 0 {
+		return false
+	}
+	in.Readings = slices.Clone(in.Readings)
+	in.Readings[i] = r
+	return true
+}

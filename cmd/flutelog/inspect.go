@@ -96,6 +96,12 @@ func (i *inspectFlags) run(e env, id string) error {
 	if err := session.UseStudies(l, in.Basis.Gauges); err != nil {
 		return err
 	}
+	if err := session.ForJob(l, in, &plan); err != nil {
+		if errors.Is(err, session.ErrNoJob) {
+			return hinted{err, "add it first: flutelog job add " + in.Job + " --quantity 20"}
+		}
+		return err
+	}
 	if i.readings != "" {
 		return i.fromFile(e, b, l, in, plan, unit)
 	}

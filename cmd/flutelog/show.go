@@ -32,20 +32,28 @@ func show(e env, id string, p *places, u *units) error {
 	if err != nil {
 		return err
 	}
-	c, err := session.Find(l, id)
+	s, err := session.StandingOf(l, id)
 	if err != nil {
 		return err
 	}
 	if u.json {
 		return printJSON(e, struct {
 			session.Summary
-			Sequence uint64 `json:"sequence"`
-			Head     string `json:"head"`
-		}{c.Summary, c.Record.Seq, headOf(c.Record)})
+			Corrections []session.Correction `json:"corrections,omitempty"`
+			Decision    *session.Decision    `json:"decision,omitempty"`
+			Sequence    uint64               `json:"sequence"`
+			Head        string               `json:"head"`
+		}{s.Summary, s.Corrections, s.Decision, s.Record.Seq, headOf(s.Record)})
 	}
-	printInspection(e, c, unit)
-	printJudgement(e, c.Inspection, c.Judgement, unit)
-	return printReadings(e, c.Inspection, unit, c.Record)
+	printInspection(e, s.Closed, unit)
+	printJudgement(e, s.Inspection, s.Judgement(), unit)
+	for _, c := range s.Corrections {
+		fmt.Fprintf(e.stdout, "corrected %s by %s: %s is %s: %s\n", c.At, c.By, c.Reading.Key(), c.Reading.Value.In(unit), c.Why)
+	}
+	if s.Decision != nil {
+		fmt.Fprintf(e.stdout, "decided %s: %s\n", s.Decision.At, s)
+	}
+	return printReadings(e, s.Inspection, unit, s.Record)
 }
 
 func printInspection(e env, c session.Closed, unit length.Unit) {

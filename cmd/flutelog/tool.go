@@ -83,7 +83,7 @@ func toolCommands() command {
 		places
 		reason string
 	}
-	return command{name: "tool", summary: "the tools of the ledger: add, change, list, show, retire", sub: []command{
+	own := []command{
 		{
 			name: "add", args: "ID", summary: "add a tool",
 			example: "tool add EM-0412 --diameter 0.5in --flutes 4 --material hss",
@@ -117,7 +117,11 @@ func toolCommands() command {
 			},
 			run: func(e env, f *flags) error { return retireTool(e, f.args[0], &retire.places, retire.reason) },
 		},
-	}}
+	}
+	return command{
+		name: "tool", summary: "the tools of the ledger: add, change, list, show, retire; release, concession, withdraw",
+		sub: append(own, rulingCommands()...),
+	}
 }
 
 func (t *toolFlags) add(e env, f *flags) error {
@@ -140,9 +144,7 @@ func (t *toolFlags) add(e env, f *flags) error {
 	if err != nil {
 		return err
 	}
-	if why := mangled(id); why != "" {
-		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will take the id %q for %s; an id that begins with a letter, such as EM-%s, stays as it is\n", id, why, id)
-	}
+	warnMangled(e, id)
 	return t.save(e, l, tool, unit)
 }
 
@@ -164,6 +166,13 @@ func (t *toolFlags) change(e env, f *flags) error {
 		return err
 	}
 	return t.save(e, l, changed, unit)
+}
+
+// warnMangled warns of an id that a spreadsheet will not leave as it is.
+func warnMangled(e env, id string) {
+	if why := mangled(id); why != "" {
+		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will take the id %q for %s; an id that begins with a letter, such as EM-%s, stays as it is\n", id, why, id)
+	}
 }
 
 // mangled says what a spreadsheet takes an id for that does not stay text; "" when it stays.

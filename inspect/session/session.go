@@ -43,6 +43,7 @@ type Event struct {
 
 // Summary is the body of the record that closes an inspection: what it came to and what that rests on.
 type Summary struct {
+	Figures    Figures            `json:"figures"`
 	Inspection inspect.Inspection `json:"inspection"` // without its readings
 	Judgement  inspect.Judgement  `json:"judgement"`
 	Readings   int                `json:"readings"`
@@ -375,8 +376,8 @@ func (s *Session) Judge() inspect.Judgement { return inspect.Judge(s.inspection)
 // Release lets go of the inspection without closing it; Resume takes it up again.
 func (s *Session) Release() error { return s.draft.Release() }
 
-// Close judges the inspection and appends its readings and summary to the ledger. It returns the records
-// appended, the summary last.
+// Close judges the inspection and appends its readings and summary to the ledger, and a line to its job's. It
+// returns the records of readings and summary.
 func (s *Session) Close() (inspect.Judgement, []ledger.Record, error) {
 	j := s.Judge()
 	records, err := s.close(j, "")
@@ -394,6 +395,8 @@ func (s *Session) Discard(reason string) ([]ledger.Record, error) {
 func (s *Session) close(j inspect.Judgement, discarded string) ([]ledger.Record, error) {
 	in := s.inspection
 	sum := Summary{Judgement: j, Readings: len(in.Readings), Opened: s.opened, Closed: stamp(s.now()), Skipped: s.skipped, Discarded: discarded}
+	sum.Figures = newFigures(in, j, sum.Closed)
+	sum.Figures.Discarded = discarded != ""
 	in.Readings = nil
 	sum.Inspection = in
 	readings, err := json.Marshal(Readings{ID: in.ID, Events: s.events})
@@ -406,9 +409,22 @@ func (s *Session) close(j inspect.Judgement, discarded string) ([]ledger.Record,
 		return nil, err
 	}
 	subject := ToolSubject(in.Tool.ID)
-	return s.draft.Close(
-		ledger.Entry{Kind: KindReadings, Subject: subject, Body: readings},
-		ledger.Entry{Kind: KindSummary, Subject: subject, Body: summary})
+	entries := []ledger.Entry{
+		{Kind: KindReadings, Subject: subject, Body: readings},
+		{Kind: KindSummary, Subject: subject, Body: summary},
+	}
+	if in.Job != "" && discarded == "" {
+		inspected, err := json.Marshal(Inspected{in.ID, in.Tool.ID, in.Stage, j.Verdict})
+		if err != nil {
+			return nil, err
+		}
+		entries = append(entries, ledger.Entry{Kind: KindInspected, Subject: jobSubject(in.Job), Body: inspected})
+	}
+	records, err := s.draft.Close(entries...)
+	if err != nil {
+		return nil, err
+	}
+	return records[:2], nil
 }
 
 // Fold returns the readings that a readings record comes to: retakes taken back, answers replaced.

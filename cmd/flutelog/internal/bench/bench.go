@@ -19,6 +19,7 @@ import (
 
 	"flutelog/device"
 	"flutelog/inspect"
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
@@ -68,7 +69,7 @@ type Gauge struct {
 type Grinder struct {
 	Division  length.Length `toml:"division"`   // one graduation of the feed. Default: 0.002in
 	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
-	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and square to the ground face. Default: 0
+	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and the face that is ground. Default: 0, the feed runs along the radius
 }
 
 // Wheel is a grinding wheel.
@@ -286,7 +287,8 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	b := inspect.DefaultBasis(t)
 	b.Revision = f.Revision
 	b.WorkRule, b.ReleaseRule = f.WorkRule, f.ReleaseRule
-	b.MasterDiameter = f.Master
+	b.MasterDiameter, b.MasterWithin = f.Master, f.MasterWithin
+	b.Feed = geometry.Feed{Division: f.Grinder.Division, Diameter: f.Grinder.Reads == "diameter", FaceAngle: f.Grinder.FeedAngle}
 	if f.EndRadius > 0 {
 		b.EndRadius = f.EndRadius
 	}

@@ -1,0 +1,121 @@
+package session
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Figures is what trends are drawn of. It stands first in a summary, so that a trend over many years reads the
+// beginning of each and not the rest.
+type Figures struct {
+	Inspection string           `json:"inspection"`
+	Tool       string           `json:"tool"`
+	Stage      inspect.Stage    `json:"stage"`
+	Closed     string           `json:"closed"`
+	Discarded  bool             `json:"discarded,omitempty"` // given up: no figure counts
+	Nominal    length.Length    `json:"nominal"`             // diameter
+	Material   inspect.Material `json:"material"`
+	Inspector  string           `json:"inspector,omitempty"`
+	Wheel      string           `json:"wheel,omitempty"`
+	Divisions  int              `json:"divisions,omitempty"`
+	Offset     *length.Length   `json:"offset,omitempty"`
+
+	TIR      *Figure `json:"tir,omitempty"`      // radial run-out, at the distance where it is largest
+	Residual *Figure `json:"residual,omitempty"` // tooth-to-tooth error: what of the TIR is left without the offset, from four flutes up
+	Ratio    *Figure `json:"ratio,omitempty"`    // primary share of the land on the flutes, the worst
+	Diameter *Figure `json:"diameter,omitempty"`
+	Relief   *Figure `json:"relief,omitempty"` // primary, of the flute that decides
+
+	Heights    []length.Length `json:"heights,omitempty"` // of the edges, in the order in which they cut
+	Resolution length.Length   `json:"resolution"`        // of the gauge that read them, as far as it is known
+}
+
+// Figure is one figure with what it was held against and the gauge it was read with.
+type Figure struct {
+	Value inspect.Quantity  `json:"value"`
+	Least *inspect.Quantity `json:"least,omitempty"`
+	Most  *inspect.Quantity `json:"most,omitempty"`
+	Gauge string            `json:"gauge,omitempty"`
+}
+
+func newFigures(in inspect.Inspection, j inspect.Judgement, closed string) Figures {
+	f := Figures{
+		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Closed: closed, Nominal: in.Tool.Diameter, Material: in.Tool.Material,
+		Inspector: in.Inspector, Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset,
+	}
+	f.runouts(in, j)
+	for _, lands := range j.Lands {
+		if !lands.Ends {
+			most := inspect.ShareQuantity(in.Basis.Limits.SecondaryOver.Value())
+			f.Ratio = &Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)}
+		}
+	}
+	for _, finding := range j.Findings {
+		if finding.Value == nil {
+			continue
+		}
+		figure := &Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
+		switch finding.Feature {
+		case inspect.Diameter, inspect.Master:
+			f.Diameter = figure
+		case inspect.ReliefDrop:
+			f.Relief = figure
+		}
+	}
+	return f
+}
+
+// runouts takes the figures of the radial run-out, of those sets that were judged.
+func (f *Figures) runouts(in inspect.Inspection, j inspect.Judgement) {
+	gauge := gaugeOf(in, inspect.RadialRunout)
+	for _, r := range j.Runouts {
+		if r.Feature != inspect.RadialRunout || void(j, r) || f.TIR != nil && r.TIR <= f.TIR.Value.Length() {
+			continue
+		}
+		f.TIR = &Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
+		if most := in.Basis.Limits.RadialRunout.Most; most != nil {
+			q := inspect.LengthQuantity(*most)
+			f.TIR.Most = &q
+		}
+		if len(r.Heights) >= 4 {
+			f.Residual = &Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge}
+		}
+		f.Heights, f.Resolution = r.Heights, in.Basis.Gauges[gauge].Resolution
+	}
+}
+
+// void says whether a run-out was fitted and then not judged: something moved while it was read.
+func void(j inspect.Judgement, r inspect.RunoutFigures) bool {
+	return slices.ContainsFunc(j.Findings, func(f inspect.Finding) bool {
+		same := f.FromEnd == nil && r.FromEnd == nil || f.FromEnd != nil && r.FromEnd != nil && *f.FromEnd == *r.FromEnd
+		return f.Feature == r.Feature && same && f.Value == nil
+	})
+}
+
+// gaugeOf returns the gauge that a feature was last read with.
+func gaugeOf(in inspect.Inspection, f inspect.Feature) string {
+	for _, r := range slices.Backward(in.Readings) {
+		if r.Feature == f {
+			return r.Gauge
+		}
+	}
+	return ""
+}
+
+// ReadFigures reads the figures at the beginning of a summary and nothing after them.
+func ReadFigures(summary []byte) (Figures, error) {
+	dec := json.NewDecoder(bytes.NewReader(summary))
+	for _, want := range []json.Token{json.Delim('{'), "figures"} {
+		if got, err := dec.Token(); err != nil || got != want {
+			return Figures{}, fmt.Errorf("summary: %v in place of %v", got, want)
+		}
+	}
+	var f Figures
+	err := dec.Decode(&f)
+	return f, err
+}
