@@ -85,6 +85,20 @@ func (b BeforeAfter) figure() figure {
 	return draw("compare", d.Height, d)
 }
 
+// shows says whether there are two stages of which the same was read.
+func (b BeforeAfter) shows() bool {
+	lands, runouts := 0, 0
+	for _, s := range b.Stages {
+		if len(s.Ratios) > 0 {
+			lands++
+		}
+		if s.TIR != nil {
+			runouts++
+		}
+	}
+	return max(lands, runouts) > 1
+}
+
 // flutes returns how many flutes have a share at any stage.
 func (b BeforeAfter) flutes() int {
 	n := 0

@@ -123,7 +123,7 @@ func before(flutes int) SheetInput {
 	j.Plan = &inspect.Grind{
 		Infeed: 183 * length.Tenth / 10, Division: 5 * length.Tenth, Divisions: 4, LastWithoutSecondary: 2, RatioAfter: 0.6,
 		DiameterAfter: at(length.Inch * 49 / 100), SecondaryInfeed: at(3 * length.Thou), Assumed: []string{"primary relief 10.5 deg", "secondary relief 19.5 deg"},
-		Words: "4 divisions clear the wear. From the third on a secondary is needed: 0.00300 in restores the quarter.",
+		Words: "four divisions clear the wear; the primary will then be 0.60 of the land: plan the secondary",
 	}
 	return in
 }

@@ -4,13 +4,10 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"maps"
 	"slices"
 	"strings"
-	"unicode"
 
 	"flutelog/inspect"
-	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
 )
@@ -75,61 +72,6 @@ type Offsets struct {
 	RadiusChange *length.Length
 	Length       *length.Length
 	LengthChange *length.Length
-}
-
-// How much of each text one page holds. Whatever is longer ends in an ellipsis, so that the cut shows; the
-// record holds the whole.
-const (
-	mostAnswer   = 150
-	mostWorks    = 4
-	mostWork     = 130
-	mostRows     = 16
-	mostReason   = 64
-	mostRemarks  = 5
-	fewRemarks   = 3 // on a crowded sheet
-	mostRemark   = 120
-	mostLooked   = 130
-	mostStock    = 170
-	mostFact     = 60
-	mostDecision = 130
-	mostGauge    = 16 // of its name, and of its number
-	mostGauges   = 3
-)
-
-// crowdedRows: with more findings than these, reasons that the work repeats and some remarks are left out.
-const crowdedRows = 8
-
-func (in SheetInput) crowded() bool { return len(in.Judgement.Findings) > crowdedRows }
-
-// letters measures a text in letters of usual width; capitals and the signs of wide scripts count as two.
-func letters(text string) int {
-	n := 0
-	for _, r := range text {
-		n += spread(r)
-	}
-	return n
-}
-
-func spread(r rune) int {
-	const wideScripts = 0x1100 // Hangul and all that follows
-	if unicode.IsUpper(r) || r == 'm' || r == 'w' || r == '@' || r >= wideScripts && !unicode.IsPunct(r) {
-		return 2
-	}
-	return 1
-}
-
-// cut shortens a text to at most size letters, the last of them an ellipsis where something was cut off.
-func cut(text string, size int) string {
-	if letters(text) <= size {
-		return text
-	}
-	n := 1
-	for i, r := range text {
-		if n += spread(r); n > size {
-			return strings.TrimSpace(text[:i]) + "\u2026"
-		}
-	}
-	return text
 }
 
 // A fact is a name with a value.
@@ -366,7 +308,7 @@ func (in SheetInput) stock(g inspect.Grind) []fact {
 	all := []fact{
 		{"Infeed", fmt.Sprintf("%s, %d divisions of %s", g.Infeed.In(in.Unit), g.Divisions, g.Division.In(in.Unit))},
 		{"Primary after", fmt.Sprintf("%.3f of the land", g.RatioAfter)},
-		{"Without a secondary", fmt.Sprintf("up to division %d", g.LastWithoutSecondary)},
+		{"Without a secondary", withoutSecondary(g)},
 	}
 	if g.DiameterAfter != nil {
 		all = append(all, fact{"Diameter after", g.DiameterAfter.In(in.Unit)})
@@ -374,7 +316,20 @@ func (in SheetInput) stock(g inspect.Grind) []fact {
 	if g.SecondaryInfeed != nil {
 		all = append(all, fact{"Secondary infeed", g.SecondaryInfeed.In(in.Unit)})
 	}
-	return known(append(all, fact{"Assumed", cut(strings.Join(g.Assumed, "; "), mostFact)})...)
+	if g.RegrindsLeft != nil {
+		all = append(all, fact{"Regrinds left", fmt.Sprint(*g.RegrindsLeft)})
+	}
+	return known(append(all, fact{"Assumed", cut(strings.Join(g.Assumed, "; "), mostAssumed)})...)
+}
+
+func withoutSecondary(g inspect.Grind) string {
+	switch {
+	case g.LastWithoutSecondary < 0:
+		return "none, it is over the half already"
+	case g.LastWithoutSecondary == 0:
+		return "no division"
+	}
+	return fmt.Sprintf("up to division %d", g.LastWithoutSecondary)
 }
 
 // remarks are the likely causes and the notes, and what release rests on and was not read.
@@ -431,32 +386,22 @@ func (in SheetInput) record() []fact {
 		{"Opened", in.Opened.String()},
 		{"Closed", in.Closed.String()},
 		{"Decision rule", ruleWords},
-		{"Judged by", cut(i.Basis.Revision, mostFact)},
+		{"Limits from", cut(i.Basis.Revision, mostFact)},
 		{"Bench and ledger", sequence},
 	}
 	return known(append(all, in.gauges()...)...)
 }
 
-// gauges are those that were read with.
+// gauges are those that were read with, and how far they can be trusted.
 func (in SheetInput) gauges() []fact {
+	var names []string
+	for _, r := range in.Inspection.Readings {
+		names = append(names, r.Gauge)
+	}
+	slices.Sort(names)
 	var all []fact
-	gauges := in.Inspection.Basis.Gauges
-	for _, name := range slices.Sorted(maps.Keys(gauges)) {
-		if !slices.ContainsFunc(in.Inspection.Readings, func(r inspect.Reading) bool { return r.Gauge == name }) {
-			continue
-		}
-		g := gauges[name]
-		text := cut(name, mostGauge)
-		if g.Serial != "" {
-			text += " no. " + cut(g.Serial, mostGauge)
-		}
-		text += ", reads to " + g.Resolution.In(in.Unit)
-		if g.CalibrationDue != "" {
-			text += ", calibration due " + g.CalibrationDue
-		} else {
-			text += ", calibration not stated"
-		}
-		all = append(all, fact{"Gauge", text})
+	for _, name := range slices.Compact(names) {
+		all = append(all, fact{"Gauge", in.gauge(name)})
 	}
 	if more := len(all) - mostGauges; more > 0 {
 		all = append(all[:mostGauges], fact{"Gauges", fmt.Sprintf("and %d more, in the record", more)})
@@ -464,146 +409,19 @@ func (in SheetInput) gauges() []fact {
 	return all
 }
 
-// drawings are the run-out, the land that decides, the shares of the lands and the stages beside each other.
-func (in SheetInput) drawings() []figure {
-	var all []figure
-	if r, ok := in.runout(in.Judgement); ok {
-		all = append(all, in.teeth(r))
+func (in SheetInput) gauge(name string) string {
+	if name == "" {
+		return "not stated"
 	}
-	for _, l := range in.Judgement.Lands {
-		if !l.Ends {
-			all = append(all, in.section(l))
-		}
-		if l.Ends || len(in.Earlier) == 0 {
-			all = append(all, in.bars(l))
-		}
+	text, g := cut(name, mostGauge), in.Inspection.Basis.Gauges[name]
+	if g.Serial != "" {
+		text += " no. " + cut(g.Serial, mostGauge)
 	}
-	if len(in.Earlier) > 0 {
-		all = append(all, in.beforeAfter())
+	if g.Resolution > 0 {
+		text += ", reads to " + g.Resolution.In(in.Unit)
 	}
-	return all
-}
-
-// runout returns the run-out that is drawn: the radial one with the largest TIR, or else the first.
-func (in SheetInput) runout(j inspect.Judgement) (best inspect.RunoutFigures, ok bool) {
-	for _, r := range j.Runouts {
-		radial := r.Feature == inspect.RadialRunout
-		if !ok || radial && (best.Feature != inspect.RadialRunout || r.TIR > best.TIR) {
-			best, ok = r, true
-		}
+	if g.CalibrationDue == "" {
+		return text + ", calibration not stated"
 	}
-	return best, ok
-}
-
-// radialTIR returns the TIR of the radial run-out that is drawn, as it was at another stage: at the same
-// distance from the end, nil where it was not read.
-func (in SheetInput) radialTIR(j inspect.Judgement) *length.Length {
-	drawn, _ := in.runout(in.Judgement)
-	for _, r := range j.Runouts {
-		same := drawn.FromEnd == nil && r.FromEnd == nil || drawn.FromEnd != nil && r.FromEnd != nil && *drawn.FromEnd == *r.FromEnd
-		if r.Feature == inspect.RadialRunout && drawn.Feature == r.Feature && same {
-			return &r.TIR
-		}
-	}
-	return nil
-}
-
-// runoutLimit returns the most that the TIR of a run-out may be, nil where nothing is said.
-func (in SheetInput) runoutLimit(f inspect.Feature) *length.Length {
-	limits := in.Inspection.Basis.Limits
-	switch f {
-	case inspect.RadialRunout:
-		return limits.RadialRunout.Most
-	case inspect.AxialRunout:
-		return limits.AxialRunout.Most
-	}
-	return limits.ShankRunout.Most
-}
-
-func (in SheetInput) teeth(r inspect.RunoutFigures) figure {
-	t := Teeth{
-		Title:    capital(r.Feature.Name()),
-		Diameter: in.Inspection.Tool.Diameter,
-		Angles:   in.Inspection.Tool.Angles,
-		Limit:    in.runoutLimit(r.Feature),
-		Unit:     in.Unit,
-	}
-	if r.FromEnd != nil {
-		t.Title += ", " + r.FromEnd.In(in.Unit) + " from the end"
-	}
-	if r.Feature == inspect.ShankRunout {
-		t.Angles = nil // the shank is read at equal steps of a turn
-	}
-	for i := range r.Heights {
-		t.Heights = append(t.Heights, &r.Heights[i])
-	}
-	return t.figure()
-}
-
-func (in SheetInput) section(l inspect.LandFigures) figure {
-	t := in.Inspection.Tool
-	i := max(l.Worst-1, 0)
-	return LandSection{
-		Title:           "The land in section",
-		Flute:           i + 1,
-		Diameter:        t.Diameter,
-		Helix:           t.Helix,
-		Primary:         l.Primary[i],
-		Land:            l.Land[i],
-		Wear:            in.wear(i + 1),
-		PrimaryRelief:   t.PrimaryRelief,
-		SecondaryRelief: t.SecondaryRelief,
-		Unit:            in.Unit,
-	}.figure()
-}
-
-// wear returns the widest wear land read on a flute, nil where none was read.
-func (in SheetInput) wear(flute int) *length.Length {
-	var most *length.Length
-	for _, r := range in.Inspection.Readings {
-		if r.Feature == inspect.WearLand && r.Flute == flute && (most == nil || r.Value > *most) {
-			most = &r.Value
-		}
-	}
-	return most
-}
-
-func ratios(l inspect.LandFigures) []geometry.Ratio {
-	var rs []geometry.Ratio
-	for i := range l.Primary {
-		rs = append(rs, geometry.Ratio{Primary: l.Primary[i], Land: l.Land[i]})
-	}
-	return rs
-}
-
-func (in SheetInput) bars(l inspect.LandFigures) figure {
-	limits := in.Inspection.Basis.Limits
-	b := LandBars{Title: "Lands of the flutes", Worst: l.Worst, TargetLeast: limits.TargetLeast, TargetMost: limits.TargetMost}
-	if l.Ends {
-		b.Title = "Lands of the end teeth"
-	}
-	for _, r := range ratios(l) {
-		b.Ratios = append(b.Ratios, &r)
-	}
-	return b.figure()
-}
-
-func (in SheetInput) beforeAfter() figure {
-	stages := append(slices.Clone(in.Earlier), EarlierStage{in.Inspection.Stage, in.Judgement})
-	b := BeforeAfter{Title: "Before beside after", Unit: in.Unit, Limit: in.runoutLimit(inspect.RadialRunout)}
-	for _, s := range stages {
-		f := StageFigures{Stage: s.Stage}
-		for _, l := range s.Judgement.Lands {
-			if !l.Ends {
-				f.Ratios = ratios(l)
-			}
-		}
-		f.TIR = in.radialTIR(s.Judgement)
-		b.Stages = append(b.Stages, f)
-	}
-	return b.figure()
-}
-
-func capital(s string) string {
-	return strings.ToUpper(s[:1]) + s[1:]
+	return text + ", calibration due " + g.CalibrationDue
 }

@@ -54,7 +54,7 @@ func TestSheetTellsTheAnswerFirst(t *testing.T) {
 		"<table>", "radial run-out, TIR", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the band", "9.00° to 12.00°", "≥ 0.45000",
 		"not seen: cracks, burn, chipped corner",
 		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "Lands of the flutes", "Lands of the end teeth",
-		"Wear, stock and the land to come", "4 divisions clear the wear", "up to division 2",
+		"Wear, stock and the land to come", "four divisions clear the wear", "up to division 2",
 		"held off-centre; try: clean, reseat, look for a burr",
 		"A. Nobody (invented)", "fixture", "2026-03-04 08:15:30<", "2026-03-04 08:31:02 (clock not set)", "simple", "defaults",
 		"invented bench, sequence 4711", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31", strings.Repeat("0123456789abcdef", 4),
@@ -121,6 +121,27 @@ func TestSheetComparesRunoutsOfOnePlace(t *testing.T) {
 	in.Earlier[0].Judgement.Runouts[0].FromEnd = at(length.Inch / 5)
 	if document := sheetOf(t, in); !strings.Contains(document, "0.00900") {
 		t.Error("the run-out read at the same place is missing")
+	}
+}
+
+func TestHowFarThePrimaryAloneWillDo(t *testing.T) {
+	for divisions, want := range map[int]string{-1: "none, it is over the half already", 0: "no division", 3: "up to division 3"} {
+		if got := withoutSecondary(inspect.Grind{LastWithoutSecondary: divisions}); got != want {
+			t.Errorf("%d: got %q, want %q", divisions, got, want)
+		}
+	}
+}
+
+func TestGaugesOfASheet(t *testing.T) {
+	in := invented(2)
+	in.Inspection.Readings = []inspect.Reading{{Gauge: "dial"}, {Gauge: ""}, {Gauge: "dial"}, {Gauge: "elsewhere"}}
+	want := []fact{
+		{"Gauge", "not stated"},
+		{"Gauge", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31"},
+		{"Gauge", "elsewhere, calibration not stated"},
+	}
+	if got := in.gauges(); !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
 	}
 }
 

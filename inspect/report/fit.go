@@ -1,6 +1,66 @@
 package report
 
-import "math"
+import (
+	"math"
+	"strings"
+	"unicode"
+)
+
+// How much of each text one page holds. Whatever is longer ends in an ellipsis, so that the cut shows; the
+// record holds the whole.
+const (
+	mostAnswer   = 150
+	mostWorks    = 4
+	mostWork     = 130
+	mostRows     = 16
+	mostReason   = 64
+	mostRemarks  = 5
+	fewRemarks   = 3 // on a crowded sheet
+	mostRemark   = 120
+	mostLooked   = 130
+	mostStock    = 115
+	mostAssumed  = 130
+	mostFact     = 60
+	mostDecision = 130
+	mostGauge    = 16 // of its name, and of its number
+	mostGauges   = 3
+)
+
+// crowdedRows: with more findings than these, reasons that the work repeats and some remarks are left out.
+const crowdedRows = 8
+
+func (in SheetInput) crowded() bool { return len(in.Judgement.Findings) > crowdedRows }
+
+// letters measures a text in letters of usual width; capitals and the signs of wide scripts count as two.
+func letters(text string) int {
+	n := 0
+	for _, r := range text {
+		n += spread(r)
+	}
+	return n
+}
+
+func spread(r rune) int {
+	const wideScripts = 0x1100 // Hangul and all that follows
+	if unicode.IsUpper(r) || r == 'm' || r == 'w' || r == '@' || r >= wideScripts && !unicode.IsPunct(r) {
+		return 2
+	}
+	return 1
+}
+
+// cut shortens a text to at most size letters, the last of them an ellipsis where something was cut off.
+func cut(text string, size int) string {
+	if letters(text) <= size {
+		return text
+	}
+	n := 1
+	for i, r := range text {
+		if n += spread(r); n > size {
+			return strings.TrimSpace(text[:i]) + "\u2026"
+		}
+	}
+	return text
+}
 
 // A density is how tightly a sheet is set on paper. Its name is a class of the style, its sizes are those of
 // the style, in px.
@@ -60,7 +120,10 @@ func (s sheet) left(d density) float64 {
 		n += 0.3 + max(2, d.lines(r.Name, feature)+d.lines(r.Reason, feature))
 	}
 	if len(s.Stock) > 0 {
-		n += 2 + d.lines(s.StockIn, leftWidth) + float64(len(s.Stock))
+		n += 2 + d.lines(s.StockIn, leftWidth)
+		for _, f := range s.Stock {
+			n += d.lines(f.Name+f.Value, leftWidth)
+		}
 	}
 	for _, list := range [][]fact{s.Remarks, s.Record} {
 		n += 2
