@@ -34,7 +34,8 @@ const (
 	firstRetry = 100 * time.Millisecond // reopening: first wait,
 	lastRetry  = 2 * time.Second        // and the longest
 	pressed    = 16                     // presses kept until they are taken
-	streamed   = 1024                   // frames kept in a sweep until they are taken
+	streamed   = 4096                   // frames kept in a sweep until they are taken,
+	floodWait  = 500 * time.Millisecond // and how long the line then goes unread before the sweep ends
 	drainQuiet = 2 * time.Millisecond   // a line that brings nothing for so long is drained,
 	drainTime  = 100 * time.Millisecond // and one that never pauses, when it is read empty after so long
 	drainMost  = 128 << 10              // or has given more bytes than a system's serial buffers hold
@@ -113,7 +114,8 @@ func start(open Opener, p Profile, tell func(Event), typed bool) (*Gauge, error)
 
 // Take returns the next reading: in button mode the next press not taken yet, in stream mode the next frame
 // that begins after the call, in poll mode the answer to a request. It waits for ctx at most. Besides the errors
-// above and *Refused it returns io.EOF at the end of a keyboard or recording.
+// above and *Refused it returns io.EOF at the end of a keyboard or recording. A frame refused while no Take waits comes
+// as an event.
 func (g *Gauge) Take(ctx context.Context) (Frame, error) {
 	f, err := g.submit(&ask{ctx: ctx, kind: takeOne, reply: make(chan answer)})
 	if err != nil {
@@ -156,6 +158,11 @@ func (g *Gauge) Sweep(ctx context.Context, f func(Frame) error) error {
 		case err := <-ended:
 			if ctx.Err() != nil {
 				return nil
+			}
+			for len(a.frames) > 0 { // the reader sends no more
+				if err := f(<-a.frames); err != nil {
+					return err
+				}
 			}
 			return fmt.Errorf("sweeping gauge %q: %w", g.profile.Name, err)
 		}
@@ -221,14 +228,15 @@ func (g *Gauge) run() {
 	defer close(g.done)
 	for g.err == nil {
 		err := g.serve()
-		g.closeErr = g.line.Close()
+		closeErr := g.line.Close()
 		switch {
 		case errors.Is(err, ErrClosed):
-			g.err = err
+			g.err, g.closeErr = err, closeErr
 		case errors.Is(err, io.EOF):
+			g.closeErr = closeErr
 			g.serveEnd()
 			g.err = ErrClosed
-		default:
+		default: // closing a line that has gone away may fail too: no news
 			g.disconnected(err)
 			g.err = g.reopen()
 		}

@@ -68,7 +68,7 @@ func (p *plug) remove() error {
 	return nil
 }
 
-func (p *plug) opened() (end net.Conn, removed bool) {
+func (p *plug) inserted() (end net.Conn, removed bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.end, p.removed
@@ -77,7 +77,7 @@ func (p *plug) opened() (end net.Conn, removed bool) {
 // Read reads what the bench sends. It waits while nobody has opened the other end.
 func (p *plug) Read(b []byte) (int, error) {
 	for {
-		end, removed := p.opened()
+		end, removed := p.inserted()
 		if removed {
 			return 0, io.EOF
 		}
@@ -93,7 +93,7 @@ func (p *plug) Read(b []byte) (int, error) {
 // send sends bytes to the bench. A gauge does not know whether anybody reads it: what does not get through
 // soon is lost.
 func (p *plug) send(b []byte) {
-	if end, _ := p.opened(); end != nil {
+	if end, _ := p.inserted(); end != nil {
 		end.SetWriteDeadline(time.Now().Add(time.Second))
 		end.Write(b)
 	}

@@ -226,7 +226,7 @@ func (g *Gauge) stream(f Frame) {
 	select {
 	case a.frames <- f:
 	case <-a.ctx.Done():
-	case <-time.After(10 * readEvery):
+	case <-time.After(floodWait):
 		g.answer(Frame{}, ErrFlood)
 	}
 }
