@@ -233,7 +233,7 @@ func (w *judging) fit(s set) {
 		return
 	}
 	value := LengthQuantity(r.Concentricity)
-	f := Finding{Feature: s.feature, FromEnd: s.fromEnd, Name: w.name("concentricity (twice the offset)", s), Value: &value, Most: lengthQuantity(limit.Most), Source: limit.Source, Verdict: Accept, Rule: statistics.Simple}
+	f := Finding{Feature: Concentricity, FromEnd: s.fromEnd, Name: w.name("concentricity (twice the offset)", s), Value: &value, Most: lengthQuantity(limit.Most), Source: limit.Source, Verdict: Accept, Rule: statistics.Simple}
 	if r.Concentricity > *limit.Most {
 		f.Verdict = Reject
 	}
@@ -357,7 +357,9 @@ func (w *judging) primaryWidth(s set) {
 		return
 	}
 	if band.Source != commonPractice {
-		w.each(s, "primary width", band)
+		width := s
+		width.feature = PrimaryWidth
+		w.each(width, "primary width", band)
 		return
 	}
 	for i, width := range s.means() {
@@ -475,7 +477,9 @@ func (w *judging) comparison(master set) {
 		w.notJudged(master, name, err.Error())
 		return
 	}
-	w.decideDiameter(master, name, e, e.Noise.Known())
+	compared := master
+	compared.feature = Diameter
+	w.decideDiameter(compared, name, e, e.Noise.Known())
 }
 
 // masterCheck holds the indicator's reading on the master against its zero: a job begins with it.

@@ -56,6 +56,13 @@ const (
 	Dish             Feature = "dish"     // fall of an end tooth from the corner toward the axis over the dish distance
 )
 
+// Figures that are worked out from readings of another feature, and judged by themselves.
+const (
+	Concentricity Feature = "concentricity" // of radial run-out: twice the offset
+	PrimaryWidth  Feature = "primary-width" // of the primary land
+	Heel          Feature = "heel"          // of the primary land: whether its heel clears the work
+)
+
 // A featureTrait says how a feature is read.
 type featureTrait struct {
 	name     string // as a person reads it
@@ -100,7 +107,12 @@ func ParseFeature(s string) (Feature, error) {
 }
 
 // Name returns the feature as a person reads it.
-func (f Feature) Name() string { return featureTraits[f].name }
+func (f Feature) Name() string {
+	if t, ok := featureTraits[f]; ok {
+		return t.name
+	}
+	return strings.ReplaceAll(string(f), "-", " ")
+}
 
 // OnEnds says whether the feature is of the end teeth.
 func (f Feature) OnEnds() bool { return featureTraits[f].ends }

@@ -178,7 +178,7 @@ func (w *judging) heel(relief length.Angle) {
 		switch {
 		case width >= h.Rubs:
 			value, most := LengthQuantity(width), LengthQuantity(h.Rubs)
-			f := Finding{Feature: PrimaryLand, Name: "primary width at which the heel rubs", Flute: i + 1, Value: &value, Most: &most, Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple}
+			f := Finding{Feature: Heel, Name: "primary width at which the heel rubs", Flute: i + 1, Value: &value, Most: &most, Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple}
 			f.Reason = w.reason(f, statistics.Decision{})
 			w.add(f)
 		case width > h.Gains:

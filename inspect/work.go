@@ -103,7 +103,7 @@ func (j *Judgement) workBefore(in Inspection) {
 
 func (j *Judgement) grindFlutes(in Inspection, blunt []string) {
 	worn := append(j.with(Reject, WearLand, RadialRunout), j.with(Undecided, WearLand, RadialRunout)...)
-	secondary := append(j.with(Reject, PrimaryLand), j.with(Undecided, PrimaryLand)...)
+	secondary := append(j.with(Reject, PrimaryLand, Heel), j.with(Undecided, PrimaryLand)...)
 	wearRead := len(j.with(Accept, WearLand)) > 0 || len(worn) > 0
 	reason := why(worn)
 	if !in.Tool.HasEndTeeth() && len(blunt) > 0 {
@@ -171,8 +171,12 @@ func (j *Judgement) grindSecondary() {
 		if feature.OnEnds() {
 			where = onEnds
 		}
-		if fs := j.with(Reject, feature); len(fs) > 0 {
-			j.call(GrindSecondary, where, why(fs))
+		rejected := j.with(Reject, feature)
+		if feature == PrimaryLand {
+			rejected = append(rejected, j.with(Reject, Heel)...)
+		}
+		if len(rejected) > 0 {
+			j.call(GrindSecondary, where, why(rejected))
 		} else if fs := j.with(Undecided, feature); len(fs) > 0 {
 			j.call(GrindSecondary, where, why(fs)+": undecided, so grind it: it costs a minute")
 		}
@@ -182,7 +186,7 @@ func (j *Judgement) grindSecondary() {
 // grindAgain calls for every face that does not conform, but for lands, which a secondary mends.
 func (j *Judgement) grindAgain() {
 	for _, f := range j.Findings {
-		if f.Verdict != Reject || f.Feature == PrimaryLand || f.Feature == EndPrimaryLand {
+		if f.Verdict != Reject || f.Feature == PrimaryLand || f.Feature == EndPrimaryLand || f.Feature == Heel {
 			continue
 		}
 		where := onFlutes

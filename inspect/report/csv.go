@@ -147,12 +147,15 @@ func (t *table) flush() error {
 // word adds a word of ours, an id made by the program, or a time: nothing a person wrote.
 func (t *table) word(text string) { t.cells = append(t.cells, text) }
 
-// text adds what a person wrote, with an apostrophe before what a spreadsheet would evaluate (CWE-1236).
-func (t *table) text(text string) {
+// text adds what a person wrote.
+func (t *table) text(text string) { t.cells = append(t.cells, Guarded(text)) }
+
+// Guarded returns what a person wrote with an apostrophe before what a spreadsheet would evaluate (CWE-1236).
+func Guarded(text string) string {
 	if text != "" && strings.ContainsAny(text[:1], "=+-@\t\r\n") {
-		text = "'" + text
+		return "'" + text
 	}
-	t.cells = append(t.cells, text)
+	return text
 }
 
 // number adds a decimal number.

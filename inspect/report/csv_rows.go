@@ -281,7 +281,7 @@ func (r *toolRow) add(s session.Summary) {
 			r.lastTIR = f.Value
 		case inspect.PrimaryLand:
 			r.lastShare = f.Value
-		case inspect.Diameter, inspect.Master:
+		case inspect.Diameter:
 			r.lastSize = f.Value
 		}
 	}

@@ -56,7 +56,7 @@ func newLife(c Closed) Life {
 			h.TIR = f.Value
 		case inspect.PrimaryLand:
 			h.Share = f.Value
-		case inspect.Diameter, inspect.Master:
+		case inspect.Diameter:
 			h.Diameter = f.Value
 		}
 	}

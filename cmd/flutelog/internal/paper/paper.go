@@ -68,13 +68,12 @@ func change(c **length.Length, now, before *length.Length) {
 }
 
 func radius(j inspect.Judgement) *length.Length {
-	for _, f := range []inspect.Feature{inspect.Diameter, inspect.Master} {
-		if d := read(j, f); d != nil {
-			r := *d / 2
-			return &r
-		}
+	d := read(j, inspect.Diameter)
+	if d == nil {
+		return nil
 	}
-	return nil
+	r := *d / 2
+	return &r
 }
 
 // read returns the figure that a judgement has of a feature, nil for none.
