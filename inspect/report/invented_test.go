@@ -97,7 +97,7 @@ func invented(flutes int) SheetInput {
 			Findings: inventedFindings(flutes),
 			Lands:    []inspect.LandFigures{inventedLands(flutes, false), inventedLands(flutes, true)},
 			Runouts:  []inspect.RunoutFigures{inventedRunout(inspect.RadialRunout, flutes)},
-			Causes:   []inspect.Cause{{Feature: inspect.RadialRunout, What: "held off-centre", Try: "clean, reseat, look for a burr"}},
+			Causes:   []inspect.Cause{{Feature: inspect.RadialRunout, What: "held off centre", Try: "perhaps held off centre: clean and reseat the tool"}},
 		},
 		Earlier:  []EarlierStage{{inspect.Before, before}},
 		Opened:   Moment{"2026-03-04 08:15:30", true},

@@ -103,7 +103,7 @@ type sheet struct {
 	Looked   string
 	Drawings []figure
 	Stock    []fact
-	StockIn  string // the same in words
+	StockIn  string // the same in words, where the answer does not say it
 	Remarks  []fact
 	Record   []fact
 	Head     string
@@ -142,7 +142,10 @@ func (in SheetInput) sheet() sheet {
 		Grinding: in.Inspection.Stage != inspect.After || j.Verdict != inspect.Accept,
 	}
 	if j.Plan != nil {
-		s.Stock, s.StockIn = in.stock(*j.Plan), cut(j.Plan.Words, mostStock)
+		s.Stock = in.stock(*j.Plan)
+		if !strings.Contains(j.Answer, j.Plan.Words) {
+			s.StockIn = cut(j.Plan.Words, mostStock)
+		}
 	}
 	if in.Decision != nil {
 		s.Decision = cut(in.Decision.String(), mostDecision)
@@ -306,7 +309,7 @@ func (in SheetInput) looked() string {
 // stock is the grind to come in figures.
 func (in SheetInput) stock(g inspect.Grind) []fact {
 	all := []fact{
-		{"Infeed", fmt.Sprintf("%s, %d divisions of %s", g.Infeed.In(in.Unit), g.Divisions, g.Division.In(in.Unit))},
+		{"Infeed", fmt.Sprintf("%s, %d \u00d7 %s on the dial", g.Infeed.In(in.Unit), g.Divisions, g.Division.In(in.Unit))},
 		{"Primary after", fmt.Sprintf("%.3f of the land", g.RatioAfter)},
 		{"Without a secondary", withoutSecondary(g)},
 	}
@@ -343,7 +346,7 @@ func (in SheetInput) remarks() []fact {
 		all = append(all, fact{"Not read", strings.Join(names, ", ")})
 	}
 	for _, c := range in.Judgement.Causes {
-		all = append(all, fact{"Likely cause", c.What + "; try: " + c.Try})
+		all = append(all, fact{"Likely cause", c.Feature.Name() + ": " + c.Try})
 	}
 	for _, n := range in.Judgement.Notes {
 		all = append(all, fact{"Note", n})

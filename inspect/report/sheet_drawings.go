@@ -92,10 +92,23 @@ func (in SheetInput) section(l inspect.LandFigures) figure {
 		Primary:         l.Primary[i],
 		Land:            l.Land[i],
 		Wear:            in.wear(i + 1),
-		PrimaryRelief:   t.PrimaryRelief,
-		SecondaryRelief: t.SecondaryRelief,
+		PrimaryRelief:   in.relief(inspect.ReliefDrop, t.PrimaryRelief),
+		SecondaryRelief: in.relief(inspect.SecondaryDrop, t.SecondaryRelief),
 		Unit:            in.Unit,
 	}.figure()
+}
+
+// relief returns the angle that a drop was found to mean, or else the tool's nominal one.
+func (in SheetInput) relief(drop inspect.Feature, nominal *length.Angle) *length.Angle {
+	for _, f := range in.Judgement.Findings {
+		if f.Feature != drop || f.Value == nil || f.Value.UCUM(in.Unit) != "deg" {
+			continue
+		}
+		if a, err := length.ParseAngle(string(f.Value.Number(in.Unit))); err == nil {
+			return &a
+		}
+	}
+	return nominal
 }
 
 // wear returns the widest wear land read on a flute, nil where none was read.

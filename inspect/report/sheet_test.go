@@ -53,9 +53,9 @@ func TestSheetTellsTheAnswerFirst(t *testing.T) {
 		"EM-0500-17", "no. 4", "before the grind", "0.50000 in",
 		"<table>", "radial run-out, TIR", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the band", "9.00° to 12.00°", "≥ 0.45000",
 		"not seen: cracks, burn, chipped corner",
-		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "Lands of the flutes", "Lands of the end teeth",
-		"Wear, stock and the land to come", "four divisions clear the wear", "up to division 2",
-		"held off-centre; try: clean, reseat, look for a burr",
+		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "relief 10.0° and 19.5° (secondary typical, not known)", "Lands of the flutes", "Lands of the end teeth",
+		"Wear, stock and the land to come", "four divisions clear the wear", "0.00183 in, 4 × 0.00050 in on the dial", "up to division 2",
+		"radial run-out: perhaps held off centre: clean and reseat the tool",
 		"A. Nobody (invented)", "fixture", "2026-03-04 08:15:30<", "2026-03-04 08:31:02 (clock not set)", "simple", "defaults",
 		"invented bench, sequence 4711", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31", strings.Repeat("0123456789abcdef", 4),
 		"Edges are sharp", "speed marked on the wheel", "qualified practice come first", "Inspected, name and date")
@@ -124,6 +124,14 @@ func TestSheetComparesRunoutsOfOnePlace(t *testing.T) {
 	}
 }
 
+func TestSheetSaysThePlanOnce(t *testing.T) {
+	in := before(3)
+	in.Judgement.Answer = "SECONDARY NEEDED: " + in.Judgement.Plan.Words
+	if got := strings.Count(sheetOf(t, in), in.Judgement.Plan.Words); got != 1 {
+		t.Errorf("the plan stands there %d times", got)
+	}
+}
+
 func TestHowFarThePrimaryAloneWillDo(t *testing.T) {
 	for divisions, want := range map[int]string{-1: "none, it is over the half already", 0: "no division", 3: "up to division 3"} {
 		if got := withoutSecondary(inspect.Grind{LastWithoutSecondary: divisions}); got != want {
@@ -185,8 +193,8 @@ func injured() SheetInput {
 	i.Seen = []inspect.Seen{{Sight: inspect.Cracks, Yes: true, Note: hostile}}
 	i.Basis.Gauges = map[string]inspect.Gauge{hostile: {Serial: hostile, CalibrationDue: hostile}}
 	i.Readings[0].Gauge = hostile
-	j.Answer, j.Work[0].Why, j.Notes, j.Plan.Words = hostile, hostile, []string{hostile}, hostile
-	j.Plan.Assumed, j.Causes[0].What = []string{hostile}, hostile
+	j.Answer, j.Work[0].Why, j.Notes, j.Plan.Words = hostile, hostile, []string{hostile}, "plan "+hostile
+	j.Plan.Assumed, j.Causes[0].Try = []string{hostile}, hostile
 	j.Findings[0].Name, j.Findings[1].Value, j.Findings[1].Reason = hostile, nil, "why: "+hostile
 	in.Bench, in.Head, in.Opened.Text = hostile, hostile, hostile
 	in.Decision = &Decision{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}
