@@ -37,7 +37,7 @@ func (f *failure) Error() string {
 func (f *failure) Unwrap() error { return f.cause }
 
 // faultyMorning works while the nth step fails, then cuts the power and checks what is left.
-func faultyMorning(t *testing.T, n, steps int, cause error) (steped int, failed []error) {
+func faultyMorning(t *testing.T, n, steps int, cause error) (took int, failed []error) {
 	t.Helper()
 	r, count := failing(n, steps, cause)
 	s := shop{t: t, opt: Options{Bench: "bench 1", Clock: fixedClock(), fsys: r, segmentSize: 3000}}
@@ -71,12 +71,8 @@ func TestFaults(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			said := 0
-			stride := 1
-			if testing.Short() {
-				stride = 7
-			}
 			last, _ := faultyMorning(t, 1<<30, 0, nil)
-			for n := 1; n <= last && !t.Failed(); n += stride {
+			for n := 1; n <= last && !t.Failed(); n += stride() {
 				_, failed := faultyMorning(t, n, test.steps, test.cause)
 				for _, err := range failed {
 					if !errors.Is(err, test.cause) || !strings.Contains(err.Error(), "ledger") {
@@ -96,11 +92,7 @@ func TestFaults(t *testing.T) {
 // second must not build on what the first left unsynced.
 func TestProcessDies(t *testing.T) {
 	log, _ := recordMorning(t)
-	stride := 1
-	if testing.Short() {
-		stride = 7
-	}
-	for n := 1; n <= len(log) && !t.Failed(); n += stride {
+	for n := 1; n <= len(log) && !t.Failed(); n += stride() {
 		r := newRecorder()
 		acks := workUntilDead(t, r, n)
 		acks, err := goOn(r, acks)
