@@ -12,6 +12,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/cmd/flutelog/internal/paper"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -63,6 +64,9 @@ func demo(e env, folder string) error {
 	}
 	fmt.Fprintln(e.stdout, "INVENTED DATA: a half-inch four-flute end mill that never was, read by a practice gauge.")
 	if _, err := session.SaveTool(l, demoTool); err != nil {
+		return err
+	}
+	if _, err := session.SaveJob(l, session.Job{ID: "DEMO", Customer: "invented", Quantity: 1, Sample: 1}); err != nil {
 		return err
 	}
 	var last ledger.Record
@@ -193,18 +197,25 @@ func practice(steps []device.Step) (*device.Gauge, *device.Practice, error) {
 // demoReport leaves the quality report beside the ledger and says where everything is.
 func demoReport(e env, l *ledger.Ledger, folder string, last ledger.Record) error {
 	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows} {
-		r := reportFlags{out: filepath.Join(folder, string(kind)+".csv")}
-		err := r.write(e, func(w io.Writer) error {
+		err := writeWhole(e, filepath.Join(folder, string(kind)+".csv"), func(w io.Writer) error {
 			return report.CSV(w, kind, l.Scan, report.Filter{}, report.Format{Unit: length.In})
 		})
 		if err != nil {
 			return err
 		}
 	}
+	sheet, err := paper.Of(l, "demo bench", demoTool.ID+".3", length.In)
+	if err == nil {
+		err = writeWhole(e, filepath.Join(folder, "sheet.html"), func(w io.Writer) error { return report.Sheet(w, sheet) })
+	}
+	if err != nil {
+		return err
+	}
 	fmt.Fprintf(e.stdout, "\n---- left behind ----\n")
-	fmt.Fprintf(e.stdout, "ledger          %s\n", filepath.Join(folder, "ledger"))
-	fmt.Fprintf(e.stdout, "quality report  %s\n", filepath.Join(folder, "inspections.csv"))
-	fmt.Fprintf(e.stdout, "every reading   %s\n", filepath.Join(folder, "readings.csv"))
+	fmt.Fprintf(e.stdout, "ledger            %s\n", filepath.Join(folder, "ledger"))
+	fmt.Fprintf(e.stdout, "quality report    %s\n", filepath.Join(folder, "inspections.csv"))
+	fmt.Fprintf(e.stdout, "inspection sheet  %s\n", filepath.Join(folder, "sheet.html"))
+	fmt.Fprintf(e.stdout, "every reading     %s\n", filepath.Join(folder, "readings.csv"))
 	printHead(e, last)
 	return nil
 }

@@ -1,10 +1,8 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"flutelog/inspect"
@@ -102,34 +100,9 @@ func (r *reportFlags) run(e env) error {
 		return usagef("--as %q: want readings, inspections or tools", r.as)
 	}
 	format := report.Format{Unit: unit, DecimalComma: r.comma}
-	return r.write(e, func(w io.Writer) error {
+	return writeWhole(e, r.out, func(w io.Writer) error {
 		return report.CSV(w, kind, withProgress(e, l), filter, format)
 	})
-}
-
-// write writes to the file asked for, which stands whole or not at all, or to standard output.
-func (r *reportFlags) write(e env, write func(io.Writer) error) error {
-	if r.out == "" {
-		return write(e.stdout)
-	}
-	part := r.out + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	w := bufio.NewWriter(f)
-	err = write(w)
-	if flushed := w.Flush(); err == nil {
-		err = flushed
-	}
-	if closed := f.Close(); err == nil {
-		err = closed
-	}
-	if err != nil {
-		os.Remove(part)
-		return err
-	}
-	return os.Rename(part, r.out)
 }
 
 // withProgress returns the ledger's Scan, which says how far it is when it takes long.

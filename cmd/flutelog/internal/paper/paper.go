@@ -14,17 +14,18 @@ import (
 
 // Of returns what the sheet and the tag of a closed inspection show, in unit. bench is the bench's name.
 func Of(l *ledger.Ledger, bench, id string, unit length.Unit) (report.SheetInput, error) {
-	c, err := session.Find(l, id)
+	s, err := session.StandingOf(l, id)
 	if err != nil {
 		return report.SheetInput{}, err
 	}
+	c := s.Closed
 	all, err := session.Inspections(l, c.Inspection.Tool.ID, 0)
 	if err != nil {
 		return report.SheetInput{}, err
 	}
 	synchronised := c.Record.Time.Synchronised
 	in := report.SheetInput{
-		Inspection: c.Inspection, Judgement: c.Judgement, Unit: unit, Bench: bench,
+		Inspection: c.Inspection, Judgement: s.Judgement(), Decision: decision(s), Unit: unit, Bench: bench,
 		Opened: moment(c.Opened, synchronised), Closed: moment(c.Closed, synchronised),
 		Sequence: c.Record.Seq, Head: headOf(c.Record), Offsets: offsets(all, c),
 	}
@@ -32,6 +33,17 @@ func Of(l *ledger.Ledger, bench, id string, unit length.Unit) (report.SheetInput
 		in.Earlier = append(in.Earlier, report.EarlierStage{Stage: e.Inspection.Stage, Judgement: e.Judgement})
 	}
 	return in, nil
+}
+
+var ruled = map[session.Ruling]string{session.Released: "released", session.Concession: "concession", session.Withdrawn: "withdrawn"}
+
+// decision returns what a person has decided since, nil for nothing.
+func decision(s session.Standing) *report.Decision {
+	d := s.Decision
+	if d == nil {
+		return nil
+	}
+	return &report.Decision{What: ruled[d.Ruling], Who: d.By, Why: d.Why, When: moment(d.At, s.Record.Time.Synchronised)}
 }
 
 // moment prints a time of the ledger to the second.
