@@ -63,7 +63,7 @@ func (c *diameterFlags) run(e env) error {
 		out.Diameter, err = geometry.DiameterInVee(master, reading, heights, *vee)
 	}
 	if err != nil {
-		return usageError{fmt.Errorf("--heights: %w", err)}
+		return usageError{fmt.Errorf("--heights, --vee: %w", err)}
 	}
 	out.since(lastDiameter, long, lastLong)
 	if c.json {
