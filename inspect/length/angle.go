@@ -29,7 +29,7 @@ func ParseAngle(s string) (Angle, error) {
 		}
 		return 0, fmt.Errorf("angle %q: %s", s, why)
 	}
-	v, err := scaled(text, int64(Degree))
+	v, err := scaled(text, uint64(Degree))
 	if err != nil {
 		if errors.Is(err, errTooFine) {
 			err = errors.New("more than nine decimals of a degree")
@@ -40,7 +40,7 @@ func ParseAngle(s string) (Angle, error) {
 }
 
 // Format prints a in degrees with a fixed number of decimals and without a unit.
-func (a Angle) Format(decimals int) string { return formatScaled(int64(a), int64(Degree), decimals) }
+func (a Angle) Format(decimals int) string { return formatScaled(int64(a), uint64(Degree), decimals) }
 
 // String prints a exactly, in degrees without trailing zeros: "9.5deg".
 func (a Angle) String() string {

@@ -7,7 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/big"
+	"math/bits"
 	"strconv"
 	"strings"
 )
@@ -129,7 +129,7 @@ func ParseWithUnit(s string, def Unit) (Length, Unit, error) {
 	if unit == Tenths && def.Metric() {
 		return 0, None, fmt.Errorf("length %q: tenths are of a thousandth of an inch, and the unit in force is %s; write the value in %s or in in", s, def, def)
 	}
-	v, err := scaled(number, int64(unit.size()))
+	v, err := scaled(number, uint64(unit.size()))
 	if err != nil {
 		if errors.Is(err, errTooFine) {
 			err = fmt.Errorf("finer than a picometre")
@@ -172,7 +172,7 @@ const most = 1_000_000_000_000_000
 
 // scaled returns number × size, exactly. number is an optional sign, digits and at most one point with
 // at least one digit.
-func scaled(number string, size int64) (int64, error) {
+func scaled(number string, size uint64) (int64, error) {
 	digits := number
 	negative := false
 	if digits != "" && (digits[0] == '-' || digits[0] == '+') {
@@ -186,54 +186,87 @@ func scaled(number string, size int64) (int64, error) {
 	if strings.Contains(fraction, ".") {
 		return 0, errors.New("more than one decimal point")
 	}
-	fraction = strings.TrimRight(fraction, "0")
-	if len(whole)+len(fraction) > 60 {
-		return 0, errors.New("too many digits")
+	part, err := fractionOf(strings.TrimRight(fraction, "0"), size)
+	if err != nil {
+		return 0, err
 	}
-	v, _ := new(big.Int).SetString("0"+whole+fraction, 10)
-	v.Mul(v, big.NewInt(size))
-	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(len(fraction))), nil)
-	var rest big.Int
-	v.QuoRem(v, scale, &rest)
-	if rest.Sign() != 0 {
-		return 0, errTooFine
-	}
-	if negative {
-		v.Neg(v)
-	}
-	if v.CmpAbs(big.NewInt(most)) > 0 {
+	n, err := strconv.ParseUint("0"+whole, 10, 64)
+	high, low := bits.Mul64(n, size)
+	if err != nil || high > 0 || low > most || low+part > most {
 		return 0, errors.New("too large")
 	}
-	return v.Int64(), nil
+	v := int64(low + part)
+	if negative {
+		v = -v
+	}
+	return v, nil
+}
+
+// fractionOf returns 0.digits × size, exactly. No size has more than twelve factors of ten to give.
+func fractionOf(digits string, size uint64) (uint64, error) {
+	if digits == "" {
+		return 0, nil
+	}
+	if len(digits) > 12 {
+		return 0, errTooFine
+	}
+	n, err := strconv.ParseUint(digits, 10, 64)
+	if err != nil {
+		return 0, errors.New("not a number")
+	}
+	high, low := bits.Mul64(n, size)
+	part, rest := bits.Div64(high, low, powerOfTen(len(digits)))
+	if rest != 0 {
+		return 0, errTooFine
+	}
+	return part, nil
+}
+
+func powerOfTen(n int) uint64 {
+	p := uint64(1)
+	for range n {
+		p *= 10
+	}
+	return p
 }
 
 // Format prints l in unit u with a fixed number of decimals, rounded half away from zero, and without the
 // unit's name, so that columns line up: Format(In, 5) of 12.7 um is 0.00050.
 func (l Length) Format(u Unit, decimals int) string {
-	return formatScaled(int64(l), int64(u.size()), decimals)
+	return formatScaled(int64(l), uint64(u.size()), decimals)
 }
 
 // In returns l in unit u, with its usual decimals and the unit's name: "0.00050 in".
 func (l Length) In(u Unit) string { return l.Format(u, u.Decimals()) + " " + string(u) }
 
-func formatScaled(v, size int64, decimals int) string {
-	num := new(big.Int).Mul(big.NewInt(v), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
-	den := big.NewInt(size)
-	negative := num.Sign() < 0
-	num.Abs(num)
-	num.Add(num.Mul(num, big.NewInt(2)), den)
-	num.Quo(num, new(big.Int).Mul(den, big.NewInt(2)))
-	digits := num.String()
-	if len(digits) <= decimals {
-		digits = strings.Repeat("0", decimals-len(digits)+1) + digits
+// formatScaled prints v/size with up to 18 decimals, rounded half away from zero.
+func formatScaled(v int64, size uint64, decimals int) string {
+	magnitude := uint64(v)
+	if v < 0 {
+		magnitude = -magnitude
 	}
+	one := powerOfTen(decimals)
+	whole := magnitude / size
+	high, low := bits.Mul64(magnitude%size, one)
+	fraction, rest := bits.Div64(high, low, size)
+	if rest >= size-rest {
+		fraction++
+	}
+	if fraction == one {
+		whole, fraction = whole+1, 0
+	}
+	var text []byte
+	if v < 0 && (whole > 0 || fraction > 0) {
+		text = append(text, '-')
+	}
+	text = strconv.AppendUint(text, whole, 10)
 	if decimals > 0 {
-		digits = digits[:len(digits)-decimals] + "." + digits[len(digits)-decimals:]
+		// 1 and the fraction's digits: the 1 keeps the leading zeros and makes way for the point
+		at := len(text)
+		text = strconv.AppendUint(text, one+fraction, 10)
+		text[at] = '.'
 	}
-	if negative && strings.Trim(digits, "0.") != "" {
-		digits = "-" + digits
-	}
-	return digits
+	return string(text)
 }
 
 // String prints l exactly, in millimetres without trailing zeros: "0.0127mm". Parse reads it back.
