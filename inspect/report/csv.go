@@ -33,21 +33,25 @@ type Filter struct {
 	From, To         time.Time // of closing; To is not included
 }
 
-func (f Filter) takes(bench string, s *session.Summary) bool {
-	in := &s.Inspection
+func (f Filter) takes(bench, tool, job string, stage inspect.Stage, verdict inspect.Verdict, closed string) bool {
 	switch {
-	case f.Tool != "" && in.Tool.ID != f.Tool,
-		f.Job != "" && in.Job != f.Job,
+	case f.Tool != "" && tool != f.Tool,
+		f.Job != "" && job != f.Job,
 		f.Bench != "" && bench != f.Bench,
-		f.Stage != "" && in.Stage != f.Stage,
-		f.Verdict != "" && s.Judgement.Verdict != f.Verdict:
+		f.Stage != "" && stage != f.Stage,
+		f.Verdict != "" && verdict != f.Verdict:
 		return false
 	}
 	if f.From.IsZero() && f.To.IsZero() {
 		return true
 	}
-	closed, err := time.Parse(time.RFC3339, s.Closed)
-	return err == nil && !closed.Before(f.From) && (f.To.IsZero() || closed.Before(f.To))
+	t, err := time.Parse(time.RFC3339, closed)
+	return err == nil && !t.Before(f.From) && (f.To.IsZero() || t.Before(f.To))
+}
+
+func (f Filter) takesSummary(bench string, s session.Summary) bool {
+	in := s.Inspection
+	return f.takes(bench, in.Tool.ID, in.Job, in.Stage, s.Judgement.Verdict, s.Closed)
 }
 
 // Format says how numbers and cells are written.

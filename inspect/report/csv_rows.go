@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"slices"
 	"strconv"
 
@@ -13,7 +12,7 @@ import (
 // readingRow is one reading with the inspection it belongs to.
 type readingRow struct {
 	record  *ledger.Record // of the readings
-	summary *session.Summary
+	summary *inspected
 	reading *inspect.Reading
 	gauge   inspect.Gauge
 	synced  bool
@@ -50,6 +49,23 @@ var readingColumns = []struct {
 	{"judged_by", func(t *table, r *readingRow) { t.text(r.summary.Inspection.Basis.Revision) }},
 }
 
+// inspected is as much of a summary as the rows of its readings need: what is not named here is not decoded.
+type inspected struct {
+	Inspection struct {
+		ID        string
+		Tool      struct{ ID string }
+		Job       string
+		Stage     inspect.Stage
+		Inspector string
+		Basis     struct {
+			Revision string
+			Gauges   map[string]inspect.Gauge
+		}
+	}
+	Judgement struct{ Verdict inspect.Verdict }
+	Closed    string
+}
+
 // readingRows writes a row for each reading that stands. The readings and the summary of an inspection are
 // appended together, so a readings record waits for the summary that follows it.
 type readingRows struct {
@@ -66,9 +82,13 @@ func (w *readingRows) take(r ledger.Record) error {
 		if w.readings.Bench != r.Bench || w.readings.Seq+1 != r.Seq {
 			return nil
 		}
-		var s session.Summary
-		if err := unmarshal(r, &s); err != nil || !w.filter.takes(r.Bench, &s) {
+		var s inspected
+		if err := unmarshal(r, &s); err != nil {
 			return err
+		}
+		in := &s.Inspection
+		if !w.filter.takes(r.Bench, in.Tool.ID, in.Job, in.Stage, s.Judgement.Verdict, s.Closed) {
+			return nil
 		}
 		return w.write(&s)
 	}
@@ -78,35 +98,38 @@ func (w *readingRows) take(r ledger.Record) error {
 // readingEvents is as much of a readings record as its rows need.
 type readingEvents struct {
 	Events []struct {
-		What     string            `json:"what"`
-		Reading  *inspect.Reading  `json:"reading"`
-		Question *session.Question `json:"question"`
-	} `json:"events"`
+		Reading  *inspect.Reading
+		Question *session.Question
+	}
 }
 
-func (w *readingRows) write(s *session.Summary) error {
+// standing returns the readings that were neither taken back nor read anew, in the order they were taken.
+func (e readingEvents) standing() []*inspect.Reading {
+	var readings []*inspect.Reading
+	later := map[session.Question]bool{} // what was said to later
+	for _, event := range slices.Backward(e.Events) {
+		q := event.Question
+		if r := event.Reading; r != nil {
+			q = &session.Question{Key: r.Key()}
+			if !later[*q] {
+				readings = append(readings, r)
+			}
+		}
+		if q != nil {
+			later[*q] = true
+		}
+	}
+	slices.Reverse(readings)
+	return readings
+}
+
+func (w *readingRows) write(s *inspected) error {
 	var body readingEvents
-	if err := json.Unmarshal(w.readings.Body, &body); err != nil {
+	if err := unmarshal(w.readings, &body); err != nil {
 		return err
 	}
-	var standing []*inspect.Reading
-	for _, e := range body.Events {
-		var key inspect.Key
-		switch {
-		case e.Reading != nil:
-			key = e.Reading.Key()
-		case e.Question != nil && e.Question.Sight == "":
-			key = e.Question.Key
-		default:
-			continue
-		}
-		standing = slices.DeleteFunc(standing, func(r *inspect.Reading) bool { return r.Key() == key })
-		if e.Reading != nil {
-			standing = append(standing, e.Reading)
-		}
-	}
 	row := readingRow{record: &w.readings, summary: s, synced: w.readings.Time.Synchronised}
-	for _, row.reading = range standing {
+	for _, row.reading = range body.standing() {
 		row.gauge = s.Inspection.Basis.Gauges[row.reading.Gauge]
 		for _, c := range readingColumns {
 			c.cell(w.table, &row)
@@ -166,7 +189,7 @@ func (t *table) findings(r ledger.Record, f Filter) error {
 		return nil
 	}
 	var s session.Summary
-	if err := unmarshal(r, &s); err != nil || !f.takes(r.Bench, &s) {
+	if err := unmarshal(r, &s); err != nil || !f.takesSummary(r.Bench, s) {
 		return err
 	}
 	findings := s.Judgement.Findings
@@ -261,7 +284,7 @@ func (w *toolRows) take(r ledger.Record) error {
 		w.row(t.ID).tool = t
 	case session.KindSummary:
 		var s session.Summary
-		if err := unmarshal(r, &s); err != nil || s.Discarded != "" || !w.filter.takes(r.Bench, &s) {
+		if err := unmarshal(r, &s); err != nil || s.Discarded != "" || !w.filter.takesSummary(r.Bench, s) {
 			return err
 		}
 		w.row(s.Inspection.Tool.ID).add(s)

@@ -25,14 +25,14 @@ type Figures struct {
 	Divisions  int              `json:"divisions,omitempty"`
 	Offset     *length.Length   `json:"offset,omitempty"`
 
-	TIR      *Figure `json:"tir,omitempty"`      // radial run-out, at the distance where it is largest
-	Residual *Figure `json:"residual,omitempty"` // tooth-to-tooth error: what of the TIR is left without the offset, from four flutes up
-	Ratio    *Figure `json:"ratio,omitempty"`    // primary share of the land on the flutes, the worst
-	Diameter *Figure `json:"diameter,omitempty"`
-	Relief   *Figure `json:"relief,omitempty"` // primary, of the flute that decides
+	// A Figure each, as it is written: a trend asks for one of them, and only that is taken apart.
+	TIR      json.RawMessage `json:"tir,omitempty"`      // radial run-out, at the distance where it is largest
+	Residual json.RawMessage `json:"residual,omitempty"` // tooth-to-tooth error: what is left of that without the offset, from four flutes up
+	Ratio    json.RawMessage `json:"ratio,omitempty"`    // primary share of the land on the flutes, the worst
+	Diameter json.RawMessage `json:"diameter,omitempty"`
+	Relief   json.RawMessage `json:"relief,omitempty"` // primary, of the flute that decides
 
-	Heights    []length.Length `json:"heights,omitempty"` // of the edges, in the order in which they cut
-	Resolution length.Length   `json:"resolution"`        // of the gauge that read them, as far as it is known
+	Edges json.RawMessage `json:"edges,omitempty"` // Edges
 }
 
 // Figure is one figure with what it was held against and the gauge it was read with.
@@ -43,50 +43,81 @@ type Figure struct {
 	Gauge string            `json:"gauge,omitempty"`
 }
 
+// ReadFigure takes a figure apart; nil when there is none.
+func ReadFigure(text json.RawMessage) (*Figure, error) {
+	if text == nil {
+		return nil, nil
+	}
+	f := &Figure{}
+	return f, json.Unmarshal(text, f)
+}
+
+// Edges is the radial run-out as it was read, for the wear of the wheel.
+type Edges struct {
+	Heights    []length.Length `json:"heights"`         // mean of each flute, in the order in which they cut
+	Resolution length.Length   `json:"resolution"`      // of the gauge, as far as it is known
+	Gauge      string          `json:"gauge,omitempty"` // by name
+}
+
 func newFigures(in inspect.Inspection, j inspect.Judgement, closed string) Figures {
 	f := Figures{
 		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Closed: closed, Nominal: in.Tool.Diameter, Material: in.Tool.Material,
 		Inspector: in.Inspector, Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset,
 	}
-	f.runouts(in, j)
+	if r, ok := worstRunout(j); ok {
+		f.runout(in, r)
+	}
 	for _, lands := range j.Lands {
 		if !lands.Ends {
 			most := inspect.ShareQuantity(in.Basis.Limits.SecondaryOver.Value())
-			f.Ratio = &Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)}
+			f.Ratio = stored(Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)})
 		}
 	}
 	for _, finding := range j.Findings {
 		if finding.Value == nil {
 			continue
 		}
-		figure := &Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
+		figure := Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
 		switch finding.Feature {
-		case inspect.Diameter:
-			f.Diameter = figure
+		case inspect.Diameter, inspect.Master:
+			f.Diameter = stored(figure)
 		case inspect.ReliefDrop:
-			f.Relief = figure
+			f.Relief = stored(figure)
 		}
 	}
 	return f
 }
 
-// runouts takes the figures of the radial run-out, of those sets that were judged.
-func (f *Figures) runouts(in inspect.Inspection, j inspect.Judgement) {
-	gauge := gaugeOf(in, inspect.RadialRunout)
-	for _, r := range j.Runouts {
-		if r.Feature != inspect.RadialRunout || void(j, r) || f.TIR != nil && r.TIR <= f.TIR.Value.Length() {
-			continue
-		}
-		f.TIR = &Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
-		if most := in.Basis.Limits.RadialRunout.Most; most != nil {
-			q := inspect.LengthQuantity(*most)
-			f.TIR.Most = &q
-		}
-		if len(r.Heights) >= 4 {
-			f.Residual = &Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge}
-		}
-		f.Heights, f.Resolution = r.Heights, in.Basis.Gauges[gauge].Resolution
+func stored(v any) json.RawMessage {
+	text, err := json.Marshal(v)
+	if err != nil {
+		panic(err) // lengths, angles and words always encode
 	}
+	return text
+}
+
+// worstRunout returns the largest radial run-out of those that were judged.
+func worstRunout(j inspect.Judgement) (worst inspect.RunoutFigures, ok bool) {
+	for _, r := range j.Runouts {
+		if r.Feature == inspect.RadialRunout && !void(j, r) && (!ok || r.TIR > worst.TIR) {
+			worst, ok = r, true
+		}
+	}
+	return worst, ok
+}
+
+func (f *Figures) runout(in inspect.Inspection, r inspect.RunoutFigures) {
+	gauge := gaugeOf(in, inspect.RadialRunout)
+	tir := Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
+	if most := in.Basis.Limits.RadialRunout.Most; most != nil {
+		q := inspect.LengthQuantity(*most)
+		tir.Most = &q
+	}
+	f.TIR = stored(tir)
+	if len(r.Heights) >= 4 {
+		f.Residual = stored(Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge})
+	}
+	f.Edges = stored(Edges{r.Heights, in.Basis.Gauges[gauge].Resolution, gauge})
 }
 
 // void says whether a run-out was fitted and then not judged: something moved while it was read.

@@ -31,8 +31,8 @@ func ToolSubject(id string) string { return "tool:" + id }
 
 // Event is one line of a draft: one thing that happened in an inspection.
 type Event struct {
-	What       string              `json:"what"` // begun, reading, seen, retake, skip
-	At         string              `json:"at"`
+	What       string              `json:"what"`                 // begun, reading, seen, retake, skip
+	At         string              `json:"at,omitempty"`         // a reading carries its own
 	Inspection *inspect.Inspection `json:"inspection,omitempty"` // begun
 	Plan       *Plan               `json:"plan,omitempty"`       // begun
 	Reading    *inspect.Reading    `json:"reading,omitempty"`
@@ -186,7 +186,9 @@ func splitID(inspection string) (tool string, n int) {
 
 // write syncs an event to the draft and then takes it.
 func (s *Session) write(e Event) error {
-	e.At = stamp(s.now())
+	if e.Reading == nil {
+		e.At = stamp(s.now())
+	}
 	line, err := json.Marshal(e)
 	if err != nil {
 		return err
