@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"text/tabwriter"
 
@@ -12,6 +13,7 @@ import (
 type runoutFlags struct {
 	units
 	repeated
+	sweeps
 	heights, angles, limit string
 }
 
@@ -27,10 +29,11 @@ func runoutCommand() command {
 }
 
 func (c *runoutFlags) flags(f *flags) {
-	f.StringVar(&c.heights, "heights", "", "high point of each flute, flute 1 first, plus is high, with commas between")
+	f.StringVar(&c.heights, "heights", "", "high point of each flute, flute 1 first, plus is high, with commas between; or give --sweep")
 	f.StringVar(&c.angles, "angles", "", "angle of each flute in degrees when they are not equally spaced: 0,88,180,268")
 	f.StringVar(&c.limit, "limit", "", "the most the TIR may be; a TIR equal to it conforms (status 3 over it, 4 undecided)")
 	c.repeated.flags(f)
+	c.sweeps.flags(f)
 	c.units.flags(f)
 }
 
@@ -40,15 +43,20 @@ type runout struct {
 	heights  []length.Length // mean of each flute's repeats
 	limit    *length.Length
 	gauge    statistics.Gauge
+	swept    []geometry.Swept // what each trace told, where there are traces
 	estimate statistics.Estimate
 	decision statistics.LengthDecision
 }
 
 func (c *runoutFlags) run(e env) error {
 	r := c.reader()
-	flutes := c.rounds(r, "heights", c.heights)
+	var out runout
+	flutes, err := c.readings(e, r, &out)
+	if err != nil {
+		return err
+	}
 	angles := r.angles("angles", c.angles)
-	out := runout{limit: r.optionalSize("limit", c.limit), gauge: c.gauge(r, c.heights)}
+	out.limit = r.optionalSize("limit", c.limit)
 	rule := c.decisionRule(r)
 	if r.err != nil {
 		return r.err
@@ -67,6 +75,28 @@ func (c *runoutFlags) run(e env) error {
 		return nil
 	}
 	return verdictStatus(out.decision.Verdict)
+}
+
+// readings returns the repeats of each flute, from the list of heights or from traces.
+func (c *runoutFlags) readings(e env, r *reader, o *runout) ([][]length.Length, error) {
+	if c.files == nil {
+		flutes := c.rounds(r, "heights", c.heights)
+		o.gauge = c.gauge(r, c.heights)
+		return flutes, r.err
+	}
+	if c.heights != "" || c.repeats != 1 {
+		return nil, usagef("--sweep stands in place of --heights and --repeats; each trace is a round")
+	}
+	var err error
+	o.swept, o.gauge, err = c.sweeps.read(r, &c.repeated)
+	if errors.Is(err, geometry.ErrUnclear) {
+		fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
+		return nil, outcome(statusOpen)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return roundsOf(o.swept), nil
 }
 
 // work fits the heights and holds their TIR against the limit.
@@ -108,10 +138,11 @@ func (o runout) json(unit length.Unit) any {
 		Limit         *length.Number     `json:"limit,omitempty"`
 		Uncertainty   *length.Number     `json:"uncertainty,omitempty"` // two-sided, 95 %
 		decisionJSON
+		Sweeps []sweptJSON `json:"sweeps,omitempty"`
 	}{
 		unit, len(o.heights), o.TIR.Number(unit), o.Eccentricity.Number(unit), o.Concentricity.Number(unit), direction,
 		numbers(o.Residuals, unit), o.ResidualTIR.Number(unit), o.decision.Verdict, number(o.limit, unit),
-		number(o.uncertainty(), unit), newDecisionJSON(o.decision.Decision),
+		number(o.uncertainty(), unit), newDecisionJSON(o.decision.Decision), sweptOf(o.swept, unit),
 	}
 }
 
@@ -133,6 +164,7 @@ func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
 	}
 	w.Flush()
 	fmt.Fprintln(e.stdout)
+	printSwept(e, o.swept, unit)
 	for _, note := range o.notes() {
 		fmt.Fprintf(e.stdout, "note: %s\n", note)
 	}

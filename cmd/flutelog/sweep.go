@@ -1,0 +1,138 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
+)
+
+// sweeps are the flags of heights found in traces: a streaming gauge on a tool turned by hand.
+type sweeps struct {
+	files        []string
+	flutes, mark int
+	turned       string
+}
+
+func (s *sweeps) flags(f *flags) {
+	f.StringArrayVar(&s.files, "sweep", nil, "in place of --heights, the trace of a streaming gauge on the tool turned by hand, one value a line or seconds,value; each further --sweep FILE is a further round")
+	f.IntVar(&s.flutes, "flutes", 0, "number of flutes, with --sweep")
+	f.IntVar(&s.mark, "mark", 1, "with --sweep, the sample taken with the contact on flute 1, counted from 1")
+	f.StringVar(&s.turned, "turned", "", "with --sweep, backward (against the cut, sparing the edges) or forward (default backward)")
+}
+
+// trace is a sweep as it stands in a file.
+type trace struct {
+	samples []length.Length
+	texts   []string
+}
+
+// readTrace reads a file of one value a line, or seconds and a value with a comma between. Empty lines and lines
+// that begin with # are passed over; seconds must rise. Errors name file and line.
+func readTrace(r *reader, name string) (trace, error) {
+	file, err := os.Open(name)
+	if err != nil {
+		return trace{}, err
+	}
+	defer file.Close()
+	var t trace
+	last := math.Inf(-1)
+	lines := bufio.NewScanner(file)
+	for n := 1; lines.Scan(); n++ {
+		text := strings.TrimSpace(lines.Text())
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		if seconds, value, timed := strings.Cut(text, ","); timed {
+			at, err := strconv.ParseFloat(strings.TrimSpace(seconds), 64)
+			if err != nil || !(at > last) {
+				return trace{}, usagef("%s:%d: seconds %q: want a number larger than the one before", name, n, seconds)
+			}
+			last, text = at, value
+		}
+		sample, err := r.one(text)
+		if err != nil {
+			return trace{}, usagef("%s:%d: %w", name, n, err)
+		}
+		t.samples, t.texts = append(t.samples, sample), append(t.texts, text)
+	}
+	if err := lines.Err(); err != nil {
+		return trace{}, fmt.Errorf("%s: %w", name, err)
+	}
+	if len(t.samples) == 0 {
+		return trace{}, usagef("%s: no samples", name)
+	}
+	return t, nil
+}
+
+// read returns what each trace tells, and what is known of the gauge. Each trace is a round of p.
+func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Gauge, error) {
+	var traces []trace
+	var texts []string
+	for _, name := range s.files {
+		t, err := readTrace(r, name)
+		if err != nil {
+			return nil, statistics.Gauge{}, err
+		}
+		traces, texts = append(traces, t), append(texts, t.texts...)
+	}
+	p.repeats = len(traces)
+	gauge := p.gauge(r, texts...)
+	sweep := geometry.Sweep{
+		Flutes: s.flutes, Mark: s.mark - 1, Resolution: gauge.Resolution,
+		Backwards: r.choice("turned", s.turned, "backward", "forward") == "backward",
+	}
+	if r.err != nil {
+		return nil, gauge, r.err
+	}
+	var all []geometry.Swept
+	for i, t := range traces {
+		swept, err := sweep.Read(t.samples)
+		if err != nil {
+			return nil, gauge, usageError{fmt.Errorf("--sweep %s: %w", s.files[i], err)}
+		}
+		all = append(all, swept)
+	}
+	return all, gauge, nil
+}
+
+// roundsOf returns the repeats of each flute, a round from each trace.
+func roundsOf(all []geometry.Swept) [][]length.Length {
+	flutes := make([][]length.Length, len(all[0].Heights))
+	for _, s := range all {
+		for i, h := range s.Heights {
+			flutes[i] = append(flutes[i], h)
+		}
+	}
+	return flutes
+}
+
+// sweptJSON is what a trace told, for a program.
+type sweptJSON struct {
+	Heights []length.Number `json:"heights"`
+	Spread  []length.Number `json:"spread"` // of the high points of each flute
+	Passes  []int           `json:"passes"` // high points averaged for each flute
+}
+
+func sweptOf(all []geometry.Swept, unit length.Unit) []sweptJSON {
+	var out []sweptJSON
+	for _, s := range all {
+		out = append(out, sweptJSON{numbers(s.Heights, unit), numbers(s.Spread, unit), s.Passes})
+	}
+	return out
+}
+
+// printSwept prints how often each flute passed in each trace, and how far its high points spread.
+func printSwept(e env, all []geometry.Swept, unit length.Unit) {
+	for i, s := range all {
+		for k, passes := range s.Passes {
+			fmt.Fprintf(e.stdout, "sweep %d, flute %d: %d high points, spread %s\n", i+1, k+1, passes, s.Spread[k].In(unit))
+		}
+	}
+}
