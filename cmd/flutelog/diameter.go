@@ -10,7 +10,9 @@ import (
 
 type diameterFlags struct {
 	units
-	master, masterReading, heights, vee, lastDiameter, length, lastLength string
+	master, masterReading, heights, vee, lastDiameter string
+	length, lastLength                                string
+	lengthMaster, lengthMasterReading, endHeights     string
 }
 
 func diameterCommand() command {
@@ -31,7 +33,10 @@ func (c *diameterFlags) flags(f *flags) {
 	f.StringVar(&c.vee, "vee", "", "included angle in degrees of the vee the teeth are seated in (default: turned about an axis)")
 	f.StringVar(&c.lastDiameter, "last-diameter", "", "diameter when the machine's offset was last set")
 	f.StringVar(&c.length, "length", "", "length offset of the tool now")
-	f.StringVar(&c.lastLength, "last-length", "", "length offset last time, with --length")
+	f.StringVar(&c.lengthMaster, "length-master", "", "in place of --length, the length of a master that the end teeth are compared with")
+	f.StringVar(&c.lengthMasterReading, "length-master-reading", "0", "what the indicator reads on that master, plus away from the shank")
+	f.StringVar(&c.endHeights, "end-heights", "", "with --length-master, height of each end tooth along the axis, with commas between")
+	f.StringVar(&c.lastLength, "last-length", "", "length offset last time: its change is shown")
 	c.units.flags(f)
 }
 
@@ -48,9 +53,9 @@ func (c *diameterFlags) run(e env) error {
 	reading := r.needed("master-reading", c.masterReading)
 	vee := r.angle("vee", c.vee)
 	lastDiameter := r.optionalSize("last-diameter", c.lastDiameter)
-	long, lastLong := r.optionalSize("length", c.length), r.optionalSize("last-length", c.lastLength)
+	long, lastLong := c.lengthNow(r), r.optionalSize("last-length", c.lastLength)
 	if long == nil && lastLong != nil {
-		r.fail("last-length", fmt.Errorf("give --length with it"))
+		r.fail("last-length", fmt.Errorf("give --length or --length-master with it"))
 	}
 	if r.err != nil {
 		return r.err
@@ -71,6 +76,27 @@ func (c *diameterFlags) run(e env) error {
 	}
 	out.print(e, r.unit)
 	return nil
+}
+
+// lengthNow reads the length offset, or works it out by comparison with a master; nil is neither.
+func (c *diameterFlags) lengthNow(r *reader) *length.Length {
+	if c.lengthMaster == "" {
+		if c.endHeights != "" {
+			r.fail("end-heights", fmt.Errorf("give --length-master with it"))
+		}
+		return r.optionalSize("length", c.length)
+	}
+	if c.length != "" {
+		r.fail("length", fmt.Errorf("give it or --length-master, not both"))
+	}
+	master := r.size("length-master", c.lengthMaster)
+	reading := r.needed("length-master-reading", c.lengthMasterReading)
+	heights := r.neededLengths("end-heights", c.endHeights)
+	if r.err != nil {
+		return nil
+	}
+	long := geometry.LengthOverMaster(master, reading, heights)
+	return &long
 }
 
 func (o *offsets) since(lastDiameter, long, lastLong *length.Length) {
