@@ -219,7 +219,7 @@ func (c chain) walk(after uint64, visit func(line, error) error) error {
 // intact says whether the next line can follow the tail in its segment: O_APPEND would glue it onto a torn
 // one.
 func (c *chain) intact() bool {
-	if c.tail.seq == 0 || c.fault != nil || c.tail.at.Segment != c.newest || c.tail.end != c.size {
+	if c.tail.seq == 0 || c.tail.at.Segment != c.newest || c.tail.end != c.size {
 		return false
 	}
 	last, err := readFrom(c.fsys, c.segmentPath(c.newest), c.size-1, 1)

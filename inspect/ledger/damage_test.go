@@ -243,3 +243,47 @@ func (m *memory) lastSegment() string {
 	names := slices.DeleteFunc(m.files(), func(name string) bool { return !isSegment(name) })
 	return names[len(names)-1]
 }
+
+// TestReplacedLines puts another line with a right check value in the place of each. The line behind tells,
+// behind the last line only a printed head.
+func TestReplacedLines(t *testing.T) {
+	m, head := smallLedger(t)
+	for _, name := range m.segments("ledger") {
+		whole := bytes.Clone(m.nodes[name].data)
+		for text := range bytes.Lines(whole) {
+			other := bytes.Replace(text[9:len(text)-1], []byte(":true"), []byte(":false"), 1)
+			m.nodes[name].data = bytes.Replace(whole, text, withCheck(other), 1)
+			report, err := verify(m, "ledger", head.String(), nil)
+			if err != nil || len(report.Damage) == 0 {
+				t.Errorf("%s: %v, damage %v after replacing %s", name, err, report.Damage, text)
+			}
+		}
+		m.nodes[name].data = whole
+	}
+}
+
+// TestNewestSegmentUnreadable goes on behind a segment of which no line can be read, and leaves it alone.
+func TestNewestSegmentUnreadable(t *testing.T) {
+	m, _ := smallLedger(t)
+	name := m.lastSegment()
+	rubbish := bytes.Repeat([]byte("rubbish\n"), 40)
+	m.nodes[name].data = rubbish
+	l := mustOpen(t, m, "ledger", "b")
+	mustAppend(t, l, "t:2", 2)
+	if !bytes.Equal(m.nodes[name].data, rubbish) {
+		t.Error("the segment has been changed")
+	}
+	if n := countHistory(t, mustOpen(t, m.healed(name), "ledger", "b"), "t:2"); n != 2 {
+		t.Errorf("%d new records read, want 2", n)
+	}
+	if err := found(m, "", name, 1); err != nil {
+		t.Error(err)
+	}
+}
+
+// healed returns a copy without a file.
+func (m *memory) healed(without string) *memory {
+	c := m.copied()
+	delete(c.nodes, without)
+	return c
+}

@@ -150,6 +150,30 @@ func TestDraftIDAgain(t *testing.T) {
 	}
 }
 
+// TestDraftBegunHalfway dies between making a draft's file and recording its opening, under the name of a
+// draft that is closed. It counts as open, and taking it up records the opening.
+func TestDraftBegunHalfway(t *testing.T) {
+	l := mustOpen(t, newMemory(), "ledger", "b")
+	if _, err := mustDraft(t, l, "i-1", "one", "two").Close(entry("summary", "tool:EM-1", 1)); err != nil {
+		t.Fatal(err)
+	}
+	d, err := l.placeDraft("i-1", entry("opened", "tool:EM-1", 7))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Release()
+	l = mustOpen(t, l.opt.fsys.(*memory), "ledger", "b")
+	if ids, err := l.Drafts(); err != nil || !slices.Equal(ids, []string{"i-1"}) {
+		t.Fatalf("drafts %v, %v, want i-1", ids, err)
+	}
+	if _, _, err := l.OpenDraft("i-1"); err != nil {
+		t.Fatal(err)
+	}
+	if r, ok, err := l.Latest("tool:EM-1", "opened"); err != nil || !ok || string(r.Body) != `{"n":7}` || r.Opens != "i-1" {
+		t.Errorf("newest opening %s, %v, %v, want that of the draft", r.Body, ok, err)
+	}
+}
+
 // TestUnfinished shows drafts that are open or were thrown away.
 func TestUnfinished(t *testing.T) {
 	m := newMemory()

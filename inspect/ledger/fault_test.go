@@ -204,3 +204,105 @@ func TestClosedInVain(t *testing.T) {
 		t.Errorf("OpenDraft gave %d lines, %v, want the late one", len(content.Lines), err)
 	}
 }
+
+// TestFaultSeenByOther fails a sync while another program, which could not wait for the lock, has just read
+// the line. That program must not build on it.
+func TestFaultSeenByOther(t *testing.T) {
+	r := newRecorder()
+	opt := Options{Clock: fixedClock(), fsys: r}
+	l, err := Open("ledger", opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.Append(entry("tool", "tool:EM-1", 1)); err != nil {
+		t.Fatal(err)
+	}
+	other, err := Open("ledger", opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.fail = func(o operation) error {
+		if o.kind != "sync" || !isSegment(o.path) {
+			return nil
+		}
+		if err := other.chain(other.own).refresh(); err != nil {
+			t.Fatal(err)
+		}
+		return syscall.EIO
+	}
+	if _, err := l.Append(entry("tool", "tool:EM-1", 2)); !errors.Is(err, syscall.EIO) {
+		t.Fatalf("Append gave %v, want %v", err, syscall.EIO)
+	}
+	r.fail = func(operation) error { return nil }
+	for _, program := range []*Ledger{other, l} {
+		if _, err := program.Append(entry("tool", "tool:EM-1", 3)); err != nil {
+			t.Fatal(err)
+		}
+		for r, err := range program.History("tool:EM-1") {
+			if err != nil || string(r.Body) == `{"n":2}` {
+				t.Errorf("history has %s, %v", r.Body, err)
+			}
+		}
+	}
+	report, err := verify(r, "ledger", "", nil)
+	if err != nil || len(report.Damage) > 0 || len(report.Void) != 1 || report.Records != 3 {
+		t.Errorf("%v, %+v, want 3 records and one place void", err, report)
+	}
+}
+
+// TestFaultPast finds the note of a fault that another append has passed. It voids nothing.
+func TestFaultPast(t *testing.T) {
+	m := newMemory()
+	l := mustOpen(t, m, "ledger", "b")
+	mustAppend(t, l, "tool:EM-1", 3)
+	m.nodes["ledger/"+l.own+"/"+faultName] = &node{data: withCheck([]byte(`{"segment":1,"length":500,"size":600}`))}
+	if n := countHistory(t, mustOpen(t, m, "ledger", "b"), "tool:EM-1"); n != 3 {
+		t.Errorf("%d records, want 3", n)
+	}
+}
+
+// unreadable is a memory whose segments cannot be read, but for their size, while broken.
+type unreadable struct {
+	*memory
+	broken bool
+}
+
+type unreadableFile struct{ file }
+
+func (unreadableFile) ReadAt([]byte, int64) (int, error) { return 0, syscall.EIO }
+
+func (u *unreadable) OpenFile(name string, flag int) (file, error) {
+	f, err := u.memory.OpenFile(name, flag)
+	if u.broken && isSegment(name) {
+		return unreadableFile{f}, err
+	}
+	return f, err
+}
+
+// TestUnreadable fails the reading of what another program has added. Once it can be read the chain goes
+// on behind it.
+func TestUnreadable(t *testing.T) {
+	m := newMemory()
+	l := mustOpen(t, m, "ledger", "b")
+	mustAppend(t, l, "tool:EM-1", 1)
+	flaky := &unreadable{memory: m}
+	other, err := Open("ledger", Options{Clock: fixedClock(), fsys: flaky})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := other.Head(); err != nil {
+		t.Fatal(err)
+	}
+	mustAppend(t, l, "tool:EM-1", 1)
+	flaky.broken = true
+	if _, err := other.Append(entry("tool", "tool:EM-1", 2)); !errors.Is(err, syscall.EIO) {
+		t.Errorf("Append gave %v, want %v", err, syscall.EIO)
+	}
+	flaky.broken = false
+	if _, err := other.Append(entry("tool", "tool:EM-1", 2)); err != nil {
+		t.Fatal(err)
+	}
+	if n := countHistory(t, other, "tool:EM-1"); n != 3 {
+		t.Errorf("%d records, want 3", n)
+	}
+}

@@ -68,6 +68,9 @@ func checkSubjects(t *testing.T, l *Ledger) {
 		})
 		slices.Sort(want)
 		want = slices.Compact(want)
+		if old := bytes.Count(l.chain(l.own).heads.old, []byte("\n")); prefix == "" && old > len(want) {
+			t.Errorf("heads.json has %d lines for %d subjects", old, len(want))
+		}
 		got, gotErr := l.Subjects(prefix)
 		if err != nil || gotErr != nil || !slices.Equal(got, want) {
 			t.Errorf("subjects with %q: %q, %v, %v, want %q", prefix, got, err, gotErr, want)
@@ -127,12 +130,12 @@ func TestHeadsAreWritten(t *testing.T) {
 	}
 }
 
-// TestHistoryDamage damages each line of a tool's history in turn. The others are given all the same, and
-// the error names the place.
+// TestHistoryDamage damages each line of a tool's history in turn, with heads.json and without. The others
+// are given all the same, and the error names the place.
 func TestHistoryDamage(t *testing.T) {
 	m := newMemory()
 	l := mustOpen(t, m, "ledger", "b")
-	for i := range 20 {
+	for i := range 21 {
 		mustAppend(t, l, fmt.Sprintf("tool:%d", i%2), 1)
 	}
 	writeHeads(t, l)
@@ -143,29 +146,39 @@ func TestHistoryDamage(t *testing.T) {
 	for _, place := range places {
 		changed := m.copied()
 		changed.nodes["ledger/"+place.Segment].data[place.Offset+12] ^= 2
+		damagedHistory(t, mustOpen(t, changed, "ledger", "b"), place)
+		delete(changed.nodes, headsPath(l))
 		l := mustOpen(t, changed, "ledger", "b")
-		var damaged *DamageError
-		n := 0
-		for r, err := range l.History("tool:1") {
-			if err == nil && (r.Hash == place.Hash || r.Subject != "tool:1") {
-				t.Errorf("gave record %d of %s", r.Seq, r.Subject)
-			}
-			if err == nil {
-				n++
-			} else if !errors.As(err, &damaged) {
-				t.Fatal(err)
-			}
+		damagedHistory(t, l, place)
+		writeHeads(t, l)
+		damagedHistory(t, mustOpen(t, changed, "ledger", "b"), place)
+	}
+}
+
+// damagedHistory reads the ten records of tool:1 in a ledger with damage at a place.
+func damagedHistory(t *testing.T, l *Ledger, place Record) {
+	t.Helper()
+	var damaged *DamageError
+	n := 0
+	for r, err := range l.History("tool:1") {
+		if err == nil && (r.Hash == place.Hash || r.Subject != "tool:1") {
+			t.Errorf("gave record %d of %s", r.Seq, r.Subject)
 		}
-		want := 10
-		if place.Subject == "tool:1" {
-			want = 9
+		if err == nil {
+			n++
+		} else if !errors.As(err, &damaged) {
+			t.Fatal(err)
 		}
-		if n != want {
-			t.Errorf("with %s at byte %d damaged: %d records, want %d", place.Segment, place.Offset, n, want)
-		}
-		if want == 9 && (damaged == nil || damaged.Damage[0].Segment != place.Segment) {
-			t.Errorf("with %s at byte %d damaged: %v, want the place", place.Segment, place.Offset, damaged)
-		}
+	}
+	want := 10
+	if place.Subject == "tool:1" {
+		want = 9
+	}
+	if n != want {
+		t.Errorf("with %s at byte %d damaged: %d records, want %d", place.Segment, place.Offset, n, want)
+	}
+	if want == 9 && (damaged == nil || damaged.Damage[0].Segment != place.Segment) {
+		t.Errorf("with %s at byte %d damaged: %v, want the place", place.Segment, place.Offset, damaged)
 	}
 }
 
