@@ -34,8 +34,8 @@ func (h Heard) Hex() string { return fmt.Sprintf("% X", h.Raw) }
 
 // Listen shows all that a gauge sends, so that its profile can be written: each run of bytes with what p makes of
 // it and what to change when it is no reading. A gauge with a request is asked every second. Listen goes on until
-// ctx ends, and then returns nil, or until hear returns an error, or the line goes away.
-func Listen(ctx context.Context, open Opener, p Profile, hear func(Heard) error) error {
+// ctx ends, and then returns what closing the line says, or until hear returns an error, or the line goes away.
+func Listen(ctx context.Context, open Opener, p Profile, hear func(Heard) error) (err error) {
 	decoder, err := NewDecoder(p)
 	if err != nil {
 		return err
@@ -45,7 +45,11 @@ func Listen(ctx context.Context, open Opener, p Profile, hear func(Heard) error)
 		return fmt.Errorf("listening to gauge %q: %w", p.WithDefaults().Name, err)
 	}
 	l := newListener(withTimeout(rwc), decoder, p)
-	defer l.line.Close()
+	defer func() {
+		if closeErr := l.line.Close(); err == nil {
+			err = closeErr
+		}
+	}()
 	if err := l.line.SetReadTimeout(readEvery); err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -32,7 +33,8 @@ const (
 	Unplug     Fault = "unplug"      // the plug is pulled in the middle of the frame, and put back
 )
 
-var faults = []Fault{Silent, Noise, WrongSpeed, Stuck, Doubled, OverRange, LowBattery, WrongUnit, Flood, Late, Backlog, Endless, Unplug}
+// Faults lists the faults a practice gauge can play.
+var Faults = []Fault{Silent, Noise, WrongSpeed, Stuck, Doubled, OverRange, LowBattery, WrongUnit, Flood, Late, Backlog, Endless, Unplug}
 
 // Step is one reading of a practice gauge's script: the value under its contact, and what goes wrong.
 type Step struct {
@@ -40,41 +42,38 @@ type Step struct {
 	Fault Fault
 }
 
-// ReadScript reads a practice gauge's script: on each line a value, in unit where it has none, and
-// after it, if something is to go wrong, the fault's name. Empty lines and lines that begin with # are passed over.
-// Errors name the line.
+// ReadScript reads a practice gauge's script: on each line what ParseStep reads. Empty lines and lines that begin
+// with # are passed over. Errors name the line.
 func ReadScript(r io.Reader, unit length.Unit) ([]Step, error) {
 	var steps []Step
 	lines := bufio.NewScanner(r)
 	for n := 1; lines.Scan(); n++ {
-		fields := strings.Fields(lines.Text())
-		if len(fields) == 0 || fields[0][0] == '#' {
+		text := strings.TrimSpace(lines.Text())
+		if text == "" || text[0] == '#' {
 			continue
 		}
-		v, err := length.Parse(fields[0], unit)
+		step, err := ParseStep(text, unit)
 		if err != nil {
 			return nil, fmt.Errorf("script:%d: %w", n, err)
-		}
-		step := Step{Value: v}
-		if len(fields) > 1 {
-			if step.Fault, err = parseFault(strings.Join(fields[1:], " ")); err != nil {
-				return nil, fmt.Errorf("script:%d: %w", n, err)
-			}
 		}
 		steps = append(steps, step)
 	}
 	return steps, lines.Err()
 }
 
-func parseFault(s string) (Fault, error) {
-	var names []string
-	for _, f := range faults {
-		if string(f) == s {
-			return f, nil
-		}
-		names = append(names, string(f))
+// ParseStep reads one step: a value, in unit where it has none, and after it, if something is to go wrong, the
+// fault's name.
+func ParseStep(text string, unit length.Unit) (Step, error) {
+	value, fault, _ := strings.Cut(strings.TrimSpace(text), " ")
+	v, err := length.Parse(value, unit)
+	if err != nil {
+		return Step{}, err
 	}
-	return NoFault, fmt.Errorf("fault %q: want %s", s, strings.Join(names, ", "))
+	step := Step{v, Fault(strings.TrimSpace(fault))}
+	if step.Fault != NoFault && !slices.Contains(Faults, step.Fault) {
+		return Step{}, fmt.Errorf("fault %q: want one of %v", fault, Faults)
+	}
+	return step, nil
 }
 
 // The practice gauge's frames: sign, digits of a fixed number, unit, status (G good, R out of range, B battery low).
@@ -109,6 +108,7 @@ func PracticeProfile(take Mode, unit length.Unit) Profile {
 // in stream mode each Press changes the value that is sent all the time, in poll mode each request gets the next.
 type Practice struct {
 	profile Profile
+	decoder *Decoder // of its own frames
 	plug    *plug
 	closing chan struct{}
 	running sync.WaitGroup
@@ -131,8 +131,7 @@ func StartPractice(p Profile, steps []Step) (*Practice, error) {
 		return nil, err
 	}
 	for i, s := range steps {
-		raw := bytes.TrimSuffix(practiceFrame(s.Value, p.Unit, 'G'), []byte(practiceEnd))
-		if f, err := decoder.Decode(raw, time.Time{}); err != nil || f.Value != s.Value {
+		if !shows(decoder, s.Value) {
 			return nil, fmt.Errorf("practice gauge: reading %d, %s: it cannot be shown in %s", i+1, s.Value, p.Unit)
 		}
 	}
@@ -140,12 +139,30 @@ func StartPractice(p Profile, steps []Step) (*Practice, error) {
 	if err != nil {
 		return nil, fmt.Errorf("practice gauge: %w", err)
 	}
-	g := &Practice{profile: p.WithDefaults(), plug: plug, closing: make(chan struct{}), steps: steps, noise: 1}
+	g := &Practice{profile: p.WithDefaults(), decoder: decoder, plug: plug, closing: make(chan struct{}), steps: steps, noise: 1}
 	g.running.Go(g.answer)
 	if p.Take == Stream {
 		g.running.Go(g.stream)
 	}
 	return g, nil
+}
+
+// shows says whether a practice gauge whose frames decoder reads can show v.
+func shows(decoder *Decoder, v length.Length) bool {
+	raw := bytes.TrimSuffix(practiceFrame(v, decoder.profile.Unit, 'G'), []byte(practiceEnd))
+	f, err := decoder.Decode(raw, time.Time{})
+	return err == nil && f.Value == v
+}
+
+// Put puts a step before the rest of the script. It refuses a value that the gauge cannot show.
+func (g *Practice) Put(s Step) error {
+	if !shows(g.decoder, s.Value) {
+		return fmt.Errorf("practice gauge: %s cannot be shown in %s", s.Value, g.profile.Unit)
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.steps = slices.Insert(g.steps, 0, s)
+	return nil
 }
 
 // Port returns the name other programs open the gauge's port by; it stays the same when the gauge is unplugged. On

@@ -68,3 +68,20 @@ func TestPracticeGauge(t *testing.T) {
 		}
 	}
 }
+
+func TestPracticePut(t *testing.T) {
+	p := PracticeProfile(Poll, length.In)
+	practice := practice(t, p, []Step{{Value: 3 * length.Tenth}})
+	if err := practice.Put(Step{Value: 11 * length.Inch}); err == nil {
+		t.Error("a value with more digits than the gauge shows was taken")
+	}
+	if err := practice.Put(Step{Value: -2 * length.Tenth}); err != nil {
+		t.Fatal(err)
+	}
+	g := gaugeOn(t, practice.Open, p, func(e Event) { t.Log(e) })
+	for _, want := range []length.Length{-2 * length.Tenth, 3 * length.Tenth} {
+		if f, err := g.Take(inTime(t)); err != nil || f.Value != want {
+			t.Errorf("got %s, %v, want %s", f.Value, err, want)
+		}
+	}
+}

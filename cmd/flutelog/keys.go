@@ -37,15 +37,19 @@ type keyboard struct {
 const longestLine = 1000
 
 func newKeyboard(in io.Reader, echo io.Writer) *keyboard {
-	k := &keyboard{entries: make(chan entry), restore: func() {}}
 	if f, ok := in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		if old, err := term.MakeRaw(int(f.Fd())); err == nil {
-			k.raw = true
-			k.restore = func() { term.Restore(int(f.Fd()), old) }
+			k := &keyboard{entries: make(chan entry), raw: true, restore: func() { term.Restore(int(f.Fd()), old) }}
 			go k.readKeys(bufio.NewReader(in), echo)
 			return k
 		}
 	}
+	return newLineKeyboard(in)
+}
+
+// newLineKeyboard reads lines, from a terminal too.
+func newLineKeyboard(in io.Reader) *keyboard {
+	k := &keyboard{entries: make(chan entry), restore: func() {}}
 	go k.readLines(bufio.NewReader(in))
 	return k
 }

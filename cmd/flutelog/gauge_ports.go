@@ -1,0 +1,50 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"text/tabwriter"
+
+	"flutelog/device"
+)
+
+func gaugePortsCommand() command {
+	var asJSON bool
+	return command{
+		name:    "ports",
+		summary: "the serial ports of this computer; none is opened",
+		example: "gauge ports",
+		flags:   func(f *flags) { f.BoolVar(&asJSON, "json", false, "print the result as JSON") },
+		run:     func(e env, _ *flags) error { return gaugePorts(e, asJSON) },
+	}
+}
+
+type portJSON struct {
+	Port        string `json:"port"`
+	Device      string `json:"device"`
+	Description string `json:"description"`
+}
+
+func gaugePorts(e env, asJSON bool) error {
+	ports, err := device.Ports()
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		list := []portJSON{}
+		for _, p := range ports {
+			list = append(list, portJSON{p.Name, p.Device, p.Description})
+		}
+		return printJSON(e, list)
+	}
+	if len(ports) == 0 {
+		fmt.Fprintln(e.stderr, "flutelog: no serial port is here; plug the gauge or its adapter in and look again")
+		return nil
+	}
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "port, as to write in the bench file\tnow\tthe adapter says")
+	for _, p := range ports {
+		fmt.Fprintf(w, "%s\t%s\t%s\n", p.Name, p.Device, cmp.Or(p.Description, "nothing"))
+	}
+	return w.Flush()
+}
