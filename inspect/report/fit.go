@@ -72,17 +72,17 @@ type density struct {
 
 var densities = []density{{"roomy", 11, 14.1}, {"snug", 10, 12.8}, {"tight", 9, 10.8}}
 
-// What there is room for, in px: the width of A4 and the height of Letter, less the margins, and the two
-// columns.
+// What there is room for, in px: the width of A4 less the margins, the height of Letter less the margins and
+// what the estimate may be wrong by, and the two columns.
 const (
 	paperWidth  = 733
-	paperHeight = 995
+	paperHeight = 979
 	leftWidth   = 440
 	rightWidth  = 288
 )
 
-// Density names the loosest setting at which the sheet is sure to fit one page. The tightest holds as much as
-// a sheet ever has.
+// Density names the loosest setting at which the sheet should fit one page. The tightest holds as much as a
+// sheet ever has.
 func (s sheet) Density() string {
 	for _, d := range densities {
 		if s.height(d) <= paperHeight {
@@ -92,7 +92,9 @@ func (s sheet) Density() string {
 	return densities[len(densities)-1].name
 }
 
-// height estimates the height of the sheet at a density in px, from how many letters its texts have.
+// height estimates the height of the sheet at a density in px, from how many letters its texts have. Its
+// factors were fitted to sheets as a browser sets them in DejaVu Sans, which is wider than most, and come out
+// rather too high.
 func (s sheet) height(d density) float64 {
 	const cautionsAndSignatures = 7.6
 	return (s.head(d)+cautionsAndSignatures)*d.row + max(s.left(d)*d.row, s.right())
@@ -105,11 +107,20 @@ func (s sheet) head(d density) float64 {
 	for _, w := range s.Work {
 		answer += d.lines(w, paperWidth-14*d.letter)
 	}
-	facts := 0
+	return max(verdict, answer) + 2.1*s.factRows(d) + 1
+}
+
+// factRows sets the facts of the tool beside each other, as many to a row as there is room for.
+func (s sheet) factRows(d density) float64 {
+	rows, used := 1.0, 0.0
 	for _, f := range s.Facts {
-		facts += max(letters(f.Name), letters(f.Value)) + 3
+		across := d.across(max(letters(f.Name), letters(f.Value))) * 1.12 // the values are bold
+		if used > 0 && used+across > paperWidth {
+			rows, used = rows+1, 0
+		}
+		used += across + 1.6*d.letter
 	}
-	return max(verdict, answer) + 2.1*d.rows(facts, paperWidth/1.1) + 1
+	return rows
 }
 
 // left is the column of figures, in lines.
@@ -144,9 +155,9 @@ func (s sheet) right() float64 {
 }
 
 // lines returns how many lines a text takes at a width.
-func (d density) lines(text string, across float64) float64 { return d.rows(letters(text), across) }
-
-func (d density) rows(letters int, across float64) float64 {
-	const perLetter = 0.6 // its width by its size
-	return math.Ceil(float64(letters) * perLetter * d.letter / across)
+func (d density) lines(text string, width float64) float64 {
+	return math.Ceil(d.across(letters(text)) / width)
 }
+
+// across returns the width of so many letters.
+func (d density) across(letters int) float64 { return 0.6 * float64(letters) * d.letter }

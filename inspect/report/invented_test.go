@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 
 	"flutelog/inspect"
@@ -173,5 +174,48 @@ func worst(flutes int, long string) SheetInput {
 	j.Unread = inspect.Features
 	j.Plan.Words, j.Plan.Assumed = long, []string{long, long}
 	in.Decision = &Decision{What: "concession", Who: long, Why: long, When: in.Closed}
+	return in
+}
+
+// arbitrary has some of everything, of any length up to the worst.
+func arbitrary(seed uint64) SheetInput {
+	r := rand.New(rand.NewPCG(seed, 0))
+	text := func() string {
+		words := []string{"wide", "words", "MERCY", "0.00450", "a", "in", "undecided", "(flutes)"}
+		s := "x: "
+		for n := r.IntN(1 + []int{10, 40, 90, 200}[r.IntN(4)]); len(s) < n; {
+			s += words[r.IntN(len(words))] + " "
+		}
+		return s
+	}
+	in := invented(2 + r.IntN(11))
+	if r.IntN(2) == 0 {
+		in = before(in.Inspection.Tool.Flutes)
+	}
+	all := worst(in.Inspection.Tool.Flutes, text())
+	if r.IntN(3) == 0 {
+		in.Earlier = all.Earlier
+	}
+	j := &in.Judgement
+	j.Answer, j.Work = text(), all.Judgement.Work[:r.IntN(7)]
+	for i := range j.Work {
+		j.Work[i].Why = text()
+	}
+	j.Findings = all.Judgement.Findings[:r.IntN(len(all.Judgement.Findings))]
+	for i := range j.Findings {
+		j.Findings[i].Reason = text()
+		if r.IntN(3) == 0 {
+			j.Findings[i].Value = nil
+		}
+	}
+	for range r.IntN(7) {
+		j.Notes = append(j.Notes, text())
+	}
+	in.Inspection.Job, in.Inspection.Inspector = text(), text()
+	in.Inspection.Tool.ID = text()
+	in.Inspection.Tool.ID = in.Inspection.Tool.ID[:min(len(in.Inspection.Tool.ID), 60)]
+	if r.IntN(2) == 0 {
+		in.Decision = &Decision{What: "released", Who: "nobody", Why: text()}
+	}
 	return in
 }

@@ -236,6 +236,23 @@ func TestTag(t *testing.T) {
 	}
 }
 
+// The sizes that the room on the page is worked out with are those of the style.
+func TestDensitiesAreThoseOfTheStyle(t *testing.T) {
+	css := string(style("sheet.css"))
+	inOrder(t, css, "@media print {", "body { padding: 0; font-size: 11px; line-height: 1.28; }", "body.snug { font-size: 10px; }", "body.tight { font-size: 9px; line-height: 1.2; }")
+	for i, want := range []density{{"roomy", 11, 11 * 1.28}, {"snug", 10, 10 * 1.28}, {"tight", 9, 9 * 1.2}} {
+		if got := densities[i]; got.name != want.name || got.letter != want.letter || math.Abs(got.row-want.row) > 0.05 {
+			t.Errorf("got %v, want %v", got, want)
+		}
+	}
+	if got := bare().sheet().Density(); got != "roomy" {
+		t.Errorf("a sheet with hardly anything on it is set %q", got)
+	}
+	if got := worst(12, strings.Repeat("W", 400)).sheet().Density(); got != "tight" {
+		t.Errorf("a sheet with everything on it is set %q", got)
+	}
+}
+
 // A writer that is full.
 type full struct{}
 
