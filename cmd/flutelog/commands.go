@@ -7,6 +7,7 @@ var commands = []command{
 	inspectCommand(),
 	correctCommand(),
 	gaugeCommands(),
+	benchCommands(),
 	showCommand(),
 	historyCommand(),
 	reportCommand(),

@@ -1,0 +1,73 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"text/tabwriter"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/inspect"
+)
+
+func benchCommands() command {
+	return command{name: "bench", summary: "the bench file: print an example with every key, check one", sub: []command{
+		{
+			name: "example", summary: "print a bench file with every key, its default and what it is for",
+			example: "bench example",
+			run: func(e env, f *flags) error {
+				_, err := fmt.Fprint(e.stdout, bench.Example)
+				return err
+			},
+		},
+		{
+			name: "check", args: "FILE", summary: "read a bench file and say what is in force",
+			example: "bench check bench.toml",
+			run:     func(e env, f *flags) error { return checkBench(e, f.args[0]) },
+		},
+	}}
+}
+
+func checkBench(e env, path string) error {
+	p := places{bench: path}
+	b, err := p.readBench(e)
+	if err != nil {
+		return err
+	}
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "bench\t%s, in %s\n", b.Name, b.Unit)
+	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
+	fmt.Fprintf(w, "rules\t%s at the bench, %s for release\n", b.WorkRule, b.ReleaseRule)
+	fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
+	for _, g := range b.Gauges {
+		p := g.Profile.WithDefaults()
+		fmt.Fprintf(w, "gauge\t%s: %s, %s, resolution %s\n", p.Name, p.Port, p.Take, resolution(g))
+	}
+	for _, wheel := range b.Wheels {
+		fmt.Fprintf(w, "wheel\t%s: %s, %s, at most %d turns a minute\n", wheel.Name, wheel.Diameter.In(b.Unit), wheel.Abrasive, wheel.MarkedRPM)
+	}
+	for _, l := range b.Limits {
+		fmt.Fprintf(w, "limits\tdiameters %s to %s, %s\n", l.From.In(b.Unit), upTo(l, b), materials(l.Materials))
+	}
+	return w.Flush()
+}
+
+func resolution(g bench.Gauge) string {
+	if g.Resolution == 0 {
+		return "from the decimals it shows"
+	}
+	return g.Resolution.String()
+}
+
+func upTo(l bench.Limits, b *bench.File) string {
+	if l.To == 0 {
+		return "any"
+	}
+	return l.To.In(b.Unit)
+}
+
+func materials(ms []inspect.Material) string {
+	if ms == nil {
+		return "every material"
+	}
+	return strings.Trim(fmt.Sprint(ms), "[]")
+}
