@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -119,11 +120,12 @@ func parseFault(data []byte, err error) (*fault, error) {
 func (c *chain) load(firsts []uint64) error {
 	c.forget()
 	h, hash, err := readHeads(c.fsys, c.dir)
-	if err != nil {
+	if errors.Is(err, fs.ErrNotExist) {
 		return c.read(firsts, 0)
 	}
-	covered, err := readLine(c.fsys, c.dir, h.covers)
-	if err != nil || covered.hash.String() != hash || !slices.Contains(firsts, h.covers.Segment) {
+	covered, lineErr := readLine(c.fsys, c.dir, h.covers)
+	if err != nil || lineErr != nil || covered.hash.String() != hash || !slices.Contains(firsts, h.covers.Segment) {
+		c.heads.behind = headsEvery // to be written soon
 		return c.read(firsts, 0)
 	}
 	covered.body = nil

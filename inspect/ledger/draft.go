@@ -159,7 +159,7 @@ func draftPath(ledger, id string) string { return filepath.Join(ledger, draftsNa
 
 func (l *Ledger) draftPath(id string) string { return draftPath(l.dir, id) }
 
-// maxDraft is where reading a draft stops.
+// maxDraft is the most bytes of a draft.
 const maxDraft = 64 << 20
 
 // NewDraft begins a draft and records its opening in the chain, so that a draft thrown away shows. The id
@@ -414,6 +414,9 @@ func (d *Draft) append(text []byte) error {
 		return err
 	}
 	buf = appendDraftLine(buf, next, '+', text)
+	if d.size+int64(len(buf)) > maxDraft {
+		return fmt.Errorf("it is full with %d bytes; close it and begin another", d.size)
+	}
 	if err := writeSynced(d.file, buf); err != nil {
 		d.closeFile()
 		return err

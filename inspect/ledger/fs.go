@@ -75,11 +75,16 @@ func (d disk) Lock(name string) (io.Closer, error) {
 		f.Close()
 		return nil, err
 	}
-	if named, err := os.Stat(name); err != nil || !os.SameFile(locked, named) {
+	named, err := os.Stat(name)
+	switch {
+	case err == nil && os.SameFile(locked, named):
+		return f, nil
+	case err == nil || errors.Is(err, fs.ErrNotExist):
 		f.Close() // deleted by its last holder meanwhile
 		return d.Lock(name)
 	}
-	return f, nil
+	f.Close()
+	return nil, err
 }
 
 // readFrom returns what a file holds from the offset on, at most limit bytes.

@@ -78,8 +78,12 @@ func (h heads) last(subject string) (position, bool) {
 		return at, true
 	}
 	key := headKey(subject)
-	_, at, ok := h.old.entry(h.old.search(key))
-	return at, ok && bytes.HasPrefix(h.old[h.old.search(key):], []byte(key))
+	i := h.old.search(key)
+	if !bytes.HasPrefix(h.old[i:], []byte(key)) {
+		return position{}, false
+	}
+	_, at := h.old.entry(i)
+	return at, true
 }
 
 // subjects returns the subjects that begin with prefix, in no order.
@@ -87,7 +91,7 @@ func (h heads) subjects(prefix string) []string {
 	var found []string
 	begin := strings.TrimSuffix(headKey(prefix), `":`)
 	for at := h.old.search(begin); bytes.HasPrefix(h.old[at:], []byte(begin)); at = h.old.next(at) {
-		subject, _, _ := h.old.entry(at)
+		subject, _ := h.old.entry(at)
 		if _, newer := h.recent[subject]; !newer {
 			found = append(found, subject)
 		}
@@ -106,8 +110,7 @@ func headKey(subject string) string { return quote(subject) + ":" }
 // search returns the byte where the first line that is not before key starts.
 func (h headLines) search(key string) int {
 	// The answer is the same for every byte of one line, so bytes can be searched as if they were lines.
-	i := sort.Search(len(h), func(i int) bool { return string(h.lineOf(i)) >= key })
-	return i
+	return sort.Search(len(h), func(i int) bool { return string(h.lineOf(i)) >= key })
 }
 
 // lineOf returns the line that holds byte i.
@@ -120,20 +123,17 @@ func (h headLines) lineOf(i int) []byte {
 func (h headLines) next(i int) int { return i + bytes.IndexByte(h[i:], '\n') + 1 }
 
 // entry reads the line that starts at a byte.
-func (h headLines) entry(at int) (subject string, where position, ok bool) {
-	if at == len(h) {
-		return "", position{}, false
-	}
-	text := h[at:h.next(at)]
-	colon := bytes.LastIndexByte(text, ':')
-	if colon < 0 || json.Unmarshal(text[:colon], &subject) != nil {
-		return "", position{}, false
-	}
-	n, _ := fmt.Sscanf(string(text[colon:]), ":[%d,%d]", &where.Segment, &where.Offset)
-	return subject, where, n == 2
+func (h headLines) entry(at int) (subject string, where position) {
+	c := cursor{rest: h[at:]}
+	subject = c.text()
+	c.literal(":[")
+	where.Segment = c.number()
+	c.literal(",")
+	where.Offset = int64(c.number())
+	return subject, where
 }
 
-var errHeads = errors.New("heads.json is damaged; it is rebuilt when the next record is written")
+var errHeads = errors.New("heads.json is damaged; it is written anew when the ledger is next used")
 
 // readHeads reads heads.json and returns it with the hash of the line it covers last.
 func readHeads(fsys fileSystem, dir string) (heads, string, error) {

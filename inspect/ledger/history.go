@@ -79,7 +79,7 @@ func (l *Ledger) Subjects(prefix string) ([]string, error) {
 }
 
 // Unfinished returns the records that opened a draft which no record has closed: the drafts still open,
-// and those that were thrown away.
+// and those that were thrown away. Where records cannot be read it gives the others and a DamageError.
 func (l *Ledger) Unfinished() ([]Record, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -88,16 +88,21 @@ func (l *Ledger) Unfinished() ([]Record, error) {
 		return nil, fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
 	var records []Record
+	var damage []Damage
 	for _, c := range chains {
 		for _, at := range c.heads.open {
 			line, err := readLine(c.fsys, c.dir, at)
 			if err != nil {
-				return nil, fmt.Errorf("%s: %w", c.segmentFile(at.Segment), err)
+				damage = append(damage, Damage{c.segmentFile(at.Segment), 0, err.Error()})
+				continue
 			}
 			records = append(records, c.record(line))
 		}
 	}
 	slices.SortFunc(records, func(a, b Record) int { return a.Time.UTC.Compare(b.Time.UTC) })
+	if len(damage) > 0 {
+		return records, &DamageError{damage}
+	}
 	return records, nil
 }
 

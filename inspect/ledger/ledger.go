@@ -150,6 +150,9 @@ func (e *DamageError) Error() string {
 // be read.
 func Open(dir string, opt Options) (*Ledger, error) {
 	l := &Ledger{dir: dir, opt: opt.withDefaults(), chains: map[string]*chain{}}
+	if err := checkSubject(opt.Bench); err != nil {
+		return nil, fmt.Errorf("opening ledger %q: bench name: %w", dir, err)
+	}
 	if err := l.identify(); err != nil {
 		return nil, fmt.Errorf("opening ledger %q: %w", dir, err)
 	}
@@ -368,7 +371,7 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 			return nil, fmt.Errorf("kind %q is the ledger's own", e.Kind)
 		}
 		if err := checkSubject(e.Subject); err != nil {
-			return nil, fmt.Errorf("%s: %w", e.Kind, err)
+			return nil, fmt.Errorf("%s: subject %w", e.Kind, err)
 		}
 		var body bytes.Buffer
 		if err := json.Compact(&body, e.Body); err != nil {

@@ -210,7 +210,7 @@ func (l line) check() error {
 		return fmt.Errorf("boot id %q, opens %q, closes %v", l.Boot, l.Opens, l.Closes)
 	}
 	if err := checkSubject(l.Subject); err != nil {
-		return err
+		return fmt.Errorf("subject %w", err)
 	}
 	if !utf8.Valid(l.body) || !isCompactJSON(l.body) {
 		return errors.New("body: not JSON in UTF-8 without spaces outside strings")
@@ -348,7 +348,7 @@ func checkKind(kind string) error {
 func checkSubject(subject string) error {
 	bad := func(r rune) bool { return !unicode.IsPrint(r) }
 	if len(subject) > 200 || !utf8.ValidString(subject) || strings.ContainsFunc(subject, bad) {
-		return fmt.Errorf("subject %.220q: at most 200 bytes of printable text", subject)
+		return fmt.Errorf("%.220q: want at most 200 bytes of printable text", subject)
 	}
 	return nil
 }

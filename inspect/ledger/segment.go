@@ -48,7 +48,8 @@ var (
 
 func segmentName(first uint64) string { return fmt.Sprintf("%012d.jsonl", first) }
 
-// listSegments returns the first sequence numbers of a bench's segments in rising order, none when the folder is missing.
+// listSegments returns the first sequence numbers of a bench's segments in rising order, none when the
+// folder is missing.
 func listSegments(fsys fileSystem, dir string) ([]uint64, error) {
 	entries, err := fsys.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
