@@ -105,9 +105,10 @@ func (c *command) checkArgs(f *flags) error {
 }
 
 func (c *command) help(w io.Writer, f *flags) {
-	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.path, c.summary, strings.TrimSpace(f.path+" "+c.args+" [flags]"))
-	if usage := f.FlagUsages(); usage != "" {
-		fmt.Fprintf(w, "\n%s", usage)
+	usage := strings.Fields(f.path + " " + c.args + " [flags]")
+	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.path, c.summary, strings.Join(usage, " "))
+	if all := f.FlagUsages(); all != "" {
+		fmt.Fprintf(w, "\n%s", all)
 	}
 	if c.example != "" {
 		fmt.Fprintf(w, "\nexample:\n  flutelog %s\n", c.example)

@@ -245,3 +245,17 @@ func TestRewritten(t *testing.T) {
 		t.Errorf("with the head: %v, damage %v, want line 5", err, report.Damage)
 	}
 }
+
+// A spreadsheet would take an id of digits, or of digits with one e, for a number.
+func TestBenchIDsBeginWithALetter(t *testing.T) {
+	for range 40 {
+		l, err := Open(t.TempDir(), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		head, err := l.Head()
+		if err != nil || head.Bench[0] < 'a' {
+			t.Fatalf("bench %q, %v", head.Bench, err)
+		}
+	}
+}
