@@ -195,7 +195,7 @@ func (l *Ledger) identify() error {
 	}
 	var random [8]byte
 	rand.Read(random[:]) // never fails
-	random[0] |= 0xa0 // a letter comes first, so that no spreadsheet takes an id for a number
+	random[0] |= 0xa0    // a letter comes first, so that no spreadsheet takes an id for a number
 	l.own = hex.EncodeToString(random[:])
 	for _, name := range []string{draftsName, l.own} {
 		if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, name)); err != nil {
