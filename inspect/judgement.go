@@ -1,6 +1,8 @@
 package inspect
 
 import (
+	"slices"
+
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
@@ -19,6 +21,22 @@ type Judgement struct {
 	// The figures behind the findings, for drawing and for the record.
 	Runouts []RunoutFigures `json:"runouts,omitempty"`
 	Lands   []LandFigures   `json:"lands,omitempty"`
+}
+
+// Figure returns the value of the last finding of a feature, nil for none.
+func (j Judgement) Figure(f Feature) *Quantity {
+	var q *Quantity
+	for _, finding := range j.Findings {
+		if finding.Feature == f && finding.Value != nil {
+			q = finding.Value
+		}
+	}
+	return q
+}
+
+// Releases says whether the inspection releases the tool.
+func (j Judgement) Releases() bool {
+	return slices.ContainsFunc(j.Work, func(w Work) bool { return w.What == Release })
 }
 
 // RunoutFigures is one run-out as it was fitted.

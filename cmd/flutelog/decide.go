@@ -82,27 +82,23 @@ func (c *correctFlags) flags(f *flags) {
 }
 
 func (c *correctFlags) run(e env, id string) error {
-	b, l, err := c.open(e)
+	at, err := c.openIn(e, &c.units)
 	if err != nil {
 		return err
 	}
-	unit, err := c.unitOr(b.Unit)
+	reading, err := c.reading(at.unit)
 	if err != nil {
 		return err
 	}
-	reading, err := c.reading(unit)
+	s, err := session.StandingOf(at.Ledger, id)
 	if err != nil {
 		return err
 	}
-	s, err := session.StandingOf(l, id)
+	j, record, err := session.Correct(at.Ledger, id, reading, c.by, c.why, e.now())
 	if err != nil {
 		return err
 	}
-	j, record, err := session.Correct(l, id, reading, c.by, c.why, e.now())
-	if err != nil {
-		return err
-	}
-	return reportJudgement(e, s.Inspection, j, record, unit, c.json)
+	return reportJudgement(e, s.Inspection, j, record, at.unit, c.json)
 }
 
 func (c *correctFlags) reading(unit length.Unit) (inspect.Reading, error) {

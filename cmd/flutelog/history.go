@@ -24,19 +24,15 @@ func historyCommand() command {
 }
 
 func history(e env, id string, p *places, u *units) error {
-	b, l, err := p.open(e)
+	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	unit, err := u.unitOr(b.Unit)
+	tool, err := session.FindTool(at.Ledger, id)
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(l, id)
-	if err != nil {
-		return err
-	}
-	all, err := session.Inspections(l, id, 0)
+	all, err := session.Inspections(at.Ledger, id, 0)
 	if err := damaged(e, err); err != nil {
 		return err
 	}
@@ -44,7 +40,7 @@ func history(e env, id string, p *places, u *units) error {
 	if u.json {
 		return printJSON(e, map[string]any{"tool": tool, "history": hs})
 	}
-	return printHistory(e, tool, hs, unit)
+	return printHistory(e, tool, hs, at.unit)
 }
 
 func printHistory(e env, tool inspect.Tool, hs []session.Life, unit length.Unit) error {

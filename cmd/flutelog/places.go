@@ -7,6 +7,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
 )
 
 // places are the --bench and --ledger flags: where the bench file and the ledger are.
@@ -57,6 +58,23 @@ func (p *places) ledgerFolder(e env, b *bench.File) (string, error) {
 		return "", usagef("no ledger: give --ledger FOLDER or set FLUTELOG_LEDGER")
 	}
 	return filepath.Join(home, "flutelog-ledger"), nil
+}
+
+// opened is a ledger and the bench file that go together, and the unit that lengths are shown in.
+type opened struct {
+	*ledger.Ledger
+	bench *bench.File
+	unit  length.Unit
+}
+
+// openIn opens both; u says the unit, or else the bench file does.
+func (p *places) openIn(e env, u *units) (opened, error) {
+	b, l, err := p.open(e)
+	if err != nil {
+		return opened{}, err
+	}
+	unit, err := u.unitOr(b.Unit)
+	return opened{l, b, unit}, err
 }
 
 // open opens both.

@@ -83,11 +83,7 @@ func day(flag, text string) (time.Time, error) {
 }
 
 func (r *reportFlags) run(e env) error {
-	b, l, err := r.open(e)
-	if err != nil {
-		return err
-	}
-	unit, err := r.unitOr(b.Unit)
+	at, err := r.openIn(e, &r.units)
 	if err != nil {
 		return err
 	}
@@ -99,9 +95,9 @@ func (r *reportFlags) run(e env) error {
 	if report.Columns(kind) == nil {
 		return usagef("--as %q: want readings, inspections or tools", r.as)
 	}
-	format := report.Format{Unit: unit, DecimalComma: r.comma}
+	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
 	return writeWhole(e, r.out, func(w io.Writer) error {
-		return report.CSV(w, kind, withProgress(e, l), filter, format)
+		return report.CSV(w, kind, withProgress(e, at.Ledger), filter, format)
 	})
 }
 

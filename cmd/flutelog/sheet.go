@@ -40,11 +40,7 @@ func (s *sheetFlags) flags(f *flags) {
 }
 
 func (s *sheetFlags) run(e env, ids []string) error {
-	b, l, err := s.open(e)
-	if err != nil {
-		return err
-	}
-	unit, err := s.unitOr(b.Unit)
+	at, err := s.openIn(e, &s.units)
 	if err != nil {
 		return err
 	}
@@ -56,7 +52,7 @@ func (s *sheetFlags) run(e env, ids []string) error {
 		write = report.Tag
 	}
 	for _, id := range ids {
-		in, err := paper.Of(l, b.Name, id, unit)
+		in, err := paper.Of(at.Ledger, at.bench.Name, id, at.unit)
 		if errors.Is(err, session.ErrNoInspection) {
 			return hinted{err, "flutelog history TOOL lists a tool's inspections"}
 		}

@@ -24,15 +24,11 @@ func showCommand() command {
 }
 
 func show(e env, id string, p *places, u *units) error {
-	b, l, err := p.open(e)
+	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	unit, err := u.unitOr(b.Unit)
-	if err != nil {
-		return err
-	}
-	s, err := session.StandingOf(l, id)
+	s, err := session.StandingOf(at.Ledger, id)
 	if err != nil {
 		return err
 	}
@@ -45,15 +41,15 @@ func show(e env, id string, p *places, u *units) error {
 			Head        string               `json:"head"`
 		}{s.Summary, s.Corrections, s.Decision, s.Record.Seq, headOf(s.Record)})
 	}
-	printInspection(e, s.Closed, unit)
-	printJudgement(e, s.Inspection, s.Judgement(), unit)
+	printInspection(e, s.Closed, at.unit)
+	printJudgement(e, s.Inspection, s.Judgement(), at.unit)
 	for _, c := range s.Corrections {
-		fmt.Fprintf(e.stdout, "corrected %s by %s: %s is %s: %s\n", c.At, c.By, c.Reading.Key(), c.Reading.Value.In(unit), c.Why)
+		fmt.Fprintf(e.stdout, "corrected %s by %s: %s is %s: %s\n", c.At, c.By, c.Reading.Key(), c.Reading.Value.In(at.unit), c.Why)
 	}
 	if s.Decision != nil {
 		fmt.Fprintf(e.stdout, "decided %s: %s\n", s.Decision.At, s)
 	}
-	return printReadings(e, s.Inspection, unit, s.Record)
+	return printReadings(e, s.Inspection, at.unit, s.Record)
 }
 
 func printInspection(e env, c session.Closed, unit length.Unit) {

@@ -8,7 +8,6 @@ import (
 	"text/tabwriter"
 
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/session"
 )
@@ -125,47 +124,39 @@ func toolCommands() command {
 }
 
 func (t *toolFlags) add(e env, f *flags) error {
-	b, l, err := t.open(e)
-	if err != nil {
-		return err
-	}
-	unit, err := t.unitOr(b.Unit)
+	at, err := t.openIn(e, &t.units)
 	if err != nil {
 		return err
 	}
 	id := f.args[0]
-	if _, err := session.FindTool(l, id); err == nil {
+	if _, err := session.FindTool(at.Ledger, id); err == nil {
 		return hinted{usagef("tool %q is in the ledger already", id), "flutelog tool change " + id + " changes it"}
 	} else if !errors.Is(err, session.ErrNoTool) {
 		return err
 	}
 	fresh := inspect.Tool{ID: id, Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
-	tool, err := t.over(f, fresh, unit)
+	tool, err := t.over(f, fresh, at.unit)
 	if err != nil {
 		return err
 	}
 	warnMangled(e, id)
-	return t.save(e, l, tool, unit)
+	return t.save(e, at, tool)
 }
 
 func (t *toolFlags) change(e env, f *flags) error {
-	b, l, err := t.open(e)
+	at, err := t.openIn(e, &t.units)
 	if err != nil {
 		return err
 	}
-	unit, err := t.unitOr(b.Unit)
+	tool, err := session.FindTool(at.Ledger, f.args[0])
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(l, f.args[0])
+	changed, err := t.over(f, tool, at.unit)
 	if err != nil {
 		return err
 	}
-	changed, err := t.over(f, tool, unit)
-	if err != nil {
-		return err
-	}
-	return t.save(e, l, changed, unit)
+	return t.save(e, at, changed)
 }
 
 // warnMangled warns of an id that a spreadsheet will not leave as it is.
@@ -212,15 +203,11 @@ func retireTool(e env, id string, p *places, reason string) error {
 }
 
 func listTools(e env, p *places, u *units) error {
-	b, l, err := p.open(e)
+	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	unit, err := u.unitOr(b.Unit)
-	if err != nil {
-		return err
-	}
-	tools, err := session.Tools(l)
+	tools, err := session.Tools(at.Ledger)
 	if err != nil {
 		return err
 	}
@@ -234,42 +221,38 @@ func listTools(e env, p *places, u *units) error {
 		if t.Retired != "" {
 			use = "no: " + t.Retired
 		}
-		fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, t.Helix, t.Ends, t.Duty, use)
+		fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", t.ID, t.Diameter.In(at.unit), t.Flutes, t.Material, t.Helix, t.Ends, t.Duty, use)
 	}
 	return w.Flush()
 }
 
 func showTool(e env, id string, p *places, u *units) error {
-	b, l, err := p.open(e)
+	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	unit, err := u.unitOr(b.Unit)
+	tool, err := session.FindTool(at.Ledger, id)
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(l, id)
-	if err != nil {
-		return err
-	}
-	basis := b.Basis(tool, inspect.After)
+	basis := at.bench.Basis(tool, inspect.After)
 	if u.json {
 		return printJSON(e, map[string]any{"tool": tool, "basis": basis})
 	}
-	printTool(e.stdout, tool, unit)
+	printTool(e.stdout, tool, at.unit)
 	fmt.Fprintf(e.stdout, "\nlimits in force (%s)\n", basis.Revision)
-	printLimits(e.stdout, basis.Limits, unit)
+	printLimits(e.stdout, basis.Limits, at.unit)
 	return nil
 }
 
-func (t *toolFlags) save(e env, l *ledger.Ledger, tool inspect.Tool, unit length.Unit) error {
-	if _, err := session.SaveTool(l, tool); err != nil {
+func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
+	if _, err := session.SaveTool(at.Ledger, tool); err != nil {
 		return err
 	}
 	if t.json {
 		return printJSON(e, tool)
 	}
-	printTool(e.stdout, tool, unit)
+	printTool(e.stdout, tool, at.unit)
 	return nil
 }
 

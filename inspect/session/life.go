@@ -39,7 +39,7 @@ func Lives(all []Closed) []Life {
 			}
 			last = h.Diameter
 		}
-		if slices.ContainsFunc(c.Judgement.Work, func(w inspect.Work) bool { return w.What == inspect.Release }) {
+		if c.Judgement.Releases() {
 			regrinds++
 		}
 		h.Regrind = regrinds
@@ -49,16 +49,9 @@ func Lives(all []Closed) []Life {
 }
 
 func newLife(c Closed) Life {
-	h := Life{Inspection: c.Inspection.ID, Stage: c.Inspection.Stage, Closed: c.Closed, Verdict: c.Judgement.Verdict, Answer: c.Judgement.Answer}
-	for _, f := range c.Judgement.Findings {
-		switch f.Feature {
-		case inspect.RadialRunout:
-			h.TIR = f.Value
-		case inspect.PrimaryLand:
-			h.Share = f.Value
-		case inspect.Diameter:
-			h.Diameter = f.Value
-		}
+	j := c.Judgement
+	return Life{
+		Inspection: c.Inspection.ID, Stage: c.Inspection.Stage, Closed: c.Closed, Verdict: j.Verdict, Answer: j.Answer,
+		TIR: j.Figure(inspect.RadialRunout), Share: j.Figure(inspect.PrimaryLand), Diameter: j.Figure(inspect.Diameter),
 	}
-	return h
 }

@@ -88,15 +88,14 @@ func radius(j inspect.Judgement) *length.Length {
 	return &r
 }
 
-// read returns the figure that a judgement has of a feature, nil for none.
+// read returns the length that a judgement has of a feature, nil for none.
 func read(j inspect.Judgement, feature inspect.Feature) *length.Length {
-	for _, f := range j.Findings {
-		if f.Feature == feature && f.Value != nil {
-			l := f.Value.Length()
-			return &l
-		}
+	q := j.Figure(feature)
+	if q == nil {
+		return nil
 	}
-	return nil
+	l := q.Length()
+	return &l
 }
 
 // headOf is the head as "ledger verify" takes it from paper.
