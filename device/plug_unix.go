@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/creack/pty"
@@ -50,8 +51,14 @@ func (p *plug) insert() error {
 	if err != nil {
 		return err
 	}
-	// A new terminal echoes what it gets; once opened as a serial port it no longer does.
-	port, err := serial.Open(slave.Name(), &serial.Mode{BaudRate: 9600, DataBits: 8})
+	// The library leaves the terminal blocking: then closing it would wait for a Read that never ends, and a
+	// deadline would not end a Write.
+	err = syscall.SetNonblock(int(master.Fd()), true)
+	var port serial.Port
+	if err == nil {
+		// A new terminal echoes what it gets; once opened as a serial port it no longer does.
+		port, err = serial.Open(slave.Name(), &serial.Mode{BaudRate: 9600, DataBits: 8})
+	}
 	if err == nil {
 		err = port.Close()
 	}

@@ -2,6 +2,7 @@ package device
 
 import (
 	"context"
+	"errors"
 	"testing"
 	"time"
 
@@ -83,5 +84,24 @@ func TestPracticePut(t *testing.T) {
 		if f, err := g.Take(inTime(t)); err != nil || f.Value != want {
 			t.Errorf("got %s, %v, want %s", f.Value, err, want)
 		}
+	}
+}
+
+// A reading sent before the port was opened is none; a plug pulled while the gauge listens to its line is noticed.
+func TestPracticeUnplug(t *testing.T) {
+	p := PracticeProfile(Button, length.In)
+	practice := practice(t, p, []Step{{Value: 1 * length.Tenth}, {Value: 2 * length.Tenth, Fault: Unplug}, {Value: 3 * length.Tenth}})
+	practice.Press()
+	g := gaugeOn(t, practice.Open, p, func(e Event) { t.Log(e) })
+	soon(func() { practice.Press() })
+	if f, err := g.Take(inTime(t)); !errors.Is(err, ErrDisconnected) {
+		t.Fatalf("got %s, %v, want %v", f.Text, err, ErrDisconnected)
+	}
+	if err := g.Confirm(inTime(t)); err != nil {
+		t.Fatal(err)
+	}
+	practice.Press()
+	if f, err := g.Take(inTime(t)); err != nil || f.Value != 3*length.Tenth {
+		t.Errorf("got %s, %v, want 0.0003 in", f.Text, err)
 	}
 }

@@ -54,7 +54,11 @@ func openPort(name string, p Profile) (io.ReadWriteCloser, error) {
 		return nil, whyNotOpen(name, err)
 	}
 	s := &serialLine{Port: port, lock: lock}
-	if err := s.setModemLines(p); err != nil {
+	err = s.setModemLines(p)
+	if err == nil {
+		err = s.ResetInputBuffer() // what came before nobody asked for
+	}
+	if err != nil {
 		s.Close()
 		return nil, fmt.Errorf("port %s: %w", name, err)
 	}
