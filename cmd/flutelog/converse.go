@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,162 +15,242 @@ import (
 	"flutelog/inspect/session"
 )
 
-// errStopped says that the person stopped the inspection; it can be taken up again.
-var errStopped = errors.New("stopped")
-
-// bell is what a terminal rings when a reading is on disk.
-const bell = "\a"
-
 // indicatingCautions stand before the first reading that brings a hand near the machine.
 var indicatingCautions = cautionText("CAUTION", cautions.Indicating)
 
-const keysHelp = `  r     take the last reading back and read it again
-  b     go one question back
-  s WHY leave this out, with the reason
-  f WHY leave out the rest of this feature, with the reason
-  q     stop; what is read is kept, and the inspection can be taken up again
-  ?     this list
+const keysHelp = `  r      take the last reading back
+         and read it again
+  b      go one question back
+  k      keep the answer that stands
+  s WHY  leave this out, for the reason
+  f WHY  leave the rest of this feature
+         out, for the reason
+  q      stop; what is read is kept, and
+         the inspection can be taken up
+  ?      this list
 `
 
-// conversation asks a session's questions at a terminal and takes the answers from gauges and keyboard.
+// conversation asks a session's questions at a console.
 type conversation struct {
+	*console
 	s      *session.Session
-	out    io.Writer // where prompts go
 	unit   length.Unit
-	keys   *keyboard
-	typed  *device.Decoder // of what is typed
-	gauges *gauges.Set
+	sweeps bool // run-outs are read by turning the tool
 	warned bool // the cautions were shown
 }
 
-// run asks until nothing is left to ask. It returns errStopped when the person stops.
-func (c *conversation) run(ctx context.Context) error {
+// run asks until nothing is left to ask and the person agrees to close. It returns errStopped when the person
+// stops.
+func (c *conversation) run() error {
 	for {
 		q, ok := c.s.Next()
-		if !ok {
-			return nil
+		var closed bool
+		var err error
+		if ok {
+			err = c.question(q)
+		} else {
+			closed, err = c.closing()
 		}
-		if err := c.ask(ctx, q); err != nil {
+		if err != nil || closed {
 			return err
 		}
 	}
 }
 
-func (c *conversation) ask(ctx context.Context, q session.Question) error {
-	c.prompt(q)
-	if q.Sight != "" {
-		return c.look(q)
+// closing asks before the inspection is closed, as nothing can be taken back from then on. Where answers came
+// from a file to its end, there is nobody to ask.
+func (c *conversation) closing() (closed bool, err error) {
+	text := "All is read and on disk."
+	if sight := c.s.Stopped(); sight != "" {
+		text = strings.ToUpper(sight) + ": nothing more is read of this tool."
 	}
-	if g := c.gauges.Of(q.Key.Feature); g != nil {
-		return c.fromGauge(ctx, q, g)
+	c.ask(text, "press Enter to close and judge, or r to take the last answer back", "close")
+	for {
+		switch a, err := c.answer(nil); {
+		case errors.Is(a.entry.err, io.EOF) && !c.keys.raw:
+			return true, nil
+		case err != nil:
+			return false, err
+		case a.entry.key == 0 && strings.TrimSpace(a.entry.line) == "":
+			return true, nil
+		default:
+			if done, err := c.act(a.entry, session.Question{}); done {
+				return false, err
+			}
+		}
 	}
-	return c.fromKeyboard(q)
 }
 
-func (c *conversation) prompt(q session.Question) {
-	if q.Sight == "" && !c.warned {
-		c.warned = true
-		fmt.Fprint(c.out, "\n"+indicatingCautions)
+// question asks one question until it is dealt with.
+func (c *conversation) question(q session.Question) error {
+	g := c.gaugeOf(q)
+	if c.sweeping(q, g) {
+		return c.sweep(q, g)
+	}
+	c.prompt(q, g)
+	for {
+		a, err := c.answer(g)
+		if err != nil {
+			return err
+		}
+		var done bool
+		switch {
+		case a.frame != nil:
+			done, err = c.record(q, g.Name, *a.frame)
+		case q.Sight != "":
+			done, err = c.look(a.entry, q)
+		default:
+			done, err = c.enterReading(a.entry, q)
+		}
+		if done {
+			return err
+		}
+	}
+}
+
+// gaugeOf returns the gauge that a question is read with, nil for none.
+func (c *conversation) gaugeOf(q session.Question) *gauges.Gauge {
+	if q.Sight != "" {
+		return nil
+	}
+	return c.gauges.Of(q.Key.Feature)
+}
+
+func (c *conversation) prompt(q session.Question, g *gauges.Gauge) {
+	how := "y or n, and a note if you like"
+	if q.Sight == "" {
+		c.warn()
+		how = c.how(g)
 	}
 	done, of := c.s.Progress()
-	fmt.Fprintf(c.out, "\n[%d of %d] %s\n", done+1, of, q.Text(c.unit))
-	how := "type the reading"
-	if q.Sight != "" {
-		how = "y or n, and a note if you like"
-	} else if g := c.gauges.Of(q.Key.Feature); g != nil {
-		how = howToTake(g)
+	text := q.Text(c.unit)
+	if stands := c.standing(q); stands != "" {
+		text += "\nread already: " + stands + "; a new answer replaces it, k keeps it"
 	}
-	fmt.Fprintf(c.out, "%s (? for help) > ", how)
+	c.ask(text, fmt.Sprintf("(%d of %d) %s; ? for help", min(done+1, of), of, how), label(q))
+}
+
+// warn shows the cautions, once.
+func (c *conversation) warn() {
+	if !c.warned {
+		c.warned = true
+		c.print("\n" + indicatingCautions)
+	}
+}
+
+// label is what stands before the cursor while a question is asked.
+func label(q session.Question) string {
+	switch {
+	case q.Sight != "":
+		return "y or n"
+	case q.Key.Flute > 0:
+		return fmt.Sprintf("Flute %d", q.Key.Flute)
+	}
+	return q.Key.Feature.Name()
+}
+
+// standing returns the answer that a question has already, "" for none.
+func (c *conversation) standing(q session.Question) string {
+	in := c.s.Inspection()
+	for _, seen := range in.Seen {
+		if seen.Sight == q.Sight {
+			return map[bool]string{true: "yes", false: "no"}[seen.Yes]
+		}
+	}
+	for _, r := range in.Readings {
+		if q.Sight == "" && r.Key() == q.Key {
+			return r.Text + " " + string(r.Unit)
+		}
+	}
+	return ""
 }
 
 // look takes the answer to a visual question.
-func (c *conversation) look(q session.Question) error {
-	for {
-		e := <-c.keys.entries
-		answer, note, _ := strings.Cut(strings.TrimSpace(e.line), " ")
-		switch yes := strings.ToLower(answer); {
-		case e.key == 0 && e.err == nil && (yes == "y" || yes == "yes" || yes == "n" || yes == "no"):
-			if err := c.s.See(inspect.Seen{Sight: q.Sight, Yes: yes[0] == 'y', Note: strings.TrimSpace(note)}); err != nil {
-				return err
-			}
-			fmt.Fprint(c.out, "recorded\n")
-			return nil
-		default:
-			if done, err := c.act(e, q); done {
-				return err
-			}
+func (c *conversation) look(e entry, q session.Question) (done bool, err error) {
+	word, note, _ := strings.Cut(strings.TrimSpace(e.line), " ")
+	switch word = strings.ToLower(word); {
+	case e.key == 0 && (word == "y" || word == "yes" || word == "n" || word == "no"):
+		if err := c.s.See(inspect.Seen{Sight: q.Sight, Yes: word[0] == 'y', Note: strings.TrimSpace(note)}); err != nil {
+			return true, err
 		}
-	}
-}
-
-// fromKeyboard takes a typed reading, or one from a gauge that types.
-func (c *conversation) fromKeyboard(q session.Question) error {
-	for {
-		e := <-c.keys.entries
-		if done, err := c.enter(e, q); done {
-			return err
-		}
-	}
-}
-
-// enter takes one entry from the keyboard: a reading, or something to do.
-func (c *conversation) enter(e entry, q session.Question) (done bool, err error) {
-	if e.err == nil && e.key == 0 && startsNumber(e.line) {
-		f, err := c.typed.Decode([]byte(e.line), time.Now())
-		if err != nil {
-			c.again(err)
-			return false, nil
-		}
-		return c.record(q, c.gauges.TypedAs(q.Key.Feature), f)
+		c.tell("recorded")
+		return true, nil
 	}
 	return c.act(e, q)
 }
 
-func startsNumber(line string) bool {
-	line = strings.TrimSpace(line)
-	return line != "" && strings.ContainsAny(line[:1], "+-.,0123456789")
+// enterReading takes one entry from the keyboard, or from a gauge that types: a reading, or something to do.
+func (c *conversation) enterReading(e entry, q session.Question) (done bool, err error) {
+	if e.key != 0 || !startsNumber(e.line) {
+		return c.act(e, q)
+	}
+	f, err := c.readTyped(e.line)
+	if err != nil {
+		c.say("NOT RECORDED: %v", err)
+		return false, nil
+	}
+	return c.record(q, c.gauges.TypedAs(q.Key.Feature), f)
+}
+
+// readTyped reads a number as it was typed.
+func (c *console) readTyped(line string) (device.Frame, error) {
+	f, err := c.typed.Decode([]byte(line), time.Now())
+	var refused *device.Refused
+	if errors.As(err, &refused) {
+		return f, fmt.Errorf("%q: %w", refused.Raw, refused.Err)
+	}
+	return f, err
 }
 
 // record takes a frame as the answer to a question; a reading that cannot be is said and asked for again.
 func (c *conversation) record(q session.Question, gauge string, f device.Frame) (done bool, err error) {
 	r := gauges.Reading(q, gauge, f)
 	if err := r.Check(c.s.Inspection().Tool); err != nil {
-		c.again(err)
+		c.say("NOT RECORDED: %v", err)
 		return false, nil
 	}
 	if err := c.s.Record(r); err != nil {
 		return true, err
 	}
-	fmt.Fprintf(c.out, "%srecorded %s %s\n", bell, f.Text, f.Unit)
+	c.took("recorded", f)
 	return true, nil
 }
 
-func (c *conversation) again(err error) { notRecorded(c.out, err) }
-
-// notRecorded says why a reading was not taken; the question stands.
-func notRecorded(out io.Writer, err error) { fmt.Fprintf(out, "\nNOT RECORDED: %v\n> ", err) }
+// took rings and shows what was taken in the gauge's own digits.
+func (c *console) took(word string, f device.Frame) {
+	c.tell("%s%s %s %s", bell, word, f.Text, f.Unit)
+}
 
 // act does what a key or a word asks for. done says that the question has been dealt with.
 func (c *conversation) act(e entry, q session.Question) (done bool, err error) {
 	word, reason, _ := strings.Cut(strings.TrimSpace(e.line), " ")
-	switch {
-	case e.err != nil || word == "q" && e.key == 0:
-		return true, errStopped
-	case e.key == 'r':
-		return c.retake()
-	case e.key == 'b':
-		if !c.s.Back() {
-			fmt.Fprint(c.out, "this is the first question\n> ")
-			return false, nil
-		}
-		return true, nil
-	case e.key == '?':
-		fmt.Fprint(c.out, keysHelp+"> ")
-		return false, nil
-	case word == "s" || word == "f":
-		return c.skip(q, reason, word == "f")
+	if e.key != 0 {
+		word = string(e.key)
 	}
-	fmt.Fprintf(c.out, "%q is no answer here; ? for help\n> ", e.line)
+	switch strings.ToLower(word) {
+	case "q":
+		return true, errStopped
+	case "r":
+		return c.retake()
+	case "b":
+		if c.s.Back() {
+			return true, nil
+		}
+		c.say("this is the first question")
+	case "k":
+		if c.s.Keep() {
+			return true, nil
+		}
+		c.say("there is no answer to keep yet")
+	case "?":
+		c.say("%s", strings.TrimSuffix(keysHelp, "\n"))
+	case "s", "f":
+		return c.skip(q, strings.TrimSpace(reason), strings.ToLower(word) == "f")
+	case "":
+		c.say("nothing was typed; ? for help")
+	default:
+		c.say("%q is no answer here; ? for help", e.line)
+	}
 	return false, nil
 }
 
@@ -181,126 +260,24 @@ func (c *conversation) retake() (done bool, err error) {
 		return true, err
 	}
 	if !ok {
-		fmt.Fprint(c.out, "nothing to take back yet\n> ")
+		c.say("nothing to take back yet")
 		return false, nil
 	}
-	fmt.Fprintf(c.out, "taken back: %s\n", q.Text(c.unit))
+	c.tell("taken back: %s", q.Text(c.unit))
 	return true, nil
 }
 
 // skip leaves out a question, or all that are left of its feature.
 func (c *conversation) skip(q session.Question, reason string, feature bool) (done bool, err error) {
-	if strings.TrimSpace(reason) == "" {
-		fmt.Fprint(c.out, "write the reason after it, as in: s no flat left to read on\n> ")
+	switch {
+	case q == session.Question{}:
+		c.say("there is nothing to leave out")
 		return false, nil
-	}
-	if feature {
+	case reason == "":
+		c.say("write the reason after it, as in: s no flat left to read on")
+		return false, nil
+	case feature:
 		return true, c.s.SkipRest(q, reason)
 	}
 	return true, c.s.Skip(q, reason)
-}
-
-// fromGauge takes a reading from a gauge; the keyboard goes on acting, and a reading typed instead is taken
-// too.
-func (c *conversation) fromGauge(ctx context.Context, q session.Question, g *gauges.Gauge) error {
-	t := &taking{gauge: g, ctx: ctx, results: make(chan taken)}
-	defer t.stop(c.out)
-	t.startByItself()
-	for {
-		select {
-		case e := <-c.keys.entries:
-			if e.err == nil && e.key == 0 && strings.TrimSpace(e.line) == "" {
-				if err := t.enter(c.out); err != nil {
-					c.again(err)
-				}
-			} else if done, err := c.enter(e, q); done {
-				return err
-			}
-		case r := <-t.results:
-			t.running = false
-			if r.err != nil {
-				t.refused(c.out, r.err)
-			} else if done, err := c.record(q, g.Name, r.frame); done {
-				return err
-			}
-			t.startByItself()
-		case event := <-c.gauges.Events:
-			fmt.Fprintf(c.out, "\n%s\n> ", event)
-		}
-	}
-}
-
-// taken is what one Take came to.
-type taken struct {
-	frame device.Frame
-	err   error
-}
-
-// taking waits for a gauge while the keyboard is watched.
-type taking struct {
-	gauge   *gauges.Gauge
-	ctx     context.Context
-	cancel  context.CancelFunc
-	results chan taken
-	running bool
-	held    bool // the gauge holds readings back until the person has seen to it
-}
-
-func (t *taking) start() {
-	if t.running {
-		return
-	}
-	ctx, cancel := context.WithCancel(t.ctx)
-	t.cancel, t.running = cancel, true
-	go func() {
-		f, err := t.gauge.Take(ctx)
-		t.results <- taken{f, err}
-	}()
-}
-
-// startByItself waits for the gauge's own button; other gauges wait for Enter.
-func (t *taking) startByItself() {
-	if t.gauge.Mode == device.Button && !t.held {
-		t.start()
-	}
-}
-
-// enter is what Enter alone does: it goes on after the gauge held readings back, and else takes a reading.
-func (t *taking) enter(out io.Writer) error {
-	if !t.held {
-		t.start()
-		return nil
-	}
-	if err := t.gauge.Confirm(t.ctx); err != nil {
-		return err
-	}
-	t.held = false
-	fmt.Fprint(out, "going on\n> ")
-	t.startByItself()
-	return nil
-}
-
-// refused says why there is no reading and what to do.
-func (t *taking) refused(out io.Writer, err error) {
-	switch {
-	case errors.Is(err, io.EOF), errors.Is(err, device.ErrClosed):
-		t.held = true
-		fmt.Fprintf(out, "\n%v; type the reading\n> ", err)
-	case errors.Is(err, device.ErrDisconnected), errors.Is(err, device.ErrStuck):
-		t.held = true
-		fmt.Fprintf(out, "\nNOT RECORDED: %v. Then press Enter\n> ", err)
-	default:
-		notRecorded(out, err)
-	}
-}
-
-// stop gives up waiting. A reading that comes at that very moment answers no question: it is said.
-func (t *taking) stop(out io.Writer) {
-	if !t.running {
-		return
-	}
-	t.cancel()
-	if r := <-t.results; r.err == nil {
-		fmt.Fprintf(out, "NOT RECORDED: %s %s came as the question was left\n", r.frame.Text, r.frame.Unit)
-	}
 }

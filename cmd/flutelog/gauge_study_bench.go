@@ -4,12 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/signal"
 	"strings"
 	"syscall"
-	"time"
 
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
@@ -34,6 +32,13 @@ func (q studyQuestion) String() string {
 		return fmt.Sprintf("Master: reading %d of %d", q.trial, q.trials)
 	}
 	return fmt.Sprintf("Part %s: reading %d of %d", q.part, q.trial, q.trials)
+}
+
+func (q studyQuestion) label() string {
+	if q.part == masterPart {
+		return q.part
+	}
+	return "part " + q.part
 }
 
 // studyQuestions asks round by round, so that a part is put down and taken up between its readings.
@@ -98,18 +103,18 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 
 // ask takes the readings, in order. One key takes the last back.
 func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Set, qs []studyQuestion, unit length.Unit) ([]session.StudiedPart, error) {
-	typed, err := device.NewDecoder(gauges.Typed(unit))
+	console, err := openConsole(ctx, k.env, gs, unit)
 	if err != nil {
 		return nil, err
 	}
-	keys, out := openKeyboard(k.env)
-	defer keys.restore()
-	c := &studyConversation{out: out, keys: keys, typed: typed, gauges: gs}
-	fmt.Fprint(out, indicatingCautions)
+	defer console.close()
+	c := &studyConversation{console}
+	c.print(indicatingCautions)
 	var values []length.Length
 	for len(values) < len(qs) {
-		fmt.Fprintf(out, "\n[%d of %d] %s\n%s (? for help) > ", len(values)+1, len(qs), qs[len(values)], c.how())
-		switch v, err := c.reading(ctx); {
+		q := qs[len(values)]
+		c.ask(q.String(), fmt.Sprintf("(%d of %d) %s; r takes the last back, q stops", len(values)+1, len(qs), c.how(c.gauge())), q.label())
+		switch v, err := c.reading(); {
 		case errors.Is(err, errTakeBack):
 			values = values[:max(0, len(values)-1)]
 		case err != nil:
@@ -129,76 +134,51 @@ func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Se
 var errTakeBack = errors.New("taken back")
 
 // studyConversation takes single readings from a gauge or the keyboard.
-type studyConversation struct {
-	out    io.Writer
-	keys   *keyboard
-	typed  *device.Decoder
-	gauges *gauges.Set // one, or none: readings are typed
-}
+type studyConversation struct{ *console }
 
-func (c *studyConversation) how() string {
+// gauge returns the gauge studied; nil is read by eye.
+func (c *studyConversation) gauge() *gauges.Gauge {
 	if len(c.gauges.Open) == 0 {
-		return "type the reading"
+		return nil
 	}
-	return howToTake(c.gauges.Open[0])
+	return c.gauges.Open[0]
 }
 
 // reading waits for one reading. It returns errTakeBack or errStopped when the person says so.
-func (c *studyConversation) reading(ctx context.Context) (length.Length, error) {
-	t := &taking{ctx: ctx, results: make(chan taken)}
-	if len(c.gauges.Open) > 0 {
-		t.gauge = c.gauges.Open[0]
-		defer t.stop(c.out)
-		t.startByItself()
-	}
+func (c *studyConversation) reading() (length.Length, error) {
 	for {
-		select {
-		case e := <-c.keys.entries:
-			f, done, err := c.enter(e, t)
-			if err != nil {
+		a, err := c.answer(c.gauge())
+		if err != nil {
+			return 0, err
+		}
+		f, done := a.frame, a.frame != nil
+		if !done {
+			if f, done, err = c.enterReading(a.entry); err != nil {
 				return 0, err
 			}
-			if done {
-				return c.took(f), nil
-			}
-		case r := <-t.results:
-			t.running = false
-			if r.err == nil {
-				return c.took(r.frame), nil
-			}
-			t.refused(c.out, r.err)
-			t.startByItself()
-		case event := <-c.gauges.Events:
-			fmt.Fprintf(c.out, "\n%s\n> ", event)
+		}
+		if done {
+			c.took("taken", *f)
+			return f.Value, nil
 		}
 	}
 }
 
-// enter takes one entry from the keyboard: a reading, with done, or something to do.
-func (c *studyConversation) enter(e entry, t *taking) (f device.Frame, done bool, err error) {
-	line := strings.TrimSpace(e.line)
-	switch {
-	case e.err != nil || line == "q":
-		return f, false, errStopped
+// enterReading takes one entry from the keyboard: a reading, with done, or something to do.
+func (c *studyConversation) enterReading(e entry) (f *device.Frame, done bool, err error) {
+	switch line := strings.TrimSpace(e.line); {
+	case line == "q":
+		return nil, false, errStopped
 	case e.key == 'r':
-		return f, false, errTakeBack
-	case e.key == 0 && line == "" && t.gauge != nil:
-		if err := t.enter(c.out); err != nil {
-			notRecorded(c.out, err)
-		}
+		return nil, false, errTakeBack
 	case e.key == 0 && startsNumber(line):
-		f, err := c.typed.Decode([]byte(line), time.Now())
+		typed, err := c.readTyped(line)
 		if err == nil {
-			return f, true, nil
+			return &typed, true, nil
 		}
-		notRecorded(c.out, err)
+		c.say("NOT RECORDED: %v", err)
 	default:
-		fmt.Fprint(c.out, "type a number; r takes the last reading back, q stops without keeping the study\n> ")
+		c.say("type a number; r takes the last reading back, q stops without keeping the study")
 	}
-	return f, false, nil
-}
-
-func (c *studyConversation) took(f device.Frame) length.Length {
-	fmt.Fprintf(c.out, "%staken %s %s\n", bell, f.Text, f.Unit)
-	return f.Value
+	return nil, false, nil
 }

@@ -5,9 +5,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -31,6 +31,7 @@ type inspectFlags struct {
 	replay   string
 	repeats  int
 	reseated bool
+	sweep    bool
 }
 
 func inspectCommand() command {
@@ -49,6 +50,7 @@ func (i *inspectFlags) flags(f *flags) {
 	f.StringVar(&i.readings, "readings", "", "take the readings from a CSV file, - for standard input: feature,flute,from_end,repeat,value,unit")
 	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none; with --readings, those they were taken with")
 	f.StringVar(&i.replay, "replay", "", "play a recording of the gauge's line in place of its port")
+	f.BoolVar(&i.sweep, "sweep", false, "read run-out of the edges by turning the tool by hand under a gauge that streams")
 	f.StringVar(&i.job, "job", "", "the job the tool came with")
 	f.StringVar(&i.inspector, "inspector", "", "who inspects")
 	f.StringVar(&i.holding, "holding", "", "how the tool is held: fixture, vee or collet (default: the bench file's)")
@@ -247,9 +249,12 @@ func (i *inspectFlags) atBench(e env, b *bench.File, l *ledger.Ledger, in inspec
 		return errors.Join(err, s.Release())
 	}
 	defer gs.Close()
+	if err := i.checkSweep(gs); err != nil {
+		return errors.Join(err, s.Release())
+	}
 	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
 	defer cancel()
-	err = converse(ctx, e, s, unit, gs)
+	err = i.converse(ctx, e, s, unit, gs)
 	if errors.Is(err, errStopped) {
 		fmt.Fprintf(e.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", in.Tool.ID, in.Stage)
 		if err := s.Release(); err != nil {
@@ -336,6 +341,15 @@ func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.Gauge, error) {
 	return asked, nil
 }
 
+// checkSweep refuses a sweep without a gauge that streams.
+func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
+	streams := func(g *gauges.Gauge) bool { return g.Mode == device.Stream }
+	if !i.sweep || slices.ContainsFunc(gs.Open, streams) {
+		return nil
+	}
+	return hinted{usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\""}
+}
+
 // openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.
 func openerOf(g bench.Gauge, replay string) (device.Opener, error) {
 	if replay == "" {
@@ -354,24 +368,14 @@ func openerOf(g bench.Gauge, replay string) (device.Opener, error) {
 }
 
 // converse asks a session's questions at the terminal.
-func converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges.Set) error {
-	typed, err := device.NewDecoder(gauges.Typed(unit))
+func (i *inspectFlags) converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges.Set) error {
+	console, err := openConsole(ctx, e, gs, unit)
 	if err != nil {
 		return err
 	}
-	keys, out := openKeyboard(e)
-	defer keys.restore()
-	c := &conversation{s: s, out: out, unit: unit, keys: keys, typed: typed, gauges: gs}
-	return c.run(ctx)
-}
-
-// openKeyboard returns the keyboard and where prompts go. The caller restores it.
-func openKeyboard(e env) (*keyboard, io.Writer) {
-	keys := newKeyboard(e.stdin, crlf{e.stderr})
-	if keys.raw {
-		return keys, crlf{e.stderr}
-	}
-	return keys, e.stderr
+	defer console.close()
+	c := &conversation{console: console, s: s, unit: unit, sweeps: i.sweep}
+	return c.run()
 }
 
 // close judges and closes an inspection, and prints what it comes to.

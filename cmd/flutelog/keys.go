@@ -2,9 +2,11 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"io"
 	"os"
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/term"
@@ -20,6 +22,15 @@ type entry struct {
 // actKeys act without Enter when they come first on a line.
 const actKeys = "rb?"
 
+// Keys of a terminal in raw mode.
+const (
+	ctrlC     = 3
+	ctrlD     = 4
+	ctrlH     = 8
+	escape    = 27
+	backspace = 127
+)
+
 type interrupted struct{}
 
 func (interrupted) Error() string { return "stopped from the keyboard" }
@@ -31,6 +42,23 @@ type keyboard struct {
 	entries chan entry
 	raw     bool // a terminal, read key by key: what is printed needs carriage returns
 	restore func()
+
+	mu   sync.Mutex
+	line []rune // what is typed of the next line
+}
+
+// pending returns what is typed of the next line.
+func (k *keyboard) pending() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return string(k.line)
+}
+
+// change makes line what is typed of the next line.
+func (k *keyboard) change(line []rune) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.line = line
 }
 
 // longestLine bounds what is kept of a line, so that a stuck key cannot fill the memory.
@@ -55,54 +83,53 @@ func newLineKeyboard(in io.Reader) *keyboard {
 }
 
 func (k *keyboard) readLines(in *bufio.Reader) {
-	for {
-		text, err := in.ReadString('\n')
-		text = strings.TrimRight(text, "\r\n")
-		if err == nil || text != "" {
-			e := entry{line: text}
-			if len(text) == 1 && strings.Contains(actKeys, text) {
-				e = entry{key: rune(text[0])}
-			}
-			k.entries <- e
+	lines := bufio.NewScanner(in)
+	lines.Buffer(nil, longestLine)
+	for lines.Scan() {
+		text := strings.TrimRight(lines.Text(), "\r")
+		e := entry{line: text}
+		if len(text) == 1 && strings.Contains(actKeys, text) {
+			e = entry{key: rune(text[0])}
 		}
-		if err != nil {
-			k.entries <- entry{err: io.EOF}
-			return
-		}
+		k.entries <- e
 	}
+	k.entries <- entry{err: cmp.Or(lines.Err(), io.EOF)}
 }
 
 // readKeys reads a terminal in raw mode and echoes it: Enter ends a line, Backspace takes back, Ctrl-C and
-// Ctrl-D stop.
+// Ctrl-D stop. A line feed after a carriage return, as some gauges that type send, ends nothing more.
 func (k *keyboard) readKeys(in *bufio.Reader, echo io.Writer) {
-	var line []rune
+	var last rune
 	for {
 		r, _, err := in.ReadRune()
+		line := k.line // which only this goroutine changes
 		switch {
-		case err != nil || r == 4 && len(line) == 0:
+		case err != nil || r == ctrlD && len(line) == 0:
 			k.entries <- entry{err: io.EOF}
 			return
-		case r == 3:
+		case r == ctrlC:
 			k.entries <- entry{err: interrupted{}}
 			return
+		case r == '\n' && last == '\r':
 		case r == '\r' || r == '\n':
+			k.change(nil)
 			io.WriteString(echo, "\r\n")
 			k.entries <- entry{line: string(line)}
-			line = line[:0]
-		case r == 127 || r == 8:
+		case r == backspace || r == ctrlH:
 			if len(line) > 0 {
-				line = line[:len(line)-1]
+				k.change(line[:len(line)-1])
 				io.WriteString(echo, "\b \b")
 			}
 		case len(line) == 0 && strings.ContainsRune(actKeys, r):
 			io.WriteString(echo, string(r)+"\r\n")
 			k.entries <- entry{key: r}
-		case r == 27:
+		case r == escape:
 			skipEscape(in)
 		case unicode.IsPrint(r) && len(line) < longestLine:
-			line = append(line, r)
+			k.change(append(line, r))
 			io.WriteString(echo, string(r))
 		}
+		last = r
 	}
 }
 

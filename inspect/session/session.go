@@ -36,6 +36,7 @@ type Event struct {
 	Inspection *inspect.Inspection `json:"inspection,omitempty"` // begun
 	Plan       *Plan               `json:"plan,omitempty"`       // begun
 	Reading    *inspect.Reading    `json:"reading,omitempty"`
+	Sweep      *Sweep              `json:"sweep,omitempty"`
 	Seen       *inspect.Seen       `json:"seen,omitempty"`
 	Question   *Question           `json:"question,omitempty"` // retake, skip
 	Reason     string              `json:"reason,omitempty"`   // skip
@@ -73,6 +74,7 @@ type Session struct {
 	questions  []Question
 	answered   map[Question]bool
 	skipped    []Skipped
+	traced     int // bytes of traces so far
 	at         int // the question to ask next
 	events     []json.RawMessage
 	opened     string
@@ -219,6 +221,8 @@ func (s *Session) take(line json.RawMessage) error {
 		s.forget(Question{Key: e.Reading.Key()})
 		s.inspection.Readings = append(s.inspection.Readings, *e.Reading)
 		s.answer(Question{Key: e.Reading.Key()})
+	case "sweep":
+		s.traced += len(e.Sweep.Trace)
 	case "seen":
 		s.forget(Question{Sight: e.Seen.Sight})
 		s.inspection.Seen = append(s.inspection.Seen, *e.Seen)
@@ -369,6 +373,17 @@ func (s *Session) Back() bool {
 		return false
 	}
 	s.at--
+	return true
+}
+
+// Keep leaves the answer that stands to the question being asked, and goes on to the next that has none. It returns
+// false where there is no answer to keep.
+func (s *Session) Keep() bool {
+	q, ok := s.Next()
+	if !ok || !s.answered[q] {
+		return false
+	}
+	s.at = s.nextOpen(s.at)
 	return true
 }
 
