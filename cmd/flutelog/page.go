@@ -46,12 +46,7 @@ func (p *pageFlags) flags(f *flags) {
 }
 
 func (p *pageFlags) run(e env) error {
-	b, l, err := p.open(e)
-	if err != nil {
-		return err
-	}
-	u := units{name: p.unit}
-	unit, err := u.unitOr(b.Unit)
+	at, err := p.openIn(e, &units{name: p.unit})
 	if err != nil {
 		return err
 	}
@@ -65,9 +60,9 @@ func (p *pageFlags) run(e env) error {
 	}
 	defer listener.Close()
 	local := listener.Addr().(*net.TCPAddr).IP.IsLoopback()
-	c := page.Config{Ledger: l, Bench: b, Unit: unit, Now: e.now, Paired: !local, Terminal: e.stderr, Names: p.names, TLS: secure}
+	c := page.Config{Ledger: at.Ledger, Bench: at.bench, Unit: at.unit, Now: e.now, Paired: !local, Terminal: e.stderr, Names: p.names, TLS: secure}
 	if p.practice {
-		if c.Practice, err = page.NewPractice(unit); err != nil {
+		if c.Practice, err = page.NewPractice(at.unit); err != nil {
 			return err
 		}
 		defer c.Practice.Close()

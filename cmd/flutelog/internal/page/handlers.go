@@ -194,6 +194,7 @@ func (s *Server) acts() map[string]func(id string, f url.Values) error {
 		"/go-on":   of(h.seenTo),
 		"/retake":  of(h.retake),
 		"/back":    of(h.back),
+		"/keep":    of(h.keep),
 		"/stop":    func(id string, _ url.Values) error { return h.stop(id) },
 		"/close":   func(id string, _ url.Values) error { return h.close(id) },
 		"/discard": func(id string, f url.Values) error { return h.discard(id, f.Get("reason")) },
@@ -240,7 +241,7 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 			ID, State, At string
 			Parts         map[string]part
 			Said          []line
-		}{ID: id, State: state, At: s.run + "." + strconv.FormatUint(seq, 10), Parts: parts, Said: said})
+		}{ID: id, State: state, At: s.run + "." + strconv.FormatUint(seq, 10), Parts: parts, Said: newestFirst(said)})
 		return
 	}
 	open, err := session.Open(s.Ledger)
@@ -258,19 +259,25 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 	s.closed(w, r, id)
 }
 
-// closed shows what a closed inspection came to.
+func newestFirst(said []line) []line {
+	said = slices.Clone(said)
+	slices.Reverse(said)
+	return said
+}
+
+// closed shows what a closed inspection came to, as it stands now.
 func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
-	c, err := session.Find(s.Ledger, id)
+	standing, err := session.StandingOf(s.Ledger, id)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	v := view{Inspection: c.Inspection, Unit: s.Unit}
+	record := standing.Record
 	s.show(w, r, "closed.html", http.StatusOK, id, struct {
-		session.Closed
+		session.Standing
 		View view
 		Head string
-	}{c, v, ledger.Head{Bench: c.Record.Bench, Seq: c.Record.Seq, Hash: c.Record.Hash}.String()})
+	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String()})
 }
 
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request) { s.paper(w, r, report.Sheet) }

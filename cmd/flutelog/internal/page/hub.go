@@ -114,11 +114,10 @@ func (h *hub) begin(t inspect.Tool, c bench.Choices) (id string, err error) {
 	if h.inHand() != "" {
 		return "", errBusy
 	}
-	in, plan, err := h.bench.Inspection(t, c)
+	in, plan, err := h.prepare(t, c)
 	if err != nil {
 		return "", err
 	}
-	maps.Copy(in.Basis.Gauges, h.known)
 	open, err := session.Open(h.ledger)
 	if err != nil {
 		return "", err
@@ -136,6 +135,19 @@ func (h *hub) begin(t inspect.Tool, c bench.Choices) (id string, err error) {
 		return "", err
 	}
 	return in.ID, h.take(s, nil)
+}
+
+// prepare puts together what is inspected, with all that the ledger knows of the gauges and the job.
+func (h *hub) prepare(t inspect.Tool, c bench.Choices) (inspect.Inspection, session.Plan, error) {
+	in, plan, err := h.bench.Inspection(t, c)
+	if err != nil {
+		return in, plan, err
+	}
+	maps.Copy(in.Basis.Gauges, h.known)
+	if err := session.UseStudies(h.ledger, in.Basis.Gauges); err != nil {
+		return in, plan, err
+	}
+	return in, plan, session.ForJob(h.ledger, in, &plan)
 }
 
 // takeUp goes on with an inspection that was stopped or cut off.
@@ -280,7 +292,7 @@ func (h *hub) read(id, of, text string) error {
 		if err != nil {
 			return fmt.Errorf("NOT RECORDED: %w", err)
 		}
-		return h.record(n, q, "keyboard", f)
+		return h.record(n, q, n.set.TypedAs(q.Key.Feature), f)
 	})
 }
 
@@ -290,7 +302,7 @@ func (h *hub) look(id, of string, yes bool, note string) error {
 		if err := n.session.See(inspect.Seen{Sight: q.Sight, Yes: yes, Note: strings.TrimSpace(note)}); err != nil {
 			return err
 		}
-		h.say("Recorded. "+n.next(h.unit), true)
+		h.say(fmt.Sprintf("Recorded %s: %s. %s", yesNo(yes), q.Sight.Question(), n.next(h.unit)), true)
 		return nil
 	})
 }
@@ -318,6 +330,17 @@ func (h *hub) back(id, of string) error {
 			return errors.New("this is the first question")
 		}
 		h.say("One question back. "+n.next(h.unit), false)
+		return nil
+	})
+}
+
+// keep leaves the answer that stands, after going back, and goes on.
+func (h *hub) keep(id, of string) error {
+	return h.act(id, of, func(n *hand, _ session.Question) error {
+		if !n.session.Keep() {
+			return errors.New("there is no answer to keep")
+		}
+		h.say("Kept as it was. "+n.next(h.unit), false)
 		return nil
 	})
 }

@@ -39,7 +39,7 @@ type Config struct {
 
 // gauges opens the gauges that are there.
 func (c Config) gauges() (*gauges.Set, []error) {
-	set := &gauges.Set{}
+	set := &gauges.Set{ByEye: c.Bench.Gauges}
 	if c.Practice != nil {
 		if err := set.Add(bench.Gauge{Profile: c.Practice.Profile}, c.Practice.Open); err != nil {
 			return set, []error{err}

@@ -26,13 +26,13 @@ var functions = template.FuncMap{
 	"limit":      limit,
 	"percent":    func(p float64) string { return fmt.Sprintf("%.1f %%", p*100) },
 	"yesNo":      yesNo,
-	"stageWords": func(s inspect.Stage) string { return string(s) + " the grind" },
 	"indicating": func() []string { return cautions.Indicating },
 	"grinding":   func() []string { return cautions.Grinding },
 	"atGrinder":  cautions.AtGrinder,
+	"unitWord":   func(u length.Unit) string { return unitWords[u] },
 	"formPaths":  func() map[string]string { return formPaths },
 	"withUnit":   func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
-	"mark":       func(v inspect.Verdict) string { return marks[v] },
+	"outcome":    outcomeOf,
 	"open":       func(v inspect.Verdict) bool { return v == inspect.Undecided || v == inspect.NotJudged },
 	"sheetDay":   func(stamp string) string { return stamp[:min(len(stamp), 10)] },
 }
@@ -41,8 +41,19 @@ var functions = template.FuncMap{
 // change; the forms themselves stay.
 var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/back", "skip": "/skip", "discard": "/discard"}
 
-// marks stand beside a verdict's word, so that it is told at a distance.
-var marks = map[inspect.Verdict]string{inspect.Accept: "●", inspect.Reject: "✕", inspect.Undecided: "◐", inspect.NotJudged: "○"}
+var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimetres"}
+
+// outcome is a verdict as a mark and a word, so that it is told at a distance and without colour.
+type outcome struct{ Mark, Word string }
+
+// outcomeOf: before and between, a tool that falls short is not rejected but has a grind to come.
+func outcomeOf(stage inspect.Stage, j inspect.Judgement) outcome {
+	if stage != inspect.After && cautions.AtGrinder(j) {
+		return outcome{"▲", "to grind"}
+	}
+	mark := map[inspect.Verdict]string{inspect.Accept: "●", inspect.Reject: "✕", inspect.Undecided: "◐", inspect.NotJudged: "○"}[j.Verdict]
+	return outcome{mark, string(j.Verdict)}
+}
 
 // toolFacts is a tool with the unit that its lengths are shown in.
 type toolFacts struct {

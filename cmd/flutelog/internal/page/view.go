@@ -132,6 +132,11 @@ func (v view) FluteNumbers() []int {
 	return ns
 }
 
+// Practised says whether anything was read with a practice gauge.
+func (v view) Practised() bool {
+	return slices.ContainsFunc(v.Inspection.Readings, func(r inspect.Reading) bool { return r.Gauge == PracticeName })
+}
+
 // Judgement judges what was read so far.
 func (v view) Judgement() inspect.Judgement { return inspect.Judge(v.Inspection) }
 

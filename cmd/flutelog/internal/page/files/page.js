@@ -22,8 +22,8 @@
     const item = document.createElement("li");
     item.textContent = line.text;
     const said = at("said");
-    said.append(item);
-    while (said.children.length > 60) said.firstChild.remove();
+    said.prepend(item);
+    while (said.children.length > 60) said.lastChild.remove();
     if (line.recorded) bell();
   }
 

@@ -1,0 +1,289 @@
+package page
+
+import (
+	"context"
+	"io"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+// clock is a clock that a test turns.
+type clock struct {
+	mu     sync.Mutex
+	turned time.Duration
+}
+
+func (c *clock) now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return time.Now().Add(c.turned)
+}
+
+func (c *clock) turn(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.turned += d
+}
+
+// recorder is a served page with its ledger. stop ends the server as a signal does; serve starts another on the
+// same ledger and port.
+type recorder struct {
+	t      *testing.T
+	config Config
+	clock  clock
+	shown  shown // what the recorder's terminal shows
+	server *Server
+	at     string
+	stop   func()
+}
+
+// shown gathers what is written.
+type shown struct {
+	mu sync.Mutex
+	b  strings.Builder
+}
+
+func (s *shown) Write(b []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.Write(b)
+}
+
+func (s *shown) String() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
+}
+
+// testBench asks for little, so that a whole inspection is short.
+const testBench = `
+turning = "forward"
+release-rule = "simple"
+[stage.before]
+features = ["radial-runout", "primary-land", "land"]
+[stage.between]
+features = ["primary-land", "land"]
+[stage.after]
+features = ["radial-runout"]
+repeats = 1
+`
+
+// testTool is invented.
+var testTool = inspect.Tool{
+	ID: "T/1 ä", Diameter: length.Inch / 2, Flutes: 2, Material: inspect.HSS, Helix: 30 * length.Degree,
+	Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing,
+}
+
+func newRecorder(t *testing.T, change func(*Config)) *recorder {
+	t.Helper()
+	r := &recorder{t: t}
+	l, err := ledger.Open(t.TempDir(), ledger.Options{Bench: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := bench.Parse("bench.toml", []byte(testBench))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := session.SaveTool(l, testTool); err != nil {
+		t.Fatal(err)
+	}
+	r.config = Config{Ledger: l, Bench: b, Unit: length.In, Now: r.clock.now, Terminal: &r.shown}
+	if change != nil {
+		change(&r.config)
+	}
+	r.serve("127.0.0.1:0")
+	t.Cleanup(func() { r.stop() })
+	return r
+}
+
+func (r *recorder) serve(address string) {
+	r.t.Helper()
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	r.at = l.Addr().String()
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	r.server = New(r.config)
+	go func(s *Server) { ended <- s.Serve(ctx, l) }(r.server)
+	r.stop = sync.OnceFunc(func() {
+		cancel()
+		if err := <-ended; err != nil {
+			r.t.Errorf("serving: %v", err)
+		}
+	})
+}
+
+// practice starts a practice gauge with readings of its own.
+func practice(t *testing.T, change func(*device.Profile), steps ...device.Step) *Practice {
+	t.Helper()
+	p := device.PracticeProfile(device.Button, length.In)
+	p.QuietTime = device.Duration(time.Millisecond)
+	if change != nil {
+		change(&p)
+	}
+	g, err := StartPractice(p, steps)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { g.Close() })
+	return g
+}
+
+// client is a browser without a script.
+type client struct {
+	*http.Client
+	t  *testing.T
+	at string
+}
+
+func (r *recorder) client() *client {
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return &client{&http.Client{Jar: jar}, r.t, "http://" + r.at}
+}
+
+// answer is what came back.
+type answer struct {
+	status int
+	path   string // where redirections ended
+	body   string
+	header http.Header
+}
+
+func (c *client) do(req *http.Request) answer {
+	c.t.Helper()
+	resp, err := c.Do(req)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	body, err := io.ReadAll(resp.Body)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	return answer{resp.StatusCode, resp.Request.URL.Path, string(body), resp.Header}
+}
+
+func (c *client) request(method, path, body string) *http.Request {
+	c.t.Helper()
+	req, err := http.NewRequest(method, c.at+path, strings.NewReader(body))
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	if method == http.MethodPost {
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	return req
+}
+
+func (c *client) get(path string) answer {
+	c.t.Helper()
+	return c.do(c.request(http.MethodGet, path, ""))
+}
+
+func (c *client) post(path string, form url.Values) answer {
+	c.t.Helper()
+	return c.do(c.request(http.MethodPost, path, form.Encode()))
+}
+
+var (
+	tokenField  = regexp.MustCompile(`name="token" value="([^"]+)"`)
+	ticketField = regexp.MustCompile(`name="of" value="([^"]+)" form="act"`)
+)
+
+// fields returns the fields that a page gives to its forms: the token, and the ticket of the question in hand.
+func (c *client) fields(path string) url.Values {
+	c.t.Helper()
+	page := c.get(path).body
+	form := url.Values{}
+	if m := tokenField.FindStringSubmatch(page); m != nil {
+		form.Set("token", m[1])
+	}
+	if m := ticketField.FindStringSubmatch(page); m != nil {
+		form.Set("of", m[1])
+	}
+	return form
+}
+
+// begin begins an inspection of the test tool and returns its id.
+func (r *recorder) begin(c *client, stage inspect.Stage) string {
+	r.t.Helper()
+	form := c.fields(link("/tool", testTool.ID))
+	form.Set("tool", testTool.ID)
+	form.Set("stage", string(stage))
+	if a := c.post("/begin", form); a.status != http.StatusOK || a.path != "/inspection" {
+		r.t.Fatalf("begin: %d at %s: %s", a.status, a.path, a.body)
+	}
+	open, err := session.Open(r.config.Ledger)
+	if err != nil || len(open) != 1 {
+		r.t.Fatalf("%d inspections are open, %v", len(open), err)
+	}
+	return open[0].ID
+}
+
+// answers are what a person types or chooses to bring an inspection to its end, by the ticket of the question.
+var answers = map[string]string{
+	"cracks": "no", "burn": "no", "chipped-corner": "no", "blunt-corner": "no", "bent-shank": "no", "burred-shank": "no",
+	"radial-runout flute 1 repeat 1": "+0.0001", "radial-runout flute 2 repeat 1": "0.0003", "radial-runout flute 1 closing": "1tenths",
+	"primary-land flute 1 repeat 1": "0.008", "land flute 1 repeat 1": "0.030",
+	"primary-land flute 2 repeat 1": "0.2mm", "land flute 2 repeat 1": "30thou",
+}
+
+// Everything works by plain forms, without a script: each answer leads back to the page, which asks the next.
+func TestInspectionByForms(t *testing.T) {
+	r := newRecorder(t, nil)
+	c := r.client()
+	id := r.begin(c, inspect.Before)
+	page := link("/inspection", id)
+	for range answers {
+		form := c.fields(page)
+		form.Set("id", id)
+		of := form.Get("of")
+		path := "/read"
+		form.Set("reading", answers[of])
+		if answers[of] == "no" {
+			path = "/look"
+			form.Set("seen", "no")
+		}
+		if a := c.post(path, form); a.status != http.StatusOK || a.path != "/inspection" {
+			t.Fatalf("%s: %d at %s: %s", of, a.status, a.path, a.body)
+		}
+	}
+	form := c.fields(page)
+	form.Set("id", id)
+	if got := form.Get("of"); got != "nothing" {
+		t.Fatalf("still asked: %s", got)
+	}
+	a := c.post("/close", form)
+	for _, want := range []string{"GRIND THE PRIMARY", "0.2 mm", "30 thou", "head "} {
+		if !strings.Contains(a.body, want) {
+			t.Errorf("the closed page has no %q", want)
+		}
+	}
+	found, err := session.Find(r.config.Ledger, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := len(found.Inspection.Readings); got != 7 {
+		t.Errorf("%d readings in the ledger, want 7", got)
+	}
+}
