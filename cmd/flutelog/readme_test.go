@@ -1,0 +1,88 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+// Every console block of README runs, one after another in one folder, and prints what it says there. A line
+// of … stands for any lines, and … in a line for any text; [status N] is the status the command ends with.
+func TestReadme(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	blocks := regexp.MustCompile("(?s)```console\n(.*?)```").FindAllStringSubmatch(string(text), -1)
+	if len(blocks) == 0 {
+		t.Fatal("README has no console block")
+	}
+	t.Chdir(t.TempDir())
+	env := map[string]string{"FLUTELOG_LEDGER": "ledger"}
+	for _, block := range blocks {
+		for _, c := range readCommands(block[1]) {
+			c.run(t, env)
+		}
+	}
+}
+
+// readmeCommand is one command of a console block with what it prints.
+type readmeCommand struct {
+	line, want string
+	status     int
+}
+
+func readCommands(block string) []readmeCommand {
+	var all []readmeCommand
+	for line := range strings.Lines(block) {
+		switch {
+		case strings.HasPrefix(line, "$ "):
+			all = append(all, readmeCommand{line: strings.TrimSpace(line[2:])})
+		case strings.HasPrefix(line, "[status "):
+			all[len(all)-1].status = int(line[len("[status ")] - '0')
+		default:
+			all[len(all)-1].want += line
+		}
+	}
+	return all
+}
+
+func (c readmeCommand) run(t *testing.T, vars map[string]string) {
+	t.Helper()
+	words := strings.Fields(c.line)
+	switch words[0] {
+	case "cat": // what the block shows is what the file holds
+		if err := os.WriteFile(filepath.Base(words[1]), []byte(c.want), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return
+	case "flutelog":
+	default:
+		t.Fatalf("README: %q: neither flutelog nor cat", c.line)
+	}
+	var out, errs bytes.Buffer
+	status := run(env{strings.NewReader(""), &out, &errs, func(name string) string { return vars[name] }, time.Now}, words[1:])
+	if status != c.status {
+		t.Errorf("%s: status %d, want %d\n%s", c.line, status, c.status, errs.String())
+	}
+	if !asShown(c.want).MatchString(out.String()) {
+		t.Errorf("%s:\nprints\n%s\nREADME has\n%s", c.line, out.String(), c.want)
+	}
+}
+
+// asShown turns what a block shows into a pattern.
+func asShown(want string) *regexp.Regexp {
+	pattern := "(?s)^"
+	for line := range strings.Lines(want) {
+		if line == "…\n" {
+			pattern += ".*"
+		} else {
+			pattern += strings.ReplaceAll(regexp.QuoteMeta(line), "…", "[^\n]*")
+		}
+	}
+	return regexp.MustCompile(pattern + "$")
+}
