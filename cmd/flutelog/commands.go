@@ -12,6 +12,8 @@ var commands = []command{
 	historyCommand(),
 	reportCommand(),
 	sheetCommand(),
+	trendCommand(),
+	wheelCommands(),
 	ledgerCommands(),
 	runoutCommand(),
 	landCommand(),

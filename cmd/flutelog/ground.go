@@ -52,5 +52,5 @@ func knownWheel(b *bench.File, name string) error {
 	if name == "" || names == nil {
 		return nil
 	}
-	return usagef("--wheel %q: the bench file lists %s", name, strings.Join(names, ", "))
+	return usagef("wheel %q: the bench file lists %s", name, strings.Join(names, ", "))
 }

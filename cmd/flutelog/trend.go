@@ -1,0 +1,201 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect/trend"
+)
+
+// trendFlags are the flags of a trend: of plain values, or of what the ledger holds.
+type trendFlags struct {
+	places
+	units
+	values, chart string
+	size, last    int
+	least, most   string
+	csv           bool
+	svg           string
+	what          string
+	selection
+	paired, freeze, thaw bool
+}
+
+func trendCommand() command {
+	var t trendFlags
+	return command{
+		name: "trend", summary: "how the bench does over time: chart, signals, performance, wear of the wheel",
+		example: "trend --values tir.txt --chart individuals",
+		flags:   t.flags,
+		run:     func(e env, f *flags) error { return t.run(e, f) },
+	}
+}
+
+func (t *trendFlags) flags(f *flags) {
+	f.StringVar(&t.what, "what", "", "of the ledger's inspections: "+strings.Join(subjectNames(), ", "))
+	f.StringVar(&t.values, "values", "", "of a file, - for standard input: a plain number a line, no unit")
+	f.StringVar(&t.chart, "chart", string(trend.Individuals), "individuals, mean-range or mean-s")
+	f.IntVar(&t.size, "size", 0, "values in a subgroup, for mean-range and mean-s (default 5)")
+	f.IntVar(&t.last, "last", 100, "how many of the last points are drawn and searched for signals; limits rest on all")
+	f.StringVar(&t.least, "least", "", "lower limit that the performance is held against (default: that of the inspections)")
+	f.StringVar(&t.most, "most", "", "upper limit that the performance is held against (default: that of the inspections)")
+	t.selection.flags(f)
+	f.BoolVar(&t.paired, "paired", false, "what a regrind changes: each tool after the grind against before it")
+	f.BoolVar(&t.freeze, "freeze", false, "keep the limits of this chart and use them from now on")
+	f.BoolVar(&t.thaw, "thaw", false, "use limits computed from the inspections again")
+	f.BoolVar(&t.csv, "csv", false, "print the points as CSV")
+	f.StringVar(&t.svg, "svg", "", "draw the chart into this file")
+	t.places.flags(f)
+	t.units.flags(f)
+}
+
+func (t *trendFlags) run(e env, f *flags) error {
+	switch {
+	case (t.what == "") == (t.values == ""):
+		return usagef("%s: give either --what, to look at the ledger, or --values FILE", f.path)
+	case t.last < 10 || t.last > mostDrawn:
+		return usagef("--last %d: want 10 to %d", t.last, mostDrawn)
+	case t.json && t.csv:
+		return usagef("--json and --csv: choose one")
+	case t.freeze && t.thaw:
+		return usagef("--freeze and --thaw: choose one")
+	case t.values != "":
+		return t.ofValues(e, f)
+	}
+	return t.ofLedger(e)
+}
+
+// mostDrawn bounds the points that are drawn, so that a trend needs no more memory however long it is.
+const mostDrawn = 10_000
+
+// accumulator returns an empty chart of the kind asked for.
+func (t *trendFlags) accumulator(keep int) (*trend.Accumulator, error) {
+	kind := trend.Kind(t.chart)
+	size := t.size
+	switch {
+	case size == 0 && kind == trend.Individuals:
+		size = 1
+	case size == 0:
+		size = 5
+	}
+	a, err := trend.NewAccumulator(kind, size, keep)
+	if err != nil {
+		return nil, usageError{err}
+	}
+	return a, nil
+}
+
+// ledgerOnly are the flags that mean nothing to plain values.
+var ledgerOnly = append([]string{"paired", "freeze", "thaw", "unit", "bench", "ledger"}, selectionFlags...)
+
+func (t *trendFlags) ofValues(e env, f *flags) error {
+	for _, name := range ledgerOnly {
+		if f.Changed(name) {
+			return usagef("--%s does not go with --values: it is about the ledger", name)
+		}
+	}
+	values, err := readNumbers(e, t.values)
+	if err != nil {
+		return err
+	}
+	keep := len(values)
+	if f.Changed("last") {
+		keep = t.last
+	}
+	a, err := t.accumulator(max(keep, 1))
+	if err != nil {
+		return err
+	}
+	for _, x := range values {
+		if err := a.Add(x); err != nil {
+			return usageError{fmt.Errorf("%s: %w", t.values, err)}
+		}
+	}
+	r := trendResult{decimals: 6}
+	if r.Chart, err = a.Chart(nil); err != nil {
+		return usageError{fmt.Errorf("%s: %w", t.values, err)}
+	}
+	least, most, err := t.plainLimits()
+	if err != nil {
+		return err
+	}
+	if err := r.perform(a, least, most); err != nil {
+		return err
+	}
+	return t.show(e, r)
+}
+
+func (t *trendFlags) plainLimits() (least, most *float64, err error) {
+	if least, err = plainLimit("least", t.least); err != nil {
+		return nil, nil, err
+	}
+	most, err = plainLimit("most", t.most)
+	return least, most, err
+}
+
+// plainLimit reads a limit without a unit; left out it is nil.
+func plainLimit(flag, text string) (*float64, error) {
+	if text == "" {
+		return nil, nil
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(x-x == 0) {
+		return nil, usagef("--%s %q: want a plain number", flag, text)
+	}
+	return &x, nil
+}
+
+// trendResult is what a trend comes to. Figures are in its unit.
+type trendResult struct {
+	What string `json:"what,omitempty"`
+	Unit string `json:"unit,omitempty"` // in, mm, deg, or 1 for a share
+	trend.Chart
+	Points      []trendPoint      `json:"inspections,omitempty"` // those that are drawn
+	FrozenOn    string            `json:"frozen_on,omitempty"`
+	Performance *performance      `json:"performance,omitempty"`
+	Paired      *trend.Paired     `json:"paired,omitempty"`
+	Wheel       *trend.WheelTrend `json:"wheel,omitempty"`
+	Notes       []string          `json:"notes,omitempty"`
+
+	decimals int
+	words    string // the wheel, in words
+}
+
+// performance is how well the values keep within limits.
+type performance struct {
+	Least *float64 `json:"least,omitempty"`
+	Most  *float64 `json:"most,omitempty"`
+	trend.Performance
+}
+
+// trendPoint says which inspection a value is of.
+type trendPoint struct {
+	Inspection string `json:"inspection"`
+	Closed     string `json:"closed"`
+}
+
+func (r *trendResult) note(format string, args ...any) {
+	if n := fmt.Sprintf(format, args...); !slices.Contains(r.Notes, n) {
+		r.Notes = append(r.Notes, n)
+	}
+}
+
+// perform holds the values against their limits, where there are any.
+func (r *trendResult) perform(a *trend.Accumulator, least, most *float64) error {
+	if least == nil && most == nil {
+		return nil
+	}
+	n, mean, sd, err := a.Overall()
+	if err != nil {
+		return err
+	}
+	p, err := trend.Perform(n, mean, sd, least, most)
+	if err != nil {
+		r.note("%v", err)
+		return nil
+	}
+	r.Performance = &performance{Least: least, Most: most, Performance: p}
+	return nil
+}

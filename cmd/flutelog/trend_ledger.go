@@ -1,0 +1,383 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/statistics"
+	"flutelog/inspect/trend"
+)
+
+// subject is what a trend is of.
+type subject struct {
+	name, title string
+	figure      func(f session.Figures, before *session.Figures) (*session.Figure, error) // nil: there is none
+}
+
+var subjects = []subject{
+	{"tir", "radial run-out (TIR)", read(func(f session.Figures) json.RawMessage { return f.TIR })},
+	{"ratio", "primary share of the land, worst flute", read(func(f session.Figures) json.RawMessage { return f.Ratio })},
+	{"diameter", "diameter", read(func(f session.Figures) json.RawMessage { return f.Diameter })},
+	{"relief", "primary relief", read(func(f session.Figures) json.RawMessage { return f.Relief })},
+	{"stock", "stock removed by a regrind, radially", stockRemoved},
+	{"residual", "tooth-to-tooth error, run-out without the offset", read(func(f session.Figures) json.RawMessage { return f.Residual })},
+}
+
+func read(text func(session.Figures) json.RawMessage) func(session.Figures, *session.Figures) (*session.Figure, error) {
+	return func(f session.Figures, _ *session.Figures) (*session.Figure, error) {
+		return session.ReadFigure(text(f))
+	}
+}
+
+func subjectNames() []string {
+	var names []string
+	for _, s := range subjects {
+		names = append(names, s.name)
+	}
+	return names
+}
+
+func findSubject(name string) (subject, error) {
+	for _, s := range subjects {
+		if s.name == name {
+			return s, nil
+		}
+	}
+	return subject{}, usagef("--what %q: want %s", name, strings.Join(subjectNames(), ", "))
+}
+
+// stockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.
+func stockRemoved(f session.Figures, before *session.Figures) (*session.Figure, error) {
+	if before == nil {
+		return nil, nil
+	}
+	is, err := session.ReadFigure(f.Diameter)
+	if err != nil {
+		return nil, err
+	}
+	was, err := session.ReadFigure(before.Diameter)
+	if is == nil || was == nil || err != nil {
+		return nil, err
+	}
+	removed := (was.Value.Length() - is.Value.Length()) / 2
+	return &session.Figure{Value: inspect.LengthQuantity(removed), Gauge: is.Gauge}, nil
+}
+
+// regrinds keeps of each tool what was read before the grind it is in.
+type regrinds map[string]session.Figures
+
+// before returns what was read before the grind that f was read after; nil when f was not, or nothing was
+// read. Its divisions are those told between the grinds.
+func (g regrinds) before(bench string, f session.Figures) *session.Figures {
+	key := bench + " " + f.Tool
+	before, begun := g[key]
+	switch f.Stage {
+	case inspect.Before:
+		g[key] = f
+	case inspect.Between:
+		if begun && f.Divisions > 0 {
+			before.Divisions = f.Divisions
+			g[key] = before
+		}
+	case inspect.After:
+		delete(g, key)
+		if begun {
+			return &before
+		}
+	}
+	return nil
+}
+
+// trendScan goes through the ledger for one trend. Its size does not grow with the inspections, but for pairs
+// where they are asked for and the tools that are in a grind.
+type trendScan struct {
+	picked
+	subject
+	unit   length.Unit
+	values *trend.Accumulator
+	points []trendPoint // of the last values
+	last   int          // how many of them are kept
+
+	regrinds      regrinds
+	paired        bool
+	before, after []float64
+
+	wheel trend.Wheel // since the last dress
+	bench string      // the one scanned
+	seen  int         // benches with inspections of this trend
+
+	least, most *inspect.Quantity // the limits of all inspections
+	differ      bool              // which have several
+	sample      inspect.Quantity  // one value, for its unit
+}
+
+func (s *trendScan) visit(r ledger.Record) error {
+	switch {
+	case r.Kind == session.KindDress && r.Subject == session.WheelSubject(s.picked.wheel) && matches(s.benchID, r.Bench):
+		s.wheel = trend.Wheel{}
+	case r.Kind == session.KindSummary:
+		f, err := session.ReadFigures(r.Body)
+		if err != nil {
+			return fmt.Errorf("record %d of bench %s: %w", r.Seq, r.Bench, err)
+		}
+		if s.tools(r, f) {
+			return s.inspection(r.Bench, f)
+		}
+	}
+	return nil
+}
+
+func (s *trendScan) inspection(bench string, f session.Figures) error {
+	before := s.regrinds.before(bench, f)
+	if string(f.Stage) != s.stage || !matches(s.picked.wheel, f.Wheel) {
+		return nil
+	}
+	if s.bench != bench {
+		s.bench, s.wheel = bench, trend.Wheel{}
+		s.seen++
+	}
+	if err := s.wears(f); err != nil {
+		return fmt.Errorf("inspection %s: %w", f.Inspection, err)
+	}
+	if err := s.add(f, before); err != nil {
+		return fmt.Errorf("inspection %s: %w", f.Inspection, err)
+	}
+	return nil
+}
+
+// aboutWheel says whether one wheel is looked at: by name, or as the one in use since a day.
+func (s *trendScan) aboutWheel() bool { return s.picked.wheel != "" || s.since != "" }
+
+// wears takes what an inspection says of the wheel.
+func (s *trendScan) wears(f session.Figures) error {
+	if f.Edges == nil || !s.aboutWheel() {
+		return nil
+	}
+	var edges session.Edges
+	if err := json.Unmarshal(f.Edges, &edges); err != nil || !matches(s.gauge, edges.Gauge) {
+		return err
+	}
+	return s.wheel.Add(edges.Heights, edges.Resolution)
+}
+
+// add takes what an inspection says of the trend's subject.
+func (s *trendScan) add(f session.Figures, before *session.Figures) error {
+	figure, err := s.figure(f, before)
+	if err != nil || figure == nil || !matches(s.gauge, figure.Gauge) {
+		return err
+	}
+	value, err := s.number(figure.Value)
+	if err != nil {
+		return err
+	}
+	if err := s.values.Add(value); err != nil {
+		return err
+	}
+	s.point(f)
+	s.limits(figure)
+	if s.paired && before != nil {
+		return s.pair(*before, value)
+	}
+	return nil
+}
+
+// pair keeps a value beside what it was before the grind.
+func (s *trendScan) pair(before session.Figures, value float64) error {
+	earlier, err := s.figure(before, nil)
+	if err != nil || earlier == nil {
+		return err
+	}
+	was, err := s.number(earlier.Value)
+	s.before, s.after = append(s.before, was), append(s.after, value)
+	return err
+}
+
+// number returns a figure in the trend's unit, for statistics.
+func (s *trendScan) number(q inspect.Quantity) (float64, error) {
+	return strconv.ParseFloat(string(q.Number(s.unit)), 64)
+}
+
+// point keeps which inspection the value is of.
+func (s *trendScan) point(f session.Figures) {
+	if len(s.points) >= 2*s.last {
+		s.points = append(s.points[:0], s.points[s.last:]...)
+	}
+	s.points = append(s.points, trendPoint{f.Inspection, f.Closed})
+}
+
+// limits keeps the limits that the inspections share.
+func (s *trendScan) limits(f *session.Figure) {
+	if n, _, _, _ := s.values.Overall(); n == 1 {
+		s.sample, s.least, s.most = f.Value, f.Least, f.Most
+		return
+	}
+	s.differ = s.differ || !same(s.least, f.Least) || !same(s.most, f.Most)
+}
+
+func same(a, b *inspect.Quantity) bool {
+	return a == nil && b == nil || a != nil && b != nil && *a == *b
+}
+
+func (t *trendFlags) ofLedger(e env) error {
+	o, err := t.openIn(e, &t.units)
+	if err != nil {
+		return err
+	}
+	l := o.Ledger
+	s, err := t.newScan(o.unit)
+	if err != nil {
+		return err
+	}
+	if t.thaw {
+		return keepLimits(e, l, t.what, session.FrozenLimits{Chart: t.named(s)})
+	}
+	if err := damaged(e, withProgress(e, l)(s.visit)); err != nil {
+		return err
+	}
+	r, err := t.result(l, s)
+	if errors.Is(err, statistics.ErrTooFew) {
+		fmt.Fprintf(e.stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)
+		return outcome(statusOpen)
+	}
+	if err != nil {
+		return err
+	}
+	if t.freeze {
+		limits := r.Chart.Freeze()
+		if limits.Lower == limits.Upper {
+			return usagef("--freeze: no point differs from another; limits need scatter")
+		}
+		if err := keepLimits(e, l, t.what, session.FrozenLimits{Chart: t.named(s), Unit: r.Unit, Limits: &limits}); err != nil {
+			return err
+		}
+	}
+	return t.show(e, r)
+}
+
+func (t *trendFlags) newScan(unit length.Unit) (*trendScan, error) {
+	of, err := findSubject(t.what)
+	if err != nil {
+		return nil, err
+	}
+	p, err := t.pick(unit)
+	if err != nil {
+		return nil, err
+	}
+	if of.name == "stock" && (t.paired || p.stage != string(inspect.After)) {
+		return nil, usagef("--what stock compares after the grind with before it already: leave out --paired and --stage")
+	}
+	if t.paired && p.stage != string(inspect.After) {
+		return nil, usagef("--paired compares after the grind with before it: leave out --stage")
+	}
+	values, err := t.accumulator(t.last)
+	if err != nil {
+		return nil, err
+	}
+	return &trendScan{picked: p, subject: of, unit: unit, values: values, last: t.last, regrinds: regrinds{}, paired: t.paired}, nil
+}
+
+// named says which chart of which inspections it is; limits are frozen for that.
+func (t *trendFlags) named(s *trendScan) string {
+	name := t.chart
+	if t.size > 0 {
+		name += fmt.Sprintf(" of %d", t.size)
+	}
+	return name + ", " + s.words()
+}
+
+// result turns what was scanned into the trend.
+func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error) {
+	r := trendResult{What: s.title + ", " + s.words(), Unit: s.sample.UnitName(s.unit), decimals: decimalsOf(s.sample.UnitName(s.unit))}
+	var frozen *trend.Frozen
+	var err error
+	if !t.freeze { // else they are computed anew
+		if frozen, r.FrozenOn, err = limitsInForce(l, t.what, t.named(s), r.Unit); err != nil {
+			return r, err
+		}
+	}
+	if r.Chart, err = s.values.Chart(frozen); err != nil {
+		return r, err
+	}
+	if s.seen > 1 {
+		r.note("%d benches stand one after the other here; --of-bench looks at one", s.seen)
+	}
+	if trend.Kind(t.chart) == trend.Individuals {
+		r.Points = s.points[len(s.points)-len(r.Chart.Points):]
+	}
+	if err := t.performance(&r, s); err != nil {
+		return r, err
+	}
+	if err := s.pairs(&r); err != nil {
+		return r, err
+	}
+	return r, s.wear(&r)
+}
+
+// decimalsOf returns how many decimals a figure in a unit is printed with.
+func decimalsOf(unit string) int {
+	switch unit {
+	case "deg":
+		return 2
+	case "1":
+		return 3
+	}
+	return length.Unit(unit).Decimals()
+}
+
+func (t *trendFlags) performance(r *trendResult, s *trendScan) error {
+	least, most, err := t.plainLimits()
+	if err != nil {
+		return err
+	}
+	if least == nil && most == nil {
+		if s.differ {
+			r.note("these inspections have different limits: for the performance choose tools of one, or give --most or --least")
+			return nil
+		}
+		for _, l := range []struct {
+			to   **float64
+			from *inspect.Quantity
+		}{{&least, s.least}, {&most, s.most}} {
+			if l.from == nil {
+				continue
+			}
+			x, err := s.number(*l.from)
+			if err != nil {
+				return err
+			}
+			*l.to = &x
+		}
+	}
+	return r.perform(s.values, least, most)
+}
+
+func (s *trendScan) pairs(r *trendResult) error {
+	if !s.paired {
+		return nil
+	}
+	p, err := trend.Compare(s.before, s.after)
+	if errors.Is(err, statistics.ErrTooFew) || errors.Is(err, statistics.ErrNoSpread) {
+		r.note("before and after: %v", err)
+		return nil
+	}
+	r.Paired = &p
+	return err
+}
+
+// wear says what the tools since the last dress say of the wheel, where one wheel is looked at.
+func (s *trendScan) wear(r *trendResult) error {
+	if !s.aboutWheel() {
+		return nil
+	}
+	w := s.wheel.Trend()
+	text, err := w.Text(s.unit)
+	r.Wheel, r.words = &w, text
+	return err
+}

@@ -1,0 +1,43 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/trend"
+)
+
+// limitsInForce returns the limits frozen for a chart, in a unit; nil when they are computed.
+func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Frozen, since string, err error) {
+	kept, err := session.FindLimits(l, what, chart)
+	if err != nil || kept.Limits == nil {
+		return nil, "", err
+	}
+	k := 1.0
+	if kept.Unit != unit {
+		k = sizeOf(length.Unit(kept.Unit)).Micrometres() / sizeOf(length.Unit(unit)).Micrometres()
+	}
+	return &trend.Frozen{Limits: scaled(kept.Limits.Limits, k), Spread: scaled(kept.Limits.Spread, k)}, kept.Date, nil
+}
+
+func scaled(l trend.Limits, k float64) trend.Limits {
+	return trend.Limits{Center: l.Center * k, Lower: l.Lower * k, Upper: l.Upper * k}
+}
+
+// keepLimits freezes the limits of a chart, or thaws them where there are none.
+func keepLimits(e env, l *ledger.Ledger, what string, f session.FrozenLimits) error {
+	f.Date = e.now().UTC().Format(time.DateOnly)
+	r, err := session.SaveLimits(l, what, f)
+	if err != nil {
+		return err
+	}
+	done := "frozen"
+	if f.Limits == nil {
+		done = "thawed, and computed from the inspections again"
+	}
+	fmt.Fprintf(e.stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, headOf(r))
+	return nil
+}

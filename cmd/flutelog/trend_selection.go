@@ -1,0 +1,96 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+// selection are the flags that say which inspections a trend is of.
+type selection struct {
+	tool, benchID, wheel, gauge, inspector string
+	from, to, material, stage              string
+	since, until                           string
+}
+
+var selectionFlags = []string{"tool", "of-bench", "wheel", "gauge", "inspector", "diameter-from", "diameter-to", "material", "stage", "since", "until"}
+
+func (s *selection) flags(f *flags) {
+	f.StringVar(&s.tool, "tool", "", "only this tool")
+	f.StringVar(&s.benchID, "of-bench", "", "only the bench of this id")
+	f.StringVar(&s.wheel, "wheel", "", "only tools ground with this wheel")
+	f.StringVar(&s.gauge, "gauge", "", "only what was read with this gauge")
+	f.StringVar(&s.inspector, "inspector", "", "only what this person inspected")
+	f.StringVar(&s.from, "diameter-from", "", "only tools of this nominal diameter or larger")
+	f.StringVar(&s.to, "diameter-to", "", "only tools of this nominal diameter or smaller")
+	f.StringVar(&s.material, "material", "", "only tools of hss, cobalt or carbide")
+	f.StringVar(&s.stage, "stage", "", "before, between or after the grind (default: after)")
+	f.StringVar(&s.since, "since", "", "only what was closed on this day or later, 2026-01-31 (UTC)")
+	f.StringVar(&s.until, "until", "", "only what was closed on this day or earlier (UTC)")
+}
+
+// picked is a selection ready to be held against inspections.
+type picked struct {
+	selection
+	least, most *length.Length
+	afterDay    string // closed on the days from this one
+	untilDay    string // to this one
+}
+
+func (s selection) pick(unit length.Unit) (picked, error) {
+	r := &reader{unit: unit}
+	p := picked{selection: s, least: r.optional("diameter-from", s.from), most: r.optional("diameter-to", s.to), afterDay: s.since, untilDay: s.until}
+	if p.stage == "" {
+		p.stage = string(inspect.After)
+	}
+	if _, err := inspect.ParseStage(p.stage); err != nil {
+		r.fail("stage", err)
+	}
+	if s.material != "" && !slices.Contains(inspect.Materials, inspect.Material(s.material)) {
+		r.fail("material", fmt.Errorf("%q: want one of %v", s.material, inspect.Materials))
+	}
+	_, err1 := day("since", s.since)
+	_, err2 := day("until", s.until)
+	return p, cmp.Or(r.err, err1, err2)
+}
+
+// tools says whether an inspection is of the tools, bench, people and days selected, at whatever stage.
+func (p picked) tools(r ledger.Record, f session.Figures) bool {
+	day := f.Closed[:min(len(f.Closed), len(time.DateOnly))]
+	return !f.Discarded &&
+		matches(p.tool, f.Tool) && matches(p.benchID, r.Bench) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
+		(p.least == nil || f.Nominal >= *p.least) && (p.most == nil || f.Nominal <= *p.most) &&
+		day >= p.afterDay && (p.untilDay == "" || day <= p.untilDay)
+}
+
+func matches(want, got string) bool { return want == "" || want == got }
+
+// words says what is selected, but for the days: limits are frozen for what is said here.
+func (p picked) words() string {
+	words := []string{inspect.Stage(p.stage).Words()}
+	add := func(what, value string) {
+		if value != "" {
+			words = append(words, what+" "+value)
+		}
+	}
+	add("tool", p.tool)
+	add("bench", p.benchID)
+	add("wheel", p.wheel)
+	add("gauge", p.gauge)
+	add("inspector", p.inspector)
+	add("material", p.material)
+	if p.least != nil {
+		add("diameter from", p.least.String())
+	}
+	if p.most != nil {
+		add("diameter to", p.most.String())
+	}
+	return strings.Join(words, ", ")
+}
