@@ -39,11 +39,11 @@ func ReadCSV(r io.Reader, name string, t Tool, def length.Unit) ([]Reading, []Se
 	if !slices.Equal(head, readingsHeader) {
 		return nil, nil, fmt.Errorf("%s:1: header %q: want %s", name, strings.Join(head, ","), strings.Join(readingsHeader, ","))
 	}
-	f := readingsFile{tool: t, unit: def, lines: map[Key]int{}}
+	f := readingsFile{in: Inspection{Tool: t}, unit: def, lines: map[Key]int{}}
 	for {
 		row, err := in.Read()
 		if err == io.EOF {
-			return f.readings, f.seen, nil
+			return f.in.Readings, f.in.Seen, nil
 		}
 		if err != nil {
 			return nil, nil, csvError(name, err)
@@ -65,11 +65,9 @@ func csvError(name string, err error) error {
 
 // readingsFile gathers the rows of a readings file.
 type readingsFile struct {
-	tool     Tool
-	unit     length.Unit
-	lines    map[Key]int // the line each was given on
-	readings []Reading
-	seen     []Seen
+	in    Inspection // the tool, and what was read so far
+	unit  length.Unit
+	lines map[Key]int // the line each was given on
 }
 
 func (f *readingsFile) row(row []string, line int) error {
@@ -80,18 +78,21 @@ func (f *readingsFile) row(row []string, line int) error {
 	if err != nil {
 		return err
 	}
-	if err := r.Check(f.tool); err != nil {
+	if err := f.once(r.Key(), line); err != nil {
 		return err
 	}
-	f.readings = append(f.readings, r)
-	return f.once(r.Key(), line)
+	if err := f.in.Check(r); err != nil {
+		return err
+	}
+	f.in.Readings = append(f.in.Readings, r)
+	return nil
 }
 
 func (f *readingsFile) sight(s Sight, value string, line int) error {
 	if value != "yes" && value != "no" {
 		return fmt.Errorf("%s: value %q: want yes or no", s, value)
 	}
-	f.seen = append(f.seen, Seen{Sight: s, Yes: value == "yes"})
+	f.in.Seen = append(f.in.Seen, Seen{Sight: s, Yes: value == "yes"})
 	return f.once(Key{Feature: Feature(s)}, line)
 }
 

@@ -210,6 +210,43 @@ func (r Reading) Check(t Tool) error {
 	return nil
 }
 
+// Check returns why the reading is impossible in the inspection, or nil: what Reading.Check finds, a width that no
+// tool of the diameter has, or a primary wider than the whole land that was read of the same flute.
+func (in Inspection) Check(r Reading) error {
+	if err := r.Check(in.Tool); err != nil {
+		return err
+	}
+	trait := featureTraits[r.Feature]
+	if trait.positive && !trait.single && r.Value >= in.Tool.Diameter {
+		return fmt.Errorf("%s flute %d: %s %s is as much as the tool's diameter; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
+	}
+	for _, w := range [][2]Feature{{PrimaryLand, Land}, {EndPrimaryLand, EndLand}} {
+		primary, land := r, r
+		switch r.Feature {
+		case w[0]:
+			land = in.readingLike(r, w[1])
+		case w[1]:
+			primary = in.readingLike(r, w[0])
+		}
+		if primary.Feature == w[0] && land.Feature == w[1] && primary.Value > land.Value {
+			return fmt.Errorf("flute %d: the primary, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, primary.Text, primary.Unit, land.Text, land.Unit)
+		}
+	}
+	return nil
+}
+
+// readingLike returns the reading of another feature at the same place, the zero Reading if there is none.
+func (in Inspection) readingLike(r Reading, f Feature) Reading {
+	k := r.Key()
+	k.Feature = f
+	for _, other := range in.Readings {
+		if other.Key() == k {
+			return other
+		}
+	}
+	return Reading{}
+}
+
 // Sight is what is looked for with the eye and a loupe.
 type Sight string
 

@@ -91,11 +91,13 @@ func (c *console) showCursor() {
 	c.atStart = false
 }
 
-// print prints lines broken between words where they are longer than the terminal is wide.
+// print prints lines broken between words where they are longer than the terminal is wide; what follows keeps the
+// line's indent.
 func (c *console) print(text string) {
 	for line := range strings.Lines(text) {
-		if body := strings.TrimSuffix(line, "\n"); len(body) >= c.width() {
-			line = wrapped(body, c.width()-1, "") + "\n"
+		words := strings.TrimLeft(line, " ")
+		if indent := line[:len(line)-len(words)]; len(strings.TrimSpace(line)) > c.width()-len(indent) {
+			line = indent + wrapped(words, c.width()-len(indent), indent) + "\n"
 		}
 		fmt.Fprint(c.out, line)
 	}
@@ -193,7 +195,7 @@ func (c *console) sort(r taken, g *gauges.Gauge) bool {
 	case errors.Is(r.err, io.EOF), errors.Is(r.err, device.ErrClosed):
 		r.of.gone = true
 		c.say("%s gives nothing more; type its readings", name)
-	case errors.Is(r.err, device.ErrDisconnected), errors.Is(r.err, device.ErrStuck), r.of.gauge.Mode == device.Button && errors.Is(r.err, device.ErrFlood):
+	case r.of.gauge.Holds(r.err):
 		r.of.held = true
 		c.say("NOT RECORDED: %v. Then press Enter, or type the reading", r.err)
 	case r.err != nil:

@@ -196,8 +196,11 @@ func (c *conversation) enterReading(e entry, q session.Question) (done bool, err
 func (c *console) readTyped(line string) (device.Frame, error) {
 	f, err := c.typed.Decode([]byte(line), time.Now())
 	var refused *device.Refused
-	if errors.As(err, &refused) {
-		return f, fmt.Errorf("%q: %w", refused.Raw, refused.Err)
+	switch {
+	case errors.Is(err, device.ErrUnit):
+		return f, fmt.Errorf("%q: the unit is not known; write in, mm, um or thou, or none", line)
+	case errors.As(err, &refused):
+		return f, fmt.Errorf("%q: %w", line, refused.Err)
 	}
 	return f, err
 }
@@ -205,7 +208,7 @@ func (c *console) readTyped(line string) (device.Frame, error) {
 // record takes a frame as the answer to a question; a reading that cannot be is said and asked for again.
 func (c *conversation) record(q session.Question, gauge string, f device.Frame) (done bool, err error) {
 	r := gauges.Reading(q, gauge, f)
-	if err := r.Check(c.s.Inspection().Tool); err != nil {
+	if err := c.s.Inspection().Check(r); err != nil {
 		c.say("NOT RECORDED: %v", err)
 		return false, nil
 	}

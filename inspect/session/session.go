@@ -314,7 +314,7 @@ func (s *Session) Plan() Plan { return s.plan }
 // then the reading has not been acknowledged. A reading of the same feature, flute, place and repeat
 // replaces the earlier one, which stays in the record.
 func (s *Session) Record(r inspect.Reading) error {
-	if err := r.Check(s.inspection.Tool); err != nil {
+	if err := s.inspection.Check(r); err != nil {
 		return err
 	}
 	if r.At == "" {
@@ -342,17 +342,17 @@ func (s *Session) Skip(q Question, reason string) error {
 	return s.write(Event{What: "skip", Question: &q, Reason: reason})
 }
 
-// SkipRest leaves a question unanswered, and with it all that are still asked of the same feature.
+// SkipRest leaves a question unanswered, and with it all of the same feature that have no answer yet.
 func (s *Session) SkipRest(q Question, reason string) error {
-	for next := q; ; {
-		if err := s.Skip(next, reason); err != nil {
-			return err
-		}
-		var ok bool
-		if next, ok = s.Next(); !ok || q.Sight != "" || next.Sight != "" || next.Key.Feature != q.Key.Feature {
-			return nil
+	for _, other := range slices.Backward(s.questions) { // q itself last: what follows it is asked next
+		same := q.Sight == "" && other.Sight == "" && other.Key.Feature == q.Key.Feature
+		if same && other != q && !s.answered[other] {
+			if err := s.Skip(other, reason); err != nil {
+				return err
+			}
 		}
 	}
+	return s.Skip(q, reason)
 }
 
 // Retake takes back the last answer before the question being asked and asks it again. It returns false

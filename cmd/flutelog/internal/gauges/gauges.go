@@ -4,6 +4,7 @@ package gauges
 
 import (
 	"cmp"
+	"errors"
 	"os"
 	"slices"
 
@@ -20,6 +21,12 @@ type Gauge struct {
 	Name     string
 	Mode     device.Mode
 	features []inspect.Feature // what is read with it
+}
+
+// Holds says whether a gauge that gave err in place of a reading gives nothing more until the person has seen to it
+// and Confirm was called.
+func (g *Gauge) Holds(err error) bool {
+	return errors.Is(err, device.ErrDisconnected) || errors.Is(err, device.ErrStuck) || g.Mode == device.Button && errors.Is(err, device.ErrFlood)
 }
 
 // Set is the gauges of one inspection. The zero Set is none.
