@@ -79,7 +79,7 @@ func newFigures(in inspect.Inspection, j inspect.Judgement, closed string) Figur
 		}
 		figure := Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
 		switch finding.Feature {
-		case inspect.Diameter, inspect.Master:
+		case inspect.Diameter:
 			f.Diameter = stored(figure)
 		case inspect.ReliefDrop:
 			f.Relief = stored(figure)
