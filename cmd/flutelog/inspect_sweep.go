@@ -18,16 +18,21 @@ import (
 // has none to tell one turn's place from another by.
 func (c *conversation) sweeping(q session.Question, g *gauges.Gauge) bool {
 	edges := q.Key.Feature == inspect.RadialRunout || q.Key.Feature == inspect.AxialRunout
-	return c.sweeps && edges && !q.Key.Closing && g != nil && g.Mode == device.Stream && c.takingOf(g) != nil
+	return c.sweeps && edges && g != nil && g.Mode == device.Stream && c.takingOf(g) != nil
 }
 
-// sweep reads all flutes of one round by turning the tool. A trace that does not tell them apart is refused with
+// sweep reads all flutes of one round by turning the tool; the closing reading of a set, which is asked for when a sweep
+// was taken back, is a sweep of its last round again. A trace that does not tell them apart is refused with
 // the reason, and asked for again.
 func (c *conversation) sweep(q session.Question, g *gauges.Gauge) error {
 	c.warn()
+	round := q
+	if q.Key.Closing {
+		round.Key.Closing, round.Key.Repeat = false, c.s.Plan().Repeats
+	}
 	for {
 		done, of := c.s.Progress()
-		c.ask("Sweep: "+sweptSet(q, c.unit), fmt.Sprintf("(%d of %d) set the contact on flute 1 and press Enter; ? for help", done+1, of), "sweep")
+		c.ask("Sweep: "+sweptSet(round, c.unit), fmt.Sprintf("(%d of %d) set the contact on flute 1 and press Enter; ? for help", done+1, of), "sweep")
 		if done, err := c.untilEnter(q); done {
 			return err
 		}
@@ -39,7 +44,7 @@ func (c *conversation) sweep(q session.Question, g *gauges.Gauge) error {
 			c.tell("NOT RECORDED: %v", err)
 			continue
 		}
-		recorded, err := c.recordSweep(q, g, trace)
+		recorded, err := c.recordSweep(round, g, trace)
 		if recorded {
 			return err
 		}
@@ -143,7 +148,7 @@ func (c *conversation) recordSweep(q session.Question, g *gauges.Gauge, trace []
 		return true, err
 	}
 	for i, r := range readings {
-		fmt.Fprintf(c.out, "%srecorded flute %d: %s %s, of %d turns that differ by %s\n", bell, r.Flute, r.Text, r.Unit, swept.Passes[i], swept.Spread[i].In(c.unit))
+		c.tell("%srecorded flute %d: %s %s, the mean of %d turns that differ by %s", bell, r.Flute, r.Text, r.Unit, swept.Passes[i], swept.Spread[i].In(c.unit))
 	}
 	return true, nil
 }

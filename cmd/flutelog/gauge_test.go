@@ -1,0 +1,190 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+
+	"flutelog/device"
+	"flutelog/inspect/length"
+)
+
+// table waits for a gauge's table and returns it, as a person copies it from the terminal.
+func (term *terminal) table(after string) string {
+	term.t.Helper()
+	term.see("[[gauge]]\r\n")
+	start := term.read
+	term.see(after)
+	term.mu.Lock()
+	defer term.mu.Unlock()
+	copied := term.out.String()[start : term.read-len(after)]
+	return "[[gauge]]\n" + strings.ReplaceAll(copied, "\r\n", "\n")
+}
+
+func writeBench(t *testing.T, dir, table string) {
+	t.Helper()
+	if err := os.WriteFile(filepath.Join(dir, "bench.toml"), []byte(table), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// README's way to wire a gauge, with the practice gauge: its port is listened to, what listening writes is pasted
+// into a bench file, and the gauge answers an inspection.
+func TestWiringAGauge(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	gauge := onTerminal(t, 200, dir, "gauge", "practice")
+	gauge.see("A pretend gauge, with invented readings")
+	_, port, _ := strings.Cut(gauge.table("q ends."), "port = ")
+	port, _, _ = strings.Cut(strings.TrimPrefix(port, `"`), `"`)
+
+	listen := onTerminal(t, 200, dir, "gauge", "listen", port, "--record", "line.rec")
+	listen.see("Listening.")
+	time.Sleep(100 * time.Millisecond) // until the port is open
+	gauge.send("\r")
+	listen.see("2B 30 2E 30 30 30 30 30 69 6E 47 0D 0A", `text     "+0.00000inG\r\n"`, "refused", "set pattern = ", "so read  +0.00000 in")
+	gauge.send("0.0003 noise\r")
+	listen.see("refused", "change")
+	gauge.exchange("\r", "> ", "0.0003 hiccup\r", `not sent: fault "hiccup"`, "10.5\r", "not sent: ", "x\r", "not sent")
+	listen.see("-0.00010inG")
+	listen.send("\x03")
+	table := listen.table(`unit = "in"`) + `unit = "in"`
+	listen.end(statusDone)
+	writeBench(t, dir, table)
+
+	inspect := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--bench", "bench.toml")
+	inspect.see("press the button of indicator", "Flute 1 > ")
+	gauge.send("0.0004\r")
+	inspect.see("\arecorded +0.00040 in", "Flute 4 > ")
+	inspect.exchange("q\r", "stopped")
+	inspect.end(statusOpen)
+
+	replay := onTerminal(t, 200, dir, "gauge", "listen", "indicator", "--bench", "bench.toml", "--replay", "line.rec")
+	replay.see("READING  +0.00000 in", "READING  -0.00010 in", "For the bench file")
+	replay.end(statusDone)
+
+	gauge.exchange("q\r", "\n")
+	gauge.end(statusDone)
+}
+
+// Every fault can be played, in every way of taking, whether or not anybody listens.
+func TestPracticePlaysEveryFault(t *testing.T) {
+	for _, take := range []device.Mode{device.Button, device.Stream, device.Poll} {
+		t.Run(string(take), func(t *testing.T) {
+			t.Parallel()
+			dir := t.TempDir()
+			script := "# invented\n0.0100\n"
+			for _, fault := range device.Faults {
+				script += fmt.Sprintf("0.0200 %s\n", fault)
+			}
+			if err := os.WriteFile(filepath.Join(dir, "all.script"), []byte(script), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			gauge := onTerminal(t, 200, dir, "gauge", "practice", "--take", string(take), "--unit", "mm", "--script", "all.script")
+			writeBench(t, dir, gauge.table("\r\n\r\n"))
+			gauge.see("q ends.", "> ")
+			listen := onTerminal(t, 200, dir, "gauge", "listen", "practice", "--bench", "bench.toml")
+			listen.see("Listening.")
+			if take != device.Poll { // which asks
+				time.Sleep(100 * time.Millisecond) // until the port is open
+				gauge.send("\r")
+			}
+			listen.see("READING  +00.0100 mm")
+			listen.send("\x03")
+			listen.see("For the bench file")
+			listen.end(statusDone)
+			gauge.send(strings.Repeat("\r", len(device.Faults)))
+			for range device.Faults {
+				gauge.see("> ")
+			}
+			if strings.Contains(gauge.out.String(), "not sent") {
+				t.Error(gauge.out.String())
+			}
+			if take != device.Poll {
+				gauge.exchange("\r", "the script is at its end")
+			}
+			gauge.send("\x04")
+			gauge.end(statusDone)
+		})
+	}
+}
+
+// turned is the trace of an invented four-flute tool, turned backwards from flute 1, in hundred-thousandths of an inch: slowly
+// up each land to the edge, down at once over the face.
+func turned(turns int) []int {
+	const low, samples = -2000, 40
+	heights := map[int]int{1: 30, 2: -10, 3: 10, 4: 20}
+	trace := []int{heights[1], heights[1]}
+	for range turns {
+		for flute := 4; flute > 0; flute-- {
+			for range 6 {
+				trace = append(trace, low)
+			}
+			for i := 1; i <= samples; i++ {
+				trace = append(trace, low+(heights[flute]-low)*i/samples)
+			}
+		}
+	}
+	return trace
+}
+
+// Run-out read by turning the tool under a stream: a trace that tells nothing is refused with the reason; of one that
+// does each flute's height is recorded, and the whole trace with it.
+func TestInspectBySweep(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	line, port, err := pty.Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer line.Close()
+	defer port.Close()
+	p := device.Profile{Name: "dial", Port: port.Name(), Take: device.Stream, Unit: length.In}
+	writeBench(t, dir, profileTable(p))
+	stream := func(trace []int) {
+		time.Sleep(100 * time.Millisecond) // until the sweep has begun
+		for i, height := range trace {
+			fmt.Fprintf(line, "%+.5f\r", float64(height)/1e5)
+			if i%10 == 9 {
+				time.Sleep(2 * time.Millisecond)
+			}
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	term := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--sweep", "--bench", "bench.toml")
+	term.see("Sweep: radial run-out, all flutes", "(1 of 5) set the contact on flute 1 and press Enter", "sweep > ")
+	term.exchange("what\r", "no answer here", "\r", "Turn the tool backwards, three times round or more", "", "turn, then Enter > ")
+	stream([]int{0, 1, 0, 1, 0, 1, 0})
+	term.exchange("\r", "NOT RECORDED: the sweep is unclear", "\r", "turn, then Enter > ")
+	trace := turned(4)
+	stream(trace)
+	term.exchange("\r", "recorded flute 1: 0.00030 in, the mean of 3 turns", "", "flute 2: -0.00010 in, the mean of 4", "", "flute 3: 0.00010", "", "flute 4: 0.00020", "", "All is read")
+	term.exchange("r", "taken back", "", "Sweep: radial run-out", "\r", "turn, then Enter > ")
+	stream(trace)
+	term.exchange("\r", "All is read", "\r", "EM-1.1")
+	term.end(statusDone)
+	kept := records(t, dir)
+	if n := strings.Count(kept, `\"trace_mm\"`) + strings.Count(kept, `"trace_mm"`); n != 2 {
+		t.Errorf("%d traces kept, want 2", n)
+	}
+	_, first, _ := strings.Cut(kept, `"trace_mm":"`)
+	first, _, _ = strings.Cut(first, `"`)
+	if got := len(strings.Fields(first)); got != len(trace) {
+		t.Errorf("%d values kept, want %d", got, len(trace))
+	}
+}
+
+// A sweep needs a gauge that streams.
+func TestSweepWithoutStream(t *testing.T) {
+	t.Parallel()
+	cmd := program(folder(t), "inspect", "EM-1", "--stage", "between", "--sweep")
+	out, err := cmd.CombinedOutput()
+	if exitOf(err) != statusUsage || !strings.Contains(string(out), "no gauge that streams is here") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
