@@ -64,7 +64,7 @@ func (c *conversation) closing() (closed bool, err error) {
 	if sight := c.s.Stopped(); sight != "" {
 		text = strings.ToUpper(sight) + ": nothing more is read of this tool."
 	}
-	c.ask(text, "press Enter to close and judge, or r to take the last answer back", "close")
+	c.ask(text, "Press Enter to close and judge, or r to take the last answer back.", "close")
 	for {
 		switch a, err := c.answer(nil); {
 		case errors.Is(a.entry.err, io.EOF) && !c.keys.raw:

@@ -20,9 +20,7 @@ func (term *terminal) table(after string) string {
 	term.see("[[gauge]]\r\n")
 	start := term.read
 	term.see(after)
-	term.mu.Lock()
-	defer term.mu.Unlock()
-	copied := term.out.String()[start : term.read-len(after)]
+	copied := term.shown()[start : term.read-len(after)]
 	return "[[gauge]]\n" + strings.ReplaceAll(copied, "\r\n", "\n")
 }
 
@@ -102,8 +100,8 @@ func TestPracticePlaysEveryFault(t *testing.T) {
 			for range device.Faults {
 				gauge.see("> ")
 			}
-			if strings.Contains(gauge.out.String(), "not sent") {
-				t.Error(gauge.out.String())
+			if strings.Contains(gauge.shown(), "not sent") {
+				t.Error(gauge.shown())
 			}
 			if take != device.Poll {
 				gauge.exchange("\r", "the script is at its end")

@@ -16,7 +16,7 @@ import (
 type entry struct {
 	key  rune   // one of actKeys, or 0 for a line
 	line string // without its end
-	err  error  // io.EOF when the keyboard is gone, errInterrupted for Ctrl-C
+	err  error  // io.EOF when the keyboard is gone, interrupted for Ctrl-C
 }
 
 // actKeys act without Enter when they come first on a line.

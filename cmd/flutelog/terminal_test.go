@@ -79,11 +79,14 @@ func (term *terminal) follow() {
 	}
 }
 
-func (term *terminal) unread() string {
+// shown returns all that the terminal showed so far.
+func (term *terminal) shown() string {
 	term.mu.Lock()
 	defer term.mu.Unlock()
-	return term.out.String()[term.read:]
+	return term.out.String()
 }
+
+func (term *terminal) unread() string { return term.shown()[term.read:] }
 
 // see waits until the terminal shows texts, in this order, after what was seen before.
 func (term *terminal) see(texts ...string) {
@@ -130,10 +133,10 @@ func (term *terminal) end(status int) {
 	if got := exitOf(term.cmd.Wait()); got != status {
 		term.t.Errorf("exit status %d, want %d; unread:\n%s", got, status, term.unread())
 	}
-	if i := strings.IndexByte(term.out.String(), '\x1b'); i >= 0 {
-		term.t.Errorf("escape sequence %q", term.out.String()[i:i+8])
+	if i := strings.IndexByte(term.shown(), '\x1b'); i >= 0 {
+		term.t.Errorf("escape sequence %q", term.shown()[i:i+8])
 	}
-	for line := range strings.Lines(term.out.String()) {
+	for line := range strings.Lines(term.shown()) {
 		if strings.HasSuffix(line, "\n") && !strings.HasSuffix(line, "\r\n") {
 			term.t.Errorf("line %q does not return to the margin", line)
 		}
@@ -291,7 +294,7 @@ func TestKeyboardWedge(t *testing.T) {
 	for _, digits := range []string{"+0.0003", "-0.0001", "+0.0001", "+0.0000", "+0.0003"} {
 		term.see("\arecorded " + digits + " in")
 	}
-	if strings.Contains(term.out.String(), "nothing was typed") {
+	if strings.Contains(term.shown(), "nothing was typed") {
 		t.Error("a line feed after a carriage return was taken for a second line")
 	}
 	term.exchange("\r", "EM-1.1")
@@ -328,7 +331,7 @@ func TestNarrowTerminal(t *testing.T) {
 	t.Parallel()
 	term := onTerminal(t, 40, folder(t), "inspect", "EM-1", "--stage", "between", "--features", "radial-runout")
 	term.exchange("?", "the inspection can be taken up", "0,1\r", "decimal", "q\r", "stopped")
-	asked, _, _ := strings.Cut(term.out.String(), "stopped")
+	asked, _, _ := strings.Cut(term.shown(), "stopped")
 	for line := range strings.Lines(asked) {
 		if line = strings.Trim(line, "\r\n\a"); len(line) > 40 {
 			t.Errorf("%d columns: %q", len(line), line)
