@@ -52,6 +52,14 @@ func (q Quantity) Length() length.Length {
 	return length.Length(q.n)
 }
 
+// Angle returns the figure as an angle; zero for a length or a share.
+func (q Quantity) Angle() length.Angle {
+	if q.kind != angleKind {
+		return 0
+	}
+	return length.Angle(q.n)
+}
+
 // In prints the figure for a person: a length in the unit given, an angle in degrees, a share as it is.
 func (q Quantity) In(unit length.Unit) string {
 	switch q.kind {

@@ -101,13 +101,14 @@ func (r *reportFlags) run(e env) error {
 	})
 }
 
-// withProgress returns the ledger's Scan, which says how far it is when it takes long.
-func withProgress(e env, l *ledger.Ledger) func(func(ledger.Record) error) error {
+// withProgress returns the ledger's Scan, of some kinds where any are given, which says how far it is when it takes
+// long.
+func withProgress(e env, l *ledger.Ledger, kinds ...string) func(func(ledger.Record) error) error {
 	return func(visit func(ledger.Record) error) error {
 		var n int64
 		p := newProgress(e)
 		defer p.end()
-		return l.Scan(func(r ledger.Record) error {
+		return l.ScanKinds(kinds, func(r ledger.Record) error {
 			n++
 			p.say(func() string { return fmt.Sprintf("%d records read", n) })
 			return visit(r)

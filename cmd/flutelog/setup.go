@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/trend"
 )
 
 type setupFlags struct {
@@ -17,6 +18,7 @@ type setupFlags struct {
 	places
 	angle, cutter, wheel, wheelName, material, helix string
 	rpm                                              int
+	learned                                          bool
 }
 
 func setupCommand() command {
@@ -38,7 +40,8 @@ func (c *setupFlags) flags(f *flags) {
 	f.StringVar(&c.wheelName, "wheel-name", "", "a wheel of the bench file: its marked speed, abrasive and rotation are shown (status 3 with --rpm over the marked speed)")
 	f.StringVar(&c.material, "material", "", "hss, cobalt or carbide: the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees: shows how far a rest off the wheel's contact turns the tooth")
-	c.benchFlag(f)
+	f.BoolVar(&c.learned, "learned", false, "say what relief the tooth rest will really give, from the ledger's records of this bench, and of --wheel-name where it is given")
+	c.places.flags(f)
 	c.units.flags(f)
 }
 
@@ -53,7 +56,8 @@ type setup struct {
 	rpm                      int
 	named                    *bench.Wheel
 	material                 inspect.Material
-	wheels                   []bench.Wheel // of the bench file, for the material
+	wheels                   []bench.Wheel         // of the bench file, for the material
+	learned                  *trend.ReliefEstimate // what the tooth rest will give; nil when that is not asked
 }
 
 func (c *setupFlags) run(e env, f *flags) error {
@@ -73,6 +77,8 @@ func (c *setupFlags) run(e env, f *flags) error {
 		r.fail("rpm", fmt.Errorf("give the wheel's diameter with --wheel"))
 	case helix != nil && s.cutter == nil:
 		r.fail("helix", fmt.Errorf("give the cutter's diameter with --cutter"))
+	case c.learned && s.cutter == nil:
+		r.fail("learned", fmt.Errorf("give the cutter's diameter with --cutter: it is about the tooth rest at a cup wheel"))
 	}
 	if r.err != nil {
 		return r.err
@@ -83,6 +89,17 @@ func (c *setupFlags) run(e env, f *flags) error {
 	}
 	if err := s.work(helix, unit); err != nil {
 		return usageError{err}
+	}
+	if c.learned {
+		x, err := learn(e, &c.places, c.wheelName)
+		if err != nil {
+			return err
+		}
+		relief, err := trend.EstimateRelief(x.relief, 0, s.angle)
+		if err != nil {
+			return err
+		}
+		s.learned = &relief
 	}
 	if c.json {
 		if err := printJSON(e, s.json(unit)); err != nil {
@@ -208,6 +225,7 @@ func (s *setup) json(unit length.Unit) any {
 		TooFast      bool           `json:"over_marked_speed"`
 		WrongWheel   bool           `json:"not_for_material"`
 		Wheels       []wheelJSON    `json:"wheels_for_material,omitempty"`
+		Learned      *learnedRelief `json:"learned,omitempty"`
 	}{
 		Rest: number(s.rest, unit), Above: number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
 		PerRest: angleNumber(s.perRest), PerWheel: angleNumber(s.perWheel), Twist: angleNumber(s.twist),
@@ -220,6 +238,9 @@ func (s *setup) json(unit length.Unit) any {
 	if s.named != nil {
 		w := newWheelJSON(*s.named)
 		out.Wheel = &w
+	}
+	if s.learned != nil {
+		out.Learned = newLearnedRelief(*s.learned)
 	}
 	for _, w := range s.wheels {
 		out.Wheels = append(out.Wheels, newWheelJSON(w))
@@ -240,6 +261,9 @@ func (s *setup) print(e env, unit length.Unit) {
 	}
 	if s.above != nil {
 		fmt.Fprintf(e.stdout, "  disc wheel: wheel's centre %s above the cutter's centre\n", s.above.In(unit))
+	}
+	if s.learned != nil {
+		fmt.Fprintln(e.stdout, reliefWords(*s.learned))
 	}
 	s.printSensitivity(e, unit)
 	if s.speed != nil {

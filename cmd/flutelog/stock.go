@@ -7,14 +7,18 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/trend"
 )
 
 type stockFlags struct {
 	units
+	places
 	primary, land, primaryAngle, secondaryAngle, rake, helix string
 	division, reads, feedAngle, wear, heights, target        string
 	diameter, smallest                                       string
 	passes                                                   int
+	learned                                                  bool
+	wheel                                                    string
 }
 
 func stockCommand() command {
@@ -44,6 +48,9 @@ func (c *stockFlags) flags(f *flags) {
 	f.StringVar(&c.target, "target", "", "width of the primary that a secondary restores (default a quarter of the land)")
 	f.StringVar(&c.diameter, "diameter", "", "cutting diameter now: the diameter left and how the heel clears are shown")
 	f.StringVar(&c.smallest, "smallest", "", "smallest useful diameter, with --diameter: the regrinds left are shown")
+	f.BoolVar(&c.learned, "learned", false, "say what the divisions will really remove, from the ledger's records of this bench")
+	f.StringVar(&c.wheel, "wheel", "", "with --learned: only from grinds with this wheel")
+	c.places.flags(f)
 	c.units.flags(f)
 }
 
@@ -60,6 +67,7 @@ type grinding struct {
 	diameterLeft    *length.Length
 	regrindsLeft    *int
 	heel            *geometry.Heel
+	learned         *trend.StockEstimate // what the divisions to after will remove; nil when that is not asked
 }
 
 func (c *stockFlags) run(e env) error {
@@ -91,11 +99,31 @@ func (c *stockFlags) run(e env) error {
 	if err := p.work(feed); err != nil {
 		return usageError{err}
 	}
+	if err := c.learn(e, &p); err != nil {
+		return err
+	}
 	if c.json {
 		return printJSON(e, p.json(r.unit))
 	}
 	p.print(e, r.unit)
 	return nil
+}
+
+// learn says from the bench's records what the divisions of the plan will remove.
+func (c *stockFlags) learn(e env, p *grinding) error {
+	if !c.learned {
+		if c.wheel != "" {
+			return usagef("--wheel goes with --learned")
+		}
+		return nil
+	}
+	x, err := learn(e, &c.places, c.wheel)
+	if err != nil || p.after == nil || p.after.Divisions == 0 {
+		return err
+	}
+	s, err := trend.EstimateStock(x.stock, p.after.Divisions, x.step, p.after.DiameterLoss/2)
+	p.learned = &s
+	return err
 }
 
 // work plans the passes asked for, and on to the division that clears the wear.
@@ -193,6 +221,10 @@ func (p *grinding) json(unit length.Unit) any {
 	if p.heel != nil {
 		clearance = number(&p.heel.Clearance, unit)
 	}
+	var learned *learnedStock
+	if p.learned != nil {
+		learned = newLearnedStock(p.after.Divisions, *p.learned, unit)
+	}
 	return struct {
 		Unit                 length.Unit    `json:"unit"`
 		Infeed               length.Number  `json:"infeed"`
@@ -203,10 +235,11 @@ func (p *grinding) json(unit length.Unit) any {
 		DiameterLeft         *length.Number `json:"diameter_left,omitempty"`
 		RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
 		HeelClearance        *length.Number `json:"heel_clearance,omitempty"`
+		Learned              *learnedStock  `json:"learned,omitempty"`
 		Words                string         `json:"words"`
 	}{
 		unit, p.stock.Infeed.Number(unit), p.stock.ClearWear, p.stock.LastUnderHalf, steps, number(p.secondaryInfeed, unit),
-		number(p.diameterLeft, unit), p.regrindsLeft, clearance, p.words(),
+		number(p.diameterLeft, unit), p.regrindsLeft, clearance, learned, p.words(),
 	}
 }
 
@@ -237,6 +270,9 @@ func (p *grinding) print(e env, unit length.Unit) {
 func (p *grinding) printAfter(e env, unit length.Unit) {
 	if p.after == nil {
 		return
+	}
+	if p.learned != nil {
+		fmt.Fprintf(e.stdout, "\n%s\n", stockWords(p.after.Divisions, *p.learned, unit))
 	}
 	fmt.Fprintf(e.stdout, "\nafter division %d:\n", p.after.Divisions)
 	if p.secondaryInfeed != nil {

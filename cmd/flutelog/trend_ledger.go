@@ -238,7 +238,7 @@ func (t *trendFlags) ofLedger(e env) error {
 	if t.thaw {
 		return keepLimits(e, l, t.what, session.FrozenLimits{Chart: t.named(s)})
 	}
-	if err := damaged(e, withProgress(e, l)(s.visit)); err != nil {
+	if err := damaged(e, withProgress(e, l, session.KindSummary, session.KindDress)(s.visit)); err != nil {
 		return err
 	}
 	r, err := t.result(l, s)

@@ -24,6 +24,20 @@ func ClearanceOffset(diameter length.Length, relief length.Angle) (length.Length
 	return offset, out.err
 }
 
+// OffsetRelief returns the radial relief that an offset of ClearanceOffset grinds:
+//
+//	asin(offset / (D/2))
+//
+// Errors: a diameter that is not positive, an offset outside zero to half of it.
+func OffsetRelief(diameter, offset length.Length) (length.Angle, error) {
+	if diameter <= 0 || offset < 0 || offset > diameter/2 {
+		return 0, fmt.Errorf("relief of an offset: offset %v at diameter %v; want zero to half the diameter", offset, diameter)
+	}
+	var out results
+	relief := out.angle(math.Asin(float64(offset) / (float64(diameter) / 2)))
+	return relief, out.err
+}
+
 // OffsetSensitivity returns how much the relief ground changes when the offset of ClearanceOffset is off by an
 // error, to first order:
 //

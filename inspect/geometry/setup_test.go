@@ -25,6 +25,28 @@ func TestClearanceOffsetAgainstConstruction(t *testing.T) {
 	}
 }
 
+// The relief is the slope of the circle at the offset, from the ordinates at both sides of it.
+func TestOffsetReliefAgainstConstruction(t *testing.T) {
+	for _, d := range diameters {
+		for part := 0.0; part <= 0.45; part += 0.05 {
+			offset := length.Length(part * float64(d))
+			got, err := OffsetRelief(d, offset)
+			if err != nil {
+				t.Fatal(err)
+			}
+			R, below := d.Micrometres()/2, offset.Micrometres()
+			const h = 1e-3 // um
+			slope := (math.Sqrt(R*R-(below-h)*(below-h)) - math.Sqrt(R*R-(below+h)*(below+h))) / (2 * h)
+			nearFloat(t, "relief", got.Radians()*R, math.Atan(slope)*R, 0.001)
+		}
+	}
+	for _, wrong := range []struct{ d, offset length.Length }{{0, 0}, {length.Inch, -1}, {length.Inch, length.Inch/2 + 1}} {
+		if a, err := OffsetRelief(wrong.d, wrong.offset); err == nil {
+			t.Errorf("offset %v at diameter %v gave %v", wrong.offset, wrong.d, a)
+		}
+	}
+}
+
 func TestClearanceOffsetRule(t *testing.T) {
 	largest := 0.0
 	for _, row := range table(t, "clearance_setting_rule.csv") {

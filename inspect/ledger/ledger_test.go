@@ -190,6 +190,39 @@ func TestReadingChangesNothing(t *testing.T) {
 	}
 }
 
+// TestScanKinds wants the records of some kinds in order, and damage in a record of another kind named all the
+// same.
+func TestScanKinds(t *testing.T) {
+	m := newMemory()
+	l := mustOpen(t, m, "ledger", "b")
+	for i := range 20 {
+		if _, err := l.Append(entry("summary", "t:1", i), entry("readings", "t:1", i), entry("wheel", "w:1", i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	scan := func() (got []string, err error) {
+		err = mustOpen(t, m, "ledger", "b").ScanKinds([]string{"wheel", "summary"}, func(r Record) error {
+			got = append(got, r.Kind+string(r.Body))
+			return nil
+		})
+		return got, err
+	}
+	var want []string
+	for i := range 20 {
+		want = append(want, fmt.Sprintf(`summary{"n":%d}`, i), fmt.Sprintf(`wheel{"n":%d}`, i))
+	}
+	if got, err := scan(); err != nil || !slices.Equal(got, want) {
+		t.Fatalf("%v, %v, want %v", got, err, want)
+	}
+	first := m.nodes[m.segments("ledger")[0]]
+	at := bytes.Index(first.data, []byte("readings"))
+	first.data[at] ^= 1
+	var damaged *DamageError
+	if got, err := scan(); !errors.As(err, &damaged) || len(damaged.Damage) != 1 || !slices.Equal(got, want) {
+		t.Errorf("%v, %v, want one place of damage and all records of the kinds", got, err)
+	}
+}
+
 func TestParseHead(t *testing.T) {
 	hash := strings.Repeat("0123456789abcdef", 4)
 	head := Head{"3ef17c2da90490f3", 12, hash}

@@ -76,10 +76,11 @@ func listSegments(fsys fileSystem, dir string) ([]uint64, error) {
 // segment is a segment in memory, from one byte on.
 type segment struct {
 	first uint64
-	from  int64  // the byte of the file that data starts with
-	data  []byte // without the void bytes
-	void  int    // how many bytes behind data are void
-	last  bool   // no segment follows
+	from  int64    // the byte of the file that data starts with
+	data  []byte   // without the void bytes
+	void  int      // how many bytes behind data are void
+	last  bool     // no segment follows
+	only  []string // kinds of the lines that are read; nil is all
 }
 
 // readSegment reads firsts[i] from a byte on, up to the good length that the next header gives.
@@ -155,6 +156,11 @@ func (s segment) lines(visit func(line, error) error) error {
 	offset := s.from
 	for number := 1; len(s.data) > 0; number++ {
 		text, rest, whole := bytes.Cut(s.data, []byte("\n"))
+		if whole && s.passesOver(text) {
+			offset += int64(len(s.data) - len(rest))
+			s.data = rest
+			continue
+		}
 		l, err := parseLine(text)
 		if !whole {
 			err = fmt.Errorf("torn: no end of line after the last %d bytes", len(text))
@@ -177,6 +183,20 @@ func (s segment) lines(visit func(line, error) error) error {
 		}
 	}
 	return nil
+}
+
+// passesOver says whether a line is whole and of a kind that is not read.
+func (s segment) passesOver(text []byte) bool {
+	if s.only == nil {
+		return false
+	}
+	rest, err := checked(text)
+	if err != nil {
+		return false // damage is named, whatever the line was
+	}
+	_, rest, _ = bytes.Cut(rest, []byte(" "))
+	kind, _, _ := bytes.Cut(rest, []byte(" "))
+	return !slices.Contains(s.only, string(kind))
 }
 
 // gluedAt returns where the first of two lines ends whose LF has become another byte, so that the second

@@ -138,15 +138,145 @@ func gaugeOf(in inspect.Inspection, f inspect.Feature) string {
 	return ""
 }
 
-// ReadFigures reads the figures at the beginning of a summary and nothing after them.
+// ReadFigures reads the figures at the beginning of a summary, as the ledger spells it, and nothing after them. It
+// takes them apart by hand: a trend over many years reads little else, and the json package would take most of the
+// time.
 func ReadFigures(summary []byte) (Figures, error) {
-	dec := json.NewDecoder(bytes.NewReader(summary))
-	for _, want := range []json.Token{json.Delim('{'), "figures"} {
-		if got, err := dec.Token(); err != nil || got != want {
-			return Figures{}, fmt.Errorf("summary: %v in place of %v", got, want)
+	var f Figures
+	c := members{rest: summary}
+	c.skip('{')
+	if c.next(); c.name != "figures" {
+		return f, fmt.Errorf("summary %.40q: no figures at its beginning", summary)
+	}
+	c = members{rest: c.value}
+	c.skip('{')
+	for c.next() {
+		if err := f.set(c.name, c.value); err != nil {
+			return f, fmt.Errorf("figures of a summary: %s: %w", c.name, err)
 		}
 	}
-	var f Figures
-	err := dec.Decode(&f)
-	return f, err
+	if string(c.rest) != "}" {
+		return f, fmt.Errorf("figures of a summary: %.40q in place of a member or the end", c.rest)
+	}
+	return f, nil
+}
+
+// set takes one member of the figures, by the name that it is written under.
+func (f *Figures) set(name string, value []byte) error {
+	switch name {
+	case "inspection":
+		return word(&f.Inspection, value)
+	case "tool":
+		return word(&f.Tool, value)
+	case "stage":
+		return word((*string)(&f.Stage), value)
+	case "closed":
+		return word(&f.Closed, value)
+	case "material":
+		return word((*string)(&f.Material), value)
+	case "inspector":
+		return word(&f.Inspector, value)
+	case "wheel":
+		return word(&f.Wheel, value)
+	case "discarded":
+		return json.Unmarshal(value, &f.Discarded)
+	case "nominal":
+		return json.Unmarshal(value, &f.Nominal)
+	case "divisions":
+		return json.Unmarshal(value, &f.Divisions)
+	case "offset":
+		return json.Unmarshal(value, &f.Offset)
+	case "tir":
+		f.TIR = value
+	case "residual":
+		f.Residual = value
+	case "ratio":
+		f.Ratio = value
+	case "diameter":
+		f.Diameter = value
+	case "relief":
+		f.Relief = value
+	case "edges":
+		f.Edges = value
+	}
+	return nil
+}
+
+// word reads a string.
+func word(to *string, value []byte) error {
+	if n := len(value) - 1; n > 0 && value[0] == '"' && value[n] == '"' && bytes.IndexByte(value, '\\') < 0 {
+		*to = string(value[1:n])
+		return nil
+	}
+	return json.Unmarshal(value, to)
+}
+
+// members goes through the members of a JSON object without spaces.
+type members struct {
+	name  string // of the member reached
+	value []byte // as it is written
+	rest  []byte // behind it
+}
+
+func (m *members) skip(c byte) bool {
+	if len(m.rest) == 0 || m.rest[0] != c {
+		return false
+	}
+	m.rest = m.rest[1:]
+	return true
+}
+
+// next goes on to the next member and says whether there is one.
+func (m *members) next() bool {
+	m.name, m.value = "", nil
+	m.skip(',')
+	if len(m.rest) == 0 || m.rest[0] != '"' {
+		return false
+	}
+	end := stringEnd(m.rest)
+	if end < 2 {
+		return false
+	}
+	m.name, m.rest = string(m.rest[1:end-1]), m.rest[end:]
+	if !m.skip(':') {
+		return false
+	}
+	end = valueEnd(m.rest)
+	m.value, m.rest = m.rest[:end:end], m.rest[end:]
+	return true
+}
+
+// valueEnd returns where the value at the beginning of text ends.
+func valueEnd(text []byte) int {
+	depth := 0
+	for i := 0; i < len(text); i++ {
+		switch text[i] {
+		case '"':
+			i += stringEnd(text[i:]) - 1
+		case '{', '[':
+			depth++
+		case '}', ']':
+			if depth--; depth < 0 {
+				return i
+			}
+		case ',':
+			if depth == 0 {
+				return i
+			}
+		}
+	}
+	return len(text)
+}
+
+// stringEnd returns where the string at the beginning of text ends.
+func stringEnd(text []byte) int {
+	for i := 1; i < len(text); i++ {
+		switch text[i] {
+		case '\\':
+			i++
+		case '"':
+			return i + 1
+		}
+	}
+	return len(text)
 }

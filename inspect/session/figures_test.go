@@ -1,7 +1,9 @@
 package session
 
 import (
+	"bytes"
 	"encoding/json"
+	"reflect"
 	"testing"
 
 	"flutelog/inspect"
@@ -12,7 +14,8 @@ import (
 // 2 tenths, the worst share 0.020/0.050.
 func TestFigures(t *testing.T) {
 	tool := inspect.Tool{ID: "EM-1", Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree}
-	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Wheel: "cup", Divisions: 3, Basis: inspect.DefaultBasis(tool)}
+	wheel := `cup },"inspection":{ \` // as bad as a name can be
+	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Wheel: wheel, Divisions: 3, Basis: inspect.DefaultBasis(tool)}
 	in.Basis.Gauges = map[string]inspect.Gauge{"indicator": {Resolution: length.Tenth / 2}}
 	add := func(f inspect.Feature, flute int, v length.Length, gauge string) {
 		in.Readings = append(in.Readings, inspect.Reading{Feature: f, Flute: flute, Repeat: 1, Value: v, Text: "0.0000", Unit: length.In, Gauge: gauge})
@@ -31,7 +34,11 @@ func TestFigures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if f.Inspection != "EM-1.1" || f.Wheel != "cup" || f.Divisions != 3 || f.Nominal != length.Inch/2 || f.Diameter != nil {
+	var whole Summary
+	if err := json.Unmarshal(body, &whole); err != nil || !reflect.DeepEqual(f, whole.Figures) {
+		t.Errorf("figures %+v, the json package reads %+v, %v", f, whole.Figures, err)
+	}
+	if f.Inspection != "EM-1.1" || f.Wheel != wheel || f.Divisions != 3 || f.Nominal != length.Inch/2 || f.Diameter != nil {
 		t.Errorf("figures %+v, want those of the inspection and no diameter", f)
 	}
 	for _, test := range []struct {
@@ -73,8 +80,47 @@ func TestFiguresLeaveOutVoidSets(t *testing.T) {
 	}
 }
 
+// Whatever the figures are, they read back as the json package reads them.
+func FuzzReadFigures(f *testing.F) {
+	f.Add("EM-1.1", "cup", 3, true, []byte(`{"value":"0.01mm","gauge":"a\\"}"}`))
+	f.Add("", `},"inspection":{ \`, 0, false, []byte(`[1,{"a":[]},"\""]`))
+	f.Add("\"", "\u2028<&>", -1, false, []byte(`1`))
+	f.Fuzz(func(t *testing.T, id, wheel string, divisions int, discarded bool, figure []byte) {
+		offset := length.Length(divisions)
+		in := Summary{Figures: Figures{Inspection: id, Wheel: wheel, Divisions: divisions, Discarded: discarded, Offset: &offset, Edges: figure}}
+		if divisions < -1e15 || divisions > 1e15 || string(figure) == "null" {
+			return // no length, and what is left out
+		}
+		body, err := json.Marshal(in)
+		if err != nil {
+			return // the figure is no JSON
+		}
+		var want struct{ Figures Figures }
+		if err := json.Unmarshal(body, &want); err != nil {
+			t.Fatal(err)
+		}
+		if got, err := ReadFigures(body); err != nil || !reflect.DeepEqual(got, want.Figures) {
+			t.Errorf("%+v, %v, want %+v", got, err, want.Figures)
+		}
+	})
+}
+
+// What is cut off anywhere in the figures is refused, and nothing else is read beyond its end.
 func TestReadFiguresRefuses(t *testing.T) {
-	for _, body := range []string{``, `[]`, `{"inspection":{}}`, `{"figures":1}`, `{"figures":{"tool":`} {
+	body, err := json.Marshal(Summary{Figures: Figures{Inspection: `E"M`, Tool: "EM", TIR: json.RawMessage(`{"value":"0.01mm"}`)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	end := bytes.Index(body, []byte(`,"inspection":{`))
+	if _, err := ReadFigures(body[:end]); err != nil {
+		t.Errorf("whole figures: %v", err)
+	}
+	for n := range end {
+		if f, err := ReadFigures(body[:n]); err == nil {
+			t.Errorf("%q was read as %+v", body[:n], f)
+		}
+	}
+	for _, body := range []string{`[]`, `{"inspection":{}}`, `{"figures":1}`, `{"figures":{"tool":1}}`, `{"figures":{"tool" "A"}}`, `{"figures":{1}}`, `{"figures":{"nominal":"1"}}`} {
 		if f, err := ReadFigures([]byte(body)); err == nil {
 			t.Errorf("%q was read as %+v", body, f)
 		}

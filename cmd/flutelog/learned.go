@@ -1,0 +1,129 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/inspect"
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+	"flutelog/inspect/trend"
+)
+
+// experience is what the records of this bench say that its settings really did.
+type experience struct {
+	stock  []trend.StockRecord
+	relief []trend.ReliefRecord
+	step   length.Length // in which stock removed is read, radially; zero when it is not known
+}
+
+// learn reads the regrinds of this bench; with a wheel's name, those that were ground with it.
+func learn(e env, p *places, wheel string) (experience, error) {
+	b, l, err := p.open(e)
+	if err != nil {
+		return experience{}, err
+	}
+	head, err := l.Head()
+	if err != nil {
+		return experience{}, err
+	}
+	x := experience{step: diameterStep(b) / 2}
+	begun := regrinds{}
+	err = withProgress(e, l, session.KindSummary)(func(r ledger.Record) error {
+		if r.Bench != head.Bench {
+			return nil
+		}
+		f, err := session.ReadFigures(r.Body)
+		if err != nil || f.Discarded {
+			return err
+		}
+		before := begun.before(r.Bench, f)
+		if f.Stage != inspect.After || !matches(wheel, f.Wheel) {
+			return nil
+		}
+		if err := x.add(f, before); err != nil {
+			return fmt.Errorf("inspection %s: %w", f.Inspection, err)
+		}
+		return nil
+	})
+	return x, damaged(e, err)
+}
+
+// diameterStep returns the resolution of the gauge that reads diameters.
+func diameterStep(b *bench.File) length.Length {
+	g, err := b.Gauge(gauges.For(b.Gauges, inspect.Diameter))
+	if err != nil {
+		return 0 // none is described
+	}
+	return g.Resolution
+}
+
+// add takes what one regrind says: what its divisions removed, where the diameter was read before and after, and the
+// relief that its offset gave, that of the flute which decides.
+func (x *experience) add(f session.Figures, before *session.Figures) error {
+	divisions := f.Divisions
+	if before != nil {
+		divisions = cmp.Or(divisions, before.Divisions)
+	}
+	removed, err := stockRemoved(f, before)
+	if err != nil {
+		return err
+	}
+	if divisions > 0 && removed != nil {
+		x.stock = append(x.stock, trend.StockRecord{Divisions: divisions, Removed: removed.Value.Length()})
+	}
+	relief, err := session.ReadFigure(f.Relief)
+	if err != nil || relief == nil || f.Offset == nil {
+		return err
+	}
+	set, err := geometry.OffsetRelief(f.Nominal, *f.Offset)
+	x.relief = append(x.relief, trend.ReliefRecord{Geometry: set, Obtained: relief.Value.Angle()})
+	return err
+}
+
+// learnedStock is what a number of divisions is expected to remove, for a program.
+type learnedStock struct {
+	Divisions int           `json:"divisions"`
+	Removed   length.Number `json:"removed"` // radially
+	Lower     length.Number `json:"lower"`
+	Upper     length.Number `json:"upper"`
+	trend.Basis
+}
+
+func newLearnedStock(divisions int, s trend.StockEstimate, unit length.Unit) *learnedStock {
+	return &learnedStock{divisions, s.Removed.Number(unit), s.Lower.Number(unit), s.Upper.Number(unit), s.Basis}
+}
+
+// stockWords says what a number of divisions is expected to remove, and from what that is known.
+func stockWords(divisions int, s trend.StockEstimate, unit length.Unit) string {
+	words := fmt.Sprintf("divisions of the feed dial: %d, will remove %s radially", divisions, s.Removed.In(unit))
+	if s.FromRecords {
+		words += fmt.Sprintf(" (95 %% of grinds %s to %s)", s.Lower.In(unit), s.Upper.In(unit))
+	}
+	return words + ", " + s.Note
+}
+
+// learnedRelief is the relief that a setting is expected to give, for a program.
+type learnedRelief struct {
+	Relief length.Number `json:"relief_deg"`
+	Lower  length.Number `json:"lower_deg"`
+	Upper  length.Number `json:"upper_deg"`
+	trend.Basis
+}
+
+func newLearnedRelief(r trend.ReliefEstimate) *learnedRelief {
+	return &learnedRelief{degreesNumber(r.Relief), degreesNumber(r.Lower), degreesNumber(r.Upper), r.Basis}
+}
+
+// reliefWords says what relief a setting is expected to give, and from what that is known.
+func reliefWords(r trend.ReliefEstimate) string {
+	words := fmt.Sprintf("this rest will give %s deg", r.Relief.Format(2))
+	if r.FromRecords {
+		words += fmt.Sprintf(" (95 %% of tools %s to %s)", r.Lower.Format(2), r.Upper.Format(2))
+	}
+	return words + ", " + r.Note
+}
