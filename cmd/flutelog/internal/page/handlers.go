@@ -236,12 +236,12 @@ func (s *Server) act(do func(id string, f url.Values) error) http.HandlerFunc {
 func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 	id := r.FormValue("id")
 	state := s.state(id)
-	if parts, said, seq, ok := s.parts(id); ok {
+	if now, ok := s.see(id, slices.Concat(quickParts, slowParts)...); ok {
 		s.show(w, r, "live.html", http.StatusOK, id, struct {
 			ID, State, At string
 			Parts         map[string]part
 			Said          []line
-		}{ID: id, State: state, At: s.run + "." + strconv.FormatUint(seq, 10), Parts: parts, Said: newestFirst(said)})
+		}{id, state, s.at(now.seq), now.parts, newestFirst(now.said)})
 		return
 	}
 	open, err := session.Open(s.Ledger)

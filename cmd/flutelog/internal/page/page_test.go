@@ -45,25 +45,25 @@ type recorder struct {
 	t      *testing.T
 	config Config
 	clock  clock
-	shown  shown // what the recorder's terminal shows
+	shown  terminal // what the recorder's terminal shows
 	server *Server
 	at     string
 	stop   func()
 }
 
-// shown gathers what is written.
-type shown struct {
+// terminal gathers what is written.
+type terminal struct {
 	mu sync.Mutex
 	b  strings.Builder
 }
 
-func (s *shown) Write(b []byte) (int, error) {
+func (s *terminal) Write(b []byte) (int, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.b.Write(b)
 }
 
-func (s *shown) String() string {
+func (s *terminal) String() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.b.String()
@@ -130,14 +130,11 @@ func (r *recorder) serve(address string) {
 	})
 }
 
-// practice starts a practice gauge with readings of its own.
-func practice(t *testing.T, change func(*device.Profile), steps ...device.Step) *Practice {
+// practice starts a practice gauge with readings of its own. Its button may be pressed as fast as a test does.
+func practice(t *testing.T, steps ...device.Step) *Practice {
 	t.Helper()
 	p := device.PracticeProfile(device.Button, length.In)
-	p.QuietTime = device.Duration(time.Millisecond)
-	if change != nil {
-		change(&p)
-	}
+	p.QuietTime = device.Duration(time.Nanosecond)
 	g, err := StartPractice(p, steps)
 	if err != nil {
 		t.Fatal(err)

@@ -2,10 +2,12 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -14,52 +16,86 @@ import (
 
 const (
 	heartbeat   = 15 * time.Second
-	streamEvery = 20 * time.Millisecond // between two events to one viewer, at the least
+	streamEvery = 20 * time.Millisecond  // between two events to one viewer, at the least
+	slowEvery   = 250 * time.Millisecond // between two drawings to one viewer, at the least
 )
 
-// partNames are the parts of the live page that change, each a template of that name.
-var partNames = []string{"ask", "gauge", "drawings", "record"}
+// The parts of the live page that change, each a template of that name. What is asked and what was read comes at once;
+// what takes long to draw may come a little later.
+var (
+	quickParts = []string{"ask", "gauge"}
+	slowParts  = []string{"drawings", "record"}
+)
 
-// part is one part of the live page as it stands, and when it last changed.
+// part is one part of the live page: as it was drawn last, and when it changed.
 type part struct {
 	HTML  template.HTML
+	drawn uint64
 	since uint64
 }
 
-// feed keeps the parts of the inspection in hand, drawn once for all viewers.
+// feed keeps what there is to see of the inspection in hand, drawn once for all viewers.
 type feed struct {
 	mu    sync.Mutex
 	id    string
 	seq   uint64
+	view  view
 	said  []line
 	parts map[string]part
-	drawn bool
 }
 
-// parts returns the parts of the live page of an inspection as they stand; false when it is not in hand.
-func (s *Server) parts(id string) (parts map[string]part, said []line, seq uint64, ok bool) {
+// shown is what viewers see: some parts as they stand, and what was said, up to a number.
+type shown struct {
+	parts map[string]part
+	said  []line
+	seq   uint64
+}
+
+// see returns parts of the live page of an inspection as they stand; false when it is not in hand.
+func (s *Server) see(id string, names ...string) (shown, bool) {
 	f := &s.feed
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	v, said, seq, ok := s.hub.view(id)
+	if !f.refresh(s.hub, id, s.Practice != nil) {
+		return shown{}, false
+	}
+	now := shown{map[string]part{}, f.said, f.seq}
+	for _, name := range names {
+		now.parts[name] = f.draw(name)
+	}
+	return now, true
+}
+
+// refresh takes over what the hub holds now.
+func (f *feed) refresh(h *hub, id string, practice bool) bool {
+	if seq, _ := h.watch(); f.id == id && f.seq == seq {
+		return true
+	}
+	v, said, seq, ok := h.view(id)
 	if !ok {
-		return nil, nil, seq, false
+		f.id = ""
+		return false
 	}
-	if f.drawn && f.id == id && f.seq == seq {
-		return f.parts, f.said, f.seq, true
+	if f.id != id {
+		f.parts = map[string]part{}
 	}
-	v.Practice = s.Practice != nil
-	now := map[string]part{}
-	for _, name := range partNames {
-		html := render(name, v)
-		p := part{html, seq}
-		if before := f.parts[name]; f.id == id && before.HTML == html {
-			p = before
-		}
-		now[name] = p
+	v.Practice = practice
+	f.id, f.seq, f.view, f.said = id, seq, v, said
+	return true
+}
+
+// draw returns a part as it stands.
+func (f *feed) draw(name string) part {
+	p := f.parts[name]
+	if p.drawn == f.seq {
+		return p
 	}
-	f.id, f.seq, f.said, f.parts, f.drawn = id, seq, said, now, true
-	return now, said, seq, true
+	p.drawn = f.seq
+	if html := render(name, f.view); html != p.HTML || p.since == 0 {
+		p.HTML, p.since = html, f.seq
+	}
+	f.parts[name] = p
+	return p
 }
 
 // render fills a template whose data is made here.
@@ -79,8 +115,10 @@ func (s *Server) state(id string) string {
 	return s.run + ".away"
 }
 
-// place is where a viewer is in the stream of what happened: <run>.<number>. A number of another run means nothing,
-// so the viewer gets everything.
+// at names the place in what happens after a number: <run>.<number>.
+func (s *Server) at(seq uint64) string { return s.run + "." + strconv.FormatUint(seq, 10) }
+
+// place reads what at writes. A number of another run of the server means nothing: what was then is gone.
 func (s *Server) place(text string) uint64 {
 	number, ours := strings.CutPrefix(text, s.run+".")
 	n, err := strconv.ParseUint(number, 10, 64)
@@ -96,7 +134,18 @@ type update struct {
 	Said  []line                   `json:"said"`
 }
 
-// stream sends a viewer what happens to an inspection, from where the viewer was.
+// viewer is one open stream, with the numbers up to which it was told and shown.
+type viewer struct {
+	id, state         string
+	told, quick, slow uint64
+	slowAt            time.Time
+	w                 http.ResponseWriter
+	control           *http.ResponseController
+	err               error // nothing more is sent after it
+}
+
+// stream sends a viewer what happens to an inspection, from where the viewer was: a page just loaded shows everything
+// up to a number; one that was cut off was told up to a number, and is shown everything anew.
 func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	select {
 	case s.streams <- struct{}{}:
@@ -105,35 +154,44 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "too many pages are open on this recorder", http.StatusServiceUnavailable)
 		return
 	}
-	out := &eventWriter{w: w, control: http.NewResponseController(w)}
-	w.Header().Set("Content-Type", "text/event-stream")
-	at := r.Header.Get("Last-Event-ID")
-	if at == "" {
-		at = r.FormValue("at")
+	v := &viewer{id: r.FormValue("id"), state: r.FormValue("state"), w: w, control: http.NewResponseController(w)}
+	if last := cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("told")); last != "" {
+		v.told = s.place(last)
+	} else {
+		v.told = s.place(r.FormValue("at"))
+		v.quick, v.slow = v.told, v.told
 	}
-	s.follow(r, out, s.place(at))
+	w.Header().Set("Content-Type", "text/event-stream")
+	s.follow(r, v)
 }
 
 // follow sends events until the viewer leaves, the session ends or what the viewer shows is out of date.
-func (s *Server) follow(r *http.Request, out *eventWriter, from uint64) {
-	id, shown := r.FormValue("id"), r.FormValue("state")
-	out.send("retry: 1000\n\n")
+func (s *Server) follow(r *http.Request, v *viewer) {
+	v.send("retry: 1000\n\n")
 	beat := time.NewTicker(heartbeat)
 	defer beat.Stop()
-	for out.err == nil {
+	for v.err == nil {
 		_, changed := s.hub.watch()
-		if s.state(id) != shown || s.devices.over(browserOf(r)) {
-			out.send("event: reload\ndata: now\n\n")
+		if s.state(v.id) != v.state || s.devices.over(browserOf(r)) {
+			if s.closing.Err() == nil { // else there is nothing to load any more
+				v.send("event: reload\ndata: now\n\n")
+			}
 			return
 		}
-		from = s.catchUp(out, id, from)
-		if !s.pause(r, streamEvery) {
+		var more <-chan time.Time
+		if rest := s.catchUp(v); rest > 0 {
+			more = time.After(rest)
+		}
+		select { // a flood of readings becomes few events
+		case <-time.After(streamEvery):
+		case <-r.Context().Done():
 			return
 		}
 		select {
 		case <-changed:
+		case <-more:
 		case <-beat.C:
-			out.send(": still here\n\n")
+			v.send(": still here\n\n")
 		case <-r.Context().Done():
 			return
 		case <-s.closing.Done():
@@ -142,59 +200,64 @@ func (s *Server) follow(r *http.Request, out *eventWriter, from uint64) {
 	}
 }
 
-// pause waits, so that a flood of readings becomes few events. It returns false when the viewer has left.
-func (s *Server) pause(r *http.Request, d time.Duration) bool {
-	select {
-	case <-time.After(d):
-		return true
-	case <-r.Context().Done():
-		return false
+// catchUp sends a viewer what is new to it. It returns how long what is slow to draw must wait, 0 for no need.
+func (s *Server) catchUp(v *viewer) (rest time.Duration) {
+	names := quickParts
+	if rest = slowEvery - time.Since(v.slowAt); rest <= 0 {
+		names = slices.Concat(quickParts, slowParts)
 	}
-}
-
-// catchUp sends what changed since a number, and returns the number that the viewer is at now.
-func (s *Server) catchUp(out *eventWriter, id string, from uint64) uint64 {
-	parts, said, seq, ok := s.parts(id)
+	now, ok := s.see(v.id, names...)
 	if !ok {
-		return from
+		return 0
 	}
 	u := update{Parts: map[string]template.HTML{}}
-	for name, p := range parts {
-		if p.since > from {
-			u.Parts[name] = p.HTML
-		}
+	v.changed(&u, now, quickParts, &v.quick)
+	if rest <= 0 {
+		v.changed(&u, now, slowParts, &v.slow)
+		v.slowAt = time.Now()
 	}
-	for _, l := range said {
-		if l.Seq > from {
+	for _, l := range now.said {
+		if l.Seq > v.told {
 			u.Said = append(u.Said, l)
 		}
 	}
-	if len(u.Parts)+len(u.Said) == 0 {
-		return from
+	v.told = now.seq
+	if len(u.Parts)+len(u.Said) > 0 {
+		v.update(s.at(now.seq), u)
 	}
+	if v.slow == now.seq {
+		return 0
+	}
+	return rest
+}
+
+// changed adds to an update the parts that changed after a number, and sets the number.
+func (v *viewer) changed(u *update, now shown, names []string, from *uint64) {
+	for _, name := range names {
+		if p := now.parts[name]; p.since > *from {
+			u.Parts[name] = p.HTML
+		}
+	}
+	*from = now.seq
+}
+
+func (v *viewer) update(at string, u update) {
 	data, err := json.Marshal(u)
 	if err != nil {
 		panic(fmt.Sprintf("page: event: %v", err)) // its parts are text
 	}
-	out.send(fmt.Sprintf("id: %s.%d\ndata: %s\n\n", s.run, seq, data))
-	return seq
+	v.send(fmt.Sprintf("id: %s\ndata: %s\n\n", at, data))
 }
 
-// eventWriter writes events; after an error it writes nothing more.
-type eventWriter struct {
-	w       http.ResponseWriter
-	control *http.ResponseController
-	err     error
-}
-
-func (e *eventWriter) send(text string) {
-	if e.err != nil {
+// send writes text of the stream. A viewer that does not take it in time is let go.
+func (v *viewer) send(text string) {
+	if v.err != nil {
 		return
 	}
-	if e.err = e.control.SetWriteDeadline(time.Now().Add(writeWithin)); e.err != nil {
+	if v.err = v.control.SetWriteDeadline(time.Now().Add(writeWithin)); v.err != nil {
 		return
 	}
-	if _, e.err = e.w.Write([]byte(text)); e.err == nil {
-		e.err = e.control.Flush()
+	if _, v.err = v.w.Write([]byte(text)); v.err == nil {
+		v.err = v.control.Flush()
 	}
 }

@@ -92,12 +92,7 @@ func TestStreamGoesOn(t *testing.T) {
 	c := r.client()
 	id := r.begin(c, inspect.Between)
 	page := c.get(link("/inspection", id)).body
-	place := func(name string) string {
-		_, rest, _ := strings.Cut(page, `data-`+name+`="`)
-		value, _, _ := strings.Cut(rest, `"`)
-		return value
-	}
-	query := url.Values{"id": {id}, "state": {place("state")}, "at": {place("at")}}
+	query := url.Values{"id": {id}, "state": {dataOf(page, "state")}, "at": {dataOf(page, "at")}}
 	read := func(value string) {
 		t.Helper()
 		form := c.fields(link("/inspection", id))
@@ -137,6 +132,13 @@ func TestStreamGoesOn(t *testing.T) {
 	if done := r.resumed(c, id); !strings.Contains(done, "3 of 4 are answered") {
 		t.Errorf("taken up again: %q", done)
 	}
+}
+
+// dataOf returns what a page tells its script under a name.
+func dataOf(page, name string) string {
+	_, rest, _ := strings.Cut(page, "data-"+name+`="`)
+	value, _, _ := strings.Cut(rest, `"`)
+	return value
 }
 
 // resumed takes an inspection up again and returns the page.

@@ -85,7 +85,7 @@ func (t *taker) run(ctx context.Context) {
 		case errors.Is(err, io.EOF), errors.Is(err, device.ErrClosed):
 			t.leave(err)
 			return
-		case errors.Is(err, device.ErrDisconnected), errors.Is(err, device.ErrStuck):
+		case t.Holds(err):
 			t.wait(ctx, err)
 		default:
 			t.sayNotRecorded(err)

@@ -7,15 +7,16 @@
   const at = (id) => document.getElementById(id);
   let source;
 
-  // replace puts a part in, and keeps the keyboard where it was: on the same control, else on the question.
+  // replace puts a part in. The keyboard stays in it where it was: on the same control, else where the next answer
+  // goes, else on the question.
   function replace(id, html) {
-    const part = at(id), active = document.activeElement;
-    const held = part.contains(active) ? active.id : null;
-    const open = part.querySelector("details[open]") !== null && held;
-    part.innerHTML = html;
-    if (held === null) return;
-    if (open && part.querySelector("details")) part.querySelector("details").open = true;
-    (held && at(held) || at("question"))?.focus();
+    const part = at(id), active = document.activeElement, inside = part.contains(active), held = active?.id;
+    const made = document.createElement("template");
+    made.innerHTML = html;
+    const first = made.content.querySelector("[autofocus]");
+    first?.removeAttribute("autofocus");
+    part.replaceChildren(made.content);
+    if (inside) ((held && at(held)) || first || at("question"))?.focus();
   }
 
   function say(line) {
@@ -39,11 +40,13 @@
     tone.stop(audio.currentTime + 0.25);
   }
 
+  // follow opens the stream: a page just loaded shows what happened up to its number; one that was cut off was told
+  // up to one.
   function follow(from) {
-    source = new EventSource("/stream?" + new URLSearchParams({ id: main.dataset.id, state: main.dataset.state, at: from }));
+    source = new EventSource("/stream?" + new URLSearchParams({ id: main.dataset.id, state: main.dataset.state, ...from }));
     source.onopen = () => { at("connection").textContent = ""; };
     source.onmessage = (event) => {
-      from = event.lastEventId;
+      from = { told: event.lastEventId };
       const update = JSON.parse(event.data);
       for (const [id, html] of Object.entries(update.parts)) replace(id, html);
       for (const line of update.said ?? []) say(line);
@@ -55,32 +58,34 @@
     };
   }
 
-  async function send(form, button) {
-    const path = button?.hasAttribute("formaction") ? button.formAction : form.action;
+  async function post(path, fields) {
     const refusal = at("refusal");
     try {
-      const answer = await fetch(path, { method: "POST", headers: { "X-Live": "1" }, body: new URLSearchParams(new FormData(form, button)) });
+      const answer = await fetch(path, { method: "POST", headers: { "X-Live": "1" }, body: fields });
       refusal.textContent = answer.ok ? "" : await answer.text();
-      if (answer.ok && form.id === "answer") at("reading")?.form === form && (at("reading").value = "");
-      if (answer.ok && source.readyState !== EventSource.OPEN) location.reload();
+      if (answer.ok && source.readyState === EventSource.CLOSED) location.reload(); // nothing else would show it
     } catch {
       refusal.textContent = "NOT DONE: the recorder does not answer.";
     }
   }
 
-  let sending = false;
-  document.addEventListener("submit", async (event) => {
-    if (!event.target.matches("form.followed")) return;
+  // Forms are sent one after another, each as it was when it was sent; the same one twice in a row only once.
+  let sent = Promise.resolve(), last = "";
+  document.addEventListener("submit", (event) => {
+    const form = event.target, button = event.submitter;
+    if (!form.matches("form.followed")) return;
     event.preventDefault();
-    if (sending) return;
-    sending = true;
-    await send(event.target, event.submitter);
-    sending = false;
+    const path = button?.hasAttribute("formaction") ? button.formAction : form.action;
+    const fields = new URLSearchParams(new FormData(form, button));
+    const key = path + "?" + fields;
+    if (key === last) return;
+    last = key;
+    sent = sent.then(() => post(path, fields)).then(() => { if (last === key) last = ""; });
   });
 
   if (at("sound")) {
     at("sound").closest("label").hidden = false;
     at("sound").addEventListener("change", () => { audio ??= new AudioContext(); });
   }
-  follow(main.dataset.at);
+  follow({ at: main.dataset.at });
 })();

@@ -1,0 +1,509 @@
+package page
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/device"
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+const browserPath = "/usr/bin/chromium" // Debian's
+
+// needed skips a test that the environment has not what it needs for, unless every test must run.
+func needed(t *testing.T, err error) {
+	t.Helper()
+	if err == nil {
+		return
+	}
+	if os.Getenv("FLUTELOG_TEST_NEEDS_ALL") != "" {
+		t.Fatal(err)
+	}
+	t.Skip(err)
+}
+
+// startBrowser starts a browser for a test and its subtests.
+func startBrowser(t *testing.T) context.Context {
+	t.Helper()
+	_, err := os.Stat(browserPath)
+	needed(t, err)
+	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
+	for _, name := range []string{"headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
+		options = append(options, chromedp.Flag(name, true))
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("starting the browser: %v", err)
+	}
+	return ctx
+}
+
+// tab is a page in a browser, with what it asked for and complained of.
+type tab struct {
+	t   *testing.T
+	ctx context.Context
+	at  string // the recorder's origin
+
+	mu         sync.Mutex
+	asked      []string // every address that was asked for
+	complaints []string
+}
+
+func newTab(t *testing.T, browser context.Context, r *recorder) *tab {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(browser)
+	t.Cleanup(cancel)
+	b := &tab{t: t, ctx: ctx, at: "http://" + r.at}
+	if err := chromedp.Listen(ctx, b.hear); err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func (b *tab) hear(event any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch e := event.(type) {
+	case *network.EventRequestWillBeSent:
+		b.asked = append(b.asked, e.Request.URL)
+	case *runtime.EventExceptionThrown:
+		b.complaints = append(b.complaints, "exception: "+e.ExceptionDetails.Text)
+	case *runtime.EventConsoleAPICalled:
+		b.complaints = append(b.complaints, "console: "+string(e.Type))
+	case *log.EventEntryAdded:
+		if e.Entry.Level != "error" && e.Entry.Level != "warning" {
+			return
+		}
+		b.complaints = append(b.complaints, string(e.Entry.Source)+": "+e.Entry.Text+" "+e.Entry.URL)
+	}
+}
+
+// check fails the test if the page complained, or asked for anything but the recorder.
+func (b *tab) check() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, c := range b.complaints {
+		b.t.Errorf("the page complains: %s", c)
+	}
+	for _, a := range b.asked {
+		if !strings.HasPrefix(a, b.at+"/") {
+			b.t.Errorf("a request left the recorder: %s", a)
+		}
+	}
+	if len(b.asked) == 0 {
+		b.t.Error("the page asked for nothing: nothing was heard")
+	}
+}
+
+// forgive forgets what was complained of while the recorder was away.
+func (b *tab) forgive() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.complaints = slices.DeleteFunc(b.complaints, func(c string) bool { return strings.HasPrefix(c, "network: Failed to load resource") })
+}
+
+func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, 15*time.Second)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func (b *tab) open(path string) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(b.at + path))
+}
+
+// until waits until a script says true. The page may be loaded again meanwhile.
+func (b *tab) until(script string) {
+	b.t.Helper()
+	for deadline := time.Now().Add(15 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+		done, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](script))
+		switch {
+		case done:
+			return
+		case time.Now().After(deadline):
+			page, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.body.innerText`))
+			b.t.Fatalf("not so: %s (%v); the page shows:\n%s", script, err, page)
+		}
+	}
+}
+
+// shows waits until the element of an id shows a text.
+func (b *tab) shows(id, text string) {
+	b.t.Helper()
+	b.until(fmt.Sprintf(`document.getElementById(%q)?.innerText.includes(%q) ?? false`, id, text))
+}
+
+// isAt waits until the page has an element.
+func (b *tab) isAt(selector string) {
+	b.t.Helper()
+	b.until(fmt.Sprintf(`document.querySelector(%q) !== null`, selector))
+}
+
+// click clicks what is there, or will be soon.
+func (b *tab) click(selector string) {
+	b.t.Helper()
+	b.isAt(selector)
+	b.do(evaluate(fmt.Sprintf(`document.querySelector(%q).click()`, selector)))
+}
+
+// focus puts the keyboard on what is there, or will be soon.
+func (b *tab) focus(selector string) {
+	b.t.Helper()
+	b.isAt(selector)
+	b.do(evaluate(fmt.Sprintf(`document.querySelector(%q).focus()`, selector)))
+}
+
+// keys presses keys, wherever the keyboard is.
+func (b *tab) keys(keys string) {
+	b.t.Helper()
+	b.do(chromedp.KeyEvent(keys))
+}
+
+// begin begins an inspection of the test tool with a stage, as a person does.
+func (b *tab) begin(stage inspect.Stage) {
+	b.t.Helper()
+	b.open(link("/tool", testTool.ID))
+	b.click(fmt.Sprintf(`input[name=stage][value=%s]`, stage))
+	b.click(`form[action="/begin"] button`)
+	b.isAt("main.live")
+}
+
+// look answers everything that is looked for with no, from the keyboard alone.
+func (b *tab) look() {
+	b.t.Helper()
+	b.focus("#no")
+	for _, s := range inspect.Sights {
+		b.shows("question", capital(s.Question()))
+		b.keys("\r")
+	}
+}
+
+func evaluate(js string) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := chromedp.Run(ctx, chromedp.Evaluate[any](js))
+		return err
+	})
+}
+
+// heights are the readings of a practice gauge, in ten-thousandths of an inch.
+func heights(tenths ...length.Length) []device.Step {
+	var steps []device.Step
+	for _, h := range tenths {
+		steps = append(steps, device.Step{Value: h * length.Tenth})
+	}
+	return steps
+}
+
+// press presses the practice gauge's button on the page, and waits until the reading stands on it and the next
+// question is asked.
+func (b *tab) press(digits, then string) {
+	b.t.Helper()
+	b.click("#press")
+	b.shows("question", then)
+	b.shows("ask", digits)
+}
+
+// typed types a reading and waits until it stands on the page.
+func (b *tab) typed(value string) {
+	b.t.Helper()
+	b.focus("#reading")
+	b.keys(value + "\r")
+	b.shows("said", "Recorded "+value)
+}
+
+// A tool is inspected before, between and after its grind, from the page alone: run-outs by a practice gauge on a
+// pseudo-terminal, widths typed, answers from the keyboard.
+func TestWholeRegrind(t *testing.T) {
+	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, heights(10, 12, 10, 11, 12, 11)...) })
+	b := newTab(t, startBrowser(t), r)
+
+	b.begin(inspect.Before)
+	b.look()
+	b.shows("question", "Radial run-out")
+	b.press("+0.00100 in", "2")
+	b.press("+0.00120 in", "once more")
+	b.shows("drawings", "TIR 0.00020 in")
+	b.press("+0.00100 in", "Primary land")
+	for _, v := range []string{"0.019", "0.031", "0.02", "0.03"} {
+		b.typed(v)
+	}
+	b.shows("drawings", "0.67")
+	b.click("#close")
+	b.isAt("main.closed")
+	b.shows("main", "SECONDARY NEEDED")
+	b.shows("main", "At the grinder")
+	b.shows("main", "Invented.")
+
+	b.begin(inspect.Between)
+	for _, v := range []string{"0.008", "0.031", "0.007", "0.032"} {
+		b.typed(v)
+	}
+	b.click("#close")
+	b.isAt("main.closed")
+
+	b.begin(inspect.After)
+	b.look()
+	b.press("+0.00110 in", "2")
+	b.press("+0.00120 in", "once more")
+	b.press("+0.00110 in", "All read")
+	b.click("#close")
+	b.isAt("main.closed")
+	b.shows("main", "RELEASE")
+	b.open(link("/tool", testTool.ID))
+	b.shows("main", testTool.ID+".3")
+	b.check()
+
+	all, err := session.Inspections(r.config.Ledger, testTool.ID, 0)
+	if err != nil || len(all) != 3 {
+		t.Fatalf("%d inspections in the ledger, %v", len(all), err)
+	}
+	for path, want := range map[string]string{"/sheet": testTool.ID, "/tag": "SHARP", "/readings.csv": PracticeName} {
+		a := r.client().get(link(path, testTool.ID+".3"))
+		if a.status != http.StatusOK || !strings.Contains(a.body, want) {
+			t.Errorf("%s: status %d, %q not in it", path, a.status, want)
+		}
+	}
+	b.open(link("/sheet", testTool.ID+".3"))
+	b.check()
+}
+
+// The page is loaded again, watched by a second viewer, cut off from the recorder and its gauge unplugged, all in the
+// middle of an inspection: everything that was said to be recorded is in the ledger, once, and nothing else.
+func TestNothingRecordedIsLost(t *testing.T) {
+	steps := heights(10, 11, 12, 13)
+	steps[1].Fault = device.Unplug
+	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, steps...) })
+	ctx := startBrowser(t)
+	one, two := newTab(t, ctx, r), newTab(t, ctx, r)
+
+	one.begin(inspect.After)
+	here := link("/inspection", testTool.ID+".1")
+	one.click("#no")
+	one.shows("question", "burn")
+	one.open(here)
+	one.shows("question", "burn")
+	two.open(here)
+	two.shows("question", "burn")
+	for _, s := range inspect.Sights[1:] {
+		two.shows("question", capital(s.Question()))
+		two.click("#no")
+	}
+	one.press("+0.00100 in", "2")
+	two.shows("ask", "+0.00100 in")
+
+	one.click("#press")
+	one.shows("gauge", "disconnected")
+	two.shows("gauge", "disconnected")
+	one.click("#go-on")
+	one.shows("said", "Going on")
+	one.press("+0.00120 in", "once more")
+
+	address := r.at
+	r.stop()
+	one.shows("connection", "does not answer")
+	r.serve(address)
+	one.shows("main", "What was read is kept")
+	two.shows("main", "What was read is kept")
+	one.click("form button")
+	one.shows("question", "once more")
+	two.shows("question", "once more")
+	two.press("+0.00130 in", "All read")
+	one.click("#close")
+	one.isAt("main.closed")
+	two.isAt("main.closed")
+	for _, b := range []*tab{one, two} {
+		b.forgive()
+		b.check()
+	}
+
+	found, err := session.Find(r.config.Ledger, testTool.ID+".1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, reading := range found.Inspection.Readings {
+		got = append(got, reading.Text)
+	}
+	if want := []string{"+0.00100", "+0.00120", "+0.00130"}; !slices.Equal(got, want) || len(found.Inspection.Seen) != len(inspect.Sights) {
+		t.Errorf("in the ledger: %v and %d answers, want %v and %d", got, len(found.Inspection.Seen), want, len(inspect.Sights))
+	}
+}
+
+// attack is a page elsewhere that knows everything but cannot be at the recorder's origin.
+const attack = `<iframe name="hidden"></iframe>
+<form id="f" target="hidden" method="post" action="%[1]s/look">%[2]s</form>
+<script>
+addEventListener("load", async () => {
+	const fields = new URLSearchParams(new FormData(f))
+	window.outcome = []
+	f.submit()
+	for (const mode of ["no-cors", "cors"])
+		await fetch("%[1]s/look", {method: "POST", mode, credentials: "include", body: fields})
+			.then(r => outcome.push(mode + " " + r.type), () => outcome.push(mode + " failed"))
+	await fetch("%[1]s/", {credentials: "include"}).then(() => outcome.push("read"), () => outcome.push("unread"))
+	const s = new EventSource("%[1]s/stream?id=x", {withCredentials: true})
+	s.onmessage = () => outcome.push("heard")
+	s.onerror = () => { outcome.push("unheard"); s.close(); window.done = true }
+})
+</script>`
+
+// A page on another origin in the same browser changes nothing and reads nothing, even with a form's token.
+func TestAttack(t *testing.T) {
+	r := newRecorder(t, nil)
+	b := newTab(t, startBrowser(t), r)
+	b.begin(inspect.Before)
+	id := testTool.ID + ".1"
+	fields := `<input name="id" value="` + id + `"><input name="of" value="cracks"><input name="seen" value="no">`
+	b.isAt("#look input[name=token]")
+	token, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.querySelector("#look input[name=token]").outerHTML`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	elsewhere := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		fmt.Fprintf(w, attack, b.at, fields+token)
+	}))
+	defer elsewhere.Close()
+	for _, origin := range []string{elsewhere.URL, strings.Replace(elsewhere.URL, "127.0.0.1", "localhost", 1)} {
+		b.do(chromedp.Navigate(origin))
+		outcome, err := chromedp.Run(b.ctx, chromedp.Poll[[]string](`window.done && outcome`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := []string{"no-cors failed", "cors failed", "unread", "unheard"}; !slices.Equal(outcome, want) {
+			t.Errorf("from %s: %v, want %v", origin, outcome, want)
+		}
+		if done := r.answered(id); done != 0 {
+			t.Fatalf("from %s: %d answers were recorded", origin, done)
+		}
+	}
+	b.open(link("/inspection", id))
+	b.click("#no")
+	b.shows("question", "burn")
+	if done := r.answered(id); done != 1 {
+		t.Errorf("from the page itself: %d answers were recorded, want 1", done)
+	}
+}
+
+// watchPixels notes when each reading that stands on the page was painted.
+const watchPixels = `window.painted = []
+new MutationObserver(() => {
+	const digits = document.querySelector(".last b")?.textContent
+	requestAnimationFrame(() => {
+		const after = new MessageChannel()
+		after.port1.onmessage = () => painted.push({digits, at: Date.now()})
+		after.port2.postMessage(0)
+	})
+}).observe(document.getElementById("ask"), {childList: true})`
+
+// From a reading that comes in to its pixels, with the disk in between: 95 of 100 take less than 100 ms at 50 readings
+// a second. Whatever else the machine does makes it slower, never faster, so the best of a few tries counts.
+func TestReadingToPixels(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measures time")
+	}
+	const tries, most = 5, 100 * time.Millisecond
+	ctx := startBrowser(t)
+	for range tries {
+		took := readingsToPixels(t, ctx)
+		slices.Sort(took)
+		p95 := took[len(took)*95/100]
+		t.Logf("%d readings: median %v, p95 %v, longest %v", len(took), took[len(took)/2], p95, took[len(took)-1])
+		if p95 < most {
+			return
+		}
+	}
+	t.Errorf("p95 was not under %v in %d tries", most, tries)
+}
+
+// readingsToPixels reads a tool of twelve flutes ten times over, 50 readings a second, and returns how long each took.
+func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
+	const repeats, every = 10, 20 * time.Millisecond
+	tool := testTool
+	tool.ID, tool.Flutes = "T-12", 12
+	r := newRecorder(t, nil)
+	hub := r.server.hub
+	id, err := hub.begin(tool, bench.Choices{Stage: inspect.After, Unit: length.In, Repeats: repeats})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := newTab(t, ctx, r)
+	b.open(link("/inspection", id))
+	for _, s := range inspect.Sights {
+		if err := hub.look(id, string(s), false, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.shows("question", "Radial run-out") // the page follows
+	b.do(evaluate(watchPixels))
+
+	came := make([]time.Time, repeats*tool.Flutes) // when each was due: a late one counts as late
+	began := time.Now()
+	for i := range came {
+		came[i] = began.Add(time.Duration(i) * every)
+		time.Sleep(time.Until(came[i]))
+		v, _, _, _ := hub.view(id)
+		if err := hub.read(id, v.Ticket, nthReading(i).Format(length.In, 5)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.shows("ask", nthReading(len(came)-1).Format(length.In, 5))
+	return b.latencies(came)
+}
+
+// nthReading rises with every reading, so that each is told from those before.
+func nthReading(i int) length.Length { return 10*length.Tenth + length.Length(i)*length.Tenth/10 }
+
+// latencies returns for each reading how long it took until it, or a later one, was painted.
+func (b *tab) latencies(came []time.Time) []time.Duration {
+	b.t.Helper()
+	b.do(chromedp.Sleep(100 * time.Millisecond))
+	painted, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]struct {
+		Digits string
+		At     int64
+	}](`painted`))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	var took []time.Duration
+	for i, at := range came {
+		for _, p := range painted {
+			digits, _, _ := strings.Cut(p.Digits, " ")
+			value, err := length.Parse(digits, length.In)
+			if err == nil && value >= nthReading(i) {
+				took = append(took, time.UnixMilli(p.At).Sub(at))
+				break
+			}
+		}
+	}
+	if len(took) != len(came) {
+		b.t.Fatalf("%d of %d readings were painted", len(took), len(came))
+	}
+	return took
+}

@@ -1,0 +1,132 @@
+//go:build linux
+
+package page
+
+import (
+	"bufio"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"flutelog/inspect"
+)
+
+// The built program serves ten viewers of an inspection that is being read, and each of them looks around, in less than
+// 32 MiB.
+func TestMemory(t *testing.T) {
+	if testing.Short() {
+		t.Skip("builds the program")
+	}
+	const viewers, most = 10, 32 << 10 // KiB
+	goTool, err := exec.LookPath("go")
+	needed(t, err)
+	program := filepath.Join(t.TempDir(), "flutelog")
+	if out, err := exec.Command(goTool, "build", "-o", program, "flutelog/cmd/flutelog").CombinedOutput(); err != nil {
+		t.Fatalf("building: %v: %s", err, out)
+	}
+	pid, at := start(t, program)
+	r := &recorder{t: t, at: at}
+
+	c := r.client()
+	form := c.fields("/add")
+	for name, value := range map[string]string{"id": "T-1", "diameter": "0.5in", "flutes": "12", "material": "hss", "hand": "right", "ends": "square", "teeth": "plain", "duty": "finishing"} {
+		form.Set(name, value)
+	}
+	if a := c.post("/add", form); a.path != "/tool" {
+		t.Fatalf("adding a tool: %d at %s: %s", a.status, a.path, a.body)
+	}
+	form.Set("tool", "T-1")
+	form.Set("stage", string(inspect.Before))
+	if a := c.post("/begin", form); a.path != "/inspection" {
+		t.Fatalf("beginning: %d at %s: %s", a.status, a.path, a.body)
+	}
+	page := link("/inspection", "T-1.1")
+	var all []<-chan event
+	for range viewers {
+		v := r.client()
+		for _, path := range []string{"/", "/page.css", "/page.js", link("/tool", "T-1")} {
+			v.get(path)
+		}
+		events, leave := v.stream(url.Values{"id": {"T-1.1"}, "state": {dataOf(v.get(page).body, "state")}}, "")
+		defer leave()
+		next(t, events)
+		all = append(all, events)
+	}
+	highest := resident(t, pid)
+	for {
+		form := c.fields(page)
+		form.Set("id", "T-1.1")
+		of := form.Get("of")
+		if of == "nothing" {
+			break
+		}
+		form.Set("seen", "no")
+		form.Set("reading", "0.01")
+		path := "/read"
+		if !strings.Contains(of, " ") && of != "diameter" {
+			path = "/look"
+		}
+		if a := c.post(path, form); a.path != "/inspection" {
+			t.Fatalf("%s: %d at %s: %s", of, a.status, a.path, a.body)
+		}
+		for _, events := range all {
+			next(t, events)
+		}
+		highest = max(highest, resident(t, pid))
+	}
+	t.Logf("resident with %d viewers: %d KiB at the most", viewers, highest)
+	if highest >= most {
+		t.Errorf("resident: %d KiB, want under %d", highest, most)
+	}
+}
+
+// start starts the page of a built program and returns its process and address.
+func start(t *testing.T, program string) (pid int, at string) {
+	t.Helper()
+	cmd := exec.Command(program, "page", "--practice", "--listen", "127.0.0.1:0", "--ledger", t.TempDir())
+	stderr, err := cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		cmd.Process.Signal(os.Interrupt)
+		if err := cmd.Wait(); err != nil {
+			t.Errorf("stopping the page: %v", err)
+		}
+	})
+	line, err := bufio.NewReader(stderr).ReadString('\n')
+	_, at, found := strings.Cut(strings.TrimSpace(line), "http://")
+	if err != nil || !found {
+		t.Fatalf("the page says %q, %v", line, err)
+	}
+	return cmd.Process.Pid, strings.TrimSuffix(at, "/")
+}
+
+var residentLine = regexp.MustCompile(`VmRSS:\s*(\d+) kB`)
+
+// resident returns the resident memory of a process in KiB.
+func resident(t *testing.T, pid int) int {
+	t.Helper()
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := residentLine.FindSubmatch(status)
+	if m == nil {
+		t.Fatalf("no resident memory in %s", status)
+	}
+	kib, err := strconv.Atoi(string(m[1]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return kib
+}
