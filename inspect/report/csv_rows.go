@@ -11,8 +11,8 @@ import (
 
 // readingRow is one reading with the inspection it belongs to.
 type readingRow struct {
-	record  *ledger.Record // of the readings
-	summary *inspected
+	record *ledger.Record // of the readings
+	*inspected
 	reading *inspect.Reading
 	gauge   inspect.Gauge
 	synced  bool
@@ -25,11 +25,11 @@ var readingColumns = []struct {
 	{"bench", func(t *table, r *readingRow) { t.word(r.record.Bench) }},
 	{"sequence", func(t *table, r *readingRow) { t.number(strconv.FormatUint(r.record.Seq, 10)) }},
 	{"record_sha256", func(t *table, r *readingRow) { t.word(r.record.Hash) }},
-	{"inspection", func(t *table, r *readingRow) { t.text(r.summary.Inspection.ID) }},
-	{"tool", func(t *table, r *readingRow) { t.text(r.summary.Inspection.Tool.ID) }},
-	{"job", func(t *table, r *readingRow) { t.text(r.summary.Inspection.Job) }},
-	{"stage", func(t *table, r *readingRow) { t.word(string(r.summary.Inspection.Stage)) }},
-	{"inspector", func(t *table, r *readingRow) { t.text(r.summary.Inspection.Inspector) }},
+	{"inspection", func(t *table, r *readingRow) { t.text(r.id) }},
+	{"tool", func(t *table, r *readingRow) { t.text(r.tool) }},
+	{"job", func(t *table, r *readingRow) { t.text(r.job) }},
+	{"stage", func(t *table, r *readingRow) { t.word(string(r.stage)) }},
+	{"inspector", func(t *table, r *readingRow) { t.text(r.inspector) }},
 	{"feature", func(t *table, r *readingRow) { t.word(string(r.reading.Feature)) }},
 	{"flute", func(t *table, r *readingRow) { t.count(r.reading.Flute) }},
 	{"from_end", func(t *table, r *readingRow) { t.lengthOr(r.reading.FromEnd) }},
@@ -45,25 +45,8 @@ var readingColumns = []struct {
 	{"gauge", func(t *table, r *readingRow) { t.text(r.reading.Gauge) }},
 	{"gauge_serial", func(t *table, r *readingRow) { t.text(r.gauge.Serial) }},
 	{"gauge_calibration_due", func(t *table, r *readingRow) { t.word(r.gauge.CalibrationDue) }},
-	{"inspection_verdict", func(t *table, r *readingRow) { t.word(string(r.summary.Judgement.Verdict)) }},
-	{"judged_by", func(t *table, r *readingRow) { t.text(r.summary.Inspection.Basis.Revision) }},
-}
-
-// inspected is as much of a summary as the rows of its readings need: what is not named here is not decoded.
-type inspected struct {
-	Inspection struct {
-		ID        string
-		Tool      struct{ ID string }
-		Job       string
-		Stage     inspect.Stage
-		Inspector string
-		Basis     struct {
-			Revision string
-			Gauges   map[string]inspect.Gauge
-		}
-	}
-	Judgement struct{ Verdict inspect.Verdict }
-	Closed    string
+	{"inspection_verdict", func(t *table, r *readingRow) { t.word(string(r.verdict)) }},
+	{"judged_by", func(t *table, r *readingRow) { t.text(r.revision) }},
 }
 
 // readingRows writes a row for each reading that stands. The readings and the summary of an inspection are
@@ -72,6 +55,8 @@ type readingRows struct {
 	table    *table
 	filter   Filter
 	readings ledger.Record
+	said     []said                    // the events of those readings
+	later    map[session.Question]bool // what is said to later than the event looked at
 }
 
 func (w *readingRows) take(r ledger.Record) error {
@@ -82,55 +67,31 @@ func (w *readingRows) take(r ledger.Record) error {
 		if w.readings.Bench != r.Bench || w.readings.Seq+1 != r.Seq {
 			return nil
 		}
-		var s inspected
-		if err := unmarshal(r, &s); err != nil {
-			return err
+		in, err := parseInspected(string(r.Body))
+		if err != nil {
+			return recordError(r, err)
 		}
-		in := &s.Inspection
-		if !w.filter.takes(r.Bench, in.Tool.ID, in.Job, in.Stage, s.Judgement.Verdict, s.Closed) {
+		if !w.filter.takes(r.Bench, in.tool, in.job, in.stage, in.verdict, in.closed) {
 			return nil
 		}
-		return w.write(&s)
+		return w.write(&in)
 	}
 	return nil
 }
 
-// readingEvents is as much of a readings record as its rows need.
-type readingEvents struct {
-	Events []struct {
-		Reading  *inspect.Reading
-		Question *session.Question
+func (w *readingRows) write(in *inspected) error {
+	var err error
+	if w.said, err = appendSaid(w.said[:0], string(w.readings.Body)); err != nil {
+		return recordError(w.readings, err)
 	}
-}
-
-// standing returns the readings that were neither taken back nor read anew, in the order they were taken.
-func (e readingEvents) standing() []*inspect.Reading {
-	var readings []*inspect.Reading
-	later := map[session.Question]bool{} // what was said to later
-	for _, event := range slices.Backward(e.Events) {
-		q := event.Question
-		if r := event.Reading; r != nil {
-			q = &session.Question{Key: r.Key()}
-			if !later[*q] {
-				readings = append(readings, r)
-			}
+	w.dropTakenBack()
+	row := readingRow{record: &w.readings, inspected: in, synced: w.readings.Time.Synchronised}
+	for i := range w.said {
+		if !w.said[i].stands {
+			continue
 		}
-		if q != nil {
-			later[*q] = true
-		}
-	}
-	slices.Reverse(readings)
-	return readings
-}
-
-func (w *readingRows) write(s *inspected) error {
-	var body readingEvents
-	if err := unmarshal(w.readings, &body); err != nil {
-		return err
-	}
-	row := readingRow{record: &w.readings, summary: s, synced: w.readings.Time.Synchronised}
-	for _, row.reading = range body.standing() {
-		row.gauge = s.Inspection.Basis.Gauges[row.reading.Gauge]
+		row.reading = &w.said[i].reading
+		row.gauge = in.gauges[row.reading.Gauge]
 		for _, c := range readingColumns {
 			c.cell(w.table, &row)
 		}
@@ -139,6 +100,17 @@ func (w *readingRows) write(s *inspected) error {
 		}
 	}
 	return nil
+}
+
+// dropTakenBack goes through the events from the last to the first: a reading stands unless something is said to its
+// question later.
+func (w *readingRows) dropTakenBack() {
+	clear(w.later)
+	for i := len(w.said) - 1; i >= 0; i-- {
+		said := &w.said[i]
+		said.stands = said.stands && !w.later[said.to]
+		w.later[said.to] = true
+	}
 }
 
 // findingRow is one finding with the inspection it belongs to; a nil finding is an inspection without any.

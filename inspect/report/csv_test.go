@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -118,14 +119,42 @@ func TestGuard(t *testing.T) {
 	if err := tab.row(); err != nil {
 		t.Fatal(err)
 	}
-	tab.flush()
+	tab.buffer.Flush()
 	if want := "-0,03;\"'=1;2\"\r\n"; out.String() != want {
 		t.Errorf("got %q, want %q", out.String(), want)
 	}
 }
 
+// A row of cells is spelled as encoding/csv spells it.
+func FuzzCells(f *testing.F) {
+	for _, text := range []string{"", "0.0001", "a,b", "a;b", `say "so"`, "two\nlines", "two\r\nlines", "\r", " led by a space", "\u00a0x", "\xff", `\`, `"`} {
+		f.Add(text, "Vale", false)
+	}
+	f.Fuzz(func(t *testing.T, first, second string, decimalComma bool) {
+		if first == `\.` || second == `\.` {
+			return // encoding/csv quotes this one for the sake of a database, which RFC 4180 does not ask
+		}
+		var got, want bytes.Buffer
+		tab := newTable(&got, Format{DecimalComma: decimalComma})
+		std := csv.NewWriter(&want)
+		std.UseCRLF, std.Comma = true, rune(tab.comma)
+		tab.cell(first)
+		tab.cell(second)
+		if err := errors.Join(tab.row(), tab.buffer.Flush(), std.Write([]string{first, second})); err != nil {
+			t.Fatal(err)
+		}
+		std.Flush()
+		if got.String() != want.String() {
+			t.Errorf("got %q, want %q", got.String(), want.String())
+		}
+	})
+}
+
 // The report streams: a ledger ten times as long takes no more memory, and a million readings take under
 // five seconds on one core. Debian's sqlite3 exports the same rows for comparison.
+//
+// Processor time is no clock: where other programs share caches and memory, the same work has been seen to take
+// half as long again, and a slower machine takes longer at all times, sqlite3 too. So much is allowed.
 func TestReportIsQuickAndFlat(t *testing.T) {
 	inspections := 2_000 // 60,000 readings
 	if os.Getenv("FLUTELOG_LONG") != "" {
@@ -140,11 +169,12 @@ func TestReportIsQuickAndFlat(t *testing.T) {
 	took, heap := reportTo(t, l, file)
 	readings := inspections * 30
 	perMillion := time.Duration(float64(took) * 1e6 / float64(readings))
-	t.Logf("%d readings in %v of processor time, %v a million, heap at most %d kB over the start; sqlite3: %s", readings, took, perMillion, heap>>10, sqliteExport(t, file, took))
+	sqlite := sqliteExport(t, file)
+	t.Logf("%d readings in %v of processor time, %v a million, heap at most %d kB over the start; sqlite3 %v (0: not installed), ours %.2f times that", readings, took, perMillion, heap>>10, sqlite, float64(took)/float64(sqlite))
 	if heap > 32<<20 {
 		t.Errorf("heap grew by %d MB", heap>>20)
 	}
-	if perMillion > 15*time.Second { // three times the bar: caches and turbo are shared with whatever else runs
+	if perMillion > 7500*time.Millisecond && (sqlite == 0 || took > 2*sqlite) {
 		t.Errorf("%v a million readings", perMillion)
 	}
 }
@@ -187,11 +217,12 @@ func cpuTime(t *testing.T) time.Duration {
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
-// sqliteExport loads the report into sqlite3 and times its export of the same rows.
-func sqliteExport(t *testing.T, file string, ours time.Duration) string {
+// sqliteExport loads the report into sqlite3 and returns the processor time of its export of the same rows; 0 where
+// it is not installed.
+func sqliteExport(t *testing.T, file string) time.Duration {
 	t.Helper()
 	if _, err := exec.LookPath("sqlite3"); err != nil {
-		return "not installed"
+		return 0
 	}
 	db := filepath.Join(t.TempDir(), "readings.db")
 	if out, err := exec.Command("sqlite3", db, ".mode csv", ".import "+file+" readings").CombinedOutput(); err != nil {
@@ -202,6 +233,5 @@ func sqliteExport(t *testing.T, file string, ours time.Duration) string {
 	if err := cmd.Run(); err != nil {
 		t.Fatal(err)
 	}
-	took := cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
-	return fmt.Sprintf("%v, ours %.1f times that", took, float64(ours)/float64(took))
+	return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
 }
