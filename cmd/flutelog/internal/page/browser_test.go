@@ -6,7 +6,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	goruntime "runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -428,7 +430,8 @@ func TestReadingToPixels(t *testing.T) {
 	if testing.Short() {
 		t.Skip("measures time")
 	}
-	const tries, most = 5, 100 * time.Millisecond
+	const tries, most = 4, 100 * time.Millisecond
+	busy := busyWithOthers()
 	ctx := startBrowser(t)
 	for range tries {
 		took := readingsToPixels(t, ctx)
@@ -439,7 +442,22 @@ func TestReadingToPixels(t *testing.T) {
 			return
 		}
 	}
+	needed(t, busy)
 	t.Errorf("p95 was not under %v in %d tries", most, tries)
+}
+
+// busyWithOthers returns an error where more programs want to run than there are processors: what is measured then
+// says little of this one.
+func busyWithOthers() error {
+	text, err := os.ReadFile("/proc/loadavg")
+	if err != nil {
+		return nil // another system: the measurement stands
+	}
+	load, err := strconv.ParseFloat(strings.Fields(string(text))[0], 64)
+	if err != nil || load < float64(goruntime.NumCPU()) {
+		return err
+	}
+	return fmt.Errorf("needs an idle machine: %.1f programs want its %d processors", load, goruntime.NumCPU())
 }
 
 // readingsToPixels reads a tool of twelve flutes ten times over, 50 readings a second, and returns how long each took.
