@@ -60,8 +60,8 @@ func TestKillsLoseNothing(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := map[int]length.Length{}
-		for range killsOfEach {
-			for _, line := range runAndKill(t, dir) {
+		for n := range killsOfEach {
+			for _, line := range runAndKill(t, dir, n%2 == 1) {
 				var repeat int
 				var value length.Length
 				if _, err := fmt.Sscanf(line, "%d=%d", &repeat, &value); err != nil {
@@ -79,8 +79,9 @@ func TestKillsLoseNothing(t *testing.T) {
 	t.Logf("%d kills, %d readings acknowledged, none lost", inspections*killsOfEach, acknowledged)
 }
 
-// runAndKill runs a child for a random while and returns the whole lines that it printed.
-func runAndKill(t *testing.T, dir string) []string {
+// runAndKill runs a child, kills it after a random while and returns the whole lines that it printed. Of two
+// children one is killed whatever it has come to, the other while it records.
+func runAndKill(t *testing.T, dir string, recording bool) []string {
 	t.Helper()
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), "SESSION_TEST_INSPECT="+dir)
@@ -95,16 +96,23 @@ func runAndKill(t *testing.T, dir string) []string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	time.AfterFunc(10*time.Millisecond+time.Duration(rand.Int64N(int64(40*time.Millisecond))), func() { cmd.Process.Kill() })
-	text, err := io.ReadAll(bufio.NewReader(out))
+	first, said := "", bufio.NewReader(out)
+	if recording {
+		if first, err = said.ReadString('\n'); err != nil {
+			t.Fatalf("child: %s%v", first, err)
+		}
+	}
+	time.AfterFunc(time.Duration(rand.Int64N(int64(50*time.Millisecond))), func() { cmd.Process.Kill() })
+	rest, err := io.ReadAll(said)
 	if err != nil {
 		t.Fatal(err)
 	}
 	cmd.Wait()
-	if strings.Contains(string(text), "error:") {
+	text := first + string(rest)
+	if strings.Contains(text, "error:") {
 		t.Fatalf("child: %s", text)
 	}
-	whole := strings.Split(string(text), "\n")
+	whole := strings.Split(text, "\n")
 	return whole[:len(whole)-1] // what follows the last line end is not a whole line
 }
 
