@@ -199,8 +199,11 @@ func (s *trendScan) pair(before session.Figures, value float64) error {
 	return err
 }
 
-// number returns a figure in the trend's unit, for statistics.
+// number returns a figure in the trend's unit, for statistics: the nearest to the exact one.
 func (s *trendScan) number(q inspect.Quantity) (float64, error) {
+	if l := q.Length(); l != 0 {
+		return float64(l) / float64(sizeOf(s.unit)), nil
+	}
 	return strconv.ParseFloat(string(q.Number(s.unit)), 64)
 }
 

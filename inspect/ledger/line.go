@@ -144,7 +144,12 @@ func (e envelope) append(dst []byte) []byte {
 }
 
 // quote spells text as a JSON string; checkSubject refuses all that would need other escapes.
-func quote(text string) string { return `"` + jsonEscape.Replace(text) + `"` }
+func quote(text string) string {
+	if strings.ContainsAny(text, `"\`) { // seldom, and a replacer is slow to find out
+		text = jsonEscape.Replace(text)
+	}
+	return `"` + text + `"`
+}
 
 var (
 	jsonEscape   = strings.NewReplacer(`\`, `\\`, `"`, `\"`)
@@ -269,7 +274,10 @@ func (c *cursor) text() string {
 	}
 	text := string(c.take(end))
 	c.literal(`"`)
-	return jsonUnescape.Replace(text)
+	if strings.Contains(text, `\`) {
+		text = jsonUnescape.Replace(text)
+	}
+	return text
 }
 
 // envelope reads the JSON up to the body.
