@@ -67,10 +67,10 @@ func (p *pageFlags) run(e env) error {
 		}
 		defer c.Practice.Close()
 	}
-	p.sayWhere(e, listener.Addr(), local)
-	debug.SetMemoryLimit(pageMemory)
 	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
 	defer cancel()
+	p.sayWhere(e, listener.Addr(), local)
+	debug.SetMemoryLimit(pageMemory)
 	return page.New(c).Serve(ctx, listener)
 }
 

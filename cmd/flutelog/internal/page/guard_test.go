@@ -1,8 +1,10 @@
 package page
 
 import (
+	"crypto/tls"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
@@ -173,6 +175,21 @@ func TestPairing(t *testing.T) {
 	r.clock.turn(sessionLife)
 	if a := c.get("/"); a.path != "/pair" {
 		t.Errorf("after the session's life: status %d at %s, want /pair", a.status, a.path)
+	}
+}
+
+func TestTLS(t *testing.T) {
+	lender := httptest.NewTLSServer(nil) // of a certificate for this machine
+	defer lender.Close()
+	r := newRecorder(t, func(c *Config) { c.TLS = &tls.Config{Certificates: lender.TLS.Certificates} })
+	c := &client{lender.Client(), t, "https://" + r.at}
+	a := c.get("/")
+	if a.status != http.StatusOK || !strings.Contains(a.header.Get("Set-Cookie"), "Secure") {
+		t.Errorf("over TLS: status %d, cookie %q; want 200 and a secure cookie", a.status, a.header.Get("Set-Cookie"))
+	}
+	c.at = "http://" + r.at
+	if a := c.get("/"); a.status != http.StatusBadRequest {
+		t.Errorf("without TLS: status %d, want 400", a.status)
 	}
 }
 

@@ -93,7 +93,7 @@ type Server struct {
 	close   context.CancelFunc
 }
 
-// New returns a server; Close lets go of what it holds.
+// New returns a server.
 func New(c Config) *Server {
 	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
 	s.closing, s.close = context.WithCancel(context.Background())
@@ -103,7 +103,7 @@ func New(c Config) *Server {
 // Serve answers on l until ctx ends, and then lets go of the inspection in hand, which can be taken up again.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	server := &http.Server{
-		Handler:           s.Handler(),
+		Handler:           s.handler(),
 		ReadHeaderTimeout: readWithin,
 		ReadTimeout:       readWithin,
 		WriteTimeout:      writeWithin,
@@ -111,10 +111,12 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		MaxHeaderBytes:    mostHeader,
 		ErrorLog:          log.New(io.Discard, "", 0), // what clients do wrong is answered to them
 	}
+	l = &boundedListener{Listener: l, free: make(chan struct{}, mostConnections)}
+	if s.TLS != nil {
+		l = tls.NewListener(l, s.TLS)
+	}
 	served := make(chan error, 1)
-	go func() {
-		served <- server.Serve(&boundedListener{Listener: l, free: make(chan struct{}, mostConnections)})
-	}()
+	go func() { served <- server.Serve(l) }()
 	var err error
 	select {
 	case err = <-served:
@@ -126,20 +128,15 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 			err = server.Close()
 		}
 	}
-	return errors.Join(err, s.Close())
-}
-
-// Close ends all streams and lets go of the inspection in hand.
-func (s *Server) Close() error {
 	s.close()
 	if id := s.hub.inHand(); id != "" {
-		return s.hub.stop(id)
+		err = errors.Join(err, s.hub.stop(id))
 	}
-	return nil
+	return err
 }
 
-// Handler returns everything that the page answers to.
-func (s *Server) Handler() http.Handler {
+// handler returns everything that the page answers to.
+func (s *Server) handler() http.Handler {
 	open := http.NewServeMux() // before pairing
 	open.HandleFunc("GET /page.css", s.style)
 	open.Handle("GET /page.js", fixed("text/javascript; charset=utf-8", "files/page.js"))

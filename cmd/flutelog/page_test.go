@@ -1,0 +1,76 @@
+//go:build unix
+
+package main
+
+import (
+	"io"
+	"os"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// Served to others than this machine, the page says on the recorder's own terminal that the line is open, and shows a
+// pairing code; it ends when it is told to.
+func TestPageSaysWhoMay(t *testing.T) {
+	for _, test := range []struct {
+		name, listen string
+		open         bool
+	}{
+		{"this machine alone", "127.0.0.1:0", false},
+		{"the network", "0.0.0.0:0", true},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			shown, stderr := io.Pipe()
+			ended := make(chan int, 1)
+			go func() {
+				ended <- run(env{strings.NewReader(""), io.Discard, stderr, func(string) string { return "" }, time.Now},
+					[]string{"page", "--listen", test.listen, "--ledger", t.TempDir()})
+				stderr.Close()
+			}()
+			text := ""
+			last := "page is at http://"
+			if test.open {
+				last = "pairing code for the next device: "
+			}
+			for buf := make([]byte, 512); !strings.Contains(text, last); {
+				n, err := shown.Read(buf)
+				if text += string(buf[:n]); err != nil {
+					t.Fatalf("it ended, and says %q", text)
+				}
+			}
+			go io.Copy(io.Discard, shown)
+			if err := syscall.Kill(os.Getpid(), syscall.SIGTERM); err != nil {
+				t.Fatal(err)
+			}
+			if status := <-ended; status != statusDone {
+				t.Errorf("status %d, want 0", status)
+			}
+			if got := strings.Contains(text, "warning: without --cert and --key"); got != test.open {
+				t.Errorf("warned: %v, want %v; it says %q", got, test.open, text)
+			}
+		})
+	}
+}
+
+func TestPageFlags(t *testing.T) {
+	for _, test := range []struct {
+		name   string
+		args   []string
+		status int
+		want   string
+	}{
+		{"a certificate without its key", []string{"--cert", "c.pem"}, statusUsage, "give both or neither"},
+		{"no such certificate", []string{"--cert", "c.pem", "--key", "k.pem"}, statusFailed, "no such file"},
+		{"no such address", []string{"--listen", "192.0.2.1:0"}, statusFailed, "--listen \"192.0.2.1:0\""},
+		{"no such unit", []string{"--unit", "ell"}, statusUsage, "--unit"},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			status, _, stderr := runArgs(t, append([]string{"page", "--ledger", t.TempDir()}, test.args...)...)
+			if status != test.status || !strings.Contains(stderr, test.want) {
+				t.Errorf("status %d, stderr %q; want %d and %q", status, stderr, test.status, test.want)
+			}
+		})
+	}
+}
