@@ -145,14 +145,14 @@ func TestInspectBySweep(t *testing.T) {
 	p := device.Profile{Name: "dial", Port: port.Name(), Take: device.Stream, Unit: length.In}
 	writeBench(t, dir, profileTable(p))
 	stream := func(trace []int) {
-		time.Sleep(100 * time.Millisecond) // until the sweep has begun
+		time.Sleep(600 * time.Millisecond) // until the sweep has begun
 		for i, height := range trace {
 			fmt.Fprintf(line, "%+.5f\r", float64(height)/1e5)
 			if i%10 == 9 {
 				time.Sleep(2 * time.Millisecond)
 			}
 		}
-		time.Sleep(50 * time.Millisecond)
+		time.Sleep(300 * time.Millisecond) // until the last is read
 	}
 	term := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--sweep", "--bench", "bench.toml")
 	term.see("Sweep: radial run-out, all flutes", "(1 of 5) set the contact on flute 1 and press Enter", "sweep > ")
