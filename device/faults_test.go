@@ -218,6 +218,7 @@ func testRefusedSteps(t *testing.T, table *faultTable) {
 				steps = append(steps, Step{tenths(2*i + 1), fault}, Step{tenths(2*i + 2), NoFault})
 			}
 			p := quick(take)
+			p.Timeout = Duration(2 * time.Second) // no time-out is tried here, and the machine may be busy
 			gauge := practice(t, p, steps)
 			g := gaugeOn(t, gauge.Open, p, nil)
 			seen, wrong := 0, 0
@@ -329,6 +330,7 @@ func testStuck(t *testing.T, table *faultTable) {
 			steps = append(steps, Step{tenths(7), Stuck})
 		}
 		p := quick(take)
+		p.Timeout = Duration(2 * time.Second) // as above
 		gauge := practice(t, p, steps)
 		g := gaugeOn(t, gauge.Open, p, nil)
 		for range n {
