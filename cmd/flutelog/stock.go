@@ -274,6 +274,9 @@ func (p *grinding) printAfter(e env, unit length.Unit) {
 	if p.learned != nil {
 		fmt.Fprintf(e.stdout, "\n%s\n", stockWords(p.after.Divisions, *p.learned, unit))
 	}
+	if p.secondaryInfeed == nil && p.diameterLeft == nil && p.regrindsLeft == nil {
+		return
+	}
 	fmt.Fprintf(e.stdout, "\nafter division %d:\n", p.after.Divisions)
 	if p.secondaryInfeed != nil {
 		fmt.Fprintf(e.stdout, "  secondary infeed that restores the primary: %s\n", p.secondaryInfeed.In(unit))

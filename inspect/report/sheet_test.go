@@ -229,7 +229,7 @@ func TestDocumentsNeedNothingBesideThem(t *testing.T) {
 
 func TestTag(t *testing.T) {
 	inOrder(t, tagOf(t, invented(4)),
-		"EM-0500-17", "UNDECIDED", "Diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
+		"EM-0500-17", "UNDECIDED", "Nominal diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
 		"2026-03-04 08:31:02 (clock not set)", "mark undecided", "undecided</p>", "SHARP")
 	if tag := tagOf(t, bare()); strings.Contains(tag, "offset") {
 		t.Error("offsets that are not known")

@@ -36,7 +36,7 @@ func Tag(w io.Writer, in SheetInput) error {
 		Verdict: markOf(i.Stage, in.Judgement),
 		Answer:  cut(in.Judgement.Answer, mostTagAnswer),
 		Facts: known(
-			fact{"Diameter", i.Tool.Diameter.In(in.Unit) + ", " + fmt.Sprint(i.Tool.Flutes) + " flutes"},
+			fact{"Nominal diameter", i.Tool.Diameter.In(in.Unit) + ", " + fmt.Sprint(i.Tool.Flutes) + " flutes"},
 			fact{"Radius offset", in.offset(in.Offsets.Radius, in.Offsets.RadiusChange)},
 			fact{"Length offset", in.offset(in.Offsets.Length, in.Offsets.LengthChange)},
 			fact{"Inspected", in.Closed.String()},
