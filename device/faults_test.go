@@ -76,7 +76,7 @@ func (h *heardEvents) count(kind EventKind) int {
 func quick(take Mode) Profile {
 	p := PracticeProfile(take, length.In)
 	p.QuietTime = Duration(25 * time.Millisecond)
-	p.Timeout = Duration(100 * time.Millisecond)
+	p.Timeout = Duration(2 * time.Second) // long, for a busy machine; tests of time-outs set their own
 	return p
 }
 
@@ -218,7 +218,6 @@ func testRefusedSteps(t *testing.T, table *faultTable) {
 				steps = append(steps, Step{tenths(2*i + 1), fault}, Step{tenths(2*i + 2), NoFault})
 			}
 			p := quick(take)
-			p.Timeout = Duration(2 * time.Second) // no time-out is tried here, and the machine may be busy
 			gauge := practice(t, p, steps)
 			g := gaugeOn(t, gauge.Open, p, nil)
 			seen, wrong := 0, 0
@@ -330,7 +329,6 @@ func testStuck(t *testing.T, table *faultTable) {
 			steps = append(steps, Step{tenths(7), Stuck})
 		}
 		p := quick(take)
-		p.Timeout = Duration(2 * time.Second) // as above
 		gauge := practice(t, p, steps)
 		g := gaugeOn(t, gauge.Open, p, nil)
 		for range n {
@@ -401,6 +399,7 @@ func testSilence(t *testing.T, table *faultTable) {
 		const n = 5
 		steps := slices.Repeat([]Step{{tenths(3), Silent}}, n)
 		p := quick(take)
+		p.Timeout = Duration(100 * time.Millisecond)
 		gauge := practice(t, p, steps)
 		g := gaugeOn(t, gauge.Open, p, nil)
 		seen := 0
@@ -414,7 +413,9 @@ func testSilence(t *testing.T, table *faultTable) {
 		table.row(t, "silence, "+string(take), n, seen, 0)
 	}
 	var events heardEvents
-	_, g := socket(t, quick(Button), events.tell)
+	p := quick(Button)
+	p.Timeout = Duration(100 * time.Millisecond)
+	_, g := socket(t, p, events.tell)
 	ctx, cancel := context.WithTimeout(context.Background(), 700*time.Millisecond)
 	defer cancel()
 	if f, err := g.Take(ctx); !errors.Is(err, context.DeadlineExceeded) {

@@ -353,6 +353,7 @@ func TestSweepToTheEnd(t *testing.T) {
 
 func TestSweepEnds(t *testing.T) {
 	p := quick(Stream)
+	p.Timeout = Duration(100 * time.Millisecond)
 	gauge := practice(t, p, []Step{{tenths(3), NoFault}, {0, Silent}})
 	g := gaugeOn(t, gauge.Open, p, nil)
 	gauge.Press()
