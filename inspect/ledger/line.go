@@ -194,8 +194,9 @@ func parseLine(text []byte) (line, error) {
 	}
 	l.envelope = c.envelope()
 	l.body = bytes.TrimSuffix(c.rest, []byte("}"))
-	switch prefix := appendPrefix(nil, l); {
-	case c.wrong || len(l.body)+1 != len(c.rest) || !bytes.Equal(prefix, rest[:len(rest)-len(c.rest)]):
+	read := rest[:len(rest)-len(c.rest)]
+	switch prefix := appendPrefix(make([]byte, 0, len(read)), l); {
+	case c.wrong || len(l.body)+1 != len(c.rest) || !bytes.Equal(prefix, read):
 		return line{}, fmt.Errorf("not in the one spelling of format %d: %.200q", Format, rest)
 	case l.seq == 0:
 		return line{}, errors.New("number 0")

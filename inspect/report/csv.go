@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -96,7 +97,7 @@ func Columns(kind Kind) []string {
 	var names []string
 	switch kind {
 	case ReadingRows:
-		for _, c := range readingColumns {
+		for _, c := range slices.Concat(inspectionColumns, readingColumns) {
 			names = append(names, c.name)
 		}
 	case InspectionRows:
@@ -129,6 +130,7 @@ type table struct {
 	format Format
 	comma  byte   // what parts the cells
 	cells  []byte // of the row so far, each with a comma behind it
+	kept   int    // how many bytes of them begin every row
 }
 
 func newTable(w io.Writer, f Format) *table {
@@ -139,13 +141,19 @@ func newTable(w io.Writer, f Format) *table {
 	return out
 }
 
-// row writes the cells added since the last row.
+// row writes the cells added since the last row, behind those that are kept.
 func (t *table) row() error {
 	last := len(t.cells) - 1
 	_, err := t.buffer.Write(append(t.cells[:last], "\r\n"...))
-	t.cells = t.cells[:0]
+	t.cells = t.cells[:t.kept]
 	return err
 }
+
+// keep begins every row with the cells added since begin.
+func (t *table) keep() { t.kept = len(t.cells) }
+
+// begin keeps no cells any more.
+func (t *table) begin() { t.cells, t.kept = t.cells[:0], 0 }
 
 // cell adds a cell, in quotes where it needs them. It spells cells as encoding/csv does, in half the time.
 func (t *table) cell(text string) {

@@ -18,10 +18,13 @@ type readingRow struct {
 	synced  bool
 }
 
-var readingColumns = []struct {
+type readingColumn struct {
 	name string
 	cell func(*table, *readingRow)
-}{
+}
+
+// inspectionColumns come before the readingColumns; they are the same in all rows of an inspection.
+var inspectionColumns = []readingColumn{
 	{"bench", func(t *table, r *readingRow) { t.word(r.record.Bench) }},
 	{"sequence", func(t *table, r *readingRow) { t.number(strconv.FormatUint(r.record.Seq, 10)) }},
 	{"record_sha256", func(t *table, r *readingRow) { t.word(r.record.Hash) }},
@@ -30,6 +33,9 @@ var readingColumns = []struct {
 	{"job", func(t *table, r *readingRow) { t.text(r.job) }},
 	{"stage", func(t *table, r *readingRow) { t.word(string(r.stage)) }},
 	{"inspector", func(t *table, r *readingRow) { t.text(r.inspector) }},
+}
+
+var readingColumns = []readingColumn{
 	{"feature", func(t *table, r *readingRow) { t.word(string(r.reading.Feature)) }},
 	{"flute", func(t *table, r *readingRow) { t.count(r.reading.Flute) }},
 	{"from_end", func(t *table, r *readingRow) { t.lengthOr(r.reading.FromEnd) }},
@@ -86,6 +92,11 @@ func (w *readingRows) write(in *inspected) error {
 	}
 	w.dropTakenBack()
 	row := readingRow{record: &w.readings, inspected: in, synced: w.readings.Time.Synchronised}
+	w.table.begin()
+	for _, c := range inspectionColumns {
+		c.cell(w.table, &row)
+	}
+	w.table.keep()
 	for i := range w.said {
 		if !w.said[i].stands {
 			continue

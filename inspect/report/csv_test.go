@@ -13,6 +13,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -102,6 +103,24 @@ func TestReadingsReport(t *testing.T) {
 	// inspection 6 of the ledger is EM-2's second; its reading 29 is 29 x 6 nm
 	if cell(30, "inspection") != "EM-2.2" || cell(30, "value") != "0.000174" || cell(30, "unit") != "mm" || cell(30, "as_read") != "0.00010" || cell(30, "read_at_utc") != "2026-01-01 00:00:06" {
 		t.Errorf("last row %q", rows[30])
+	}
+}
+
+// Rows of one inspection after another hold what is of their own.
+func TestReadingsOfAllInspections(t *testing.T) {
+	var out bytes.Buffer
+	if err := CSV(&out, ReadingRows, inventedLedger(t, 3).Scan, Filter{}, Format{Unit: length.Mm}); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&out).ReadAll()
+	if err != nil || len(rows) != 1+3*30 {
+		t.Fatalf("%d rows, %v, want 91", len(rows), err)
+	}
+	for i, row := range rows[1:] {
+		inspection, flute := fmt.Sprintf("EM-%d.1", i/30), strconv.Itoa(i%30%4+1)
+		if row[3] != inspection || row[9] != flute {
+			t.Errorf("row %d: inspection %q, flute %s, want %s, %s", i+1, row[3], row[9], inspection, flute)
+		}
 	}
 }
 
