@@ -2,31 +2,36 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"io"
 	"os"
 )
 
-// writeWhole writes to a file, which then stands whole or not at all; an empty path is standard output.
+// writeWhole writes to a file, which then stands whole or not at all; an empty path is standard output. What is
+// there and no file, a pipe or a device, is written to as it is.
 func writeWhole(e env, path string, write func(io.Writer) error) error {
 	if path == "" {
 		return write(e.stdout)
 	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return writeTo(path, os.O_WRONLY, write)
+	}
 	part := path + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	err := writeTo(part, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, write)
+	if err == nil {
+		err = os.Rename(part, path)
+	}
+	if err != nil {
+		os.Remove(part)
+	}
+	return err
+}
+
+func writeTo(path string, flag int, write func(io.Writer) error) error {
+	f, err := os.OpenFile(path, flag, 0o600)
 	if err != nil {
 		return err
 	}
 	w := bufio.NewWriter(f)
-	err = write(w)
-	if flushed := w.Flush(); err == nil {
-		err = flushed
-	}
-	if closed := f.Close(); err == nil {
-		err = closed
-	}
-	if err != nil {
-		os.Remove(part)
-		return err
-	}
-	return os.Rename(part, path)
+	return errors.Join(write(w), w.Flush(), f.Close())
 }
