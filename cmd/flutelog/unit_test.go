@@ -1,22 +1,19 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 )
 
-// README's unit is hardened: systemd's own rating of what a service is exposed to, 10 at the worst.
-func TestUnitIsHardened(t *testing.T) {
-	if _, err := exec.LookPath("systemd-analyze"); err != nil {
-		if os.Getenv("FLUTELOG_TEST_NEEDS_ALL") != "" {
-			t.Fatal("no systemd-analyze here, and it is required")
-		}
-		t.Skip("no systemd-analyze (Debian: systemd) here to rate the unit with")
-	}
+// readmeUnit returns the unit that README shows, and the command that it starts.
+func readmeUnit(t *testing.T) (unit []byte, command []string) {
+	t.Helper()
 	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
@@ -25,11 +22,50 @@ func TestUnitIsHardened(t *testing.T) {
 	if block == nil {
 		t.Fatal("README has no unit")
 	}
-	unit := filepath.Join(t.TempDir(), "flutelog.service")
-	if err := os.WriteFile(unit, block[1], 0o600); err != nil {
+	start := regexp.MustCompile(`(?m)^ExecStart=(.*)$`).FindSubmatch(block[1])
+	if start == nil {
+		t.Fatal("README's unit starts nothing")
+	}
+	return block[1], strings.Fields(string(start[1]))
+}
+
+// What README's unit starts is a command with flags that it has, and is let do what it must: a refused question to
+// the kernel is an error that the ledger copes with, where a killed program would record nothing.
+func TestUnitStarts(t *testing.T) {
+	unit, command := readmeUnit(t)
+	if status, _, stderr := runArgs(t, append(command[1:], "--help")...); status != statusDone {
+		t.Errorf("%v: status %d: %s", command, status, stderr)
+	}
+	if !bytes.Contains(unit, []byte("\nSystemCallErrorNumber=EPERM\n")) {
+		t.Error("a refused system call kills the program; want SystemCallErrorNumber=EPERM")
+	}
+	if bytes.Contains(unit, []byte("\nProcSubset=pid\n")) {
+		t.Error("with ProcSubset=pid no record says which start of the board it is of")
+	}
+}
+
+// README's unit is hardened: systemd's own rating of what a service is exposed to, 10 at the worst. Nothing in it is
+// unknown to systemd.
+func TestUnitIsHardened(t *testing.T) {
+	if _, err := exec.LookPath("systemd-analyze"); err != nil {
+		if os.Getenv("FLUTELOG_TEST_NEEDS_ALL") != "" {
+			t.Fatal("no systemd-analyze here, and it is required")
+		}
+		t.Skip("no systemd-analyze (Debian: systemd) here to rate the unit with")
+	}
+	unit, command := readmeUnit(t)
+	here, err := os.Executable() // stands for the program, which is not installed here
+	if err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command("systemd-analyze", "security", "--offline=true", "--no-pager", unit).CombinedOutput()
+	path := filepath.Join(t.TempDir(), "flutelog.service")
+	if err := os.WriteFile(path, bytes.Replace(unit, []byte(command[0]), []byte(here), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command("systemd-analyze", "verify", path).CombinedOutput(); err != nil || len(out) > 0 {
+		t.Errorf("systemd-analyze verify: %v\n%s", err, out)
+	}
+	out, err := exec.Command("systemd-analyze", "security", "--offline=true", "--no-pager", path).CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}

@@ -142,14 +142,14 @@ func readHeads(fsys fileSystem, dir string) (heads, string, error) {
 		return heads{}, "", err
 	}
 	top, lines, ok := bytes.Cut(data, []byte("\n"))
+	top, named := bytes.CutSuffix(top, []byte(`,"subjects":{`))
 	lines, whole := bytes.CutSuffix(lines, []byte("}}\n"))
 	start := len(headsCheck) + len(`01234567",`)
-	if !ok || !whole || len(top) < start || string(data[:start]) != headsStart(data[start:]) {
+	if !ok || !named || !whole || len(top) < start || string(data[:start]) != headsStart(data[start:]) {
 		return heads{}, "", errHeads
 	}
-	top, ok = bytes.CutSuffix(top, []byte(`,"subjects":{`))
 	var f headsFile
-	if !ok || json.Unmarshal(slices.Concat([]byte("{"), top[start:], []byte("}")), &f) != nil || f.Format != Format || f.Open == nil {
+	if json.Unmarshal(slices.Concat([]byte("{"), top[start:], []byte("}")), &f) != nil || f.Format != Format || f.Open == nil {
 		return heads{}, "", errHeads
 	}
 	old := bytes.ReplaceAll(lines, []byte("],\n"), []byte("]\n"))

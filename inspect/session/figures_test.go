@@ -88,7 +88,7 @@ func FuzzReadFigures(f *testing.F) {
 	f.Fuzz(func(t *testing.T, id, wheel string, divisions int, discarded bool, figure []byte) {
 		offset := length.Length(divisions)
 		in := Summary{Figures: Figures{Inspection: id, Wheel: wheel, Divisions: divisions, Discarded: discarded, Offset: &offset, Edges: figure}}
-		if divisions < -1e15 || divisions > 1e15 || string(figure) == "null" {
+		if int64(divisions) < -1e15 || int64(divisions) > 1e15 || string(figure) == "null" {
 			return // no length, and what is left out
 		}
 		body, err := json.Marshal(in)

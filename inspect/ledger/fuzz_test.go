@@ -1,0 +1,129 @@
+package ledger
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+)
+
+// A head that is read prints as it was read.
+func FuzzParseHead(f *testing.F) {
+	for _, s := range []string{"a0b1c2d3e4f50617-12-0123456789abcdef", "", "--", "a0b1c2d3e4f50617-0-0123456789abcdef", "a0b1c2d3e4f50617-18446744073709551616-0123456789abcdef", "A0B1C2D3E4F50617-1-0123456789abcdef"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		h, err := ParseHead(s)
+		if err == nil && h.String() != s {
+			t.Errorf("%q prints as %q", s, h)
+		}
+	})
+}
+
+// A draft's line that is read is spelled in one way only.
+func FuzzParseDraftLine(f *testing.F) {
+	for _, s := range []string{"2 + {\"value\":1}", "1 - 40", "01 + x", "0 + x", "2 +x", "-1 + x", "2 * x", ""} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		text := bytes.TrimSuffix(withCheck(body), []byte("\n"))
+		number, mark, rest, err := parseDraftLine(text)
+		if err != nil {
+			return
+		}
+		if got := appendDraftLine(nil, number, mark, rest); !bytes.Equal(got, append(text, '\n')) {
+			t.Errorf("%q prints as %q", text, got)
+		}
+	})
+}
+
+// Whatever a draft's file holds, every line that is given was appended so, and what is wrong is named.
+func FuzzReadDraft(f *testing.F) {
+	whole := appendDraftLine(appendDraftLine(appendDraftLine(nil, 1, '+', []byte(`{"after":0,"kind":"opened","subject":"","body":{}}`)), 2, '+', []byte("one")), 3, '+', []byte("two"))
+	f.Add(whole)
+	f.Add(whole[:len(whole)-3])
+	f.Add(appendDraftLine(slices.Clone(whole), 3, '-', []byte("60")))
+	f.Add(appendDraftLine(slices.Clone(whole), 1, '-', []byte("-9")))
+	f.Add(appendDraftLine(slices.Clone(whole), 9, '-', []byte("0")))
+	f.Add(bytes.Repeat([]byte{0}, 512))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		d := readDraft("draft", data)
+		for i, text := range d.content.Lines {
+			if !bytes.Contains(data, append(slices.Clone(text), '\n')) {
+				t.Errorf("line %d, %q, is not in %q", i, text, data)
+			}
+		}
+		if len(data) > 0 && d.number == 0 && len(d.content.Damage)+len(d.content.Torn) == 0 {
+			t.Errorf("nothing is read of %q, and nothing is named", data)
+		}
+	})
+}
+
+// A bench's id and a fault with the right check value are read or refused.
+func FuzzSmallFiles(f *testing.F) {
+	f.Add([]byte("a0b1c2d3e4f50617"))
+	f.Add([]byte(`{"segment":1,"size":700}`))
+	f.Add([]byte("null"))
+	f.Fuzz(func(t *testing.T, body []byte) {
+		data := withCheck(body)
+		if id, err := parseBench(data); err == nil && !bytes.Equal(withCheck([]byte(id)), data) {
+			t.Errorf("%q is read as bench %q", data, id)
+		}
+		if fault, err := parseFault(data, nil); err == nil && fault == nil {
+			t.Errorf("%q is read as no fault", data)
+		}
+	})
+}
+
+// A segment's header with any body is read or refused.
+func FuzzHeader(f *testing.F) {
+	f.Add([]byte(`{"format":1,"previous":{"segment":1,"length":700,"sha256":""}}`))
+	f.Add([]byte(`{"previous":{"length":-1}}`))
+	f.Add([]byte(`null`))
+	f.Fuzz(func(t *testing.T, body []byte) {
+		h, err := (line{kind: kindSegment, body: body}).header()
+		if err != nil {
+			return
+		}
+		if h.Previous != nil {
+			s := segment{data: make([]byte, 10), from: 5}
+			if s.cut(h.Previous.Length); len(s.data)+s.void != 10 {
+				t.Errorf("cut at %d leaves %d bytes and %d void", h.Previous.Length, len(s.data), s.void)
+			}
+		}
+		if text, err := json.Marshal(h); err != nil {
+			t.Errorf("%s: %v", text, err)
+		}
+	})
+}
+
+// Whatever heads.json holds behind a right check value, it is refused, or every question to it has an end.
+func FuzzReadHeads(f *testing.F) {
+	const top = `"format":1,"covers":{"segment":1,"offset":700},"sha256":"00","open":{},"holes":false,"subjects":{`
+	for _, lines := range []string{
+		"\n}}\n", "\n\"job:J-7\":[1,310],\n\"tool:EM-1\":[1,700]\n}}\n", "\n\"tool:EM-1\":[1,700]}}\n", "\n\"tool:EM-1\":[99999999999999999999,-1]\n}}\n", "\n\"tool:\n}}\n", "\nx\n}}\n", "\n\n\n}}\n",
+	} {
+		f.Add([]byte(top + lines))
+	}
+	f.Fuzz(func(t *testing.T, rest []byte) {
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, headsName), append([]byte(headsStart(rest)), rest...), fileMode); err != nil {
+			t.Fatal(err)
+		}
+		h, _, err := readHeads(disk{}, dir)
+		if err != nil {
+			if !errors.Is(err, errHeads) {
+				t.Error(err)
+			}
+			return
+		}
+		h.recent["tool:EM-2"] = position{1, 1}
+		h.last("tool:EM-1")
+		h.subjects("tool:")
+		h.subjects("")
+		h.merged()
+	})
+}
