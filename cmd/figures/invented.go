@@ -1,0 +1,115 @@
+//go:build linux
+
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/session"
+)
+
+const (
+	modelTool = "MODEL"
+	modelHigh = "0.0077mm" // height of flute 3, and so the run-out, for each inspection to have its own
+)
+
+// model is one inspection, of which a ledger is filled with copies.
+type model struct {
+	records  []ledger.Record
+	readings int
+}
+
+// fill makes a ledger of inspections that are all like the model, some of each tool, many for each sync.
+func (m model) fill(dir string, inspections, ofEach int) error {
+	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
+	if err != nil {
+		return err
+	}
+	tools := inspections / ofEach
+	for i := 0; i < inspections; {
+		var entries []ledger.Entry
+		for end := min(i+500, inspections); i < end; i++ {
+			tool := toolName(i % tools)
+			as := strings.NewReplacer(modelTool+".1", fmt.Sprintf("%s.%d", tool, i/tools+1), modelTool, tool, modelHigh, fmt.Sprintf("0.00%02dmm", 70+i*37%30))
+			for _, r := range m.records {
+				entries = append(entries, ledger.Entry{Kind: r.Kind, Subject: as.Replace(r.Subject), Body: []byte(as.Replace(string(r.Body)))})
+			}
+		}
+		if _, err := l.Append(entries...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func toolName(n int) string { return fmt.Sprintf("EM-%05d", n) }
+
+// modelPlan is what is read: all that the program asks for after the grind, or a little of it.
+func modelPlan(t inspect.Tool, brief bool) session.Plan {
+	if brief {
+		return session.Plan{Features: []inspect.Feature{inspect.RadialRunout, inspect.Diameter}, Repeats: 2}
+	}
+	return session.DefaultPlan(t, inspect.After)
+}
+
+// newModel records one inspection of invented readings as the program does.
+func newModel(dir string, brief bool) (m model, err error) {
+	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
+	if err != nil {
+		return m, err
+	}
+	tool := inspect.Tool{
+		ID: modelTool, Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree,
+		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing,
+	}
+	in := inspect.Inspection{ID: modelTool + ".1", Tool: tool, Stage: inspect.After, Inspector: "invented", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
+	s, err := session.Begin(l, in, modelPlan(tool, brief), time.Now)
+	if err != nil {
+		return m, err
+	}
+	for q, more := s.Next(); more; q, more = s.Next() {
+		if q.Sight != "" {
+			err = s.See(inspect.Seen{Sight: q.Sight})
+		} else {
+			m.readings++
+			err = s.Record(modelReading(q.Key))
+		}
+		if err != nil {
+			return m, err
+		}
+	}
+	if _, _, err := s.Close(); err != nil {
+		return m, err
+	}
+	err = l.Scan(func(r ledger.Record) error {
+		m.records = append(m.records, r)
+		return nil
+	})
+	return m, err
+}
+
+// modelReadings are what is read, by feature, for flutes 1 to 4.
+var modelReadings = map[inspect.Feature][]string{
+	inspect.RadialRunout:   {"0mm", "0.0030mm", modelHigh, "0.0045mm"},
+	inspect.AxialRunout:    {"0mm", "0.0040mm", "0.0060mm", "0.0020mm"},
+	inspect.PrimaryLand:    {"0.45mm", "0.46mm", "0.45mm", "0.44mm"},
+	inspect.Land:           {"1.60mm", "1.61mm", "1.60mm", "1.60mm"},
+	inspect.EndPrimaryLand: {"0.40mm", "0.41mm", "0.40mm", "0.40mm"},
+	inspect.EndLand:        {"1.20mm", "1.21mm", "1.20mm", "1.20mm"},
+	inspect.ReliefDrop:     {"0.060mm", "0.061mm", "0.060mm", "0.059mm"},
+	inspect.Diameter:       {"12.6500mm"},
+}
+
+func modelReading(k inspect.Key) inspect.Reading {
+	text := modelReadings[k.Feature][max(k.Flute-1, 0)]
+	value, err := length.Parse(text, length.Mm)
+	if err != nil {
+		panic(err) // they are all written above
+	}
+	return inspect.Reading{Feature: k.Feature, Flute: k.Flute, Repeat: k.Repeat, Closing: k.Closing, Value: value, Text: strings.TrimSuffix(text, "mm"), Unit: length.Mm}
+}

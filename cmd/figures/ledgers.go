@@ -1,0 +1,242 @@
+//go:build linux
+
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/session"
+)
+
+// Inspections of each tool, so that a larger ledger has more tools.
+const (
+	wholeOfEach = 10
+	briefOfEach = 100
+)
+
+// work is how long each kind of work on one ledger takes.
+type work struct{ report, verify, history time.Duration }
+
+// yardsticks is how long other programs take for the same.
+type yardsticks struct{ sqlite, sha256sum time.Duration }
+
+// ledgers measures the work on ledgers of growing size: each figure on the largest, and how it grows over all.
+func ledgers(b *bench) ([]figure, error) {
+	whole, err := newModel(filepath.Join(b.dir, "whole"), false)
+	if err != nil {
+		return nil, err
+	}
+	sizes := []int{10_000, 100_000, 1_000_000} // readings
+	if b.quick {
+		sizes = sizes[:2]
+	}
+	var all []work
+	var beside yardsticks
+	for i, n := range sizes {
+		dir := filepath.Join(b.dir, fmt.Sprint(n))
+		if err := whole.fill(filepath.Join(dir, "ledger"), n/whole.readings, wholeOfEach); err != nil {
+			return nil, err
+		}
+		w, err := b.work(dir)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, w)
+		if i == len(sizes)-1 {
+			if beside, err = b.beside(dir); err != nil {
+				return nil, err
+			}
+		}
+		if err := os.RemoveAll(dir); err != nil {
+			return nil, err
+		}
+	}
+	many, err := b.many()
+	return slices.Concat(largest(sizes[len(sizes)-1], all[len(all)-1], beside), growth(sizes, all), many), err
+}
+
+// work measures the program on one ledger. The report stays in the ledger's folder.
+func (b *bench) work(dir string) (w work, err error) {
+	at := filepath.Join(dir, "ledger")
+	if w.verify, err = fastestChild(b.binary, "ledger", "verify", "--ledger", at); err != nil {
+		return w, err
+	}
+	if w.report, err = fastestChild(b.binary, "report", "--as", "readings", "-o", filepath.Join(dir, "readings.csv"), "--ledger", at); err != nil {
+		return w, err
+	}
+	w.history, err = history(at, wholeOfEach)
+	return w, err
+}
+
+// many measures what looks at single figures of many brief inspections.
+func (b *bench) many() ([]figure, error) {
+	inspections, most := 100_000, 2*time.Second
+	if b.quick {
+		inspections, most = inspections/10, most/10
+	}
+	brief, err := newModel(filepath.Join(b.dir, "brief"), true)
+	if err != nil {
+		return nil, err
+	}
+	dir := filepath.Join(b.dir, "many")
+	if err := brief.fill(dir, inspections, briefOfEach); err != nil {
+		return nil, err
+	}
+	read, err := history(dir, briefOfEach)
+	if err != nil {
+		return nil, err
+	}
+	trend, err := fastestChild(b.binary, "trend", "--what", "tir", "--ledger", dir)
+	return []figure{
+		{fmt.Sprintf("history of one tool, %d of %d inspections", briefOfEach, inspections), short(read), "-", "50ms", read <= 50*time.Millisecond},
+		{fmt.Sprintf("trend over %d inspections", inspections), short(trend), "-", short(most), trend <= most},
+	}, err
+}
+
+// fastestChild is the fastest of several runs: what the machine does when nothing else runs on it.
+func fastestChild(name string, args ...string) (time.Duration, error) {
+	fastest := time.Hour
+	for range 3 {
+		took, err := child(name, args...)
+		if err != nil {
+			return 0, err
+		}
+		fastest = min(fastest, took)
+	}
+	return fastest, nil
+}
+
+// history opens a ledger as a new program does and reads all records of one tool, several times.
+func history(dir string, ofTool int) (time.Duration, error) {
+	fastest := time.Hour
+	for range 15 {
+		start := time.Now()
+		l, err := ledger.Open(dir, ledger.Options{})
+		if err != nil {
+			return 0, err
+		}
+		n := 0
+		for _, err := range l.History(session.ToolSubject(toolName(0))) {
+			if err != nil {
+				return 0, err
+			}
+			n++
+		}
+		if n < 3*ofTool { // opened, readings and summary of each inspection
+			return 0, fmt.Errorf("history of %d records, want %d or more", n, 3*ofTool)
+		}
+		fastest = min(fastest, time.Since(start))
+	}
+	return fastest, nil
+}
+
+// beside measures other programs at the same work: sqlite3 exporting the rows of the report, and sha256sum over the
+// ledger's files. One that is not installed takes 0.
+func (b *bench) beside(dir string) (y yardsticks, err error) {
+	files, err := filepath.Glob(filepath.Join(dir, "ledger", "*", "*.jsonl"))
+	if err != nil {
+		return y, err
+	}
+	if _, err := exec.LookPath("sha256sum"); err == nil {
+		if y.sha256sum, err = fastestChild("sha256sum", files...); err != nil {
+			return y, err
+		}
+	}
+	if _, err := exec.LookPath("sqlite3"); err != nil {
+		return y, nil
+	}
+	db := filepath.Join(dir, "rows.db")
+	rows := filepath.Join(dir, "rows.csv")
+	if err := withoutCarriageReturns(filepath.Join(dir, "readings.csv"), rows); err != nil {
+		return y, err
+	}
+	if _, err := child("sqlite3", db, ".mode csv", ".import "+rows+" readings"); err != nil {
+		return y, err
+	}
+	y.sqlite, err = fastestChild("sqlite3", "-header", "-csv", db, ".output "+filepath.Join(dir, "exported.csv"), "select * from readings")
+	return y, err
+}
+
+// withoutCarriageReturns copies a CSV so that sqlite3 takes it as text whose lines end as it writes them.
+func withoutCarriageReturns(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	out, err := os.Create(to)
+	if err != nil {
+		return err
+	}
+	defer out.Close()
+	w := bufio.NewWriter(out)
+	for lines := bufio.NewReader(in); ; {
+		line, err := lines.ReadString('\n')
+		w.WriteString(strings.TrimSuffix(strings.TrimSuffix(line, "\n"), "\r") + "\n")
+		if err == io.EOF {
+			return w.Flush()
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+func largest(n int, w work, y yardsticks) []figure {
+	most := 5 * time.Second * time.Duration(n) / 1_000_000
+	report, verify := times(w.report, y.sqlite), times(w.verify, y.sha256sum)
+	return []figure{
+		{fmt.Sprintf("report of %d readings", n), short(w.report) + report.text, "sqlite3 exporting the rows " + short(y.sqlite), short(most), w.report <= most},
+		{fmt.Sprintf("verify of %d readings", n), short(w.verify) + verify.text, "sha256sum of the files " + short(y.sha256sum), "3 times", verify.known && verify.ratio <= 3},
+	}
+}
+
+// ratio is how often a yardstick goes into a figure; not known where its program is missing.
+type ratio struct {
+	ratio float64
+	known bool
+	text  string
+}
+
+func times(took, yardstick time.Duration) ratio {
+	if yardstick == 0 {
+		return ratio{}
+	}
+	r := took.Seconds() / yardstick.Seconds()
+	return ratio{r, true, fmt.Sprintf(", %.2f times", r)}
+}
+
+// growth is how the work grows with the readings: reports and verification in proportion at the most, a tool's
+// history hardly.
+func growth(sizes []int, all []work) []figure {
+	over := fmt.Sprintf("%d to %d readings", sizes[0], sizes[len(sizes)-1])
+	var figures []figure
+	for _, g := range []struct {
+		name string
+		of   func(work) time.Duration
+		most float64
+	}{
+		{"report", func(w work) time.Duration { return w.report }, 1.1},
+		{"verify", func(w work) time.Duration { return w.verify }, 1.1},
+		{"history", func(w work) time.Duration { return w.history }, 0.2},
+	} {
+		var took []time.Duration
+		var each []string
+		for _, w := range all {
+			took = append(took, g.of(w))
+			each = append(each, short(g.of(w)))
+		}
+		e := exponent(sizes, took)
+		figures = append(figures, figure{"growth exponent of " + g.name + ", " + over, fmt.Sprintf("%.2f", e), strings.Join(each, ", "), fmt.Sprintf("%.1f", g.most), e <= g.most})
+	}
+	return figures
+}
