@@ -3,7 +3,7 @@ package main
 import (
 	"encoding/csv"
 	"fmt"
-	"os"
+	"io"
 	"slices"
 	"strconv"
 
@@ -17,7 +17,11 @@ const chartColumns = 78
 // show draws, if asked, and prints a trend in the form asked for.
 func (t *trendFlags) show(e env, r trendResult) error {
 	if t.svg != "" {
-		if err := os.WriteFile(t.svg, []byte(r.drawing()), 0o666); err != nil {
+		err := writeWhole(e, t.svg, func(w io.Writer) error {
+			_, err := io.WriteString(w, r.drawing())
+			return err
+		})
+		if err != nil {
 			return err
 		}
 		fmt.Fprintf(e.stderr, "flutelog: chart drawn into %s\n", t.svg)
