@@ -7,13 +7,16 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"html"
 	"io"
+	"maps"
 	"net"
 	"net/http"
 	"net/url"
 	"os"
 	"os/exec"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -28,6 +31,8 @@ type served struct {
 	at     string // host and port
 	cookie string
 	token  string
+	id     string // of the inspection in hand
+	of     string // the question that it asks
 }
 
 var pageAddress = regexp.MustCompile(`the page is at http://(\S+)/`)
@@ -37,7 +42,14 @@ func (h *hostile) requests(t *testing.T, binary string, n int) map[int]int {
 	t.Helper()
 	s := servePage(t, binary)
 	answers := map[int]int{}
-	for range n {
+	inHand := 0
+	for i := range n {
+		if i%10 == 0 {
+			s.goOn(t)
+		}
+		if s.of != "" {
+			inHand++
+		}
 		request := h.request(s)
 		mangled := h.IntN(4) == 0
 		if mangled {
@@ -56,6 +68,9 @@ func (h *hostile) requests(t *testing.T, binary string, n int) map[int]int {
 		}
 		answers[status]++
 	}
+	if inHand < n/2 {
+		t.Errorf("only %d of %d requests found an inspection in hand: they try too little", inHand, n)
+	}
 	for _, want := range []int{http.StatusOK, http.StatusSeeOther, http.StatusNotFound, http.StatusForbidden, http.StatusBadRequest} {
 		if answers[want] == 0 {
 			t.Errorf("no request was answered %d: they try too little", want)
@@ -72,6 +87,9 @@ func (h *hostile) requests(t *testing.T, binary string, n int) map[int]int {
 
 func servePage(t *testing.T, binary string) *served {
 	t.Helper()
+	if err := os.CopyFS("page-ledger", os.DirFS("sound")); err != nil {
+		t.Fatal(err)
+	}
 	ready := make(chan struct{})
 	s := &served{stderr: &watched{call: func() { close(ready) }}}
 	s.cmd = exec.Command(binary, "page", "--listen", "127.0.0.1:0", "--practice", "--ledger", "page-ledger")
@@ -86,18 +104,72 @@ func servePage(t *testing.T, binary string) *served {
 		t.Fatalf("the page does not start: %q", s.stderr)
 	}
 	s.at = pageAddress.FindStringSubmatch(s.stderr.String())[1]
-	resp, err := http.Get("http://" + s.at + "/add")
+	return s
+}
+
+// renew keeps the session: requests without one may have pushed it out.
+func (s *served) renew(t *testing.T) {
+	t.Helper()
+	s.token = found(s.ask(t, http.MethodGet, "/add", nil), `name="token" value="([^"]+)"`)
+}
+
+// goOn sees to it that the page has an inspection in hand, and remembers what it asks.
+func (s *served) goOn(t *testing.T) {
+	t.Helper()
+	s.renew(t)
+	for range 2 {
+		s.id = found(s.get(t, "/tool?id=EM-1"), `href="/inspection\?id=(EM-1[^"]*)">Go to`)
+		if s.of = found(s.get(t, "/inspection?id="+s.id), `name="of" value="([^"]*)"`); s.of != "" {
+			return
+		}
+		s.post(t, "/close", url.Values{"id": {s.id}})
+		s.post(t, "/take-up", url.Values{"id": {s.id}})
+		s.post(t, "/begin", url.Values{"tool": {"EM-1"}, "stage": {"after"}, "repeats": {"2"}, "holding": {"fixture"}})
+	}
+}
+
+func (s *served) get(t *testing.T, path string) string {
+	t.Helper()
+	return s.ask(t, http.MethodGet, path, nil)
+}
+
+func (s *served) post(t *testing.T, path string, form url.Values) {
+	t.Helper()
+	form.Set("token", s.token)
+	s.ask(t, http.MethodPost, path, form)
+}
+
+// ask asks as a browser does, and returns what is shown.
+func (s *served) ask(t *testing.T, method, path string, form url.Values) string {
+	t.Helper()
+	r, err := http.NewRequest(method, "http://"+s.at+path, strings.NewReader(form.Encode()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Cookie", s.cookie)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	resp, err := http.DefaultClient.Do(r)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer resp.Body.Close()
-	body, err := io.ReadAll(resp.Body)
-	if err != nil {
-		t.Fatal(err)
+	if cookie, _, _ := strings.Cut(resp.Header.Get("Set-Cookie"), ";"); cookie != "" {
+		s.cookie = cookie
 	}
-	s.cookie = strings.Split(resp.Header.Get("Set-Cookie"), ";")[0]
-	s.token = regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(string(body))[1]
-	return s
+	body, err := io.ReadAll(resp.Body)
+	if err != nil || resp.StatusCode >= 500 {
+		t.Fatalf("%s %s: status %d, %v: %s", method, path, resp.StatusCode, err, body)
+	}
+	return string(body)
+}
+
+// found returns the first group that a pattern finds in a page, as text; "" for none.
+func found(page, pattern string) string {
+	group := regexp.MustCompile(pattern).FindStringSubmatch(page)
+	if group == nil {
+		return ""
+	}
+	return html.UnescapeString(group[1])
 }
 
 // send sends a request's bytes and returns the status that they are answered with.
@@ -131,37 +203,65 @@ func method(request []byte) string {
 	return string(name)
 }
 
-var (
-	pagePaths = []string{
-		"/", "/add", "/tool", "/begin", "/inspection", "/stream", "/sheet", "/tag", "/readings.csv", "/page.js", "/page.css", "/pair", "/read", "/look", "/skip", "/take",
-		"/go-on", "/retake", "/back", "/stop", "/close", "/discard", "/take-up", "/press", "/nowhere", "//", "/..%2f", "/%00", "/page.js/../../bench",
-	}
-	pageFields = []string{
-		"id", "tool", "stage", "repeats", "holding", "inspector", "job", "reseated", "of", "reading", "seen", "note", "reason", "rest", "state", "at", "diameter", "flutes", "material",
-		"helix", "hand", "ends", "teeth", "duty", "primary", "secondary", "rake", "token", "code",
-	}
-)
+// pageForms are the requests that the page's own forms and links make. ID and OF stand for the inspection in hand and
+// the question that it asks.
+var pageForms = []struct{ method, path, fields string }{
+	{"GET", "/", ""},
+	{"GET", "/add", ""},
+	{"POST", "/add", "id=EM-2&diameter=0.5in&flutes=4&material=hss&helix=30&hand=right&ends=square&teeth=plain&duty=finishing&primary=8&secondary=16&rake=5&note=x"},
+	{"GET", "/tool", "id=EM-1"},
+	{"POST", "/begin", "tool=EM-1&stage=after&repeats=2&holding=fixture&inspector=Vale&job=J-1&reseated=on"},
+	{"GET", "/inspection", "id=ID"},
+	{"GET", "/inspection", "id=EM-1.1"},
+	{"GET", "/stream", "id=ID&state=x&at=x.1"},
+	{"GET", "/sheet", "id=EM-1.1"},
+	{"GET", "/tag", "id=EM-1.1"},
+	{"GET", "/readings.csv", "id=EM-1.1"},
+	{"GET", "/page.js", ""},
+	{"GET", "/pair", ""},
+	{"POST", "/pair", "code=AAAAAAAA"},
+	{"POST", "/read", "id=ID&of=OF&reading=0.0001in"},
+	{"POST", "/look", "id=ID&of=OF&seen=no&note=x"},
+	{"POST", "/skip", "id=ID&of=OF&reason=x&rest=on"},
+	{"POST", "/take", "id=ID&of=OF"},
+	{"POST", "/go-on", "id=ID&of=OF"},
+	{"POST", "/retake", "id=ID&of=OF"},
+	{"POST", "/back", "id=ID&of=OF"},
+	{"POST", "/stop", "id=ID"},
+	{"POST", "/take-up", "id=ID"},
+	{"POST", "/close", "id=ID"},
+	{"POST", "/discard", "id=ID&reason=x"},
+	{"POST", "/press", "id=ID"},
+	{"GET", "/nowhere", ""},
+	{"GET", "//", ""},
+	{"GET", "/..%2f", ""},
+	{"GET", "/%00", ""},
+}
 
 // request returns the bytes of a request whose form is that of HTTP.
 func (h *hostile) request(s *served) []byte {
-	form := h.form(s)
-	method, path, body := "POST", one(h, pagePaths), form.Encode()
-	switch h.IntN(10) {
-	case 0, 1, 2, 3:
-		method, path, body = "GET", path+"?"+form.Encode(), ""
-	case 4:
-		method = one(h, []string{"HEAD", "PUT", "DELETE", "OPTIONS", "TRACE", "PATCH", "FROB"})
+	ask := one(h, pageForms)
+	body := h.form(s, ask.fields).Encode()
+	method, path := ask.method, ask.path
+	if h.IntN(10) == 0 {
+		method = one(h, []string{"GET", "POST", "HEAD", "PUT", "DELETE", "OPTIONS", "TRACE", "FROB"})
 	}
-	host, cookie := s.at, s.cookie
+	if method == "GET" {
+		path, body = path+"?"+body, ""
+	}
+	host, cookie, kind := s.at, s.cookie, "application/x-www-form-urlencoded"
 	if h.IntN(20) == 0 {
 		host = one(h, []string{"attacker.example", "", "localhost:1", "[::1]", "127.0.0.1:99999", strings.Repeat("h", 3000)})
 	}
 	if h.IntN(20) == 0 {
 		cookie = one(h, []string{"flutelog=", "flutelog=AAAA", "x", ";;=;", strings.Repeat("c=1; ", 500)})
 	}
+	if h.IntN(20) == 0 {
+		kind = one(h, []string{"multipart/form-data; boundary=x", "application/json", "%"})
+	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s %s HTTP/1.1\r\nHost: %s\r\nCookie: %s\r\nConnection: close\r\n", method, path, host, cookie)
-	fmt.Fprintf(&b, "Content-Type: %s\r\nContent-Length: %d\r\n", one(h, []string{"application/x-www-form-urlencoded", "application/x-www-form-urlencoded", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", "application/json", "%"}), len(body))
+	fmt.Fprintf(&b, "Content-Type: %s\r\nContent-Length: %d\r\n", kind, len(body))
 	if h.IntN(10) == 0 {
 		fmt.Fprintf(&b, "%s: %s\r\n", one(h, []string{"Origin", "Last-Event-ID", "X-Live", "Sec-Fetch-Site", "Range", "Expect", "If-Modified-Since"}), strconv.QuoteToASCII(one(h, nasty)))
 	}
@@ -169,18 +269,17 @@ func (h *hostile) request(s *served) []byte {
 	return b.Bytes()
 }
 
-// form returns the fields of a form: some of what the page's own forms send, and some that nobody means well by.
-func (h *hostile) form(s *served) url.Values {
-	form := url.Values{"token": {s.token}}
-	if h.IntN(2) == 0 { // enough to add a tool, begin an inspection of it, and answer
-		for name, value := range map[string]string{
-			"id": "EM-1", "tool": "EM-1", "diameter": "0.5in", "flutes": "4", "material": "hss", "helix": "30", "stage": "after", "repeats": "2", "reading": "0.0001in", "seen": "no",
-		} {
-			form.Set(name, value)
-		}
+// form returns the fields of a form, mostly one of them such as nobody means well by.
+func (h *hostile) form(s *served, fields string) url.Values {
+	form, err := url.ParseQuery(strings.NewReplacer("ID", url.QueryEscape(s.id), "OF", url.QueryEscape(s.of)).Replace(fields))
+	if err != nil {
+		panic(err) // they are all written above
 	}
-	for range h.IntN(4) {
-		form.Set(one(h, pageFields), one(h, nasty))
+	if names := slices.Sorted(maps.Keys(form)); len(names) > 0 && h.IntN(3) > 0 {
+		form.Set(one(h, names), one(h, nasty))
+	}
+	if h.IntN(10) > 0 {
+		form.Set("token", s.token)
 	}
 	return form
 }
