@@ -167,7 +167,12 @@ func (c *chain) read(firsts []uint64, from int64) error {
 
 // segment reads firsts[i] from a byte on, without what is void and what was written since the last look.
 func (c *chain) segment(firsts []uint64, i int, from int64) (segment, error) {
-	s, err := readSegment(c.fsys, c.dir, firsts, i, from)
+	return c.segmentInto(nil, firsts, i, from)
+}
+
+// segmentInto is segment into the memory of room, where it holds enough.
+func (c *chain) segmentInto(room []byte, firsts []uint64, i int, from int64) (segment, error) {
+	s, err := readSegment(room, c.fsys, c.dir, firsts, i, from)
 	if s.first == c.newest {
 		s.data = s.data[:min(int64(len(s.data)), max(c.size-from, 0))]
 	}
@@ -191,24 +196,26 @@ func (c *chain) take(l line, err error) error {
 }
 
 // segments calls visit with the segments of a snapshot of the chain, from the one on that holds the line
-// behind number after.
+// behind number after. They are read into the same memory, one after the other.
 func (c chain) segments(after uint64, visit func(segment) error) error {
 	firsts, err := listSegments(c.fsys, c.dir)
 	if err != nil {
 		return err
 	}
 	firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.newest })
+	var room []byte
 	for i := range firsts {
 		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
 			continue
 		}
-		s, err := c.segment(firsts, i, 0)
+		s, err := c.segmentInto(room, firsts, i, 0)
 		if err != nil {
 			return err
 		}
 		if err := visit(s); err != nil {
 			return err
 		}
+		room = s.data
 	}
 	return nil
 }

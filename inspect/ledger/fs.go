@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // fileSystem is what the ledger asks of the disk. Tests put one in its place that records every write and
@@ -89,6 +90,11 @@ func (d disk) Lock(name string) (io.Closer, error) {
 
 // readFrom returns what a file holds from the offset on, at most limit bytes.
 func readFrom(fsys fileSystem, name string, offset, limit int64) ([]byte, error) {
+	return readInto(nil, fsys, name, offset, limit)
+}
+
+// readInto is readFrom into the memory of room, where it holds enough.
+func readInto(room []byte, fsys fileSystem, name string, offset, limit int64) ([]byte, error) {
 	f, err := fsys.OpenFile(name, os.O_RDONLY)
 	if err != nil {
 		return nil, err
@@ -98,8 +104,9 @@ func readFrom(fsys fileSystem, name string, offset, limit int64) ([]byte, error)
 	if err != nil {
 		return nil, err
 	}
-	data := make([]byte, min(max(info.Size()-offset, 0), limit))
-	n, err := f.ReadAt(data, offset)
+	n := int(min(max(info.Size()-offset, 0), limit))
+	data := slices.Grow(room[:0], n)[:n]
+	n, err = f.ReadAt(data, offset)
 	if err == io.EOF {
 		err = nil
 	}

@@ -74,20 +74,30 @@ func skipString(text []byte) []byte {
 	}
 	for i := 1; i < len(text); i++ {
 		switch c := text[i]; {
+		case !special[c]:
 		case c == '"':
 			return text[i+1:]
-		case c < ' ':
-			return nil
 		case c == '\\':
 			n := escapeLength(text[i:])
 			if n == 0 {
 				return nil
 			}
 			i += n - 1
+		default:
+			return nil
 		}
 	}
 	return nil
 }
+
+// special says which bytes do not stand for themselves in a string.
+var special = func() (special [256]bool) {
+	for c := range byte(' ') {
+		special[c] = true
+	}
+	special['"'], special['\\'] = true, true
+	return special
+}()
 
 // escapeLength returns how many bytes the escape has that text begins with, 0 when it is none.
 func escapeLength(text []byte) int {

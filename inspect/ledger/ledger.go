@@ -392,7 +392,10 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 func (c *chain) record(l line) Record {
 	r := Record{
 		Bench: c.bench, Seq: l.seq, Kind: l.kind, Subject: l.Subject, Time: l.time(), Opens: l.Opens,
-		Body: bytes.Clone(l.body), Hash: l.hash.String(), Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
+		Body: bytes.Clone(l.body), Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
+	}
+	if l.hash != (digest{}) {
+		r.Hash = l.hash.String()
 	}
 	if l.Closes != nil {
 		r.Closes = l.Closes.Draft
@@ -422,8 +425,8 @@ func (l *Ledger) Head() (Head, error) {
 // cannot be read it gives all others and then returns a DamageError.
 func (l *Ledger) Scan(visit func(Record) error) error { return l.ScanKinds(nil, visit) }
 
-// ScanKinds is Scan of records of some kinds only; nil is all. Of the others it reads no more than it takes to
-// find damage by their check values, and is the quicker for it.
+// ScanKinds is Scan of records of some kinds only, and without their Hash; nil is all, with it. Of the others it
+// reads no more than it takes to find damage by their check values, and is the quicker for it.
 func (l *Ledger) ScanKinds(kinds []string, visit func(Record) error) error {
 	l.mu.Lock()
 	var chains []chain

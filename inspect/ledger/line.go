@@ -174,14 +174,14 @@ func checked(text []byte) ([]byte, error) {
 	return rest, nil
 }
 
-// parseLine reads one line, given without its LF. The body shares memory with text.
+// parseLine reads one line, given without its LF, but for its hash. The body shares memory with text.
 func parseLine(text []byte) (line, error) {
 	rest, err := checked(text)
 	if err != nil {
 		return line{}, err
 	}
 	c := cursor{rest: rest}
-	l := line{seq: c.number(), hash: sha256.Sum256(text)}
+	l := line{seq: c.number()}
 	c.literal(" ")
 	l.kind = c.upTo(' ')
 	c.literal(" ")

@@ -80,13 +80,14 @@ type segment struct {
 	data  []byte   // without the void bytes
 	void  int      // how many bytes behind data are void
 	last  bool     // no segment follows
-	only  []string // kinds of the lines that are read; nil is all
+	only  []string // kinds of the lines that are read, without their hashes; nil is all, with them
 }
 
-// readSegment reads firsts[i] from a byte on, up to the good length that the next header gives.
-func readSegment(fsys fileSystem, dir string, firsts []uint64, i int, from int64) (segment, error) {
+// readSegment reads firsts[i] from a byte on, up to the good length that the next header gives, into the memory of
+// room where it holds enough.
+func readSegment(room []byte, fsys fileSystem, dir string, firsts []uint64, i int, from int64) (segment, error) {
 	s := segment{first: firsts[i], from: from, last: i == len(firsts)-1}
-	data, err := readFrom(fsys, filepath.Join(dir, segmentName(s.first)), from, tooLarge)
+	data, err := readInto(room, fsys, filepath.Join(dir, segmentName(s.first)), from, tooLarge)
 	if err != nil {
 		return s, err
 	}
@@ -141,6 +142,7 @@ func readLine(fsys fileSystem, dir string, at position) (line, error) {
 		n, err := f.ReadAt(buf, at.Offset)
 		if end := bytes.IndexByte(buf[:n], '\n'); end >= 0 {
 			l, err := parseLine(buf[:end])
+			l.hash = sha256.Sum256(buf[:end])
 			l.at, l.end = at, at.Offset+int64(end)+1
 			return l, err
 		}
@@ -151,7 +153,7 @@ func readLine(fsys fileSystem, dir string, at position) (line, error) {
 }
 
 // lines calls visit with each line of the segment in turn. For what is not a good line it gives an error
-// and a line that has only its place and the hash of its bytes.
+// and a line that has only its place and the hash of its bytes. The lines share memory with the segment.
 func (s segment) lines(visit func(line, error) error) error {
 	offset := s.from
 	for number := 1; len(s.data) > 0; number++ {
@@ -172,7 +174,10 @@ func (s segment) lines(visit func(line, error) error) error {
 			}
 		}
 		if err != nil {
-			l = line{hash: sha256.Sum256(text)}
+			l = line{}
+		}
+		if s.only == nil {
+			l.hash = sha256.Sum256(text)
 		}
 		l.at, l.number = position{s.first, offset}, number
 		offset += int64(len(s.data) - len(rest))
