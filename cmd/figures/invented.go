@@ -49,16 +49,8 @@ func (m model) fill(dir string, inspections, ofEach int) error {
 
 func toolName(n int) string { return fmt.Sprintf("EM-%05d", n) }
 
-// modelPlan is what is read: all that the program asks for after the grind, or a little of it.
-func modelPlan(t inspect.Tool, brief bool) session.Plan {
-	if brief {
-		return session.Plan{Features: []inspect.Feature{inspect.RadialRunout, inspect.Diameter}, Repeats: 2}
-	}
-	return session.DefaultPlan(t, inspect.After)
-}
-
-// newModel records one inspection of invented readings as the program does.
-func newModel(dir string, brief bool) (m model, err error) {
+// newModel records one inspection of invented readings as the program does: of all that it asks for after the grind.
+func newModel(dir string) (m model, err error) {
 	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
 	if err != nil {
 		return m, err
@@ -68,7 +60,7 @@ func newModel(dir string, brief bool) (m model, err error) {
 		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing,
 	}
 	in := inspect.Inspection{ID: modelTool + ".1", Tool: tool, Stage: inspect.After, Inspector: "invented", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
-	s, err := session.Begin(l, in, modelPlan(tool, brief), time.Now)
+	s, err := session.Begin(l, in, session.DefaultPlan(tool, inspect.After), time.Now)
 	if err != nil {
 		return m, err
 	}

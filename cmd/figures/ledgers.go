@@ -19,8 +19,8 @@ import (
 
 // Inspections of each tool, so that a larger ledger has more tools.
 const (
-	wholeOfEach = 10
-	briefOfEach = 100
+	ofEach     = 10
+	ofEachMany = 100
 )
 
 // work is how long each kind of work on one ledger takes.
@@ -31,7 +31,7 @@ type yardsticks struct{ sqlite, sha256sum time.Duration }
 
 // ledgers measures the work on ledgers of growing size: each figure on the largest, and how it grows over all.
 func ledgers(b *bench) ([]figure, error) {
-	whole, err := newModel(filepath.Join(b.dir, "whole"), false)
+	model, err := newModel(filepath.Join(b.dir, "model"))
 	if err != nil {
 		return nil, err
 	}
@@ -43,7 +43,7 @@ func ledgers(b *bench) ([]figure, error) {
 	var beside yardsticks
 	for i, n := range sizes {
 		dir := filepath.Join(b.dir, fmt.Sprint(n))
-		if err := whole.fill(filepath.Join(dir, "ledger"), n/whole.readings, wholeOfEach); err != nil {
+		if err := model.fill(filepath.Join(dir, "ledger"), n/model.readings, ofEach); err != nil {
 			return nil, err
 		}
 		w, err := b.work(dir)
@@ -60,7 +60,7 @@ func ledgers(b *bench) ([]figure, error) {
 			return nil, err
 		}
 	}
-	many, err := b.many()
+	many, err := b.many(model)
 	return slices.Concat(largest(sizes[len(sizes)-1], all[len(all)-1], beside), growth(sizes, all), many), err
 }
 
@@ -73,33 +73,44 @@ func (b *bench) work(dir string) (w work, err error) {
 	if w.report, err = fastestChild(b.binary, "report", "--as", "readings", "-o", filepath.Join(dir, "readings.csv"), "--ledger", at); err != nil {
 		return w, err
 	}
-	w.history, err = history(at, wholeOfEach)
+	w.history, err = history(at, ofEach)
 	return w, err
 }
 
-// many measures what looks at single figures of many brief inspections.
-func (b *bench) many() ([]figure, error) {
-	inspections, most := 100_000, 2*time.Second
-	if b.quick {
-		inspections, most = inspections/10, most/10
+// many measures what looks at a little of many inspections, and how its memory grows from a tenth of them on.
+func (b *bench) many(m model) ([]figure, error) {
+	const inspections, most = 100_000, 2 * time.Second
+	var read, took time.Duration
+	var memory []float64 // MiB
+	sizes := []int{inspections / 10, inspections}
+	for _, n := range sizes {
+		dir := filepath.Join(b.dir, "many")
+		if err := m.fill(dir, n, ofEachMany); err != nil {
+			return nil, err
+		}
+		var err error
+		if read, err = history(dir, ofEachMany); err != nil {
+			return nil, err
+		}
+		trend := []string{"trend", "--what", "tir", "--ledger", dir}
+		if took, err = fastestChild(b.binary, trend...); err != nil {
+			return nil, err
+		}
+		peak, err := residentWhileRunning(b.binary, trend...)
+		if err != nil {
+			return nil, err
+		}
+		memory = append(memory, float64(peak)/1024)
+		if err := os.RemoveAll(dir); err != nil {
+			return nil, err
+		}
 	}
-	brief, err := newModel(filepath.Join(b.dir, "brief"), true)
-	if err != nil {
-		return nil, err
-	}
-	dir := filepath.Join(b.dir, "many")
-	if err := brief.fill(dir, inspections, briefOfEach); err != nil {
-		return nil, err
-	}
-	read, err := history(dir, briefOfEach)
-	if err != nil {
-		return nil, err
-	}
-	trend, err := fastestChild(b.binary, "trend", "--what", "tir", "--ledger", dir)
+	few, all := memory[0], memory[1]
 	return []figure{
-		{fmt.Sprintf("history of one tool, %d of %d inspections", briefOfEach, inspections), short(read), "-", "50ms", read <= 50*time.Millisecond},
-		{fmt.Sprintf("trend over %d inspections", inspections), short(trend), "-", short(most), trend <= most},
-	}, err
+		{fmt.Sprintf("history of one tool, %d of %d inspections", ofEachMany, inspections), short(read), "-", "50ms", read <= 50*time.Millisecond},
+		{fmt.Sprintf("trend over %d inspections", inspections), short(took), "-", short(most), took <= most},
+		{"resident memory of that", fmt.Sprintf("%.1f MiB", all), fmt.Sprintf("over %d inspections %.1f MiB", sizes[0], few), "1.2 times", all <= 1.2*few},
+	}, nil
 }
 
 // fastestChild is the fastest of several runs: what the machine does when nothing else runs on it.

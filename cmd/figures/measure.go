@@ -3,11 +3,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"os/exec"
+	"regexp"
 	"slices"
+	"strconv"
 	"time"
 
 	"golang.org/x/sys/unix"
@@ -35,6 +38,43 @@ func child(name string, args ...string) (time.Duration, error) {
 		return 0, fmt.Errorf("%s: %v\n%.300s", cmd, err, out)
 	}
 	return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), nil
+}
+
+// residentWhileRunning runs a command on one core and returns the most memory in kB that it was seen to have had. It
+// looks every few milliseconds: what the system tells after the end counts this process's memory in.
+func residentWhileRunning(name string, args ...string) (most int, err error) {
+	cmd := exec.Command(name, args...)
+	cmd.Env = append(os.Environ(), "GOMAXPROCS=1")
+	if err := cmd.Start(); err != nil {
+		return 0, err
+	}
+	ended := make(chan error)
+	go func() { ended <- cmd.Wait() }()
+	for {
+		select {
+		case err := <-ended:
+			return most, err
+		case <-time.After(2 * time.Millisecond):
+			if kB, err := resident(cmd.Process); err == nil { // else it is ending
+				most = kB
+			}
+		}
+	}
+}
+
+var highWater = regexp.MustCompile(`VmHWM:\s+(\d+) kB`)
+
+// resident returns the most memory in kB that a running process has had.
+func resident(p *os.Process) (int, error) {
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.Pid))
+	if err != nil {
+		return 0, err
+	}
+	found := highWater.FindSubmatch(status)
+	if found == nil {
+		return 0, errors.New("the system does not tell the memory of a process")
+	}
+	return strconv.Atoi(string(found[1]))
 }
 
 // exponent returns how what was measured grows with its size: 1 is in proportion, 0 not at all. It is the slope of

@@ -9,8 +9,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
-	"strconv"
 	"time"
 
 	"github.com/creack/pty"
@@ -83,8 +81,6 @@ func (p *person) waitFor(text string) error {
 	return nil
 }
 
-var peak = regexp.MustCompile(`VmHWM:\s+(\d+) kB`)
-
 // inspectAndMeasure answers what is looked for and reads three rounds, and returns the most memory in kB that the
 // program has had.
 func (p *person) inspectAndMeasure() (int, error) {
@@ -103,15 +99,7 @@ func (p *person) inspectAndMeasure() (int, error) {
 			}
 		}
 	}
-	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.cmd.Process.Pid))
-	if err != nil {
-		return 0, err
-	}
-	found := peak.FindSubmatch(status)
-	if found == nil {
-		return 0, errors.New("the system does not tell the memory of a process")
-	}
-	return strconv.Atoi(string(found[1]))
+	return resident(p.cmd.Process)
 }
 
 // end stops the program, which keeps what was read, and waits until it has ended.

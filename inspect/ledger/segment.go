@@ -137,7 +137,7 @@ func readLine(fsys fileSystem, dir string, at position) (line, error) {
 		return line{}, err
 	}
 	defer f.Close()
-	for size := 8 << 10; ; size = MaxLine {
+	for size := 16 << 10; ; size = min(8*size, MaxLine) { // most lines are shorter
 		buf := make([]byte, size)
 		n, err := f.ReadAt(buf, at.Offset)
 		if end := bytes.IndexByte(buf[:n], '\n'); end >= 0 {
