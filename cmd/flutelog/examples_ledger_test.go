@@ -1,0 +1,162 @@
+//go:build unix
+
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// exampleStep is the example of one command, or a line in between that brings the ledger where the next example
+// finds what it is about.
+type exampleStep struct {
+	of     string // the command by its path; "" for a line in between
+	line   string // in between: what is run
+	status int
+}
+
+// examplesInOrder is a bench's day, of invented tools: each command's example in an order in which a hand would come
+// to it.
+var examplesInOrder = []exampleStep{
+	{of: "bench example"},
+	{of: "bench check"},
+	{of: "gauge ports"},
+	{of: "gauge practice"},
+	{of: "gauge listen"},
+	{of: "gauge study"},
+	{of: "wheel dress"},
+	{of: "tool add"},
+	{of: "tool change"},
+	{of: "tool list"},
+	{of: "inspect", status: statusFallsShort},
+	{of: "show"},
+	{of: "history"},
+	{of: "correct", status: statusFallsShort},
+	{line: "inspect EM-0412 --stage between --readings between.csv", status: statusFallsShort},
+	{of: "job add"},
+	{of: "job change"},
+	{of: "job list"},
+	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
+	{of: "sheet"},
+	{of: "tool release"},
+	{of: "tool concession"},
+	{of: "job show"},
+	{line: "job change J-77 --sample 1"},
+	{of: "job release"},
+	{of: "tool show"},
+	{of: "tool retire"},
+	{of: "tool withdraw"},
+	{of: "report"},
+	{of: "trend"},
+	{of: "ledger verify"},
+	{of: "ledger merge"},
+	{of: "page"},
+	{of: "demo"},
+	{of: "runout"},
+	{of: "land"},
+	{of: "relief"},
+	{of: "setup"},
+	{of: "stock"},
+	{of: "chipload"},
+	{of: "diameter"},
+}
+
+// leafCommands returns every command that can be run, by its path.
+func leafCommands(table []command, path string) map[string]command {
+	leaves := map[string]command{}
+	for _, c := range table {
+		if c.sub == nil {
+			leaves[path+c.name] = c
+		}
+		for name, leaf := range leafCommands(c.sub, path+c.name+" ") {
+			leaves[name] = leaf
+		}
+	}
+	return leaves
+}
+
+// The example in every command's help works as it stands, one after the other on one bench.
+func TestEveryExample(t *testing.T) {
+	all := leafCommands(commands, "")
+	exampleFiles(t)
+	stop := bearInterrupts(t)
+	for _, step := range examplesInOrder {
+		line := step.line
+		if step.of != "" {
+			c, ok := all[step.of]
+			if !ok {
+				t.Fatalf("%s: no such command, or its example has run", step.of)
+			}
+			delete(all, step.of)
+			line = c.example
+		}
+		// The stick's folder and the page's port are not this machine's to choose.
+		line = strings.NewReplacer("/media/stick", "stick", "127.0.0.1:8480", "127.0.0.1:0").Replace(line)
+		a := attempt{args: shellWords(t, line)}
+		if runHere(t, &a, stop); a.status != step.status {
+			t.Errorf("want status %d: %v", step.status, a)
+		}
+		if step.of == "bench example" {
+			if err := os.WriteFile("bench.toml", []byte(a.stdout), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if step.of != "" {
+			help := attempt{args: append(strings.Fields(step.of), "--help")}
+			if runHere(t, &help, stop); help.status != statusDone || !strings.Contains(help.stdout, "\nexample:\n  flutelog ") {
+				t.Errorf("no example in the help: %v", help)
+			}
+		}
+	}
+	for name := range all {
+		t.Errorf("%s: its example does not run here", name)
+	}
+}
+
+// exampleFiles goes to a new folder with the files that the examples name.
+func exampleFiles(t *testing.T) {
+	t.Helper()
+	files := map[string]string{
+		"tir.txt":     "0.0002\n0.0003\n0.0001\n0.0002\n0.0004\n0.0003\n0.0002\n0.0001\n0.0003\n0.0002\n",
+		"repeats.csv": "part,value\npin,0.50000\npin,0.50005\npin,0.50000\npin,0.49995\npin,0.50000\nmaster,0.50005\nmaster,0.50000\nmaster,0.50000\nmaster,0.49995\nmaster,0.50000\n",
+	}
+	for from, to := range map[string]string{
+		"scenario/before.csv": "readings.csv", "scenario/between.csv": "between.csv", "scenario/after.csv": "after.csv",
+		"../../device/testdata/button.txt": "indicator.rec",
+	} {
+		text, err := os.ReadFile(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		files[to] = string(text)
+	}
+	t.Chdir(t.TempDir())
+	t.Setenv("HOME", ".")
+	t.Setenv("TMPDIR", ".")
+	t.Setenv("FLUTELOG_LEDGER", "ledger")
+	for name, text := range files {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	stick := filepath.Join("stick", "flutelog-ledger")
+	if status, _, errs := commandLine(stick, "tool", "add", "EM-9", "--diameter", "0.5in", "--flutes", "2", "--material", "hss"); status != statusDone {
+		t.Fatal(errs)
+	}
+}
+
+// shellWords splits a line as a shell does that knows only spaces and double quotes.
+func shellWords(t *testing.T, line string) []string {
+	t.Helper()
+	var words []string
+	for i, part := range strings.Split(line, `"`) {
+		if i%2 == 1 {
+			words = append(words, part)
+		} else {
+			words = append(words, strings.Fields(part)...)
+		}
+	}
+	return words
+}
