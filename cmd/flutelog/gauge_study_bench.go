@@ -78,13 +78,24 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 	defer cancel()
 	parts, err := s.ask(ctx, k, gs, studyQuestions(s.parts, s.trials, a.master != nil), unit)
 	if errors.Is(err, errStopped) {
-		fmt.Fprint(k.env.stderr, "\nstopped; a study that is not finished is not kept\n")
-		return outcome(statusOpen)
+		return unfinished(k, parts)
 	}
 	if err != nil {
 		return err
 	}
 	return s.judgeRepeats(k, a, parts, unit)
+}
+
+// unfinished prints what was read for a study that was stopped.
+func unfinished(k *studyKeeper, parts []session.StudiedPart) error {
+	fmt.Fprint(k.env.stderr, "\nstopped; a study that is not finished is not kept\n")
+	if len(parts) > 0 {
+		fmt.Fprint(k.env.stderr, "What was read; in a file, flutelog gauge study --repeats FILE takes it:\n\n")
+		if err := writeRepeats(k.env.stdout, parts); err != nil {
+			return err
+		}
+	}
+	return outcome(statusOpen)
 }
 
 // openGauge opens the line of the gauge studied; one that is not plugged in is read by eye and typed.
@@ -101,7 +112,7 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 	return gs, gs.Add(k.gauge, opener)
 }
 
-// ask takes the readings, in order. One key takes the last back.
+// ask takes the readings, in order. One key takes the last back. With errStopped it returns those taken until then.
 func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Set, qs []studyQuestion, unit length.Unit) ([]session.StudiedPart, error) {
 	console, err := openConsole(ctx, k.env, gs, unit)
 	if err != nil {
@@ -111,12 +122,15 @@ func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Se
 	c := &studyConversation{console}
 	c.print(indicatingCautions)
 	var values []length.Length
-	for len(values) < len(qs) {
+	var stopped error
+	for stopped == nil && len(values) < len(qs) {
 		q := qs[len(values)]
 		c.ask(q.String(), fmt.Sprintf("(%d of %d) %s; r takes the last back, q stops", len(values)+1, len(qs), c.how(c.gauge())), q.label())
 		switch v, err := c.reading(); {
 		case errors.Is(err, errTakeBack):
 			values = values[:max(0, len(values)-1)]
+		case errors.Is(err, errStopped):
+			stopped = err
 		case err != nil:
 			return nil, err
 		default:
@@ -124,10 +138,10 @@ func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Se
 		}
 	}
 	var parts []session.StudiedPart
-	for i, q := range qs {
-		parts = addReading(parts, q.part, values[i])
+	for i, v := range values {
+		parts = addReading(parts, qs[i].part, v)
 	}
-	return parts, nil
+	return parts, stopped
 }
 
 // errTakeBack says that the person takes the last reading back.

@@ -86,6 +86,19 @@ func readRepeats(r io.Reader, def length.Unit) ([]session.StudiedPart, error) {
 	}
 }
 
+// writeRepeats writes what readRepeats reads, part after part.
+func writeRepeats(w io.Writer, parts []session.StudiedPart) error {
+	out := csv.NewWriter(w)
+	out.Write(repeatsHeader)
+	for _, p := range parts {
+		for _, v := range p.Readings {
+			out.Write([]string{p.Name, v.String()})
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
 func addReading(parts []session.StudiedPart, name string, value length.Length) []session.StudiedPart {
 	i := partOf(parts, name)
 	if i < 0 {
