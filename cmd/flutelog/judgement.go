@@ -63,26 +63,37 @@ func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit leng
 	for _, c := range j.Causes {
 		fmt.Fprintf(e.stdout, "likely cause (%s): %s\n", c.Feature.Name(), c.Try)
 	}
-	printGrind(e, j.Plan, unit)
+	printGrind(e, j, unit)
 	if cautions.AtGrinder(j) {
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
 }
 
+// lineWidth is what a terminal surely holds beside each other.
+const lineWidth = 80
+
+// printFindings prints a line each, and under it how sure that is and why it is open.
 func printFindings(e env, fs []inspect.Finding, unit length.Unit) {
 	if len(fs) == 0 {
 		return
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "what\tflute\tvalue\t± (95 %)\tlimit\tconforms with\trule\tverdict")
+	var table strings.Builder
+	w := tabwriter.NewWriter(&table, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "verdict\twhat\tflute\tvalue\tlimit")
 	for _, f := range fs {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", f.Name, flute(f.Flute), quantity(f.Value, unit), quantity(f.Uncertainty, unit),
-			limits(f, unit), probability(f.Probability), f.Rule, f.Verdict)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", f.Verdict, f.Name, flute(f.Flute), quantity(f.Value, unit), limits(f, unit))
 	}
 	w.Flush()
-	for _, f := range fs {
+	lines := strings.SplitAfter(table.String(), "\n")
+	fmt.Fprint(e.stdout, lines[0])
+	for i, f := range fs {
+		fmt.Fprint(e.stdout, lines[i+1])
+		const indent = "  "
+		if f.Uncertainty != nil {
+			fmt.Fprintf(e.stdout, indent+"± %s (95 %%), conforms with %s, %s rule\n", quantity(f.Uncertainty, unit), probability(f.Probability), f.Rule)
+		}
 		if f.Verdict == inspect.Undecided || f.Verdict == inspect.NotJudged {
-			fmt.Fprintf(e.stdout, "%s: %s\n", f.Verdict, f.Reason)
+			fmt.Fprintln(e.stdout, indent+wrapped(f.Reason, lineWidth-len(indent), indent))
 		}
 	}
 }
@@ -121,11 +132,15 @@ func probability(p *float64) string {
 	return fmt.Sprintf("%.1f %%", *p*100)
 }
 
-func printGrind(e env, g *inspect.Grind, unit length.Unit) {
+func printGrind(e env, j inspect.Judgement, unit length.Unit) {
+	g := j.Plan
 	if g == nil {
 		return
 	}
-	fmt.Fprintf(e.stdout, "\nthe grind: %s\n", g.Words)
+	fmt.Fprintln(e.stdout, "\nthe grind")
+	if !strings.Contains(j.Answer, g.Words) {
+		fmt.Fprintf(e.stdout, "  %s\n", g.Words)
+	}
 	fmt.Fprintf(e.stdout, "  infeed %s: %d divisions of the feed dial at %s\n", g.Infeed.In(unit), g.Divisions, g.Division.In(unit))
 	fmt.Fprintf(e.stdout, "  the last division that leaves the primary at or under the half: %d\n", g.LastWithoutSecondary)
 	if g.DiameterAfter != nil {
