@@ -110,25 +110,6 @@ q ends.
 > `, next, wrapped(strings.Join(faults, ", "), 64, "        "))
 }
 
-// wrapped breaks text between words into lines of at most width bytes, each but the first begun with indent.
-func wrapped(text string, width int, indent string) string {
-	var b strings.Builder
-	column := 0
-	for i, word := range strings.Fields(text) {
-		switch {
-		case i > 0 && column+1+len(word) > width:
-			b.WriteString("\n" + indent)
-			column = 0
-		case i > 0:
-			b.WriteByte(' ')
-			column++
-		}
-		b.WriteString(word)
-		column += len(word)
-	}
-	return b.String()
-}
-
 // play plays the script as the person at its prompt says.
 func (p *gaugePracticeFlags) play(e env, gauge *device.Practice, unit length.Unit) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

@@ -15,7 +15,13 @@ import (
 var grindingCautions = cautionText("CAUTION at the grinder", cautions.Grinding)
 
 func cautionText(title string, lines []string) string {
-	return title + "\n  " + strings.Join(lines, "\n  ") + "\n"
+	var b strings.Builder
+	fmt.Fprintln(&b, title)
+	for _, line := range lines {
+		const bullet, indent = "- ", "  "
+		fmt.Fprintln(&b, bullet+wrapped(line, lineWidth-len(indent), indent))
+	}
+	return b.String()
 }
 
 // reportJudgement prints what an inspection came to and returns the status that it ends the command with.
@@ -68,9 +74,6 @@ func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit leng
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
 }
-
-// lineWidth is what a terminal surely holds beside each other.
-const lineWidth = 80
 
 // printFindings prints a line each, and under it how sure that is and why it is open.
 func printFindings(e env, fs []inspect.Finding, unit length.Unit) {

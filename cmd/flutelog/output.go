@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"strings"
 )
 
 // writeWhole writes to a file, which then stands whole or not at all; an empty path is standard output. What is
@@ -34,4 +35,26 @@ func writeTo(path string, flag int, write func(io.Writer) error) error {
 	}
 	w := bufio.NewWriter(f)
 	return errors.Join(write(w), w.Flush(), f.Close())
+}
+
+// lineWidth is what a terminal surely holds beside each other.
+const lineWidth = 80
+
+// wrapped breaks text between words into lines of at most width bytes, each but the first begun with indent.
+func wrapped(text string, width int, indent string) string {
+	var b strings.Builder
+	column := 0
+	for i, word := range strings.Fields(text) {
+		switch {
+		case i > 0 && column+1+len(word) > width:
+			b.WriteString("\n" + indent)
+			column = 0
+		case i > 0:
+			b.WriteByte(' ')
+			column++
+		}
+		b.WriteString(word)
+		column += len(word)
+	}
+	return b.String()
 }
