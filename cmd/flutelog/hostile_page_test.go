@@ -210,7 +210,7 @@ var pageForms = []struct{ method, path, fields string }{
 	{"GET", "/add", ""},
 	{"POST", "/add", "id=EM-2&diameter=0.5in&flutes=4&material=hss&helix=30&hand=right&ends=square&teeth=plain&duty=finishing&primary=8&secondary=16&rake=5&note=x"},
 	{"GET", "/tool", "id=EM-1"},
-	{"POST", "/begin", "tool=EM-1&stage=after&repeats=2&holding=fixture&inspector=Vale&job=J-1&reseated=on"},
+	{"POST", "/begin", "tool=EM-1&stage=after&repeats=2&holding=fixture&inspector=Vale&job=J-1&reseated=on&wheel=cup&divisions=3&offset=0.039"},
 	{"GET", "/inspection", "id=ID"},
 	{"GET", "/inspection", "id=EM-1.1"},
 	{"GET", "/stream", "id=ID&state=x&at=x.1"},

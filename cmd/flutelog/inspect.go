@@ -26,12 +26,13 @@ type inspectFlags struct {
 	places
 	units
 	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
-	ground
-	gauges   []string
-	replay   string
-	repeats  int
-	reseated bool
-	sweep    bool
+	wheel, offset                                                              string // how it was ground
+	divisions                                                                  int
+	gauges                                                                     []string
+	replay                                                                     string
+	repeats                                                                    int
+	reseated                                                                   bool
+	sweep                                                                      bool
 }
 
 func inspectCommand() command {
@@ -59,7 +60,9 @@ func (i *inspectFlags) flags(f *flags) {
 	f.IntVar(&i.repeats, "repeats", 0, "how often run-outs and drops are read (default: the stage's)")
 	f.StringVar(&i.fromEnd, "from-end", "", "distances from the end to read radial run-out at, with commas between")
 	f.StringVar(&i.rule, "rule", "", "decision rule: simple or guarded (default: the bench file's for the stage)")
-	i.ground.flags(f)
+	f.StringVar(&i.wheel, "wheel", "", "the wheel it is ground with, by name")
+	f.IntVar(&i.divisions, "divisions", 0, "divisions of the feed dial that were fed since the wheel's first touch")
+	f.StringVar(&i.offset, "offset", "", "how far the tooth rest was set below the tool's centre at a cup wheel")
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
 	i.places.flags(f)
 	i.units.flags(f)
@@ -114,7 +117,7 @@ func (i *inspectFlags) run(e env, id string) error {
 func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (inspect.Inspection, session.Plan, error) {
 	c := bench.Choices{
 		Stage: stage, Job: i.job, Inspector: i.inspector, Holding: inspect.Holding(i.holding), Reseated: i.reseated,
-		Unit: unit, Repeats: i.repeats,
+		Unit: unit, Repeats: i.repeats, Wheel: i.wheel, Divisions: i.divisions,
 	}
 	r := &reader{unit: unit}
 	if i.rule != "" {
@@ -131,6 +134,7 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 		c.Features = append(c.Features, f)
 	}
 	c.FromEnds = r.lengths("from-end", i.fromEnd)
+	c.Offset = r.optional("offset", i.offset)
 	if r.err != nil {
 		return inspect.Inspection{}, session.Plan{}, r.err
 	}
@@ -138,7 +142,7 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 	if err != nil {
 		return in, plan, usageError{err}
 	}
-	return in, plan, i.ground.tell(&in, b, unit)
+	return in, plan, nil
 }
 
 // openOf returns the id of a tool's open inspection, "" when none is.

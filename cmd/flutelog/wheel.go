@@ -40,8 +40,8 @@ func (w *wheelFlags) dress(e env, name string) error {
 	if err := inspect.CheckID(name); err != nil {
 		return usageError{fmt.Errorf("wheel: %w", err)}
 	}
-	if err := knownWheel(b, name); err != nil {
-		return err
+	if err := b.CheckWheel(name); err != nil {
+		return usageError{err}
 	}
 	if err := b.CheckInspector(w.inspector); err != nil {
 		return usageError{err}

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -25,6 +26,11 @@ type Choices struct {
 	Features  []inspect.Feature
 	Repeats   int
 	FromEnds  []length.Length
+
+	// How the tool was ground, between and after: the wheel may be told before too.
+	Wheel     string
+	Divisions int            // of the feed dial, fed since the wheel's first touch; 0 is not told
+	Offset    *length.Length // of the tooth rest below the tool's centre, at a cup wheel
 }
 
 // Inspection puts together what is inspected, what it is judged by and what is asked. Its errors are about
@@ -33,6 +39,7 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 	in := inspect.Inspection{
 		Tool: t, Stage: c.Stage, Job: c.Job, Inspector: c.Inspector, Reseated: c.Reseated,
 		Holding: cmp.Or(c.Holding, f.Holding), Basis: f.Basis(t, c.Stage),
+		Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
 	}
 	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
 	if c.Rule != "" {
@@ -44,6 +51,9 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 	if err := f.CheckInspector(c.Inspector); err != nil {
 		return in, session.Plan{}, err
 	}
+	if err := f.checkGround(in); err != nil {
+		return in, session.Plan{}, err
+	}
 	p := f.Plan(t, c.Stage)
 	if c.Features != nil {
 		p.Features = c.Features
@@ -53,6 +63,19 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 		p.FromEnds = c.FromEnds
 	}
 	return in, p, p.Check(t)
+}
+
+// checkGround refuses what cannot have been done at the grinder.
+func (f *File) checkGround(in inspect.Inspection) error {
+	switch {
+	case in.Divisions < 0:
+		return fmt.Errorf("divisions %d: want 1 or more", in.Divisions)
+	case in.Offset != nil && (*in.Offset <= 0 || *in.Offset >= in.Tool.Diameter/2):
+		return fmt.Errorf("offset %s: want more than zero and less than half the tool's diameter of %s", in.Offset.In(in.Basis.Unit), in.Tool.Diameter.In(in.Basis.Unit))
+	case (in.Divisions > 0 || in.Offset != nil) && in.Stage == inspect.Before:
+		return errors.New("divisions and offset tell how a tool was ground; give them between or after the grind")
+	}
+	return f.CheckWheel(in.Wheel)
 }
 
 // CheckInspector refuses a name that is not among those who may sign.

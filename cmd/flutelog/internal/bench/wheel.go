@@ -19,3 +19,12 @@ func (f *File) Wheel(name string) (Wheel, error) {
 	}
 	return Wheel{}, fmt.Errorf("wheel %q: the bench file lists %s", name, strings.Join(names, ", "))
 }
+
+// CheckWheel refuses a wheel that the bench file, where it lists wheels, does not name.
+func (f *File) CheckWheel(name string) error {
+	if name == "" || len(f.Wheels) == 0 {
+		return nil
+	}
+	_, err := f.Wheel(name)
+	return err
+}

@@ -3,6 +3,7 @@ package page
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"html/template"
 	"io"
 	"io/fs"
@@ -172,6 +173,19 @@ func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
 		if c.Repeats, err = strconv.Atoi(text); err != nil {
 			return c, errors.New("repeats: want a whole number")
 		}
+	}
+	c.Wheel = strings.TrimSpace(f.Get("wheel"))
+	if text := f.Get("divisions"); text != "" {
+		if c.Divisions, err = strconv.Atoi(text); err != nil {
+			return c, errors.New("divisions: want a whole number")
+		}
+	}
+	if text := strings.TrimSpace(f.Get("offset")); text != "" {
+		offset, err := length.Parse(text, unit)
+		if err != nil {
+			return c, fmt.Errorf("offset: %w", err)
+		}
+		c.Offset = &offset
 	}
 	return c, nil
 }

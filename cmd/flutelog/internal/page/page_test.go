@@ -284,3 +284,38 @@ func TestInspectionByForms(t *testing.T) {
 		t.Errorf("%d readings in the ledger, want 7", got)
 	}
 }
+
+// How a tool was ground is told with its inspection; what cannot have been done is refused, and nothing begins.
+func TestHowItWasGroundByForms(t *testing.T) {
+	r := newRecorder(t, nil)
+	c := r.client()
+	tell := func(stage, divisions, offset string) answer {
+		form := c.fields(link("/tool", testTool.ID))
+		for name, value := range map[string]string{"tool": testTool.ID, "stage": stage, "wheel": "cup", "divisions": divisions, "offset": offset} {
+			form.Set(name, value)
+		}
+		return c.post("/begin", form)
+	}
+	for _, refused := range []struct{ stage, divisions, offset, want string }{
+		{"before", "3", "", "tell how a tool was ground"},
+		{"after", "three", "", "divisions: want a whole number"},
+		{"after", "-3", "", "divisions -3: want 1 or more"},
+		{"after", "", "1,5mm", "offset: length"},
+		{"after", "", "0.25in", "less than half the tool&#39;s diameter of 0.50000 in"},
+	} {
+		if a := tell(refused.stage, refused.divisions, refused.offset); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, refused.want) {
+			t.Errorf("%+v: status %d, %s", refused, a.status, a.body)
+		}
+	}
+	if a := tell("after", "3", "0.039"); a.path != "/inspection" {
+		t.Fatalf("begin: %d at %s: %s", a.status, a.path, a.body)
+	}
+	open, err := session.Open(r.config.Ledger)
+	if err != nil || len(open) != 1 {
+		t.Fatalf("%d inspections are open, %v", len(open), err)
+	}
+	in := open[0]
+	if in.Wheel != "cup" || in.Divisions != 3 || in.Offset == nil || *in.Offset != 39*length.Thou {
+		t.Errorf("ground with wheel %q, %d divisions, offset %v; want cup, 3, 0.039 in", in.Wheel, in.Divisions, in.Offset)
+	}
+}
