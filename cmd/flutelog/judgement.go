@@ -54,7 +54,7 @@ func printHead(e env, r ledger.Record) {
 // printJudgement prints the answer first, then the work, the figures, the likely cause and what to do.
 func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "\n%s\n\n", j.Answer)
-	fmt.Fprintf(e.stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), j.Verdict)
+	fmt.Fprintf(e.stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), verdictWords(in.Stage, j.Verdict))
 	for _, w := range j.Work {
 		fmt.Fprintf(e.stdout, "work: %s\n", w)
 	}
@@ -73,6 +73,19 @@ func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit leng
 	if cautions.AtGrinder(j) {
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
+}
+
+// verdictWords says what a verdict on the whole means at a stage.
+func verdictWords(stage inspect.Stage, v inspect.Verdict) string {
+	if stage == inspect.Before {
+		switch v {
+		case inspect.Accept:
+			return "worth grinding"
+		case inspect.Reject:
+			return "not worth grinding"
+		}
+	}
+	return string(v)
 }
 
 // printFindings prints a line each, and under it how sure that is and why it is open.
