@@ -34,7 +34,7 @@ func checkBench(e env, path string) error {
 		return err
 	}
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "bench\t%s, in %s\n", b.Name, b.Unit)
+	fmt.Fprintf(w, "bench\t%s\nlengths\t%s where no unit is given\n", b.Name, b.Unit)
 	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
 	fmt.Fprintf(w, "rules\t%s at the bench, %s for release\n", b.WorkRule, b.ReleaseRule)
 	fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
