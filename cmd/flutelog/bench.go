@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"text/tabwriter"
@@ -40,7 +41,7 @@ func checkBench(e env, path string) error {
 	fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
 	for _, g := range b.Gauges {
 		p := g.Profile.WithDefaults()
-		fmt.Fprintf(w, "gauge\t%s: %s, %s, resolution %s\n", p.Name, p.Port, p.Take, resolution(g))
+		fmt.Fprintf(w, "gauge\t%s: %s, %s, resolution %s\n", p.Name, p.Port, p.Take, resolution(g, b))
 	}
 	for _, wheel := range b.Wheels {
 		fmt.Fprintf(w, "wheel\t%s: %s, %s, at most %d turns a minute\n", wheel.Name, wheel.Diameter.In(b.Unit), wheel.Abrasive, wheel.MarkedRPM)
@@ -51,11 +52,11 @@ func checkBench(e env, path string) error {
 	return w.Flush()
 }
 
-func resolution(g bench.Gauge) string {
+func resolution(g bench.Gauge, b *bench.File) string {
 	if g.Resolution == 0 {
 		return "from the decimals it shows"
 	}
-	return g.Resolution.String()
+	return g.Resolution.In(cmp.Or(g.Profile.Unit, b.Unit))
 }
 
 func upTo(l bench.Limits, b *bench.File) string {
