@@ -364,3 +364,32 @@ func FuzzJudge(f *testing.F) {
 		}
 	})
 }
+
+// A diameter that no half-inch tool has is refused when it is read, not judged.
+func TestDiameterFarFromTheTools(t *testing.T) {
+	in := inspection(After)
+	for text, refused := range map[string]bool{"0.4975in": false, "4.975in": true, "0.04975in": true, "12.6mm": false, "12.6in": true, "0.25in": false, "0.2499in": true, "0.75in": false, "0.7501in": true} {
+		value, err := length.Parse(text, length.None)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := Reading{Feature: Diameter, Repeat: 1, Value: value, Text: text, Unit: length.In}
+		if err := in.Check(r); (err != nil) != refused {
+			t.Errorf("%s: got %v, refused should be %v", text, err, refused)
+		}
+	}
+}
+
+// A tool that has grown since it was last read was read wrong, or is another one: a thou more is not doubted, a picometre
+// over that is.
+func TestDiameterOverTheLast(t *testing.T) {
+	last := 490 * length.Thou
+	for over, doubted := range map[length.Length]bool{-length.Thou: false, 0: false, length.Thou: false, length.Thou + 1: true, 20 * length.Thou: true} {
+		in := inspection(After, []Reading{{Feature: Diameter, Repeat: 1, Value: last + over}})
+		in.LastDiameter = &last
+		got := slices.ContainsFunc(Judge(in).Notes, func(n string) bool { return strings.Contains(n, "no grind adds to one") })
+		if got != doubted {
+			t.Errorf("%v over the last diameter: doubted %v, want %v", over, got, doubted)
+		}
+	}
+}

@@ -456,7 +456,15 @@ func (w *judging) decideDiameter(s set, name string, e statistics.Estimate, know
 		return
 	}
 	w.finding(s, name, limit.Source, 0, e, d)
+	if last := w.in.LastDiameter; last != nil && d.Value > *last+sameDiameter {
+		w.note("%s %s is %s over the %s that was last read of this tool, and no grind adds to one: read it again, and see that it is this tool",
+			name, w.in_(d.Value), w.in_(d.Value-*last), w.in_(*last))
+	}
 }
+
+// sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted. A micrometer
+// across two edges repeats within it; common practice, no source.
+const sameDiameter = length.Thou
 
 // comparison judges the diameter by comparison of the radial run-out with a master pin.
 func (w *judging) comparison(master set) {

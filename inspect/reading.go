@@ -211,7 +211,8 @@ func (r Reading) Check(t Tool) error {
 }
 
 // Check returns why the reading is impossible in the inspection, or nil: what Reading.Check finds, a width that no
-// tool of the diameter has, or a primary wider than the whole land that was read of the same flute.
+// tool of the diameter has, a diameter far from the tool's, or a primary wider than the whole land that was read of the
+// same flute.
 func (in Inspection) Check(r Reading) error {
 	if err := r.Check(in.Tool); err != nil {
 		return err
@@ -219,6 +220,9 @@ func (in Inspection) Check(r Reading) error {
 	trait := featureTraits[r.Feature]
 	if trait.positive && !trait.single && r.Value >= in.Tool.Diameter {
 		return fmt.Errorf("%s flute %d: %s %s is as much as the tool's diameter; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
+	}
+	if r.Feature == Diameter && (r.Value < in.Tool.Diameter/2 || r.Value > in.Tool.Diameter*3/2) {
+		return fmt.Errorf("diameter: %s %s is far from the tool's %s; is it another unit or tool, or a decimal point missing", r.Text, r.Unit, in.Tool.Diameter.In(in.Basis.Unit))
 	}
 	for _, w := range [][2]Feature{{PrimaryLand, Land}, {EndPrimaryLand, EndLand}} {
 		primary, land := r, r
@@ -307,6 +311,8 @@ type Inspection struct {
 	Wheel     string         `json:"wheel,omitempty"`     // by name
 	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed since the wheel's first touch
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
+
+	LastDiameter *length.Length `json:"last_diameter,omitempty"` // that was read of the tool before; nil when none was
 
 	Basis    Basis     `json:"basis"`
 	Seen     []Seen    `json:"seen,omitempty"`

@@ -7,6 +7,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
 )
 
 // Closed is an inspection as the ledger holds it.
@@ -38,6 +39,19 @@ func Inspections(l *ledger.Ledger, tool string, most int) ([]Closed, error) {
 		}
 	}
 	return all, nil
+}
+
+// lastDiameter returns the diameter that was last read of a tool; nil when none was. What cannot be read of a damaged
+// ledger is passed over: it must not keep an inspection from beginning.
+func lastDiameter(l *ledger.Ledger, tool string) *length.Length {
+	all, _ := Inspections(l, tool, 0)
+	for _, c := range all {
+		if d := c.Judgement.Figure(inspect.Diameter); d != nil && c.Discarded == "" {
+			last := d.Length()
+			return &last
+		}
+	}
+	return nil
 }
 
 // Find returns a closed inspection with its readings. Where merged ledgers hold several of the id it is

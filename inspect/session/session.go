@@ -105,6 +105,7 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)
 	}
 	s := &Session{now: now}
+	in.LastDiameter = lastDiameter(l, in.Tool.ID)
 	begun, err := json.Marshal(Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: &p})
 	if err != nil {
 		return nil, err

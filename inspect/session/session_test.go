@@ -226,3 +226,34 @@ func readAll(t *testing.T, dir string) string {
 	}
 	return all.String()
 }
+
+// An inspection knows what diameter was last read of its tool, of those that were not given up.
+func TestLastDiameter(t *testing.T) {
+	l := openLedger(t, t.TempDir())
+	plan := Plan{Features: []inspect.Feature{inspect.Diameter}, Repeats: 1}
+	for i, step := range []struct {
+		want, read length.Length // want 0: none was read before
+		giveUp     bool
+	}{{0, 12500 * length.Micrometre, false}, {12500 * length.Micrometre, 12400 * length.Micrometre, true}, {12500 * length.Micrometre, 12450 * length.Micrometre, false}, {12450 * length.Micrometre, 0, false}} {
+		s := begin(t, l, inspect.After, plan)
+		last := s.Inspection().LastDiameter
+		if step.want == 0 && last != nil || step.want != 0 && (last == nil || *last != step.want) {
+			t.Errorf("inspection %d: last diameter %v, want %v", i+1, last, step.want)
+		}
+		if step.read == 0 {
+			break
+		}
+		for q, more := s.Next(); more; q, more = s.Next() {
+			answer(t, s, q, step.read)
+		}
+		var err error
+		if step.giveUp {
+			_, err = s.Discard("another tool")
+		} else {
+			_, _, err = s.Close()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
