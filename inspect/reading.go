@@ -222,7 +222,7 @@ func (in Inspection) Check(r Reading) error {
 		return fmt.Errorf("%s flute %d: %s %s is as much as the tool's diameter; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
 	}
 	if r.Feature == Diameter && (r.Value < in.Tool.Diameter/2 || r.Value > in.Tool.Diameter*3/2) {
-		return fmt.Errorf("diameter: %s %s is far from the tool's %s; is it another unit or tool, or a decimal point missing", r.Text, r.Unit, in.Tool.Diameter.In(in.Basis.Unit))
+		return fmt.Errorf("diameter: %s %s is far from the tool's %s (%s); is it another unit or tool, or a decimal point missing", r.Text, r.Unit, in.Tool.Diameter, in.Tool.Diameter.In(length.In))
 	}
 	for _, w := range [][2]Feature{{PrimaryLand, Land}, {EndPrimaryLand, EndLand}} {
 		primary, land := r, r

@@ -68,6 +68,9 @@ func TestMemory(t *testing.T) {
 		}
 		form.Set("seen", "no")
 		form.Set("reading", "0.01")
+		if strings.HasPrefix(of, "diameter") {
+			form.Set("reading", "0.49")
+		}
 		path := "/read"
 		if !strings.Contains(of, " ") && of != "diameter" {
 			path = "/look"
