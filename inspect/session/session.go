@@ -99,7 +99,8 @@ func draftName(inspection string) string {
 	return b.String()
 }
 
-// Begin opens an inspection. Its id must be set; NextID gives one.
+// Begin opens an inspection, and tells it the diameter that was last read of its tool. Its id must be set; NextID gives
+// one.
 func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time) (*Session, error) {
 	if err := p.Check(in.Tool); err != nil {
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)

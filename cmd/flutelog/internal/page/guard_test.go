@@ -178,6 +178,39 @@ func TestPairing(t *testing.T) {
 	}
 }
 
+// What the recorder writes on its terminal, which may end in a log, opens nothing: neither the cookie of a device nor the
+// token of its forms stands there, nor a code that still pairs once it was used.
+func TestTerminalTellsNoSecrets(t *testing.T) {
+	r := newRecorder(t, func(c *Config) { c.Paired = true })
+	_, code, _ := strings.Cut(strings.TrimSpace(r.shown.String()), "device: ")
+	r.clock.turn(tryEvery)
+	c := r.client()
+	if a := c.post("/pair", map[string][]string{"code": {code}}); a.path != "/" {
+		t.Fatalf("pairing: status %d at %s", a.status, a.path)
+	}
+	id := r.begin(c, inspect.After)
+	form := c.fields(link("/inspection", id))
+	form.Set("reading", "not a number")
+	c.post("/read", form)
+	c.post("/nowhere", form)
+	at, err := url.Parse(c.at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secrets := []string{form.Get("token")}
+	for _, cookie := range c.Jar.Cookies(at) {
+		secrets = append(secrets, cookie.Value)
+	}
+	if len(secrets) < 2 {
+		t.Fatalf("%d secrets, want the token and a cookie", len(secrets))
+	}
+	for _, secret := range secrets {
+		if secret == "" || strings.Contains(r.shown.String(), secret) {
+			t.Errorf("secret %q, on the terminal: %q", secret, r.shown.String())
+		}
+	}
+}
+
 func TestTLS(t *testing.T) {
 	lender := httptest.NewTLSServer(nil) // of a certificate for this machine
 	defer lender.Close()
