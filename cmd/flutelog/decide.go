@@ -27,9 +27,12 @@ func rulingCommand(ruling session.Ruling, summary, example string) command {
 		name: string(ruling), args: "INSPECTION", summary: summary, example: example,
 		flags: r.flags,
 		run: func(e env, f *flags) error {
-			_, l, err := r.open(e)
+			b, l, err := r.open(e)
 			if err != nil {
 				return err
+			}
+			if err := b.CheckInspector(r.by); err != nil && r.by != "" {
+				return usageError{err}
 			}
 			record, err := session.Decide(l, f.args[0], ruling, r.by, r.why, e.now())
 			if err != nil {
@@ -45,7 +48,7 @@ func rulingCommand(ruling session.Ruling, summary, example string) command {
 func rulingCommands() []command {
 	return []command{
 		rulingCommand(session.Released, "sign for a tool that its inspection after the grind accepts", `tool release EM-0412.3 --by "R. Vale"`),
-		rulingCommand(session.Concession, "release a tool that does not conform, for a reason", `tool concession EM-0412.3 --by "R. Vale" --why "roughing only"`),
+		rulingCommand(session.Concession, "release a tool that does not conform, for a reason", `tool concession EM-0412.4 --by "R. Vale" --why "roughing only"`),
 		rulingCommand(session.Withdrawn, "withdraw a tool for good, for a reason", `tool withdraw EM-0412.1 --by "R. Vale" --why cracked`),
 	}
 }
@@ -85,6 +88,9 @@ func (c *correctFlags) run(e env, id string) error {
 	at, err := c.openIn(e, &c.units)
 	if err != nil {
 		return err
+	}
+	if err := at.bench.CheckInspector(c.by); err != nil && c.by != "" {
+		return usageError{err}
 	}
 	reading, err := c.reading(at.unit)
 	if err != nil {

@@ -41,6 +41,7 @@ var examplesInOrder = []exampleStep{
 	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
 	{of: "sheet"},
 	{of: "tool release"},
+	{line: "inspect EM-0412 --stage after --readings between.csv", status: statusFallsShort},
 	{of: "tool concession"},
 	{of: "job show"},
 	{line: "job change J-77 --sample 1"},

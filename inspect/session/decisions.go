@@ -27,6 +27,19 @@ const (
 	Withdrawn  Ruling = "withdraw"
 )
 
+// Words says what a ruling means to the person who makes it.
+func (r Ruling) Words() string {
+	switch r {
+	case Released:
+		return "release: it conforms, and I sign for it"
+	case Concession:
+		return "concession: released although it does not conform"
+	case Withdrawn:
+		return "withdraw: out of use for good"
+	}
+	return string(r)
+}
+
 // Decision is a ruling with who and why.
 type Decision struct {
 	Inspection string `json:"inspection"`
@@ -127,6 +140,29 @@ func (s *Standing) take(r ledger.Record) error {
 	return nil
 }
 
+// Rulings returns what can be ruled on the inspection.
+func (s Standing) Rulings() []Ruling {
+	return slices.DeleteFunc([]Ruling{Released, Concession, Withdrawn}, func(r Ruling) bool { return s.allows(r) != nil })
+}
+
+// allows returns why a ruling cannot be made, or nil.
+func (s Standing) allows(ruling Ruling) error {
+	id := s.Inspection.ID
+	switch {
+	case !slices.Contains([]Ruling{Released, Concession, Withdrawn}, ruling):
+		return fmt.Errorf("ruling %q: want release, concession or withdraw", ruling)
+	case s.Discarded != "":
+		return fmt.Errorf("inspection %q was given up: %s", id, s.Discarded)
+	case ruling != Withdrawn && s.Inspection.Stage != inspect.After:
+		return fmt.Errorf("inspection %q is from %s: a tool is released by one after it", id, s.Inspection.Stage.Words())
+	case ruling == Released && s.Judgement().Verdict != inspect.Accept:
+		return fmt.Errorf("inspection %q does not conform (%s): it can be released by concession only", id, s.Judgement().Answer)
+	case ruling == Concession && s.Judgement().Verdict == inspect.Accept:
+		return fmt.Errorf("inspection %q conforms: it needs no concession; release it", id)
+	}
+	return nil
+}
+
 // Decide rules on a closed inspection. A release needs the verdict behind it; a concession and a withdrawal
 // need a reason. A withdrawn tool is out of use.
 func Decide(l *ledger.Ledger, id string, ruling Ruling, by, why string, now time.Time) (ledger.Record, error) {
@@ -139,12 +175,9 @@ func Decide(l *ledger.Ledger, id string, ruling Ruling, by, why string, now time
 		return ledger.Record{}, errors.New("who decides must be said")
 	case ruling != Released && strings.TrimSpace(why) == "":
 		return ledger.Record{}, fmt.Errorf("a %s needs a reason", ruling)
-	case s.Discarded != "":
-		return ledger.Record{}, fmt.Errorf("inspection %q was given up: %s", id, s.Discarded)
-	case ruling != Withdrawn && s.Inspection.Stage != inspect.After:
-		return ledger.Record{}, fmt.Errorf("inspection %q is from %s: a tool is released by one after it", id, s.Inspection.Stage.Words())
-	case ruling == Released && s.Judgement().Verdict != inspect.Accept:
-		return ledger.Record{}, fmt.Errorf("inspection %q does not conform (%s): it can be released by concession only", id, s.Judgement().Answer)
+	}
+	if err := s.allows(ruling); err != nil {
+		return ledger.Record{}, err
 	}
 	r, err := save(l, KindDecision, ToolSubject(s.Inspection.Tool.ID), Decision{id, ruling, by, why, stamp(now)})
 	if err != nil || ruling != Withdrawn {
@@ -169,7 +202,7 @@ func Correct(l *ledger.Ledger, id string, reading inspect.Reading, by, why strin
 	if strings.TrimSpace(by) == "" || strings.TrimSpace(why) == "" {
 		return inspect.Judgement{}, ledger.Record{}, errors.New("a correction needs who and why")
 	}
-	if err := reading.Check(s.Inspection.Tool); err != nil {
+	if err := s.Inspection.Check(reading); err != nil {
 		return inspect.Judgement{}, ledger.Record{}, err
 	}
 	if !s.Inspection.Correct(reading) {

@@ -289,9 +289,25 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 	record := standing.Record
 	s.show(w, r, "closed.html", http.StatusOK, id, struct {
 		session.Standing
-		View view
-		Head string
-	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String()})
+		View       view
+		Head       string
+		Inspectors []string // who may decide; none is anyone
+	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String(), s.Bench.Inspectors})
+}
+
+// decide rules on a closed inspection.
+func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
+	f := r.PostForm
+	id, by := f.Get("id"), strings.TrimSpace(f.Get("by"))
+	err := s.Bench.CheckInspector(by)
+	if err == nil {
+		_, err = session.Decide(s.Ledger, id, session.Ruling(f.Get("ruling")), by, strings.TrimSpace(f.Get("why")), s.Now())
+	}
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
 }
 
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request) { s.paper(w, r, report.Sheet) }

@@ -154,6 +154,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("POST /begin", s.begin)
 	mux.HandleFunc("GET /inspection", s.inspection)
 	mux.HandleFunc("GET /stream", s.stream)
+	mux.HandleFunc("POST /decide", s.decide)
 	mux.HandleFunc("GET /sheet", s.sheet)
 	mux.HandleFunc("GET /tag", s.tag)
 	mux.HandleFunc("GET /readings.csv", s.readings)

@@ -319,3 +319,45 @@ func TestHowItWasGroundByForms(t *testing.T) {
 		t.Errorf("ground with wheel %q, %d divisions, offset %v; want cup, 3, 0.039 in", in.Wheel, in.Divisions, in.Offset)
 	}
 }
+
+// An inspector rules on what an inspection came to: the page offers what can be ruled, a ruling needs who and mostly why,
+// and stands on the page and in the ledger.
+func TestRulingByForms(t *testing.T) {
+	r := newRecorder(t, nil)
+	c := r.client()
+	id := r.begin(c, inspect.After)
+	page := link("/inspection", id)
+	form := c.fields(page)
+	form.Set("id", id)
+	form.Set("reason", "nothing left")
+	form.Set("rest", "on")
+	for form.Get("of") != "nothing" { // so that nothing is judged
+		c.post("/skip", form)
+		form.Set("of", c.fields(page).Get("of"))
+	}
+	closed := c.post("/close", form).body
+	for ruling, offered := range map[session.Ruling]bool{session.Released: false, session.Concession: true, session.Withdrawn: true} {
+		if got := strings.Contains(closed, `name="ruling" value="`+string(ruling)+`"`); got != offered {
+			t.Errorf("%s is offered: %v, want %v", ruling, got, offered)
+		}
+	}
+	decide := func(ruling, by, why string) answer {
+		form := c.fields("/add")
+		for name, value := range map[string]string{"id": id, "ruling": ruling, "by": by, "why": why} {
+			form.Set(name, value)
+		}
+		return c.post("/decide", form)
+	}
+	for _, refused := range [][3]string{{"release", "Vale", ""}, {"concession", "Vale", " "}, {"concession", "", "roughing only"}, {"", "Vale", "x"}, {"frob", "Vale", "x"}} {
+		if a := decide(refused[0], refused[1], refused[2]); a.status != http.StatusUnprocessableEntity {
+			t.Errorf("%q: status %d, want 422", refused, a.status)
+		}
+	}
+	if a := decide("concession", "Vale", "roughing only"); a.path != "/inspection" || !strings.Contains(a.body, "Decided: concession by Vale: roughing only") {
+		t.Errorf("status %d at %s: %s", a.status, a.path, a.body)
+	}
+	standing, err := session.StandingOf(r.config.Ledger, id)
+	if err != nil || standing.Decision == nil || standing.Decision.Ruling != session.Concession || standing.Decision.Why != "roughing only" {
+		t.Errorf("in the ledger: %+v, %v", standing.Decision, err)
+	}
+}
