@@ -108,7 +108,8 @@ func (c *command) help(w io.Writer, f *flags) {
 	usage := strings.Fields(f.path + " " + c.args + " [flags]")
 	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.path, c.summary, strings.Join(usage, " "))
 	if all := f.FlagUsages(); all != "" {
-		fmt.Fprintf(w, "\n%s", all)
+		const switched = "[=true|false]" // pflag's; nobody needs to know
+		fmt.Fprintf(w, "\n%s", strings.ReplaceAll(all, switched, strings.Repeat(" ", len(switched))))
 	}
 	if c.example != "" {
 		fmt.Fprintf(w, "\nexample:\n  flutelog %s\n", c.example)
