@@ -167,7 +167,7 @@ func (d *Decoder) setValue(f *Frame) error {
 	if d.scale != nil {
 		number, step = d.scaled(number, decimals), d.scaled(step, decimals)
 	}
-	v, err := length.Parse(number, f.Unit)
+	v, err := length.ParsePlain(number, f.Unit)
 	if err != nil {
 		return fmt.Errorf("%w: %v", ErrNumber, err)
 	}
@@ -177,7 +177,7 @@ func (d *Decoder) setValue(f *Frame) error {
 	}
 	f.Resolution = d.profile.Resolution
 	if f.Resolution == 0 {
-		f.Resolution, err = length.Parse(step, f.Unit)
+		f.Resolution, err = length.ParsePlain(step, f.Unit)
 	}
 	if err != nil {
 		return fmt.Errorf("%w: one step of its last decimal is %v", ErrNumber, err)
@@ -186,7 +186,7 @@ func (d *Decoder) setValue(f *Frame) error {
 }
 
 // scaled multiplies number by the scale, exactly. What is no number stays as it is and is refused by
-// length.Parse.
+// length.ParsePlain.
 func (d *Decoder) scaled(number string, decimals int) string {
 	v, ok := decimal(strings.TrimLeft(number, "+-"))
 	if !ok {

@@ -109,7 +109,7 @@ func (f *readingsFile) reading(row []string) (Reading, error) {
 	if err != nil {
 		return Reading{}, err
 	}
-	r := Reading{Feature: feature, Text: row[4]}
+	r := Reading{Feature: feature}
 	if r.Flute, err = count("flute", row[1], 0); err != nil {
 		return Reading{}, err
 	}
@@ -124,9 +124,11 @@ func (f *readingsFile) reading(row []string) (Reading, error) {
 			return Reading{}, err
 		}
 	}
-	if r.Value, r.Unit, err = length.ParseWithUnit(row[4], unit); err != nil {
+	typed, err := length.Entry{Unit: unit}.Parse(row[4])
+	if err != nil {
 		return Reading{}, fmt.Errorf("value: %w", err)
 	}
+	r.Value, r.Unit, r.Text = typed.Value, typed.Unit, typed.Text
 	if row[2] != "" {
 		from, err := length.Parse(row[2], unit)
 		if err != nil {

@@ -267,7 +267,7 @@ func TestReadCSV(t *testing.T) {
 	tests := []struct{ name, in, want string }{
 		{"empty", "", "f.csv:1: empty"},
 		{"other header", "a,b\n", "f.csv:1: "},
-		{"decimal comma quoted", head + "land,1,,1,\"0,05\",in\n", "f.csv:2: value: length \"0,05\": decimal comma"},
+		{"decimal comma quoted", head + "land,1,,1,\"0,05\",in\n", "f.csv:2: value: \"0,05\": a comma"},
 		{"decimal comma bare", head + "land,1,,1,0,05,in\n", "f.csv:2: wrong number of fields"},
 		{"unknown feature", head + "width,1,,1,0.05,in\n", "f.csv:2: feature \"width\""},
 		{"unknown unit", head + "land,1,,1,0.05,ft\n", "f.csv:2: unit \"ft\""},

@@ -94,7 +94,7 @@ func TestRunoutRefusesSweep(t *testing.T) {
 		{"mark before the trace", []string{"--flutes", "4", "--sweep", plain, "--mark", "0"}, statusUsage, "flute 1 marked at sample"},
 		{"heights too", []string{"--flutes", "4", "--sweep", plain, "--heights", "0,1"}, statusUsage, "in place of --heights"},
 		{"no file", []string{"--flutes", "4", "--sweep", plain + ".none"}, statusFailed, "no such file"},
-		{"no value", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "x"})}, statusUsage, `trace.txt:2: length "x": not a number`},
+		{"no value", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "x"})}, statusUsage, `trace.txt:2: "x": a number is asked here`},
 		{"time standing still", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.1,0.001", "0.1,0.002"})}, statusUsage, `trace.txt:2: seconds "0.1"`},
 		{"decimal comma", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0,5,0.001"})}, statusUsage, "trace.txt:1: "},
 		{"empty", []string{"--flutes", "4", "--sweep", writeTrace(t, nil)}, statusUsage, "trace.txt: no samples"},

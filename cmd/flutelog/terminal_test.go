@@ -180,7 +180,7 @@ func TestTypedInspection(t *testing.T) {
 	term.exchange(
 		"\r", "nothing was typed",
 		"0,0003\r", "NOT RECORDED",
-		"", "decimal",
+		"", "not a number",
 		"0.0003kg\r", "NOT RECORDED",
 		"", "the unit is not known",
 		"+-3\r", "NOT RECORDED",
@@ -330,7 +330,7 @@ func TestPlainPipe(t *testing.T) {
 func TestNarrowTerminal(t *testing.T) {
 	t.Parallel()
 	term := onTerminal(t, 40, folder(t), "inspect", "EM-1", "--stage", "between", "--features", "radial-runout")
-	term.exchange("?", "the inspection can be taken up", "0,1\r", "decimal", "q\r", "stopped")
+	term.exchange("?", "the inspection can be taken up", "0,1\r", "not a number", "q\r", "stopped")
 	asked, _, _ := strings.Cut(term.shown(), "stopped")
 	for line := range strings.Lines(asked) {
 		if line = strings.Trim(line, "\r\n\a"); len(line) > 40 {

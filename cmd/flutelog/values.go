@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -95,12 +96,13 @@ func (r *reader) needed(flag, text string) length.Length {
 
 // lengths reads lengths with commas between them; none is nil.
 func (r *reader) lengths(flag, text string) []length.Length {
+	if err := twoWays(text); err != nil {
+		r.fail(flag, err)
+		return nil
+	}
 	var ls []length.Length
 	for i, part := range parts(text) {
 		l, err := r.one(part)
-		if err == nil && i > 0 && leadingZeros(part) {
-			err = fmt.Errorf("%q: a comma stands between values; write a decimal point", strings.TrimSpace(part))
-		}
 		if err != nil {
 			r.fail(flag, fmt.Errorf("value %d: %w", i+1, err))
 			return nil
@@ -108,6 +110,22 @@ func (r *reader) lengths(flag, text string) []length.Length {
 		ls = append(ls, l)
 	}
 	return ls
+}
+
+var (
+	oneOrTwo   = regexp.MustCompile(`^ *[+-]?[0-9]+,[0-9]+ *[a-z"]*$`)     // 1,5
+	decimals   = regexp.MustCompile(`(^|[ ,;])[+-]?[0-9]*,0[0-9]`)         // 0,0005
+	commaSpace = regexp.MustCompile(`[0-9],[0-9]+, |, +[+-]?[0-9]+,[0-9]`) // 1,5, 2,5
+)
+
+// twoWays refuses a list whose commas may be decimal ones, and names both spellings. 0,0 can only be two.
+func twoWays(text string) error {
+	if text == "0,0" || !oneOrTwo.MatchString(text) && !decimals.MatchString(text) && !commaSpace.MatchString(text) {
+		return nil
+	}
+	first, second, _ := strings.Cut(strings.TrimSpace(text), ",")
+	second, _, _ = strings.Cut(second, ",")
+	return fmt.Errorf("%q could mean two things: write %s.%s for a decimal point, or %s.0,%s.0 for two values", strings.TrimSpace(text), first, second, first, strings.TrimRight(second, `abcdefghijklmnopqrstuvwxyz" `))
 }
 
 // neededLengths reads lengths of which there must be at least one.
@@ -153,12 +171,6 @@ func parts(text string) []string {
 		return nil
 	}
 	return strings.Split(text, ",")
-}
-
-// leadingZeros says whether a value looks like the end of a number with a decimal comma: 0,0005.
-func leadingZeros(part string) bool {
-	part = strings.TrimSpace(part)
-	return len(part) > 1 && part[0] == '0' && part[1] >= '0' && part[1] <= '9'
 }
 
 // angle reads one angle in degrees; left out it is nil.

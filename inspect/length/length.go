@@ -42,9 +42,9 @@ const (
 
 const unitNames = "in, mm, um, thou or tenths"
 
-// ParseUnit reads a unit's name. It refuses anything but in, mm, um, thou and tenths.
+// ParseUnit reads a unit's name: in, mm, um, thou or tenths, and how a shop writes them.
 func ParseUnit(s string) (Unit, error) {
-	u := Unit(s)
+	u := unitWords[strings.ToLower(signs.Replace(s))]
 	if u.size() == 0 {
 		return None, fmt.Errorf("unit %q: want %s", s, unitNames)
 	}
@@ -102,41 +102,41 @@ func (u Unit) UCUM() string {
 	return string(u)
 }
 
-// Parse reads one length such as 0.0005in, -12.7um, 0.5thou or 3tenths; a space may stand before the
-// unit. A number without a unit is taken in def, or refused when def is None. Tenths are refused where def is
-// metric: a tenth means something else to a metric hand. It refuses exponents, commas, words such as NaN, more than one number, values that are
-// not a whole number of picometres and values beyond a kilometre.
+// Parse reads one length as Entry does, a bare number in def; with None a number without a unit is refused. It
+// refuses exponents, words such as NaN, more than one number, values that are not a whole number of picometres and
+// values beyond a kilometre.
 func Parse(s string, def Unit) (Length, error) {
 	v, _, err := ParseWithUnit(s, def)
 	return v, err
 }
 
-// ParseWithUnit is Parse that also returns the unit the number was given in.
-func ParseWithUnit(s string, def Unit) (Length, Unit, error) {
-	text := strings.TrimSpace(s)
-	n := numberEnd(text)
-	number, name := text[:n], strings.TrimSpace(text[n:])
-	unit := def
-	if name != "" {
-		unit = Unit(name)
-		if unit.size() == 0 {
-			return 0, None, fmt.Errorf("length %q: %s", s, whyNotUnit(number, name))
-		}
-	}
-	if unit == None {
-		return 0, None, fmt.Errorf("length %q: no unit; write it with %s", s, unitNames)
-	}
-	if unit == Tenths && def.Metric() {
-		return 0, None, fmt.Errorf("length %q: tenths are of a thousandth of an inch, and the unit in force is %s; write the value in %s or in in", s, def, def)
+// ParsePlain reads a number as gauges and programs write it, in unit: an optional sign, digits and at most one point.
+func ParsePlain(number string, unit Unit) (Length, error) {
+	if unit.size() == 0 {
+		return 0, fmt.Errorf("no unit; want %s", unitNames)
 	}
 	v, err := scaled(number, uint64(unit.size()))
-	if err != nil {
-		if errors.Is(err, errTooFine) {
-			err = fmt.Errorf("finer than a picometre")
-		}
-		return 0, None, fmt.Errorf("length %q: %w", s, err)
+	return Length(v), err
+}
+
+// ParseWithUnit is Parse that also returns the unit the number was given in.
+func ParseWithUnit(s string, def Unit) (Length, Unit, error) {
+	// What a program wrote is read at once; all else is read as Entry does.
+	n := numberEnd(s)
+	unit := def
+	if n < len(s) {
+		unit = Unit(s[n:])
 	}
-	return Length(v), unit, nil
+	if unit != Tenths {
+		if v, err := ParsePlain(s[:n], unit); err == nil {
+			return v, unit, nil
+		}
+	}
+	t, err := Entry{Unit: def}.Parse(s)
+	if err != nil {
+		return 0, None, err
+	}
+	return t.Value, t.Unit, nil
 }
 
 func numberEnd(s string) int {
@@ -148,20 +148,6 @@ func numberEnd(s string) int {
 		return i
 	}
 	return len(s)
-}
-
-func whyNotUnit(number, name string) string {
-	switch {
-	case number == "" || number == "-" || number == "+":
-		return "not a number"
-	case name[0] == ',':
-		return "decimal comma; write a point, as in 0.01mm"
-	case (name[0] == 'e' || name[0] == 'E') && len(name) > 1:
-		return "exponents are not taken; write the number out"
-	case strings.ContainsAny(name, "0123456789"):
-		return "more than one number"
-	}
-	return fmt.Sprintf("unit %q is not known; use %s", name, unitNames)
 }
 
 var errTooFine = errors.New("too fine")
@@ -191,6 +177,9 @@ func scaled(number string, size uint64) (int64, error) {
 		return 0, err
 	}
 	n, err := strconv.ParseUint("0"+whole, 10, 64)
+	if errors.Is(err, strconv.ErrSyntax) {
+		return 0, errors.New("not a number")
+	}
 	high, low := bits.Mul64(n, size)
 	if err != nil || high > 0 || low > most || low+part > most {
 		return 0, errors.New("too large")

@@ -91,7 +91,7 @@ func TestRefusals(t *testing.T) {
 		{"no TOML", "name = \n", "b.toml:1: "},
 		{"unit", `unit = "inch"`, `unit "inch": want in or mm`},
 		{"bare length", `master = "0.5"`, `no unit`},
-		{"decimal comma", `master = "0,5in"`, "decimal comma"},
+		{"decimal comma", `master = "0,5in"`, "a comma in inches: 0.5 in?"},
 		{"rule", `work-rule = "strict"`, `work-rule "strict": want simple or guarded`},
 		{"gauge twice", "[[gauge]]\nname = \"a\"\nunit = \"in\"\n[[gauge]]\nname = \"a\"\nunit = \"in\"\n", `gauge "a" stands twice`},
 		{"calibration", "[[gauge]]\nname = \"a\"\nunit = \"in\"\ncalibration-due = \"31.3.2027\"\n", `want a date such as 2027-03-31`},

