@@ -86,7 +86,7 @@ func BenchmarkDurableReading(b *testing.B) {
 	var ratios, micros []float64
 	for i := 0; b.Loop(); i++ {
 		text := []byte(reading(i))
-		same := appendDraftLine(nil, d.next, '+', text)
+		same := appendDraftLine(nil, d.next, '+', d.hash, text)
 		var ours, theirs float64
 		record := func() { ours = timed(b, func() error { return d.Append(text) }) }
 		write := func() { theirs = timed(b, func() error { return writeSynced(bare, same) }) }

@@ -236,7 +236,7 @@ func (c *chain) intact() bool {
 }
 
 // append writes entries behind the tail and returns their lines once they are on the medium.
-func (c *chain) append(entries []Entry, now Time, label string, size int64) ([]line, error) {
+func (c *chain) append(entries []Entry, counter uint64, now Time, label string, size int64, before func([]line) error) ([]line, error) {
 	if c.newer {
 		return nil, fmt.Errorf("bench %s: %w; use that version", c.bench, errNewer)
 	}
@@ -249,7 +249,7 @@ func (c *chain) append(entries []Entry, now Time, label string, size int64) ([]l
 			return nil, err
 		}
 	}
-	w := &writer{chain: c, now: env, label: label, limit: size, last: c.tail, first: c.newest, end: c.size}
+	w := &writer{chain: c, now: env, counter: max(counter, c.tail.counter), label: label, limit: size, last: c.tail, first: c.newest, end: c.size}
 	if !c.intact() {
 		if err := w.begin(); err != nil {
 			return nil, err
@@ -257,6 +257,11 @@ func (c *chain) append(entries []Entry, now Time, label string, size int64) ([]l
 	}
 	for _, e := range entries {
 		if err := w.add(e); err != nil {
+			return nil, err
+		}
+	}
+	if before != nil {
+		if err := before(w.lines); err != nil {
 			return nil, err
 		}
 	}
@@ -283,6 +288,9 @@ type writer struct {
 	now   envelope
 	label string
 	limit int64 // the most bytes of a segment
+
+	counter uint64 // of the last line gathered, or of any line in the ledger
+	refs    []Ref  // of the entries gathered
 
 	last  line   // the last line gathered
 	first uint64 // the segment that it goes to
@@ -331,8 +339,12 @@ func (w *writer) syncSegment(first uint64) error {
 
 // next returns the line that an entry becomes, and its bytes.
 func (w *writer) next(e Entry) (line, []byte) {
-	l := line{seq: w.last.seq + 1, kind: e.Kind, previous: w.last.hash, envelope: w.now, body: e.Body}
+	l := line{seq: w.last.seq + 1, counter: max(w.counter, w.last.seq) + 1, kind: e.Kind, previous: w.last.hash, envelope: w.now, body: e.Body}
 	l.Subject, l.Opens, l.Closes = e.Subject, e.opens, e.closes
+	l.About = e.About
+	if e.AboutBack > 0 {
+		l.About = &w.refs[len(w.refs)-e.AboutBack]
+	}
 	if at, ok := w.lastOf(e.Subject); ok {
 		l.Earlier = &at
 	}
@@ -359,7 +371,10 @@ func (w *writer) lastOf(subject string) (position, bool) {
 func (w *writer) push(l line, text []byte) {
 	w.lines = append(w.lines, l)
 	w.buf = append(w.buf, text...)
-	w.last, w.end = l, l.end
+	w.last, w.end, w.counter = l, l.end, l.counter
+	if l.kind != kindSegment {
+		w.refs = append(w.refs, Ref{w.bench, l.seq, l.hash.String()})
+	}
 }
 
 // add gathers one entry, in a new segment when it does not fit.

@@ -28,6 +28,7 @@ type fileSystem interface {
 type file interface {
 	io.ReaderAt
 	io.Writer
+	io.WriterAt
 	io.Closer
 	Stat() (fs.FileInfo, error)
 	Sync() error
@@ -132,6 +133,19 @@ func putFile(fsys fileSystem, name string, data []byte) error {
 		return err
 	}
 	return fsys.SyncDir(filepath.Dir(name))
+}
+
+// writeAgain writes what a file holds from an offset on once more, as it is. data is the whole of it.
+func writeAgain(fsys fileSystem, name string, from int64, data []byte) error {
+	f, err := fsys.OpenFile(name, os.O_WRONLY)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteAt(data[from:], from)
+	if closeErr := f.Close(); err == nil {
+		err = closeErr
+	}
+	return err
 }
 
 // writeSynced returns nil once data is on the medium.

@@ -2,11 +2,13 @@ package ledger
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -25,34 +27,46 @@ func FuzzParseHead(f *testing.F) {
 
 // A draft's line that is read is spelled in one way only.
 func FuzzParseDraftLine(f *testing.F) {
-	for _, s := range []string{"2 + {\"value\":1}", "1 - 40", "01 + x", "0 + x", "2 +x", "-1 + x", "2 * x", ""} {
-		f.Add([]byte(s))
+	for _, s := range []string{"2 + H {\"value\":1}", "1 - H 40", "01 + H x", "0 + H x", "2 +H x", "-1 + H x", "2 * H x", "2 + x", ""} {
+		f.Add([]byte(strings.Replace(s, "H", strings.Repeat("0a", 32), 1)))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
 		text := bytes.TrimSuffix(withCheck(body), []byte("\n"))
-		number, mark, rest, err := parseDraftLine(text)
+		l, err := parseDraftLine(text)
 		if err != nil {
 			return
 		}
-		if got := appendDraftLine(nil, number, mark, rest); !bytes.Equal(got, append(text, '\n')) {
+		if got := appendDraftLine(nil, l.number, l.mark, l.previous, l.text); !bytes.Equal(got, append(text, '\n')) {
 			t.Errorf("%q prints as %q", text, got)
 		}
 	})
 }
 
+// draftOf returns a draft of lines that follow each other.
+func draftOf(lines ...string) []byte {
+	var data []byte
+	var previous digest
+	for i, text := range lines {
+		start := len(data)
+		data = appendDraftLine(data, i+1, '+', previous, []byte(text))
+		previous = sha256.Sum256(data[start : len(data)-1])
+	}
+	return data
+}
+
 // Whatever a draft's file holds, every line that is given was appended so, and what is wrong is named.
 func FuzzReadDraft(f *testing.F) {
-	whole := appendDraftLine(appendDraftLine(appendDraftLine(nil, 1, '+', []byte(`{"after":0,"kind":"opened","subject":"","body":{}}`)), 2, '+', []byte("one")), 3, '+', []byte("two"))
+	whole := draftOf(`{"draft":"i-1","opened":{"bench":"a0b1c2d3e4f50617","seq":1,"sha256":"`+digest{}.String()+`"},"kind":"opened","subject":"","body":{}}`, "one", "two")
 	f.Add(whole)
 	f.Add(whole[:len(whole)-3])
-	f.Add(appendDraftLine(slices.Clone(whole), 3, '-', []byte("60")))
-	f.Add(appendDraftLine(slices.Clone(whole), 1, '-', []byte("-9")))
-	f.Add(appendDraftLine(slices.Clone(whole), 9, '-', []byte("0")))
+	f.Add(appendDraftLine(slices.Clone(whole), 3, '-', digest{}, []byte("60")))
+	f.Add(appendDraftLine(slices.Clone(whole), 1, '-', digest{}, []byte("-9")))
+	f.Add(appendDraftLine(slices.Clone(whole), 9, '-', digest{}, []byte("0")))
 	f.Add(bytes.Repeat([]byte{0}, 512))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		d := readDraft("draft", data)
 		for i, text := range d.content.Lines {
-			if !bytes.Contains(data, append(slices.Clone(text), '\n')) {
+			if !bytes.Contains(data, text) {
 				t.Errorf("line %d, %q, is not in %q", i, text, data)
 			}
 		}

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"iter"
@@ -8,8 +9,7 @@ import (
 	"strings"
 )
 
-// History gives a subject's records of all benches, newest first: those of one bench in the order of its
-// chain, those of several by their wall clocks. It follows the pointers from record to record, so it costs
+// History gives a subject's records of all benches, newest first, in the order of Compare. It follows the pointers from record to record, so it costs
 // as much as the subject has records, however many the ledger holds. Where a pointer leads nowhere, or
 // lines of a bench are known to be damaged, it reads that bench's whole chain instead. After the records
 // comes an error: a DamageError when lines could not be read, or what kept it from reading on; none when
@@ -99,7 +99,7 @@ func (l *Ledger) Unfinished() ([]Record, error) {
 			records = append(records, c.record(line))
 		}
 	}
-	slices.SortFunc(records, func(a, b Record) int { return a.Time.UTC.Compare(b.Time.UTC) })
+	slices.SortFunc(records, Compare)
 	if len(damage) > 0 {
 		return records, &DamageError{damage}
 	}
@@ -149,11 +149,15 @@ func (l *Ledger) trails(subject string) ([]*trail, error) {
 func newest(trails []*trail) *trail {
 	var best *trail
 	for _, t := range trails {
-		if !t.end && (best == nil || t.line.UTC > best.line.UTC) {
+		if !t.end && (best == nil || compareLines(t, best) > 0) {
 			best = t
 		}
 	}
 	return best
+}
+
+func compareLines(a, b *trail) int {
+	return cmp.Or(cmp.Compare(a.line.counter, b.line.counter), strings.Compare(a.c.bench, b.c.bench))
 }
 
 // step goes on to the record before.

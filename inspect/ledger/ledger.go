@@ -47,7 +47,7 @@ const patience = 10 * time.Second
 const kindClock = "clock"
 
 // maxBody is the most bytes of a body: a line less the most that its other parts can have.
-const maxBody = MaxLine - 2048
+const maxBody = MaxLine - 6*maxText - 2048
 
 // Options says how a ledger is opened; the zero value does.
 type Options struct {
@@ -64,9 +64,11 @@ type Ledger struct {
 	dir string
 	opt Options
 
-	mu       sync.Mutex
-	own      string // the id of this bench
-	ownError error  // why that is not known
+	turn sync.Mutex // held by the goroutine that appends, before the lock of the folder
+
+	mu       sync.Mutex // guards what follows
+	own      string     // the id of this bench
+	ownError error      // why that is not known
 	chains   map[string]*chain
 }
 
@@ -76,23 +78,46 @@ type Entry struct {
 	Subject string          // what its history is asked by: "tool:EM-0412"; may be empty
 	Body    json.RawMessage // any JSON; spaces outside strings are not kept
 
+	// About names the record that this one is about, of any bench. AboutBack n > 0 says instead that it is the
+	// record n places before in the same append.
+	About     *Ref
+	AboutBack int
+
 	opens  string
 	closes *closing
+}
+
+// Ref names one record, of any bench. Ids are for people; a record that is about another names it so.
+type Ref struct {
+	Bench string `json:"bench"`
+	Seq   uint64 `json:"seq"`
+	Hash  string `json:"sha256"` // 64 hex digits
 }
 
 // Record is one entry as it stands in the ledger.
 type Record struct {
 	Bench   string // id of the bench that wrote it
 	Seq     uint64 // its number in that bench's chain
+	Counter uint64 // more than that of every record, of whatever bench, that the writer could have seen
 	Kind    string
 	Subject string
 	Time    Time
+	About   *Ref   // the record that it is about; nil when none
 	Opens   string // the draft that began with it
 	Closes  string // the draft that ended with it
 	Body    json.RawMessage
 	Hash    string // SHA-256 of its line without the LF, in hex
 	Segment string // its file, as a slash-separated path in the ledger's folder
 	Offset  int64  // the byte in that file where its line starts
+}
+
+// Ref returns the name of the record, for another one to be about it.
+func (r Record) Ref() Ref { return Ref{r.Bench, r.Seq, r.Hash} }
+
+// Compare says which of two records comes first: by counter, then bench, then number, and never by a clock. A
+// record that was made with another in sight comes behind it, on whatever benches.
+func Compare(a, b Record) int {
+	return cmp.Or(cmp.Compare(a.Counter, b.Counter), strings.Compare(a.Bench, b.Bench), cmp.Compare(a.Seq, b.Seq))
 }
 
 // Head names the last line of a bench's chain. Printed on paper it proves later that nothing up to that
@@ -156,10 +181,20 @@ func Open(dir string, opt Options) (*Ledger, error) {
 	if err := l.identify(); err != nil {
 		return nil, fmt.Errorf("opening ledger %q: %w", dir, err)
 	}
-	if err := l.deleteClosed(); err != nil {
-		return nil, fmt.Errorf("opening ledger %q: %w", dir, err)
-	}
+	l.tidy()
 	return l, nil
+}
+
+// tidy finishes what a process that died has left undone, where no other process appends just now.
+func (l *Ledger) tidy() {
+	unlock, err := l.opt.fsys.Lock(filepath.Join(l.dir, lockName))
+	if err != nil {
+		return
+	}
+	defer unlock.Close()
+	if _, err := l.view(); err == nil {
+		l.deleteClosed()
+	}
 }
 
 func (o Options) withDefaults() Options {
@@ -185,11 +220,11 @@ func (l *Ledger) identify() error {
 	if err := makeFolder(l.opt.fsys, l.dir); err != nil {
 		return err
 	}
-	unlock, err := l.lock()
+	unlock, err := l.begin()
 	if err != nil {
 		return err
 	}
-	defer unlock.Close()
+	defer unlock()
 	if err := l.readBench(); !errors.Is(err, fs.ErrNotExist) {
 		return err // another process was first
 	}
@@ -247,11 +282,6 @@ func makeFolder(fsys fileSystem, dir string) error {
 
 const lockName = "lock"
 
-// lock waits for its turn to append.
-func (l *Ledger) lock() (io.Closer, error) {
-	return waitForLock(l.opt.fsys, filepath.Join(l.dir, lockName), l.opt.patience)
-}
-
 func waitForLock(fsys fileSystem, name string, patience time.Duration) (io.Closer, error) {
 	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
 		unlock, err := fsys.Lock(name)
@@ -264,13 +294,9 @@ func waitForLock(fsys fileSystem, name string, patience time.Duration) (io.Close
 	}
 }
 
-// view brings all chains up to date and returns them sorted by bench. It takes the lock, so as not to see
-// half a write, but reads without where it cannot have it, as on a read-only medium.
+// view brings all chains up to date and returns them sorted by bench. It needs no lock: what is half written
+// does not count.
 func (l *Ledger) view() ([]*chain, error) {
-	unlock, err := l.lock()
-	if err == nil {
-		defer unlock.Close()
-	}
 	benches, err := listBenches(l.opt.fsys, l.dir)
 	if err != nil {
 		return nil, err
@@ -279,9 +305,6 @@ func (l *Ledger) view() ([]*chain, error) {
 		c := l.chain(bench)
 		if err := c.refresh(); err != nil {
 			return nil, fmt.Errorf("bench %s: %w", c.bench, err)
-		}
-		if unlock != nil {
-			c.saveHeads()
 		}
 	}
 	return slices.SortedFunc(maps.Values(l.chains), func(a, b *chain) int { return cmp.Compare(a.bench, b.bench) }), nil
@@ -310,19 +333,64 @@ func (l *Ledger) chain(bench string) *chain {
 }
 
 // Append records entries in this bench's chain, in order, and returns their records once they are on the
-// medium. After an error none of them is acknowledged: some may still stand in the chain, as a power cut
-// may leave them. The next Append goes on, in a new segment where a write has failed.
+// medium. Readers see all of them or none. After an error none of them is acknowledged: they may still stand
+// in the chain, all of them, as a power cut may leave them.
 func (l *Ledger) Append(entries ...Entry) ([]Record, error) {
+	return l.Decide(nil, func() ([]Entry, error) { return entries, nil })
+}
+
+// Decide calls decide and appends the entries that it returns, all while no other process or goroutine can
+// append, so that what decide reads in the ledger is the newest there is. The subjects are those that it
+// decides from: each must read without damage, or nothing is decided. An error of decide is returned as
+// it is, and nothing is appended; nor is it where decide returns no entries. Decide must not append itself.
+func (l *Ledger) Decide(subjects []string, decide func() ([]Entry, error)) ([]Record, error) {
+	unlock, err := l.begin()
+	if err != nil {
+		return nil, fmt.Errorf("recording in ledger %q: %w", l.dir, err)
+	}
+	defer unlock()
+	for _, subject := range subjects {
+		for _, err := range l.History(subject) {
+			if err != nil {
+				return nil, err
+			}
+		}
+	}
+	entries, err := decide()
+	if err != nil || len(entries) == 0 {
+		return nil, err
+	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	records, err := l.append(entries)
+	records, err := l.append(entries, nil)
 	if err != nil {
 		return nil, fmt.Errorf("recording in ledger %q: %w", l.dir, err)
 	}
 	return records, nil
 }
 
-func (l *Ledger) append(entries []Entry) ([]Record, error) {
+// begin waits for the turn to append, and returns what ends it.
+func (l *Ledger) begin() (end func(), err error) { return l.wait(l.opt.patience) }
+
+// beginPatiently is begin that waits as long as it takes.
+func (l *Ledger) beginPatiently() (end func(), err error) { return l.wait(1 << 62) }
+
+func (l *Ledger) wait(patience time.Duration) (end func(), err error) {
+	l.turn.Lock()
+	unlock, err := waitForLock(l.opt.fsys, filepath.Join(l.dir, lockName), patience)
+	if err != nil {
+		l.turn.Unlock()
+		return nil, err
+	}
+	return func() {
+		unlock.Close()
+		l.turn.Unlock()
+	}, nil
+}
+
+// append records entries. The caller has the turn and holds mu. Before anything is written, before is given the lines
+// that will be.
+func (l *Ledger) append(entries []Entry, before func([]line) error) ([]Record, error) {
 	if l.ownError != nil {
 		return nil, l.ownError
 	}
@@ -330,15 +398,15 @@ func (l *Ledger) append(entries []Entry) ([]Record, error) {
 	if err != nil {
 		return nil, err
 	}
-	unlock, err := l.lock()
+	chains, err := l.view()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock.Close()
-	c := l.chain(l.own)
-	if err := c.refresh(); err != nil {
-		return nil, err
+	var counter uint64
+	for _, c := range chains {
+		counter = max(counter, c.tail.counter)
 	}
+	c := l.chain(l.own)
 	now := l.opt.Clock().rounded()
 	own := 0 // entries of the ledger's own
 	if set, ok := becameSynchronised(c.tail.time(), now); ok {
@@ -349,7 +417,7 @@ func (l *Ledger) append(entries []Entry) ([]Record, error) {
 		entries = slices.Insert(entries, 0, Entry{Kind: kindClock, Body: body})
 		own = 1
 	}
-	lines, err := c.append(entries, now, l.opt.Bench, l.opt.segmentSize)
+	lines, err := c.append(entries, counter, now, l.opt.Bench, l.opt.segmentSize, before)
 	if err != nil {
 		return nil, err
 	}
@@ -364,7 +432,15 @@ func (l *Ledger) append(entries []Entry) ([]Record, error) {
 // checkEntries returns the entries as they will stand in the ledger.
 func checkEntries(entries []Entry) ([]Entry, error) {
 	var checked []Entry
-	for _, e := range entries {
+	for i, e := range entries {
+		if e.AboutBack < 0 || e.AboutBack > i || e.AboutBack > 0 && e.About != nil {
+			return nil, fmt.Errorf("%s for %q: about the record %d places before, of %d in this append", e.Kind, e.Subject, e.AboutBack, i)
+		}
+		if e.About != nil {
+			if err := e.About.check(); err != nil {
+				return nil, fmt.Errorf("%s for %q: about %w", e.Kind, e.Subject, err)
+			}
+		}
 		if err := checkKind(e.Kind); err != nil {
 			return nil, err
 		}
@@ -391,7 +467,7 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 
 func (c *chain) record(l line) Record {
 	r := Record{
-		Bench: c.bench, Seq: l.seq, Kind: l.kind, Subject: l.Subject, Time: l.time(), Opens: l.Opens,
+		Bench: c.bench, Seq: l.seq, Counter: l.counter, Kind: l.kind, Subject: l.Subject, Time: l.time(), About: l.About, Opens: l.Opens,
 		Body: bytes.Clone(l.body), Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
 	}
 	if l.hash != (digest{}) {
@@ -418,6 +494,55 @@ func (l *Ledger) Head() (Head, error) {
 	}
 	tail := l.chain(l.own).tail
 	return Head{l.own, tail.seq, tail.hash.String()}, nil
+}
+
+// ErrNoRecord says that the ledger holds no record of that name.
+var ErrNoRecord = errors.New("no such record in the ledger")
+
+// Lookup returns the record that a Ref names, ErrNoRecord when there is none, or a DamageError when it cannot
+// be read any more.
+func (l *Ledger) Lookup(ref Ref) (Record, error) {
+	wrong := fmt.Errorf("bench %s, number %d: %w", ref.Bench, ref.Seq, ErrNoRecord)
+	if err := ref.check(); err != nil {
+		return Record{}, err
+	}
+	l.mu.Lock()
+	_, err := l.view()
+	c := *l.chain(ref.Bench)
+	l.mu.Unlock()
+	if err != nil {
+		return Record{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	}
+	if c.tail.seq < ref.Seq {
+		return Record{}, wrong
+	}
+	var found *Record
+	var before, damage []Damage
+	err = c.walk(ref.Seq-1, func(line line, err error) error {
+		switch {
+		case err != nil:
+			before = append(before, c.damage(line, err))
+		case line.seq == ref.Seq && line.hash.String() == ref.Hash:
+			r := c.record(line)
+			found = &r
+			return io.EOF
+		case line.seq >= ref.Seq:
+			damage = before
+			return io.EOF
+		default:
+			before = nil
+		}
+		return nil
+	})
+	switch {
+	case err != nil && err != io.EOF:
+		return Record{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	case found != nil:
+		return *found, nil
+	case len(damage) > 0:
+		return Record{}, &DamageError{damage}
+	}
+	return Record{}, wrong
 }
 
 // Scan calls visit with every record of every bench, bench after bench, each in the order of its chain,
@@ -463,5 +588,5 @@ func (l *Ledger) ScanKinds(kinds []string, visit func(Record) error) error {
 }
 
 func (c *chain) damage(l line, err error) Damage {
-	return Damage{c.segmentFile(l.at.Segment), l.number, err.Error()}
+	return Damage{Segment: c.segmentFile(l.at.Segment), Line: l.number, What: err.Error()}
 }

@@ -85,7 +85,7 @@ func TestEntriesRefused(t *testing.T) {
 		{"kind of the ledger's own", Entry{Kind: "clock", Body: []byte("1")}},
 		{"subject with an end of line", Entry{Kind: "tool", Subject: "a\nb", Body: []byte("1")}},
 		{"subject not UTF-8", Entry{Kind: "tool", Subject: "\xff", Body: []byte("1")}},
-		{"subject too long", Entry{Kind: "tool", Subject: strings.Repeat("x", 201), Body: []byte("1")}},
+		{"subject too long", Entry{Kind: "tool", Subject: strings.Repeat("x", maxText+1), Body: []byte("1")}},
 		{"no body", Entry{Kind: "tool"}},
 		{"body not JSON", Entry{Kind: "tool", Body: []byte("{")}},
 		{"two bodies", Entry{Kind: "tool", Body: []byte("1 2")}},
@@ -110,12 +110,13 @@ func TestLargestLine(t *testing.T) {
 		return Time{UTC: at("2026-11-12T10:00:00Z"), SinceBoot: 1<<63 - 1, Boot: strings.Repeat("x", 64)}
 	}
 	e := Entry{
-		Kind: strings.Repeat("k", 32), Subject: strings.Repeat(`"`, 200), Body: []byte(`"` + strings.Repeat("x", maxBody-2) + `"`),
-		opens: strings.Repeat("x", 100), closes: &closing{strings.Repeat("x", 100), 1 << 62},
+		Kind: strings.Repeat("k", 32), Subject: strings.Repeat(`"`, maxText), Body: []byte(`"` + strings.Repeat("x", maxBody-2) + `"`),
+		opens: strings.Repeat(`"`, maxText), closes: &closing{strings.Repeat(`"`, maxText), 1 << 62, digest{}.String()},
+		About: &Ref{"a0b1c2d3e4f50617", 1<<64 - 1, digest{}.String()},
 	}
 	for range 2 {
 		l.mu.Lock()
-		_, err := l.append([]Entry{e})
+		_, err := l.append([]Entry{e}, nil)
 		l.mu.Unlock()
 		if err != nil {
 			t.Fatal(err)
@@ -225,14 +226,14 @@ func TestScanKinds(t *testing.T) {
 
 func TestParseHead(t *testing.T) {
 	hash := strings.Repeat("0123456789abcdef", 4)
-	head := Head{"3ef17c2da90490f3", 12, hash}
+	head := Head{"c3f17c2da90490f3", 12, hash}
 	if got, err := ParseHead(head.String()); err != nil || got != head {
 		t.Errorf("got %v, %v, want %v", got, err, head)
 	}
-	if got, err := ParseHead("3ef17c2da90490f3-12-" + hash[:16]); err != nil || got.Hash != hash[:16] {
+	if got, err := ParseHead("c3f17c2da90490f3-12-" + hash[:16]); err != nil || got.Hash != hash[:16] {
 		t.Errorf("got %v, %v, want 16 digits of the hash", got, err)
 	}
-	for _, s := range []string{"", "3ef17c2da90490f3-12", "3ef17c2da90490f3-12-" + hash[:15], "3ef17c2da90490f3-0-" + hash, "3ef1-12-" + hash, "3ef17c2da90490f3-12-" + hash + "0", "3ef17c2da90490f3-12-" + strings.ToUpper(hash), "3ef17c2da90490f3-x-" + hash} {
+	for _, s := range []string{"", "c3f17c2da90490f3-12", "c3f17c2da90490f3-12-" + hash[:15], "c3f17c2da90490f3-0-" + hash, "c3f1-12-" + hash, "c3f17c2da90490f3-12-" + hash + "0", "c3f17c2da90490f3-12-" + strings.ToUpper(hash), "c3f17c2da90490f3-x-" + hash} {
 		if got, err := ParseHead(s); err == nil {
 			t.Errorf("%q was read as %v", s, got)
 		}

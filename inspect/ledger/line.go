@@ -17,7 +17,7 @@ import (
 )
 
 // Format is the version of the format that this package writes.
-const Format = 1
+const Format = 2
 
 // MaxLine is the most bytes that one line may have, its LF among them.
 const MaxLine = 1 << 20
@@ -35,6 +35,7 @@ type position struct {
 // line is one line of a chain.
 type line struct {
 	seq      uint64
+	counter  uint64
 	kind     string
 	previous digest
 	envelope
@@ -54,15 +55,18 @@ type envelope struct {
 	Synchronised bool
 	Subject      string
 	Earlier      *position // the subject's record before this one
+	About        *Ref      // the record that this one is about
 	Opens        string    // a draft that begins with this record
 	Closes       *closing  // a draft that ends with this record
+	More         uint64    // how many lines of the same append follow
 }
 
-// closing names a draft and how many lines of it were closed: one that has more was closed in vain, by a
-// record that failed and reached the medium all the same, and goes on.
+// closing names a draft, how many lines of it were closed and the hash of the last: one that has more was
+// closed in vain, by a record that failed and reached the medium all the same, and goes on.
 type closing struct {
-	Draft string
-	Lines uint64
+	Draft  string
+	Lines  uint64
+	SHA256 string
 }
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
@@ -70,30 +74,38 @@ var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 // errNewer says that a line is whole but of a later format.
 var errNewer = errors.New("written by a later version of the program")
 
-// appendLine writes one line of a chain. The format, version 1:
+// appendLine writes one line of a chain. The format, version 2:
 //
-//	line     = check SP seq SP kind SP previous SP json LF
+//	line     = check SP seq SP counter SP kind SP previous SP json LF
 //	check    = 8 hex digits: CRC-32C (Castagnoli) of all bytes between the first SP and the LF
 //	seq      = decimal, from 1, no leading zero: the place of the line in its bench's chain
+//	counter  = decimal, from 1, no leading zero: more than that of every line, of whatever bench, that stood
+//	           in the ledger when this one was written
 //	kind     = lower-case letter, then up to 31 lower-case letters and "-"
 //	previous = 64 hex digits: SHA-256 of the line before without its LF, in the chain's first line all 0
 //	json     = envelope with the body in it, no space outside strings, UTF-8, these names in this order:
-//	           {"format":1,"utc":T,"boot":B,"since_boot_us":N,"synchronised":true or false,
-//	           "subject":S,"earlier":{"segment":N,"offset":N},"opens":D,"closes":{"draft":D,"lines":N},"body":any}
+//	           {"format":2,"utc":T,"boot":B,"since_boot_us":N,"synchronised":true or false,
+//	           "subject":S,"earlier":{"segment":N,"offset":N},"about":{"bench":B,"seq":N,"sha256":H},
+//	           "opens":D,"closes":{"draft":D,"lines":N,"sha256":H},"more":N,"body":any}
 //
-// Hex digits are lower case. T is UTC as 2006-01-02T15:04:05.000000Z. subject, earlier, opens and closes
-// are left out when empty; in a subject only " and \ are escaped. One line has one spelling, and the
-// reader refuses any other. A line with its LF is at most 1 MiB.
+// Hex digits are lower case. T is UTC as 2006-01-02T15:04:05.000000Z. What is empty or 0 of subject, earlier,
+// about, opens, closes and more is left out; in a subject and a draft's name only " and \ are escaped. One
+// line has one spelling, and the reader refuses any other. The body is what it was when it was recorded:
+// checked then to be JSON, and proven by the check value and the chain from then on. A line with its LF is
+// at most 1 MiB.
+//
+// More says how many lines of the same append follow. Lines at the end of a chain whose append is not
+// whole do not count: an append is there as a whole or not at all.
 //
 // A line in a real ledger:
 //
-//	19c74b8b 3 opened 5ecc38b38a4c44e1b32b4ef40fcd929ac86a742d5d681164b13745a3812e9cc8 {"format":1,"utc":"2026-11-12T08:15:32.000000Z","boot":"boot-1","since_boot_us":2000000,"synchronised":true,"subject":"tool:EM-0412","earlier":{"segment":1,"offset":247},"opens":"i-7","body":{"stage":"before"}}
+//	6018b283 3 5 opened 5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881 {"format":2,"utc":"2026-11-12T08:15:32.000000Z","boot":"boot-1","since_boot_us":2000000,"synchronised":true,"subject":"tool:EM-0412","earlier":{"segment":1,"offset":247},"about":{"bench":"c3f17c2da90490f3","seq":2,"sha256":"5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"},"opens":"i-7","more":1,"body":{"stage":"before"}}
 //
 // A segment is a file of lines, named by its first sequence number in 12 digits. Its first line is of kind
 // "segment", and that line's body is a header. The lines before the good length that the next segment's
 // header gives belong to the chain; bytes behind it are void.
 //
-// Later versions keep the four fields before the JSON and the name "format" as the first in it, so that any
+// Later versions keep the five fields before the JSON and the name "format" as the first in it, so that any
 // version can check the chain of any other; what else they change, they change under the next format
 // number and in a new segment.
 func appendLine(dst []byte, l line) []byte {
@@ -110,6 +122,8 @@ func appendLine(dst []byte, l line) []byte {
 func appendPrefix(dst []byte, l line) []byte {
 	dst = strconv.AppendUint(dst, l.seq, 10)
 	dst = append(dst, ' ')
+	dst = strconv.AppendUint(dst, l.counter, 10)
+	dst = append(dst, ' ')
 	dst = append(dst, l.kind...)
 	dst = append(dst, ' ')
 	dst = hex.AppendEncode(dst, l.previous[:])
@@ -118,7 +132,7 @@ func appendPrefix(dst []byte, l line) []byte {
 }
 
 func (e envelope) append(dst []byte) []byte {
-	dst = append(dst, `{"format":1,"utc":"`...)
+	dst = append(dst, `{"format":2,"utc":"`...)
 	dst = append(dst, e.UTC...)
 	dst = append(dst, `","boot":"`...)
 	dst = append(dst, e.Boot...)
@@ -133,12 +147,19 @@ func (e envelope) append(dst []byte) []byte {
 	if e.Earlier != nil {
 		dst = fmt.Appendf(dst, `,"earlier":{"segment":%d,"offset":%d}`, e.Earlier.Segment, e.Earlier.Offset)
 	}
+	if e.About != nil {
+		dst = fmt.Appendf(dst, `,"about":{"bench":"%s","seq":%d,"sha256":"%s"}`, e.About.Bench, e.About.Seq, e.About.Hash)
+	}
 	if e.Opens != "" {
 		dst = append(dst, `,"opens":`...)
 		dst = append(dst, quote(e.Opens)...)
 	}
 	if e.Closes != nil {
-		dst = fmt.Appendf(dst, `,"closes":{"draft":%s,"lines":%d}`, quote(e.Closes.Draft), e.Closes.Lines)
+		dst = fmt.Appendf(dst, `,"closes":{"draft":%s,"lines":%d,"sha256":"%s"}`, quote(e.Closes.Draft), e.Closes.Lines, e.Closes.SHA256)
+	}
+	if e.More > 0 {
+		dst = append(dst, `,"more":`...)
+		dst = strconv.AppendUint(dst, e.More, 10)
 	}
 	return append(dst, `,"body":`...)
 }
@@ -183,6 +204,8 @@ func parseLine(text []byte) (line, error) {
 	c := cursor{rest: rest}
 	l := line{seq: c.number()}
 	c.literal(" ")
+	l.counter = c.number()
+	c.literal(" ")
 	l.kind = c.upTo(' ')
 	c.literal(" ")
 	if n, err := hex.Decode(l.previous[:], c.take(2*len(l.previous))); err != nil || n < len(l.previous) {
@@ -198,8 +221,8 @@ func parseLine(text []byte) (line, error) {
 	switch prefix := appendPrefix(make([]byte, 0, len(read)), l); {
 	case c.wrong || len(l.body)+1 != len(c.rest) || !bytes.Equal(prefix, read):
 		return line{}, fmt.Errorf("not in the one spelling of format %d: %.200q", Format, rest)
-	case l.seq == 0:
-		return line{}, errors.New("number 0")
+	case l.seq == 0 || l.counter < l.seq || l.counter > maxCounter:
+		return line{}, fmt.Errorf("number %d, counter %d", l.seq, l.counter)
 	}
 	return l, l.check()
 }
@@ -212,14 +235,20 @@ func (l line) check() error {
 	if _, err := time.Parse(stampLayout, l.UTC); err != nil {
 		return fmt.Errorf("time %q", l.UTC)
 	}
-	if !isBootID(l.Boot) || l.Opens != "" && !isID(l.Opens) || l.Closes != nil && !isID(l.Closes.Draft) {
-		return fmt.Errorf("boot id %q, opens %q, closes %v", l.Boot, l.Opens, l.Closes)
+	if !isBootID(l.Boot) {
+		return fmt.Errorf("boot id %q", l.Boot)
 	}
 	if err := checkSubject(l.Subject); err != nil {
 		return fmt.Errorf("subject %w", err)
 	}
-	if !utf8.Valid(l.body) || !isCompactJSON(l.body) {
-		return errors.New("body: not JSON in UTF-8 without spaces outside strings")
+	if err := checkSubject(l.Opens); err != nil {
+		return fmt.Errorf("draft %w", err)
+	}
+	if l.Closes != nil && (l.Closes.Draft == "" || checkSubject(l.Closes.Draft) != nil || !isHash(l.Closes.SHA256)) {
+		return fmt.Errorf("closes %+v", *l.Closes)
+	}
+	if l.About != nil {
+		return l.About.check()
 	}
 	return nil
 }
@@ -283,7 +312,7 @@ func (c *cursor) text() string {
 
 // envelope reads the JSON up to the body.
 func (c *cursor) envelope() (e envelope) {
-	c.literal(`{"format":1,"utc":`)
+	c.literal(`{"format":2,"utc":`)
 	e.UTC = c.text()
 	c.literal(`,"boot":`)
 	e.Boot = c.text()
@@ -302,6 +331,14 @@ func (c *cursor) envelope() (e envelope) {
 		e.Earlier.Offset = int64(c.number())
 		c.literal("}")
 	}
+	if c.optional(`,"about":{"bench":`) {
+		e.About = &Ref{Bench: c.text()}
+		c.literal(`,"seq":`)
+		e.About.Seq = c.number()
+		c.literal(`,"sha256":`)
+		e.About.Hash = c.text()
+		c.literal("}")
+	}
 	if c.optional(`,"opens":`) {
 		e.Opens = c.text()
 	}
@@ -309,7 +346,12 @@ func (c *cursor) envelope() (e envelope) {
 		e.Closes = &closing{Draft: c.text()}
 		c.literal(`,"lines":`)
 		e.Closes.Lines = c.number()
+		c.literal(`,"sha256":`)
+		e.Closes.SHA256 = c.text()
 		c.literal("}")
+	}
+	if c.optional(`,"more":`) {
+		e.More = c.number()
 	}
 	c.literal(`,"body":`)
 	return e
@@ -326,6 +368,9 @@ func checkFormat(text []byte) error {
 	if version > Format {
 		return fmt.Errorf("format %d, this program reads %d: %w", version, Format, errNewer)
 	}
+	if version < Format {
+		return fmt.Errorf("format %d, this program reads %d", version, Format)
+	}
 	return nil
 }
 
@@ -338,11 +383,6 @@ const (
 // madeOf says whether text has no other letters than those.
 func madeOf(text, letters string) bool { return strings.Trim(text, letters) == "" }
 
-// isID says whether a text can name a draft, and so a file.
-func isID(id string) bool {
-	return id != "" && len(id) <= 100 && madeOf(id, lower+upper+digits+"._-") && madeOf(id[:1], lower+upper+digits)
-}
-
 func isBootID(id string) bool { return len(id) <= 64 && madeOf(id, lower+upper+digits+"-") }
 
 // checkKind refuses what is not a word.
@@ -353,11 +393,27 @@ func checkKind(kind string) error {
 	return nil
 }
 
+// maxText is the most bytes of a subject, of a draft's name and of a bench's.
+const maxText = 400
+
+// maxCounter is the most that a counter can be.
+const maxCounter = 1 << 62
+
+func isHash(text string) bool { return len(text) == 2*sha256.Size && madeOf(text, digits+"abcdef") }
+
+// check refuses what names no record.
+func (r Ref) check() error {
+	if !benchPattern.MatchString(r.Bench) || r.Seq == 0 || !isHash(r.Hash) {
+		return fmt.Errorf("bench %q, number %d, hash %q: no record is so named", r.Bench, r.Seq, r.Hash)
+	}
+	return nil
+}
+
 // checkSubject refuses what would need an escape other than \" and \\ in JSON.
 func checkSubject(subject string) error {
 	bad := func(r rune) bool { return !unicode.IsPrint(r) }
-	if len(subject) > 200 || !utf8.ValidString(subject) || strings.ContainsFunc(subject, bad) {
-		return fmt.Errorf("%.220q: want at most 200 bytes of printable text", subject)
+	if len(subject) > maxText || !utf8.ValidString(subject) || strings.ContainsFunc(subject, bad) {
+		return fmt.Errorf("%.220q: want at most %d bytes of printable text", subject, maxText)
 	}
 	return nil
 }

@@ -138,6 +138,13 @@ func (f *memoryFile) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
+func (f *memoryFile) WriteAt(p []byte, offset int64) (int, error) {
+	if end := int(offset) + len(p); end > len(f.node.data) {
+		f.node.data = append(f.node.data, make([]byte, end-len(f.node.data))...)
+	}
+	return copy(f.node.data[offset:], p), nil
+}
+
 func (f *memoryFile) Stat() (fs.FileInfo, error) { return nodeInfo{f.name, *f.node}, nil }
 func (f *memoryFile) Sync() error                { return nil }
 func (f *memoryFile) Close() error               { return nil }

@@ -40,6 +40,11 @@ func (f Fork) String() string {
 // Merge copies the chains of the ledger in a folder into this one, bench by bench, as far as they verify.
 // What is there already is compared; merging again changes nothing. Drafts are not copied.
 func (l *Ledger) Merge(from string) (MergeReport, error) {
+	unlock, err := l.begin()
+	if err != nil {
+		return MergeReport{}, fmt.Errorf("merging ledger %q into %q: %w", from, l.dir, err)
+	}
+	defer unlock()
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	m := merging{ledger: l, source: verification{fsys: l.opt.fsys, dir: from}}
@@ -63,11 +68,6 @@ func (m *merging) run() error {
 	if len(chains) == 0 {
 		return errors.New("no bench's chain there")
 	}
-	unlock, err := m.ledger.lock()
-	if err != nil {
-		return err
-	}
-	defer unlock.Close()
 	for _, c := range chains {
 		if err := m.bench(c); err != nil {
 			return err

@@ -26,7 +26,7 @@ const kindSegment = "segment"
 
 // header is the body of a segment's first line, such as
 //
-//	{"bench":"3ef17c2da90490f3","label":"bench 1","previous":{"segment":1,"length":4194210,"sha256":"78..."}}
+//	{"bench":"c3f17c2da90490f3","label":"bench 1","previous":{"segment":1,"length":4194210,"sha256":"78..."}}
 type header struct {
 	Bench    string    `json:"bench"`
 	Label    string    `json:"label"`
@@ -43,7 +43,7 @@ type previous struct {
 
 var (
 	segmentPattern = regexp.MustCompile(`^[0-9]{12}\.jsonl$`)
-	benchPattern   = regexp.MustCompile(`^[0-9a-f]{16}$`)
+	benchPattern   = regexp.MustCompile(`^[a-f][0-9a-f]{15}$`)
 )
 
 func segmentName(first uint64) string { return fmt.Sprintf("%012d.jsonl", first) }
@@ -199,7 +199,9 @@ func (s segment) passesOver(text []byte) bool {
 	if err != nil {
 		return false // damage is named, whatever the line was
 	}
-	_, rest, _ = bytes.Cut(rest, []byte(" "))
+	for range 2 { // number, counter
+		_, rest, _ = bytes.Cut(rest, []byte(" "))
+	}
 	kind, _, _ := bytes.Cut(rest, []byte(" "))
 	return !slices.Contains(s.only, string(kind))
 }

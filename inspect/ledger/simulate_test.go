@@ -136,6 +136,18 @@ func (f *recordedFile) Write(data []byte) (int, error) {
 	return n, err
 }
 
+func (f *recordedFile) WriteAt(data []byte, offset int64) (int, error) {
+	o := operation{kind: "write", path: f.path, inode: f.inode, offset: offset, data: bytes.Clone(data)}
+	err := f.r.fail(o)
+	if err != nil {
+		o.data = o.data[:len(data)/2]
+	}
+	n, _ := f.file.WriteAt(o.data, offset) // memory does not fail
+	f.r.sizes[f.inode] = max(f.r.sizes[f.inode], offset+int64(n))
+	f.r.add(o)
+	return n, err
+}
+
 func (f *recordedFile) Sync() error {
 	o := operation{kind: "sync", path: f.path, inode: f.inode}
 	err := f.r.fail(o)

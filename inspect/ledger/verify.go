@@ -127,16 +127,16 @@ func (v *verification) verifyBenchFile(wanted bool) {
 }
 
 func (v *verification) verifyDrafts() error {
-	ids, err := listDrafts(v.fsys, v.dir)
+	names, err := listDrafts(v.fsys, v.dir)
 	if err != nil {
 		return err
 	}
-	for _, id := range ids {
-		data, err := readFrom(v.fsys, draftPath(v.dir, id), 0, maxDraft)
+	for _, name := range names {
+		data, err := readFrom(v.fsys, filepath.Join(v.dir, filepath.FromSlash(name)), 0, maxDraft)
 		if err != nil {
 			return err
 		}
-		d := readDraft(draftFileName(id), data)
+		d := readDraft(name, data)
 		v.report.Void = append(v.report.Void, d.content.Torn...)
 		v.report.Damage = append(v.report.Damage, d.content.Damage...)
 	}

@@ -13,7 +13,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -84,21 +83,6 @@ type Session struct {
 
 func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
 
-// draftName is an inspection's draft as a file name: a tool's id may hold anything printable, so what a
-// draft's name may not hold is written in hex between underlines.
-func draftName(inspection string) string {
-	var b strings.Builder
-	b.WriteString("i-")
-	for _, r := range inspection {
-		if r < 128 && (unicode.IsLetter(r) || unicode.IsDigit(r) || r == '.' || r == '-') {
-			b.WriteRune(r)
-		} else {
-			fmt.Fprintf(&b, "_%x_", r)
-		}
-	}
-	return b.String()
-}
-
 // Begin opens an inspection, and tells it the diameter that was last read of its tool. Its id must be set; NextID gives
 // one.
 func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time) (*Session, error) {
@@ -111,7 +95,7 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time
 	if err != nil {
 		return nil, err
 	}
-	s.draft, err = l.NewDraft(draftName(in.ID), ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: begun})
+	s.draft, err = l.NewDraft(in.ID, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: begun})
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +105,7 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time
 // Resume opens an inspection that was stopped or cut off. Lost are the lines of its draft that cannot be
 // read any more; what was being written when the power went was never acknowledged and is not among them.
 func Resume(l *ledger.Ledger, inspection string, now func() time.Time) (s *Session, lost []ledger.Damage, err error) {
-	draft, content, err := l.OpenDraft(draftName(inspection))
+	draft, content, err := l.OpenDraft(inspection)
 	if err != nil {
 		return nil, nil, err
 	}
