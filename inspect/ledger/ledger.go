@@ -499,6 +499,9 @@ func (l *Ledger) Head() (Head, error) {
 // ErrNoRecord says that the ledger holds no record of that name.
 var ErrNoRecord = errors.New("no such record in the ledger")
 
+// Dir returns the ledger's folder.
+func (l *Ledger) Dir() string { return l.dir }
+
 // Lookup returns the record that a Ref names, ErrNoRecord when there is none, or a DamageError when it cannot
 // be read any more.
 func (l *Ledger) Lookup(ref Ref) (Record, error) {
@@ -550,9 +553,15 @@ func (l *Ledger) Lookup(ref Ref) (Record, error) {
 // cannot be read it gives all others and then returns a DamageError.
 func (l *Ledger) Scan(visit func(Record) error) error { return l.ScanKinds(nil, visit) }
 
-// ScanKinds is Scan of records of some kinds only, and without their Hash; nil is all, with it. Of the others it
-// reads no more than it takes to find damage by their check values, and is the quicker for it.
+// ScanKinds is Scan of records of some kinds only; nil is all. Of the others it reads no more than it takes to find
+// damage by their check values, and is the quicker for it.
 func (l *Ledger) ScanKinds(kinds []string, visit func(Record) error) error {
+	return l.ScanAfter(nil, kinds, visit)
+}
+
+// ScanAfter is ScanKinds of what stands behind a number in the chain of each bench; of a bench without one it is all.
+// It reads no segment that ends before.
+func (l *Ledger) ScanAfter(after map[string]uint64, kinds []string, visit func(Record) error) error {
 	l.mu.Lock()
 	var chains []chain
 	all, err := l.view()
@@ -565,13 +574,13 @@ func (l *Ledger) ScanKinds(kinds []string, visit func(Record) error) error {
 	}
 	var damage []Damage
 	for _, c := range chains {
-		err := c.segments(0, func(s segment) error {
+		err := c.segments(after[c.bench], func(s segment) error {
 			s.only = kinds
 			return s.lines(func(line line, err error) error {
 				if err != nil {
 					damage = append(damage, c.damage(line, err))
 				}
-				if err != nil || line.kind == kindSegment {
+				if err != nil || line.kind == kindSegment || line.seq <= after[c.bench] {
 					return nil
 				}
 				return visit(c.record(line))

@@ -80,7 +80,7 @@ type segment struct {
 	data  []byte   // without the void bytes
 	void  int      // how many bytes behind data are void
 	last  bool     // no segment follows
-	only  []string // kinds of the lines that are read, without their hashes; nil is all, with them
+	only  []string // kinds of the lines that are read; nil is all
 }
 
 // readSegment reads firsts[i] from a byte on, up to the good length that the next header gives, into the memory of
@@ -176,9 +176,7 @@ func (s segment) lines(visit func(line, error) error) error {
 		if err != nil {
 			l = line{}
 		}
-		if s.only == nil {
-			l.hash = sha256.Sum256(text)
-		}
+		l.hash = sha256.Sum256(text)
 		l.at, l.number = position{s.first, offset}, number
 		offset += int64(len(s.data) - len(rest))
 		l.end = offset

@@ -1,0 +1,205 @@
+package record
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// Summary is the body of the record that closes an inspection: what it came to and what that rests on.
+type Summary struct {
+	Inspection inspect.Inspection `json:"inspection"` // without its readings
+	Judgement  inspect.Judgement  `json:"judgement"`
+	Readings   int                `json:"readings"`
+	Hash       string             `json:"readings_sha256"` // of the body of the readings record
+	Opened     string             `json:"opened"`
+	Closed     string             `json:"closed"`
+	Skipped    []Skipped          `json:"skipped,omitempty"`
+	Discarded  string             `json:"discarded,omitempty"` // why, when the inspection was given up
+}
+
+// Inspected is one inspection made for a job.
+type Inspected struct {
+	Inspection string        `json:"inspection"`
+	Tool       string        `json:"tool"`
+	Stage      inspect.Stage `json:"stage"`
+}
+
+// Study is what a study of a gauge came to.
+type Study struct {
+	Date   string  `json:"date"` // YYYY-MM-DD, UTC
+	Who    string  `json:"who,omitempty"`
+	SD     float64 `json:"sd_um"`            // of one reading, one person repeating
+	DF     int     `json:"df"`               // degrees of freedom of SD
+	Detail any     `json:"detail,omitempty"` // all that it came to, as the study prints it; nothing here reads it back
+}
+
+// Dress is one dress of a wheel: what wore is gone, and its wear is counted anew.
+type Dress struct {
+	Date string `json:"date"` // YYYY-MM-DD, UTC
+	Who  string `json:"who,omitempty"`
+	Note string `json:"note,omitempty"`
+}
+
+// FrozenLimits are the limits of one chart of some inspections, held until they are frozen anew.
+type FrozenLimits struct {
+	Date   string          `json:"date"`           // YYYY-MM-DD, UTC
+	Chart  string          `json:"chart"`          // which chart of which inspections, in words
+	Unit   string          `json:"unit,omitempty"` // of the limits: in, mm, deg, or 1 for a share
+	Limits json.RawMessage `json:"limits"`         // as the chart writes them; null: thawed
+}
+
+// kinds says what the body of each kind is, and how it is told to be whole. Nil where nothing but JSON is wanted.
+var kinds = map[string]func() any{
+	KindOpened: func() any { return new(Opened) }, KindReadings: func() any { return new(Taken) }, KindSummary: func() any { return new(Summary) },
+	KindFigures: func() any { return new(Figures) }, KindTool: func() any { return new(inspect.Tool) }, KindLock: func() any { return new(Lock) },
+	KindUnlock: func() any { return new(Unlocking) }, KindRuling: func() any { return new(Ruling) }, KindCorrection: func() any { return new(Correction) },
+	KindRecall: func() any { return new(Recall) }, KindGround: func() any { return new(Ground) }, KindAway: func() any { return new(Away) },
+	KindNote: func() any { return new(Note) }, KindJob: func() any { return new(Job) }, KindInspected: func() any { return new(Inspected) },
+	KindStudy: func() any { return new(Study) }, KindLimits: func() any { return new(FrozenLimits) }, KindDress: func() any { return new(Dress) },
+	KindLeaveOut: func() any { return new(LeaveOut) },
+}
+
+// decode takes a record's body apart; nil for a kind that is not known to this version.
+func decode(r ledger.Record) (any, error) {
+	make := kinds[r.Kind]
+	if r.Kind == KindJob && strings.HasPrefix(r.Subject, toolPrefix) {
+		make = func() any { return new(Received) }
+	}
+	if make == nil {
+		return nil, nil
+	}
+	body := make()
+	var err error
+	switch b := body.(type) {
+	case *Figures:
+		*b, err = ReadFigures(r.Body)
+	case *Opened:
+		*b, err = parseOpened(string(r.Body))
+	default:
+		err = json.Unmarshal(r.Body, body)
+	}
+	if err != nil {
+		return nil, recordError(r, err)
+	}
+	return body, nil
+}
+
+func recordError(r ledger.Record, err error) error {
+	return fmt.Errorf("record %d of bench %s, %s: %w", r.Seq, r.Bench, r.Kind, err)
+}
+
+// Check returns why a record that comes from elsewhere cannot be taken for what it says it is, or nil. Kinds that
+// this version does not know are passed.
+func Check(r ledger.Record) error {
+	body, err := decode(r)
+	if err != nil {
+		return err
+	}
+	wrong := func(format string, args ...any) error { return recordError(r, fmt.Errorf(format, args...)) }
+	of := func(tool string) error {
+		if r.Subject != ToolSubject(tool) {
+			return wrong("it is of tool %q, and stands under %q", tool, r.Subject)
+		}
+		return nil
+	}
+	needs := func(about bool) error {
+		if about && r.About == nil {
+			return wrong("it does not name the record that it is about")
+		}
+		return nil
+	}
+	switch b := body.(type) {
+	case *inspect.Tool:
+		if err := b.Check(); err != nil {
+			return recordError(r, err)
+		}
+		return of(b.ID)
+	case *Opened:
+		if _, err := (Taken{ID: b.Inspection.ID, Events: []json.RawMessage{r.Body}}).Fold(); err != nil {
+			return recordError(r, err)
+		}
+		return of(b.Inspection.Tool.ID)
+	case *Taken:
+		if _, err := b.Fold(); err != nil {
+			return recordError(r, err)
+		}
+	case *Summary:
+		if err := b.Inspection.Tool.Check(); err != nil {
+			return recordError(r, err)
+		}
+		return errors.Join(of(b.Inspection.Tool.ID), needs(true))
+	case *Figures:
+		return errors.Join(of(b.Tool), needs(true))
+	case *Ruling:
+		if b.Word != Release && b.Word != Concession && b.Word != Withdraw {
+			return wrong("ruling %q is not known", b.Word)
+		}
+		return needs(b.Word != Withdraw)
+	case *Correction:
+		if (b.Reading == nil) == (b.Seen == nil) {
+			return wrong("it corrects nothing, or two things")
+		}
+		return needs(true)
+	case *Unlocking, *Recall:
+		return needs(true)
+	case *Job:
+		if err := b.Check(); err != nil {
+			return recordError(r, err)
+		}
+		if r.Subject != jobPrefix+b.ID {
+			return wrong("it is of job %q, and stands under %q", b.ID, r.Subject)
+		}
+	}
+	return nil
+}
+
+func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
+
+// entry makes an entry of a body.
+func entry(kind, subject string, body any) (ledger.Entry, error) {
+	text, err := json.Marshal(body)
+	return ledger.Entry{Kind: kind, Subject: subject, Body: text}, err
+}
+
+// save records one body under a subject.
+func save(l *ledger.Ledger, kind, subject string, body any) (ledger.Record, error) {
+	e, err := entry(kind, subject, body)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	records, err := l.Append(e)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	return records[0], nil
+}
+
+// PracticeGauge is the name that readings of a practice gauge stand under.
+const PracticeGauge = "practice"
+
+// practised says whether anything of an inspection was read with a practice gauge.
+func practised(in inspect.Inspection) bool {
+	for _, r := range in.Readings {
+		if r.Gauge == PracticeGauge {
+			return true
+		}
+	}
+	return false
+}
+
+// lengthOf returns the length that a stored figure is; nil for none, or what is no length.
+func lengthOf(text json.RawMessage) *length.Length {
+	f, err := ReadFigure(text)
+	if f == nil || err != nil {
+		return nil
+	}
+	l := f.Value.Length()
+	return &l
+}

@@ -1,0 +1,138 @@
+package record
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Event is one line of a draft: one thing that happened in an inspection.
+type Event struct {
+	What       string              `json:"what"`                 // begun, reading, sweep, seen, retake, skip
+	At         string              `json:"at,omitempty"`         // a reading carries its own
+	Inspection *inspect.Inspection `json:"inspection,omitempty"` // begun
+	Plan       json.RawMessage     `json:"plan,omitempty"`       // begun: what is asked, for who asks
+	Reading    *inspect.Reading    `json:"reading,omitempty"`
+	Sweep      *Sweep              `json:"sweep,omitempty"`
+	Seen       *inspect.Seen       `json:"seen,omitempty"`
+	Question   *Question           `json:"question,omitempty"` // retake, skip
+	Reason     string              `json:"reason,omitempty"`   // skip
+}
+
+// Question is one thing asked of the person at the bench: something to look for, or a reading.
+type Question struct {
+	Sight inspect.Sight `json:"sight,omitempty"` // what to look for; empty for a reading
+	Key   inspect.Key   `json:"key"`             // which reading
+}
+
+// Skipped is a question that was not answered, and why.
+type Skipped struct {
+	Question Question `json:"question"`
+	Reason   string   `json:"reason"`
+}
+
+// Sweep is a trace of a tool that was turned by hand under a streaming gauge. What it came to stands in the readings
+// that follow it; the trace is kept so that they can be worked out again.
+type Sweep struct {
+	Of         inspect.Key   `json:"of"` // the first reading worked out from it
+	Gauge      string        `json:"gauge"`
+	Unit       length.Unit   `json:"unit"` // that the gauge showed
+	Resolution length.Length `json:"resolution"`
+	Backward   bool          `json:"backward"` // how the tool was turned; it began on flute 1
+	Trace      string        `json:"trace_mm"` // every value in order, exactly, in millimetres, plus is high, spaces between
+}
+
+// Opened is the body of the record that begins an inspection: the first event of its draft. Only what names the
+// inspection is read here.
+type Opened struct {
+	Inspection inspect.Inspection
+	locks      inspect.Sight // seen in the draft, which is still open; of the body nothing
+}
+
+// Taken is the body of the record that holds a whole draft.
+type Taken struct {
+	ID     string            `json:"id"`
+	Events []json.RawMessage `json:"events"`
+}
+
+// Draft is an inspection as its events so far leave it: what was answered again has replaced the answer before, and
+// what was taken back is gone.
+type Draft struct {
+	Inspection inspect.Inspection
+	Skipped    []Skipped
+	Opened     string // when
+	Traced     int    // bytes of traces
+	begun      bool
+}
+
+// Take makes an event part of the inspection. Live answers and those read back come through here alike.
+func (d *Draft) Take(e Event) error {
+	if (e.What == "begun") == d.begun {
+		return fmt.Errorf("event %q: a draft begins once, with what is inspected", e.What)
+	}
+	missing := map[string]bool{
+		"begun": e.Inspection == nil, "reading": e.Reading == nil, "sweep": e.Sweep == nil, "seen": e.Seen == nil,
+		"retake": e.Question == nil, "skip": e.Question == nil,
+	}
+	if without, known := missing[e.What]; !known || without {
+		return fmt.Errorf("event %q is not known to this version, or has nothing in it", e.What)
+	}
+	switch e.What {
+	case "begun":
+		d.Inspection, d.Opened, d.begun = *e.Inspection, e.At, true
+	case "reading":
+		d.forget(Question{Key: e.Reading.Key()})
+		d.Inspection.Readings = append(d.Inspection.Readings, *e.Reading)
+	case "sweep":
+		d.Traced += len(e.Sweep.Trace)
+	case "seen":
+		d.forget(Question{Sight: e.Seen.Sight})
+		d.Inspection.Seen = append(d.Inspection.Seen, *e.Seen)
+	case "retake":
+		d.forget(*e.Question)
+	case "skip":
+		d.forget(*e.Question)
+		d.Skipped = append(d.Skipped, Skipped{*e.Question, e.Reason})
+	}
+	return nil
+}
+
+// forget takes back whatever was said to a question.
+func (d *Draft) forget(q Question) {
+	d.Inspection.Readings = slices.DeleteFunc(d.Inspection.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
+	d.Inspection.Seen = slices.DeleteFunc(d.Inspection.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
+	d.Skipped = slices.DeleteFunc(d.Skipped, func(k Skipped) bool { return k.Question == q })
+}
+
+// Fold returns what a readings record comes to.
+func (r Taken) Fold() (Draft, error) {
+	var d Draft
+	for i, line := range r.Events {
+		var e Event
+		err := json.Unmarshal(line, &e)
+		if err == nil {
+			err = d.Take(e)
+		}
+		if err != nil {
+			return Draft{}, fmt.Errorf("readings of %s, event %d: %w", r.ID, i+1, err)
+		}
+	}
+	return d, nil
+}
+
+// Locks returns what was seen that locks the tool: a crack at any stage, a burn between or after; "" for nothing.
+func Locks(in inspect.Inspection) inspect.Sight {
+	for _, s := range in.Seen {
+		if s.Yes && locks(s.Sight, in.Stage) {
+			return s.Sight
+		}
+	}
+	return ""
+}
+
+func locks(s inspect.Sight, stage inspect.Stage) bool {
+	return s == inspect.Cracks || s == inspect.Burn && stage != inspect.Before
+}

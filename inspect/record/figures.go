@@ -1,0 +1,185 @@
+package record
+
+import (
+	"encoding/json"
+	"errors"
+	"slices"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Figure is one figure with what it was held against and the gauge it was read with.
+type Figure struct {
+	Value inspect.Quantity  `json:"value"`
+	Least *inspect.Quantity `json:"least,omitempty"`
+	Most  *inspect.Quantity `json:"most,omitempty"`
+	Gauge string            `json:"gauge,omitempty"`
+}
+
+// ReadFigure takes a figure apart; nil when there is none.
+func ReadFigure(text json.RawMessage) (*Figure, error) {
+	if text == nil {
+		return nil, nil
+	}
+	f := &Figure{}
+	return f, json.Unmarshal(text, f)
+}
+
+// Edges is the radial run-out as it was read, for the wear of the wheel.
+type Edges struct {
+	Heights    []length.Length `json:"heights"`         // mean of each flute, in the order in which they cut
+	Resolution length.Length   `json:"resolution"`      // of the gauge, as far as it is known
+	Gauge      string          `json:"gauge,omitempty"` // by name
+}
+
+// figuresOf returns the figures of an inspection that was closed at a time.
+func figuresOf(in inspect.Inspection, j inspect.Judgement, closed string) Figures {
+	f := Figures{
+		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Job: in.Job, Closed: closed, Practice: practised(in),
+		Verdict: j.Verdict, Work: []inspect.Task{}, Locks: Locks(in), Nominal: in.Tool.Diameter, Material: in.Tool.Material,
+		Inspector: in.Inspector, Wheel: in.Wheel, Gauge: gaugeOf(in, inspect.RadialRunout), Divisions: in.Divisions, Offset: in.Offset,
+	}
+	for _, w := range j.Work {
+		f.Work = append(f.Work, w.What)
+	}
+	if r, ok := worstRunout(j); ok {
+		f.runout(in, r)
+	}
+	for _, lands := range j.Lands {
+		if !lands.Ends {
+			most := inspect.ShareQuantity(in.Basis.Limits.SecondaryOver.Value())
+			f.Ratio = stored(Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)})
+		}
+	}
+	for _, finding := range j.Findings {
+		if finding.Value == nil {
+			continue
+		}
+		figure := Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
+		switch finding.Feature {
+		case inspect.Diameter:
+			f.Diameter = stored(figure)
+		case inspect.ReliefDrop:
+			f.Relief = stored(figure)
+		}
+	}
+	return f
+}
+
+func stored(v any) json.RawMessage {
+	text, err := json.Marshal(v)
+	if err != nil {
+		panic(err) // lengths, angles and words always encode
+	}
+	return text
+}
+
+// worstRunout returns the largest radial run-out of those that were judged.
+func worstRunout(j inspect.Judgement) (worst inspect.RunoutFigures, ok bool) {
+	for _, r := range j.Runouts {
+		if r.Feature == inspect.RadialRunout && !void(j, r) && (!ok || r.TIR > worst.TIR) {
+			worst, ok = r, true
+		}
+	}
+	return worst, ok
+}
+
+func (f *Figures) runout(in inspect.Inspection, r inspect.RunoutFigures) {
+	gauge := gaugeOf(in, inspect.RadialRunout)
+	tir := Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
+	if most := in.Basis.Limits.RadialRunout.Most; most != nil {
+		q := inspect.LengthQuantity(*most)
+		tir.Most = &q
+	}
+	f.TIR = stored(tir)
+	if len(r.Heights) >= 4 {
+		f.Residual = stored(Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge})
+	}
+	f.Edges = stored(Edges{r.Heights, in.Basis.Gauges[gauge].Resolution, gauge})
+}
+
+// void says whether a run-out was fitted and then not judged: something moved while it was read.
+func void(j inspect.Judgement, r inspect.RunoutFigures) bool {
+	return slices.ContainsFunc(j.Findings, func(f inspect.Finding) bool {
+		same := f.FromEnd == nil && r.FromEnd == nil || f.FromEnd != nil && r.FromEnd != nil && *f.FromEnd == *r.FromEnd
+		return f.Feature == r.Feature && same && f.Value == nil
+	})
+}
+
+// gaugeOf returns the gauge that a feature was last read with.
+func gaugeOf(in inspect.Inspection, f inspect.Feature) string {
+	for _, r := range slices.Backward(in.Readings) {
+		if r.Feature == f {
+			return r.Gauge
+		}
+	}
+	return ""
+}
+
+// ReadFigures reads the body of a figures record, as the ledger spells it. It takes it apart by hand: a trend over
+// many years reads little else, and the json package would take most of the time.
+func ReadFigures(body []byte) (Figures, error) {
+	var f Figures
+	s := scanner{body: string(body)}
+	for name := range s.members() {
+		switch name {
+		case "inspection":
+			f.Inspection = s.text()
+		case "tool":
+			f.Tool = s.text()
+		case "stage":
+			f.Stage = inspect.Stage(s.text())
+		case "job":
+			f.Job = s.text()
+		case "closed":
+			f.Closed = s.text()
+		case "verdict":
+			f.Verdict = inspect.Verdict(s.text())
+		case "work":
+			f.Work = []inspect.Task{}
+			for range s.elements() {
+				f.Work = append(f.Work, inspect.Task(s.text()))
+			}
+		case "locks":
+			f.Locks = inspect.Sight(s.text())
+		case "material":
+			f.Material = inspect.Material(s.text())
+		case "inspector":
+			f.Inspector = s.text()
+		case "grinder":
+			f.Grinder = s.text()
+		case "wheel":
+			f.Wheel = s.text()
+		case "gauge":
+			f.Gauge = s.text()
+		case "discarded":
+			f.Discarded = s.value() == "true"
+		case "practice":
+			f.Practice = s.value() == "true"
+		case "nominal":
+			f.Nominal = s.length()
+		case "divisions":
+			f.Divisions = s.integer()
+		case "offset":
+			l := s.length()
+			f.Offset = &l
+		case "tir":
+			f.TIR = s.raw()
+		case "residual":
+			f.Residual = s.raw()
+		case "ratio":
+			f.Ratio = s.raw()
+		case "diameter":
+			f.Diameter = s.raw()
+		case "relief":
+			f.Relief = s.raw()
+		case "edges":
+			f.Edges = s.raw()
+		}
+	}
+	if s.err == nil && s.at < len(s.body) {
+		s.fail(errors.New("more than an object"))
+	}
+	return f, s.err
+}

@@ -1,0 +1,325 @@
+package record
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"iter"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// Listed is a tool in a list or on a board: as it stands, in short.
+type Listed struct {
+	inspect.Tool
+	Standing    Standing       `json:"standing"`
+	What        []inspect.Task `json:"what,omitempty"`       // what the deciding inspection calls for
+	Inspection  string         `json:"inspection,omitempty"` // that decides
+	NotReground bool           `json:"not_reground,omitempty"`
+	Since       Place          `json:"since"` // the record that the standing rests on
+	Open        []string       `json:"open,omitempty"`
+	Away        *Away          `json:"away,omitempty"`
+	Job         string         `json:"job,omitempty"`
+	Diameter    *length.Length `json:"last_diameter,omitempty"` // that was read last
+	Wheel       string         `json:"wheel,omitempty"`         // that it was ground with last
+	Damaged     string         `json:"damaged,omitempty"`       // what of it cannot be read
+}
+
+// index is how every tool stands, folded from the records up to one of each bench. It is kept beside the ledger so that
+// a list of many tools need not read them all; nothing is decided from it, and it can be deleted at any time.
+type index struct {
+	Heads     []ledger.Ref       // the newest record of each bench that it folds, of the kinds that standings rest on
+	LeftOut   []string           // benches that were left out
+	Amended   int                // corrections and rulings in it
+	Corrected map[string]bool    // inspections with corrections, as bench and number of the summary
+	Tools     map[string]*Listed // by id
+}
+
+// indexName is the file that the index is kept in, in the ledger's folder.
+const indexName = "standing.json"
+
+// indexFile is how it is kept: the tools as written, behind a check value.
+type indexFile struct {
+	SHA256 string          `json:"sha256"` // of index as it is written
+	Index  json.RawMessage `json:"index"`
+}
+
+// staleAfter is how many newer records of standings make an index worth writing anew.
+const staleAfter = 64
+
+// readIndex returns how every tool stands now: from the index that is kept, with all that is newer. With a
+// *ledger.DamageError it holds what can be read.
+func readIndex(l *ledger.Ledger) (*index, error) {
+	leftOut, err := benchesLeftOut(l)
+	if err != nil {
+		return &index{}, err
+	}
+	out := slices.Sorted(maps.Keys(leftOut))
+	if ix := loadIndex(l.Dir()); ix != nil && slices.Equal(ix.LeftOut, out) {
+		newer, err := ix.refresh(l)
+		if err == nil {
+			if newer > staleAfter {
+				ix.save(l.Dir())
+			}
+			return ix, nil
+		}
+		if err != errStale {
+			return ix, err
+		}
+	}
+	ix, err := buildIndex(l, leftOut)
+	if err == nil {
+		ix.save(l.Dir())
+	}
+	return ix, err
+}
+
+func loadIndex(dir string) *index {
+	data, err := os.ReadFile(filepath.Join(dir, indexName))
+	if err != nil {
+		return nil
+	}
+	s := scanner{body: string(data)}
+	var sum, body string
+	for name := range s.members() {
+		switch name {
+		case "sha256":
+			sum = s.text()
+		case "index":
+			body = s.value()
+		}
+	}
+	if got := sha256.Sum256([]byte(body)); s.err != nil || hex.EncodeToString(got[:]) != sum {
+		return nil
+	}
+	ix := &index{}
+	if json.Unmarshal([]byte(body), ix) != nil || ix.Tools == nil {
+		return nil
+	}
+	return ix
+}
+
+// save keeps the index where the folder can be written to. It needs no sync: one that is cut off is built anew.
+func (ix *index) save(dir string) {
+	body, err := json.Marshal(ix)
+	if err != nil {
+		return
+	}
+	sum := sha256.Sum256(body)
+	data := slices.Concat([]byte(`{"sha256":"`+hex.EncodeToString(sum[:])+`","index":`), body, []byte("}\n"))
+	f, err := os.CreateTemp(dir, indexName+"-*")
+	if err != nil {
+		return
+	}
+	_, err = f.Write(data)
+	if err := cmp.Or(err, f.Close()); err == nil {
+		err = os.Rename(f.Name(), filepath.Join(dir, indexName))
+	}
+	if err != nil {
+		os.Remove(f.Name())
+	}
+}
+
+// indexKinds are the kinds that an index is folded from.
+var indexKinds = slices.Concat(lightKinds, []string{KindLeaveOut})
+
+// errStale says that an index does not fold this ledger.
+var errStale = errors.New("the index is of another ledger")
+
+// refresh takes into the index what is newer than it, and returns how many records that is.
+func (ix *index) refresh(l *ledger.Ledger) (newer int, err error) {
+	after, heads := map[string]uint64{}, map[string]ledger.Ref{}
+	for _, h := range ix.Heads {
+		after[h.Bench], heads[h.Bench] = h.Seq-1, h
+	}
+	met := map[string]bool{}
+	tools := map[string]bool{}
+	err = l.ScanAfter(after, indexKinds, func(r ledger.Record) error {
+		if h, ok := heads[r.Bench]; ok && !met[r.Bench] {
+			if met[r.Bench] = true; r.Ref() != h {
+				return errStale
+			}
+			return nil
+		}
+		if r.Kind == KindLeaveOut {
+			return errStale
+		}
+		newer++
+		tools[strings.TrimPrefix(r.Subject, toolPrefix)] = tools[strings.TrimPrefix(r.Subject, toolPrefix)] || strings.HasPrefix(r.Subject, toolPrefix)
+		ix.count(r)
+		ix.reach(r)
+		return nil
+	})
+	if err == nil && len(met) < len(heads) {
+		err = errStale
+	}
+	if err != nil && !damaged(err) {
+		return newer, err
+	}
+	open, err2 := openTools(l)
+	for _, tool := range open {
+		tools[tool] = true
+	}
+	for tool, is := range tools {
+		if is {
+			t, _, err := readTool(l, tool, nil)
+			ix.put(t, err)
+		}
+	}
+	return newer, cmp.Or(err, err2)
+}
+
+// openTools returns the tools of which a draft is open here: what is seen in it may lock them.
+func openTools(l *ledger.Ledger) ([]string, error) {
+	names, err := l.Drafts()
+	if err != nil {
+		return nil, err
+	}
+	var tools []string
+	for _, name := range names {
+		if content, err := l.ReadDraft(name); err == nil {
+			tools = append(tools, strings.TrimPrefix(content.Opened.Subject, toolPrefix))
+		}
+	}
+	return tools, nil
+}
+
+// reach notes how far the index goes.
+func (ix *index) reach(r ledger.Record) {
+	i := slices.IndexFunc(ix.Heads, func(h ledger.Ref) bool { return h.Bench == r.Bench })
+	if i < 0 {
+		ix.Heads = append(ix.Heads, r.Ref())
+		return
+	}
+	ix.Heads[i] = r.Ref()
+}
+
+func (ix *index) count(r ledger.Record) {
+	if r.Kind == KindCorrection || r.Kind == KindRuling {
+		ix.Amended++
+	}
+	if r.Kind == KindCorrection && r.About != nil {
+		ix.Corrected[keyOf(*r.About)] = true
+	}
+}
+
+// buildIndex folds the whole ledger.
+func buildIndex(l *ledger.Ledger, leftOut map[string]bool) (*index, error) {
+	ix := &index{LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Tools: map[string]*Listed{}}
+	facts := map[string][]fact{}
+	err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
+		ix.reach(r)
+		ix.count(r)
+		tool, ok := strings.CutPrefix(r.Subject, toolPrefix)
+		if !ok {
+			return nil
+		}
+		body, err := decode(r)
+		if err != nil {
+			body = nil // what cannot be read is fenced; verify names it
+		}
+		x := fact{r, body}
+		x.Body = nil
+		if f, ok := body.(*Figures); ok { // as much of them as a list needs
+			f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
+			f.Diameter = slices.Clone(f.Diameter)
+		}
+		facts[tool] = append(facts[tool], x)
+		return nil
+	})
+	if err != nil && !damaged(err) {
+		return ix, err
+	}
+	for id, fs := range facts {
+		if e := readDrafts(l, fs); e != nil {
+			err = cmp.Or(err, e)
+		}
+		t, _ := newTool(fs, leftOut)
+		if t.ID == "" {
+			t.ID = id
+		}
+		ix.put(t, nil)
+	}
+	return ix, err
+}
+
+func keyOf(r ledger.Ref) string { return r.Bench + "-" + strconv.FormatUint(r.Seq, 10) }
+
+// put lists a tool. One that cannot be read is listed as damaged, and never as in use.
+func (ix *index) put(t Tool, err error) {
+	if t.ID == "" {
+		return
+	}
+	e := &Listed{
+		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Decided,
+		Open: t.Open, Away: t.Away, Job: t.Job, Diameter: t.LastDiameter(),
+	}
+	for _, i := range t.Inspections {
+		e.Wheel = cmp.Or(i.Wheel, e.Wheel)
+	}
+	if err != nil {
+		e.Damaged = err.Error()
+	}
+	ix.Tools[t.ID] = e
+}
+
+// List gives every tool as it stands, in short: ids that end in numbers by those numbers. A *ledger.DamageError comes
+// last.
+func List(l *ledger.Ledger) iter.Seq2[Listed, error] {
+	return func(yield func(Listed, error) bool) {
+		ix, err := readIndex(l)
+		if err != nil && !damaged(err) {
+			yield(Listed{}, err)
+			return
+		}
+		for _, id := range slices.SortedFunc(maps.Keys(ix.Tools), Natural) {
+			e := ix.Tools[id]
+			if e.Flutes == 0 {
+				continue // recorded of, and never added
+			}
+			if !yield(*e, nil) {
+				return
+			}
+		}
+		if err != nil {
+			yield(Listed{}, err)
+		}
+	}
+}
+
+// Natural compares ids as people sort them: A-2 comes before A-10.
+func Natural(a, b string) int {
+	for a != "" && b != "" {
+		da, ra := digits(a)
+		db, rb := digits(b)
+		if da != "" && db != "" {
+			na, nb := strings.TrimLeft(da, "0"), strings.TrimLeft(db, "0")
+			if c := cmp.Or(cmp.Compare(len(na), len(nb)), strings.Compare(na, nb), cmp.Compare(len(da), len(db))); c != 0 {
+				return c
+			}
+			a, b = ra, rb
+			continue
+		}
+		if a[0] != b[0] {
+			return cmp.Compare(a[0], b[0])
+		}
+		a, b = a[1:], b[1:]
+	}
+	return cmp.Compare(len(a), len(b))
+}
+
+// digits cuts the digits off that text begins with.
+func digits(text string) (number, rest string) {
+	rest = strings.TrimLeft(text, "0123456789")
+	return text[:len(text)-len(rest)], rest
+}

@@ -1,0 +1,168 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/google/go-cmp/cmp"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Whatever was read, seen, skipped and taken back in an inspection, and in whatever order: the rows have the
+// readings that the draft itself comes to.
+func FuzzStanding(f *testing.F) {
+	f.Add([]byte{0, 8, 16, 12, 5, 0, 6, 7, 64, 72, 69, 64}, "0.0001", "indicator")
+	f.Add([]byte{0, 16, 0, 32, 8, 9, 40, 1, 1}, `"\<é`+"\u2028", "")
+	f.Fuzz(func(t *testing.T, script []byte, text, gauge string) {
+		body := marshal(t, scripted(t, script, text, gauge))
+		var readings Taken
+		if err := json.Unmarshal(body, &readings); err != nil {
+			t.Fatal(err)
+		}
+		in, err := readings.Fold()
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := standingReadings{later: map[Question]bool{}}
+		for range 2 { // a record does not bear on the next
+			if w.said, err = appendSaid(w.said[:0], string(body)); err != nil {
+				t.Fatalf("%v in %s", err, body)
+			}
+			w.dropTakenBack()
+		}
+		var got []inspect.Reading
+		for _, said := range w.said {
+			if said.stands {
+				got = append(got, said.reading)
+			}
+		}
+		if diff := cmp.Diff(in.Inspection.Readings, got); diff != "" {
+			t.Errorf("%s\n-fold +rows:\n%s", body, diff)
+		}
+	})
+}
+
+func marshal(t testing.TB, v any) json.RawMessage {
+	t.Helper()
+	text, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
+// scripted returns the events of an invented inspection, one for each byte of a script: the low bits say what
+// happened, the others to which of a few questions.
+func scripted(t *testing.T, script []byte, text, gauge string) Taken {
+	fromEnd := 5 * length.Millimetre
+	begun := inspect.Inspection{ID: "EM-1.1", Basis: inspect.DefaultBasis(inspect.Tool{})}
+	event := Event{What: "begun", Inspection: &begun, Plan: json.RawMessage(`{"repeats":2}`)}
+	r := Taken{ID: begun.ID, Events: []json.RawMessage{marshal(t, event)}}
+	for i, b := range script {
+		reading := inspect.Reading{
+			Feature: inspect.RadialRunout, Flute: int(b >> 3 & 1), Repeat: int(b >> 4 & 1), Closing: b>>5&1 == 1,
+			Value: length.Length(i-1) * length.Tenth, Text: text, Unit: length.In, Gauge: gauge, At: "2026-11-12T08:15:30.000000Z",
+		}
+		if b>>6&1 == 1 {
+			reading.FromEnd = &fromEnd
+		}
+		question := Question{Key: reading.Key()}
+		switch b & 7 {
+		default:
+			event = Event{What: "reading", Reading: &reading}
+		case 4:
+			event = Event{What: "skip", Question: &question, Reason: text}
+		case 5:
+			event = Event{What: "retake", Question: &question}
+		case 6:
+			event = Event{What: "seen", Seen: &inspect.Seen{Sight: inspect.Burn, Note: text}}
+		case 7:
+			event = Event{What: "sweep", Sweep: &Sweep{Gauge: gauge, Trace: "0 0.001"}}
+		}
+		r.Events = append(r.Events, marshal(t, event))
+	}
+	return r
+}
+
+// What the rows need of a summary is what encoding/json finds in it.
+func FuzzBrief(f *testing.F) {
+	f.Add("EM-1.1", "J-7", "Vale", "indicator", true)
+	f.Add(`"\`, "<&>", "\u2028\x00", "é", false)
+	f.Fuzz(func(t *testing.T, id, job, inspector, gauge string, gauges bool) {
+		in := inspect.Inspection{ID: id, Tool: inspect.Tool{ID: id + "t"}, Job: job, Stage: inspect.Between, Inspector: inspector}
+		in.Basis = inspect.DefaultBasis(in.Tool)
+		in.Basis.Revision = job + inspector
+		if gauges {
+			in.Basis.Gauges = map[string]inspect.Gauge{gauge: {Serial: id, CalibrationDue: "2027-01-01"}}
+		}
+		body := marshal(t, Summary{
+			Inspection: in, Closed: "2026-11-12T08:15:30.000000Z",
+			Judgement: inspect.Judgement{Verdict: inspect.Undecided, Answer: job, Findings: []inspect.Finding{{Name: inspector, Verdict: inspect.Reject}}},
+		})
+		var s Summary
+		if err := json.Unmarshal(body, &s); err != nil {
+			t.Fatal(err)
+		}
+		want := Brief{
+			ID: s.Inspection.ID, Tool: s.Inspection.Tool.ID, Job: s.Inspection.Job, Inspector: s.Inspection.Inspector,
+			Stage: s.Inspection.Stage, Revision: s.Inspection.Basis.Revision, Gauges: s.Inspection.Basis.Gauges,
+			Verdict: s.Judgement.Verdict, Closed: s.Closed,
+		}
+		got, err := parseBrief(string(body))
+		if diff := cmp.Diff(want, got); diff != "" || err != nil {
+			t.Errorf("%v in %s\n-want +got:\n%s", err, body, diff)
+		}
+	})
+}
+
+// A scanner takes any object apart as encoding/json does. Of what is no JSON it makes anything but a panic or an
+// endless loop.
+func FuzzScanner(f *testing.F) {
+	for _, body := range []string{
+		`{"a":1,"b":[1,"]",{"c":"}"}],"d":{"e":{}},"f":"\"","\u0067":null}`, `{}`, `{"a":"\\","b":-1.5e3}`,
+		``, `{`, `{"a`, `{"a":`, `{"a":}`, `{"a":1`, `{,,}`, `[`, `{"a\`, `{"":"}`,
+	} {
+		f.Add(body)
+	}
+	f.Fuzz(func(t *testing.T, body string) {
+		got := map[string]string{}
+		s := scanner{body: body}
+		for name := range s.members() {
+			if len(name)%2 == 0 { // the others are left to members
+				got[name] = s.value()
+			} else {
+				got[name] = s.body[s.at:][:valueEnd(s.body[s.at:])]
+			}
+		}
+		var want map[string]json.RawMessage
+		var compact bytes.Buffer
+		if json.Compact(&compact, []byte(body)) != nil || compact.String() != body || !utf8.ValidString(body) || json.Unmarshal([]byte(body), &want) != nil || want == nil {
+			return
+		}
+		if s.err != nil || s.at != len(body) || len(got) != len(want) {
+			t.Fatalf("%s: read %q to byte %d, %v", body, got, s.at, s.err)
+		}
+		for name, value := range want {
+			if got[name] != string(value) {
+				t.Errorf("%s: %q: got %s, want %s", body, name, got[name], value)
+			}
+		}
+	})
+}
+
+// A body that is not what it should be is an error.
+func TestWrongBodies(t *testing.T) {
+	for _, body := range []string{
+		``, `[]`, `{"events":{}}`, `{"events":[1]}`, `{"events":[{"reading":[]}]}`, `{"events":[{"reading":{"flute":"1"}}]}`,
+		`{"events":[{"reading":{"value":1}}]}`, `{"events":[{"reading":{"value":"1"}}]}`, `{"events":[{"reading":{"text":null}}]}`,
+		`{"events":[{"question":"x"}]}`, `{"events":[{"reading":{}}`,
+	} {
+		if got, err := appendSaid(nil, body); err == nil {
+			t.Errorf("%s: got %+v, want an error", body, got)
+		}
+	}
+}

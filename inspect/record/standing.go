@@ -1,0 +1,458 @@
+package record
+
+import (
+	"maps"
+	"slices"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+)
+
+// Standing is what may be done with a tool, in one word.
+type Standing string
+
+// The standings, in the order of a tool's way through the shop; those that stop it come last.
+const (
+	StandsReceived  Standing = "received"   // nothing is read of it since it came
+	StandsToGrind   Standing = "to grind"   //
+	StandsToFinish  Standing = "to finish"  // the primary is ground and read, the tool still held
+	StandsToInspect Standing = "to inspect" //
+	StandsToSign    Standing = "to sign"    // a person's word is wanted
+	StandsReleased  Standing = "released"   //
+	StandsConceded  Standing = "conceded"   // released although it does not conform
+	StandsLocked    Standing = "locked"     // a crack was seen, or a burn between or after
+	StandsRecalled  Standing = "recalled"   // it was released, and a correction says otherwise
+	StandsWithdrawn Standing = "withdrawn"  // for good
+	StandsRetired   Standing = "retired"    //
+)
+
+// Standings lists the standings.
+var Standings = []Standing{
+	StandsReceived, StandsToGrind, StandsToFinish, StandsToInspect, StandsToSign, StandsReleased, StandsConceded,
+	StandsLocked, StandsRecalled, StandsWithdrawn, StandsRetired,
+}
+
+// Usable says whether a tool that stands so may be used.
+func (s Standing) Usable() bool { return s == StandsReleased || s == StandsConceded }
+
+// State is how a tool stands, and what that rests on. It is worked out from the tool's records alone, by no clock, and
+// is the same in whatever order they came together.
+type State struct {
+	Standing    Standing
+	What        []inspect.Task  // what the deciding inspection calls for
+	Decided     Place           // the record that the standing rests on; none where nothing is read
+	Inspection  string          // the one that decides, "" for none
+	NotReground bool            // to sign, or released, without having been ground
+	Conflict    bool            // the deciding inspection was corrected at two benches that did not know of each other
+	Locks       []StandingLock  // that stand, oldest first
+	Recalls     []ledger.Record // that stand, oldest first
+	Open        []string        // inspections that are half read
+	Away        *Away           // where it was sent; nil when it is here
+	Job         string          // that it came with last
+}
+
+// Place names a record and orders it. Its zero value is before all records.
+type Place struct {
+	ledger.Ref
+	Counter uint64 `json:"counter"`
+	Time    string `json:"time,omitempty"` // of the record, as far as clocks go; nothing is ordered by it
+}
+
+// StandingLock is a lock with the record that an unlocking must name.
+type StandingLock struct {
+	Lock
+	Ref       ledger.Ref
+	TakenBack bool // noted as a slip
+}
+
+// A fact is one record of a tool with its body taken apart; of kinds that no standing rests on body is nil.
+type fact struct {
+	ledger.Record
+	body any // *Figures, *Lock, *Unlocking, *Ruling, *Correction, *Recall, *Ground, *Away, *Received, *inspect.Tool, *Opened, *Note
+}
+
+// held is one inspection as a fold sees it.
+type held struct {
+	closed      fact // figures at its close
+	now         *Figures
+	corrections []fact
+	covered     map[ledger.Ref]bool // corrections that now rests on
+	conflict    bool
+}
+
+func (h *held) summary() ledger.Ref { return *h.closed.About }
+
+// knew says whether a ruling knew of a record: no later one of its bench's is known to it.
+func (r *Ruling) knew(of ledger.Ref) bool {
+	return slices.ContainsFunc(r.Seen, func(s ledger.Ref) bool { return s.Bench == of.Bench && s.Seq >= of.Seq })
+}
+
+// fold works out how a tool stands from all records of it that are known, in any order. What a left-out bench recorded
+// is passed over but for what keeps a tool out of use.
+//
+// A release or concession counts only while its ruling knew of every inspection, grind and receipt there is, and was by
+// the newest of them: what was recorded after it, or came from another bench without being seen, decides in its place.
+func fold(facts []fact, leftOut map[string]bool) (*folding, State) {
+	facts = slices.Clone(facts)
+	slices.SortFunc(facts, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+	facts = slices.CompactFunc(facts, func(a, b fact) bool { return a.Ref() == b.Ref() })
+	f := &folding{bySummary: map[ledger.Ref]*held{}, byCorrection: map[ledger.Ref]*held{}}
+	for _, x := range facts {
+		if !leftOut[x.Bench] || stops(x.body) {
+			f.take(x)
+		}
+	}
+	f.correct()
+	return f, f.state()
+}
+
+// stops says whether a record keeps a tool out of use: it counts whoever wrote it.
+func stops(body any) bool {
+	switch b := body.(type) {
+	case *Lock, *Recall:
+		return true
+	case *Ruling:
+		return b.Word == Withdraw
+	case *inspect.Tool:
+		return b.Retired != ""
+	}
+	return false
+}
+
+// folding is a tool's records sorted by what they say, each kind in the order of the ledger.
+type folding struct {
+	bySummary    map[ledger.Ref]*held
+	byCorrection map[ledger.Ref]*held
+	inspections  []*held
+	figures      []fact // of corrections
+	corrections  []fact
+	locks        []fact
+	unlocked     []ledger.Ref
+	slips        []ledger.Ref // locks whose answer was taken back at once
+	rulings      []fact
+	recalls      []fact
+	flow         []fact // receipts, grinds, inspections at their close: what moves a tool on
+	open         []fact
+	closed       []string // drafts, by bench and name
+	retired      bool
+	away         *Away
+	job          string
+}
+
+func (f *folding) take(x fact) {
+	if x.Closes != "" {
+		f.closed = append(f.closed, x.Bench+" "+x.Closes)
+	}
+	switch b := x.body.(type) {
+	case *Opened:
+		f.open = append(f.open, x)
+	case *Figures:
+		f.takeFigures(x, b)
+	case *Correction:
+		f.corrections = append(f.corrections, x)
+	case *Lock:
+		f.locks = append(f.locks, x)
+	case *Unlocking:
+		if x.About != nil {
+			f.unlocked = append(f.unlocked, *x.About)
+		}
+	case *Ruling:
+		f.rulings = append(f.rulings, x)
+	case *Recall:
+		f.recalls = append(f.recalls, x)
+	case *Ground:
+		f.flow = append(f.flow, x)
+	case *Received:
+		f.flow, f.job = append(f.flow, x), b.Job
+	case *Note:
+		if b.TakenBack {
+			f.slips = append(f.slips, refOf(x.About))
+		}
+	case *Away:
+		if f.away = b; b.Back {
+			f.away = nil
+		}
+	case *inspect.Tool:
+		f.retired = f.retired || b.Retired != ""
+	}
+}
+
+func (f *folding) takeFigures(x fact, b *Figures) {
+	if x.About == nil {
+		return
+	}
+	h := &held{closed: x, now: b, covered: map[ledger.Ref]bool{}}
+	f.figures = append(f.figures, x)
+	f.bySummary[*x.About] = h
+}
+
+// correct sorts the figures of corrections from those of closings, and finds of each inspection the figures that all
+// its corrections are in.
+func (f *folding) correct() {
+	corrected := map[ledger.Ref]*Correction{}
+	for _, c := range f.corrections {
+		corrected[c.Ref()] = c.body.(*Correction)
+		delete(f.bySummary, c.Ref())
+	}
+	for _, c := range f.corrections {
+		if h := f.bySummary[refOf(c.About)]; h != nil {
+			h.corrections = append(h.corrections, c)
+			f.byCorrection[c.Ref()] = h
+		}
+	}
+	for _, x := range f.figures {
+		if h := f.bySummary[*x.About]; h != nil {
+			f.inspections = append(f.inspections, h)
+			f.flow = append(f.flow, x)
+			continue
+		}
+		h := f.byCorrection[*x.About]
+		if h == nil {
+			continue // about something that is not here
+		}
+		covers := map[ledger.Ref]bool{*x.About: true}
+		for _, r := range corrected[*x.About].After {
+			covers[r] = true
+		}
+		h.now, h.covered = x.body.(*Figures), covers
+	}
+	for _, h := range f.inspections {
+		h.conflict = slices.ContainsFunc(h.corrections, func(c fact) bool { return !h.covered[c.Ref()] })
+	}
+	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+}
+
+func refOf(r *ledger.Ref) ledger.Ref {
+	if r == nil {
+		return ledger.Ref{}
+	}
+	return *r
+}
+
+func (f *folding) state() State {
+	s := State{Standing: StandsReceived, Job: f.job, Away: f.away}
+	f.opened(&s)
+	f.locked(&s)
+	f.moved(&s)
+	f.recalled(&s)
+	switch {
+	case slices.ContainsFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw }):
+		s.Standing = StandsWithdrawn
+	case len(s.Locks) > 0:
+		s.Standing = StandsLocked
+	case s.Standing == StandsRecalled || len(s.Recalls) > 0:
+		s.Standing = StandsRecalled
+	case f.retired:
+		s.Standing = StandsRetired
+	}
+	return s
+}
+
+// opened finds what is half read. A tool that an inspection before the grind is half read of has been received anew.
+func (f *folding) opened(s *State) {
+	for _, x := range f.open {
+		if x.Opens == "" || slices.Contains(f.closed, x.Bench+" "+x.Opens) {
+			continue
+		}
+		b := x.body.(*Opened)
+		s.Open = append(s.Open, b.Inspection.ID)
+		if b.Inspection.Stage == inspect.Before {
+			f.flow = append(f.flow, x)
+		}
+		if b.locks != "" { // seen in the draft, and no lock recorded
+			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks}, x.Ref())
+		}
+	}
+	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+}
+
+// locked finds the locks that stand. An inspection in which a crack stands is one, though no lock was recorded for it.
+func (f *folding) locked(s *State) {
+	for _, h := range f.inspections {
+		if n := h.now; n.Locks != "" && !n.Discarded {
+			f.virtual(h.closed, Lock{Inspection: n.Inspection, Stage: n.Stage, Sight: n.Locks}, h.summary())
+		}
+	}
+	for _, x := range f.locks {
+		if !slices.Contains(f.unlocked, x.Ref()) {
+			s.Locks = append(s.Locks, StandingLock{*x.body.(*Lock), x.Ref(), slices.Contains(f.slips, x.Ref())})
+		}
+	}
+}
+
+// virtual adds the lock that should have been recorded and was not. An unlocking names it by ref.
+func (f *folding) virtual(x fact, l Lock, ref ledger.Ref) {
+	if slices.ContainsFunc(f.locks, func(o fact) bool { return o.Bench == x.Bench && o.body.(*Lock).Inspection == l.Inspection }) {
+		return
+	}
+	x.Bench, x.Seq, x.Hash = ref.Bench, ref.Seq, ref.Hash
+	x.body = &l
+	f.locks = append(f.locks, x)
+}
+
+// moved works out where a tool is on its way.
+func (f *folding) moved(s *State) {
+	flow := slices.DeleteFunc(slices.Clone(f.flow), func(x fact) bool {
+		h := f.inspection(x)
+		return h != nil && (h.now.Discarded || h.now.Practice)
+	})
+	known := func(r *Ruling) func(fact) bool {
+		return func(x fact) bool {
+			if h := f.inspection(x); h != nil {
+				return r.knew(h.summary())
+			}
+			return r.knew(x.Ref())
+		}
+	}
+	unruled, decided := flow, false
+	for _, x := range f.rulings {
+		r := x.body.(*Ruling)
+		h := f.bySummary[refOf(x.About)]
+		if h == nil || !rulable(r.Word, h.now.Stage) {
+			continue
+		}
+		last := slices.IndexFunc(flow, func(x fact) bool { return x.Ref() == h.closed.Ref() })
+		if last < 0 || slices.ContainsFunc(flow[last+1:], known(r)) {
+			continue // not by the newest that it knew of
+		}
+		unruled = slices.DeleteFunc(slices.Clone(unruled), known(r))
+		if slices.ContainsFunc(flow, func(x fact) bool { return !known(r)(x) }) {
+			continue
+		}
+		stands := h.standsBy(r)
+		if s.Standing.Usable() && !stands.Usable() {
+			continue // one that knew more has settled it
+		}
+		decided = true
+		s.Standing, s.Decided, s.Inspection, s.What, s.Conflict = stands, placeOf(x.Record), h.now.Inspection, h.now.Work, h.conflict
+		s.NotReground = h.now.Stage == inspect.Before
+	}
+	if len(unruled) == 0 && (decided || len(flow) == 0) {
+		return
+	}
+	if len(unruled) == 0 { // each ruled on at a bench that did not know of the other
+		unruled = flow
+		defer func() { s.Standing = StandsToSign }()
+	}
+	newest := unruled[len(unruled)-1]
+	s.Decided, s.What, s.Inspection, s.NotReground, s.Conflict = placeOf(newest.Record), nil, "", false, false
+	switch newest.body.(type) {
+	case *Received, *Opened:
+		s.Standing = StandsReceived
+	case *Ground:
+		s.Standing = StandsToInspect
+	default:
+		h := f.inspection(newest)
+		s.Standing, s.What, s.Inspection, s.Conflict = h.now.leaves(), h.now.Work, h.now.Inspection, h.conflict
+		s.NotReground = s.Standing == StandsToSign && h.now.Stage == inspect.Before && h.now.clear()
+		if h.conflict && s.Standing == StandsToSign {
+			s.Standing = StandsToInspect
+		}
+	}
+}
+
+// rulable says whether a tool can be released by an inspection at a stage.
+func rulable(word Word, stage inspect.Stage) bool {
+	return stage == inspect.After && word != Withdraw || stage == inspect.Before && word == Release
+}
+
+// standsBy says what a ruling makes of a tool, as far as its inspection goes. A release holds while the inspection,
+// as it stands, calls for nothing; a concession, until a verdict is worse than it knew.
+func (h *held) standsBy(r *Ruling) Standing {
+	worse := slices.ContainsFunc(h.corrections, func(c fact) bool { return c.body.(*Correction).Worse && !r.knew(c.Ref()) })
+	switch {
+	case worse, r.Word == Release && (h.conflict || !h.now.clear()):
+		return StandsRecalled
+	case r.Word == Release:
+		return StandsReleased
+	}
+	return StandsConceded
+}
+
+// inspection returns the inspection that a record closes, nil for none.
+func (f *folding) inspection(x fact) *held {
+	if _, ok := x.body.(*Figures); !ok {
+		return nil
+	}
+	return f.bySummary[*x.About]
+}
+
+// recalled finds the recalls that stand: until a later inspection after the grind is released that knew of it, a
+// concession that did, or a release of the same that names it.
+func (f *folding) recalled(s *State) {
+	for _, x := range f.recalls {
+		of := f.byCorrection[refOf(x.About)]
+		settled := slices.ContainsFunc(f.rulings, func(y fact) bool {
+			r := y.body.(*Ruling)
+			h := f.bySummary[refOf(y.About)]
+			switch {
+			case h == nil || !r.knew(x.Ref()) || h.now.Practice || h.now.Discarded:
+				return false
+			case r.Word == Concession:
+				return true
+			case r.Word != Release:
+				return false
+			case h == of:
+				return slices.Contains(r.Recalls, x.Ref())
+			}
+			return h.now.Stage == inspect.After && (of == nil || ledger.Compare(h.closed.Record, of.closed.Record) > 0)
+		})
+		if !settled {
+			s.Recalls = append(s.Recalls, x.Record)
+		}
+	}
+}
+
+func placeOf(r ledger.Record) Place {
+	return Place{r.Ref(), r.Counter, stamp(r.Time.UTC)}
+}
+
+// Works that call for no work: those that ask for nothing, and those that ask for more to be read.
+var (
+	asksNothing = []inspect.Task{inspect.NoWork, inspect.Release, goOn}
+	asksReading = []inspect.Task{inspect.ReadAgain, readOn}
+	asksPerson  = []inspect.Task{inspect.Downgrade, inspect.Withdraw}
+)
+
+const (
+	readOn inspect.Task = "read on"
+	goOn   inspect.Task = "go on"
+)
+
+func (f *Figures) asks(tasks []inspect.Task) bool {
+	return slices.ContainsFunc(f.Work, func(t inspect.Task) bool { return slices.Contains(tasks, t) })
+}
+
+// clear says whether an inspection calls for nothing at all.
+func (f *Figures) clear() bool {
+	return len(f.Work) > 0 && !slices.ContainsFunc(f.Work, func(t inspect.Task) bool { return !slices.Contains(asksNothing, t) })
+}
+
+// leaves says how a tool stands that nothing has happened to since this inspection of it.
+func (f *Figures) leaves() Standing {
+	switch {
+	case f.asks(asksPerson):
+		return StandsToSign
+	case len(f.Work) > 0 && slices.ContainsFunc(f.Work, func(t inspect.Task) bool { return !slices.Contains(asksNothing, t) && !slices.Contains(asksReading, t) }):
+		return StandsToGrind
+	case f.Stage == inspect.Between:
+		return StandsToFinish
+	case f.clear():
+		return StandsToSign
+	case f.Stage == inspect.Before:
+		return StandsReceived
+	}
+	return StandsToInspect
+}
+
+// seenOf returns the newest record of each bench among some, which a ruling names as known.
+func seenOf(facts []fact) []ledger.Ref {
+	newest := map[string]ledger.Ref{}
+	for _, x := range facts {
+		if x.Seq > newest[x.Bench].Seq {
+			newest[x.Bench] = x.Ref()
+		}
+	}
+	return slices.SortedFunc(maps.Values(newest), func(a, b ledger.Ref) int { return strings.Compare(a.Bench, b.Bench) })
+}

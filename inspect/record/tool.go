@@ -1,0 +1,277 @@
+package record
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"iter"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// ErrNoTool says that the ledger holds no tool of an id.
+var ErrNoTool = errors.New("no such tool in the ledger")
+
+// Tool is a tool as it stands, with what is recorded of it, the oldest first.
+type Tool struct {
+	inspect.Tool
+	State
+	Inspections []Life // those that were closed and not given up
+	Rulings     []Ruled
+	Notes       []Note
+	Grounds     []Ground
+	facts       []fact
+}
+
+// Life is one closed inspection in a tool's life, as it stands.
+type Life struct {
+	Figures
+	Bench     string
+	Summary   ledger.Ref
+	Corrected bool
+	Conflict  bool           // corrected at two benches that did not know of each other
+	Ruling    *Ruled         // the newest on it
+	Removed   *length.Length // off the diameter since the last one read
+	Regrind   int            // releases and concessions after a grind so far
+}
+
+// Ruled is a ruling with the record that it is.
+type Ruled struct {
+	Ruling
+	Ref ledger.Ref
+}
+
+// lightKinds are the kinds that a standing rests on, and what else a tool's card shows. Readings and summaries are not
+// among them: figures say in short what they say.
+var lightKinds = []string{
+	KindOpened, KindFigures, KindTool, KindJob, KindLock, KindUnlock, KindRuling, KindCorrection, KindRecall, KindGround, KindAway, KindNote,
+}
+
+// FindTool returns a tool as it stands, or ErrNoTool. What can be read of a damaged ledger comes with the
+// *ledger.DamageError.
+func FindTool(l *ledger.Ledger, id string) (Tool, error) {
+	t, _, err := readTool(l, id, nil)
+	if t.ID == "" {
+		return t, cmp.Or(err, fmt.Errorf("tool %q: %w", id, ErrNoTool))
+	}
+	return t, err
+}
+
+// readTool reads a tool's records; without an id where none says what the tool is.
+// keep, where it is given, sees every record with its body.
+func readTool(l *ledger.Ledger, id string, keep func(ledger.Record)) (Tool, *folding, error) {
+	leftOut, err := benchesLeftOut(l)
+	if err != nil {
+		return Tool{}, nil, err
+	}
+	var facts []fact
+	var failed error
+	for r, err := range l.History(ToolSubject(id)) {
+		if err != nil {
+			failed = fmt.Errorf("tool %q: %w", id, err)
+			break
+		}
+		if keep != nil {
+			keep(r)
+		}
+		x := fact{Record: r}
+		if slices.Contains(lightKinds, r.Kind) {
+			if x.body, err = decode(r); err != nil {
+				failed = fmt.Errorf("tool %q: %w", id, err)
+				continue
+			}
+		}
+		x.Body = nil
+		facts = append(facts, x)
+	}
+	if err := readDrafts(l, facts); err != nil && failed == nil {
+		failed = err
+	}
+	t, f := newTool(facts, leftOut)
+	return t, f, failed
+}
+
+// readDrafts looks into the drafts that are still open for what locks the tool.
+func readDrafts(l *ledger.Ledger, facts []fact) error {
+	for _, x := range facts {
+		o, ok := x.body.(*Opened)
+		if !ok || x.Opens == "" || slices.ContainsFunc(facts, func(y fact) bool { return y.Closes == x.Opens && y.Bench == x.Bench }) {
+			continue
+		}
+		if head, err := l.Head(); err != nil || head.Bench != x.Bench {
+			continue // the drafts of other benches do not come with a merge
+		}
+		content, err := l.ReadDraft(x.Opens)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		d, err := foldDraft(content)
+		if err != nil {
+			return fmt.Errorf("draft of %s: %w", o.Inspection.ID, err)
+		}
+		o.locks = Locks(d.Inspection)
+	}
+	return nil
+}
+
+// newTool folds a tool's records, newest first or in any order.
+func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
+	slices.SortFunc(facts, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+	t := Tool{facts: facts}
+	f, state := fold(facts, leftOut)
+	t.State = state
+	for _, x := range facts {
+		if leftOut[x.Bench] && !stops(x.body) {
+			continue
+		}
+		switch b := x.body.(type) {
+		case *inspect.Tool:
+			retired := t.Retired
+			t.Tool = *b
+			t.Retired = cmp.Or(b.Retired, retired) // out of use once is out of use for good
+		case *Note:
+			t.Notes = append(t.Notes, *b)
+		case *Ground:
+			t.Grounds = append(t.Grounds, *b)
+		case *Ruling:
+			t.Rulings = append(t.Rulings, Ruled{*b, x.Ref()})
+		}
+	}
+	var last *length.Length
+	regrinds := 0
+	for _, h := range f.inspections {
+		if h.now.Discarded {
+			continue
+		}
+		e := Life{Figures: *h.now, Bench: h.closed.Bench, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict}
+		for _, x := range f.rulings {
+			if refOf(x.About) == e.Summary {
+				e.Ruling = &Ruled{*x.body.(*Ruling), x.Ref()}
+			}
+		}
+		if d := lengthOf(e.Diameter); d != nil && !e.Practice {
+			if last != nil {
+				removed := *last - *d
+				e.Removed = &removed
+			}
+			last = d
+		}
+		if e.Ruling != nil && e.Ruling.Word != Withdraw && e.Stage == inspect.After && !e.Practice {
+			regrinds++
+		}
+		e.Regrind = regrinds
+		t.Inspections = append(t.Inspections, e)
+	}
+	return t, f
+}
+
+// LastDiameter returns the diameter that was last read of the tool, as it stands; nil when none was.
+func (t Tool) LastDiameter() *length.Length {
+	for _, e := range slices.Backward(t.Inspections) {
+		if d := lengthOf(e.Diameter); d != nil && !e.Practice {
+			return d
+		}
+	}
+	return nil
+}
+
+// NextID returns the id of a tool's next inspection: the tool's, a point and a running number that no bench known here
+// has used.
+func NextID(l *ledger.Ledger, tool string) (string, error) {
+	t, _, err := readTool(l, tool, nil)
+	var damaged *ledger.DamageError
+	if err != nil && !errors.As(err, &damaged) {
+		return "", err
+	}
+	last := 0
+	for _, x := range t.facts {
+		if o, ok := x.body.(*Opened); ok {
+			_, n := splitID(o.Inspection.ID)
+			last = max(last, n)
+		}
+	}
+	return fmt.Sprintf("%s.%d", tool, last+1), nil
+}
+
+// splitID takes an inspection's id apart into the tool's and the running number.
+func splitID(inspection string) (tool string, n int) {
+	i := strings.LastIndexByte(inspection, '.')
+	if i < 0 {
+		return inspection, 0
+	}
+	n, err := strconv.Atoi(inspection[i+1:])
+	if err != nil {
+		return inspection, 0
+	}
+	return inspection[:i], n
+}
+
+// SaveTool records a tool as it now stands: added, changed or retired.
+func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
+	if err := t.Check(); err != nil {
+		return ledger.Record{}, err
+	}
+	return save(l, KindTool, ToolSubject(t.ID), t)
+}
+
+// benchesLeftOut returns the benches that a record of this bench leaves out of what stands.
+func benchesLeftOut(l *ledger.Ledger) (map[string]bool, error) {
+	subjects, err := l.Subjects(benchPrefix)
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]bool{}
+	head, err := l.Head()
+	if err != nil {
+		return nil, err
+	}
+	for _, subject := range subjects {
+		r, found, err := l.Latest(subject, KindLeaveOut)
+		if err != nil {
+			return nil, err
+		}
+		if found && r.Bench == head.Bench && strings.TrimPrefix(subject, benchPrefix) != head.Bench {
+			out[strings.TrimPrefix(subject, benchPrefix)] = true
+		}
+	}
+	return out, nil
+}
+
+// foldDraft folds what stands in a draft.
+func foldDraft(content ledger.DraftContent) (Draft, error) {
+	r := Taken{ID: "a draft", Events: []json.RawMessage{content.Opened.Body}}
+	for _, line := range content.Lines {
+		r.Events = append(r.Events, line)
+	}
+	return r.Fold()
+}
+
+// Tools gives the tools of the ledger as they stand, by id.
+func Tools(l *ledger.Ledger) iter.Seq2[Tool, error] {
+	return func(yield func(Tool, error) bool) {
+		subjects, err := l.Subjects(toolPrefix)
+		if err != nil {
+			yield(Tool{}, err)
+			return
+		}
+		for _, subject := range subjects {
+			t, _, err := readTool(l, strings.TrimPrefix(subject, toolPrefix), nil)
+			if t.ID == "" && err == nil {
+				continue
+			}
+			if !yield(t, err) {
+				return
+			}
+		}
+	}
+}
