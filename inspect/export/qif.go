@@ -334,7 +334,7 @@ func (w *qif) figure(f Figure) {
 		}
 		all = append(all, decimal("degreesOfFreedom", df))
 	}
-	all = append(all, words("decisionRule", f.Rule), decimal("probabilityConforms", Probability(f.Probability)), count("decidingFlute", f.Flute), decimal("fromEnd_mm", place), words("limitSource", source))
+	all = append(all, words("decisionRule", f.Rule), f.probability(), count("decidingFlute", f.Flute), decimal("fromEnd_mm", place), words("limitSource", source))
 	if f.Advice {
 		all = append(all, quantity("adviceLeast", f.Least), quantity("adviceMost", f.Most), words("adviceSource", f.Source))
 	}
@@ -388,6 +388,13 @@ func (w *qif) figure(f Figure) {
 	w.add(c)
 }
 
+func (f Figure) probability() *element {
+	if f.Probability == nil {
+		return nil
+	}
+	return decimal("probabilityConforms", inspect.FormatProbability(*f.Probability))
+}
+
 func (f Figure) runout() bool {
 	return f.Feature == inspect.RadialRunout || f.Feature == inspect.AxialRunout || f.Feature == inspect.ShankRunout
 }
@@ -421,24 +428,6 @@ func share(name string, q *inspect.Quantity) *element {
 		return nil
 	}
 	return text(name, number(*q)).attr("unitName", "1")
-}
-
-// Probability prints a probability with six decimals. One that is not sure is never rounded to be: it is then cut
-// where it first differs from it. "" is none.
-func Probability(p *float64) string {
-	if p == nil {
-		return ""
-	}
-	if *p <= 0 || *p >= 1 {
-		return strconv.FormatFloat(min(max(*p, 0), 1), 'f', -1, 64)
-	}
-	for decimals := 6; decimals < 17; decimals++ {
-		s := strconv.FormatFloat(*p, 'f', decimals, 64)
-		if v, _ := strconv.ParseFloat(s, 64); v > 0 && v < 1 {
-			return strings.TrimRight(s, "0")
-		}
-	}
-	return strings.TrimRight(strconv.FormatFloat(*p, 'f', -1, 64), "0")
 }
 
 func (w *qif) sight(s inspect.Seen) {

@@ -88,14 +88,14 @@ func (u Unit) Decimals() int {
 	return 9
 }
 
-// UCUM returns the unit's code in the Unified Code for Units of Measure, case-sensitive form; thou and
-// tenths have none of their own and are given as multiples of the inch.
+// UCUM returns the unit's code in the Unified Code for Units of Measure, case-sensitive form; a thou is UCUM's mil, and
+// tenths, which have none of their own, are given as multiples of the inch.
 func (u Unit) UCUM() string {
 	switch u {
 	case In:
 		return "[in_i]"
 	case Thous:
-		return "10*-3.[in_i]"
+		return "[mil_i]"
 	case Tenths:
 		return "10*-4.[in_i]"
 	}

@@ -183,6 +183,9 @@ func (t *table) needsQuotes(text string) bool {
 // word adds a word of ours, an id made by the program, or a time: nothing a person wrote.
 func (t *table) word(text string) { t.cell(text) }
 
+// revision adds what an inspection was judged by, without the path of the bench file.
+func (t *table) revision(text string) { t.text(text[strings.LastIndexAny(text, `/\`)+1:]) }
+
 // text adds what a person wrote.
 func (t *table) text(text string) { t.cell(Guarded(text)) }
 
@@ -223,13 +226,16 @@ func (t *table) quantity(q *inspect.Quantity) {
 	t.number(trimmed(string(q.Number(t.format.Unit))))
 }
 
-// unitOf adds the UCUM code of the unit that a quantity is in.
-func (t *table) unitOf(q *inspect.Quantity) {
-	if q == nil {
-		t.word("")
-		return
+// unitOf adds the UCUM code of the unit that quantities of one kind are in, of which any may be missing; where all are
+// there is no unit either.
+func (t *table) unitOf(qs ...*inspect.Quantity) {
+	for _, q := range qs {
+		if q != nil {
+			t.word(q.UCUM(t.format.Unit))
+			return
+		}
 	}
-	t.word(q.UCUM(t.format.Unit))
+	t.word("")
 }
 
 // count adds a whole number; 0 stands for none.
@@ -246,7 +252,7 @@ func (t *table) probability(p *float64) {
 		t.word("")
 		return
 	}
-	t.number(strconv.FormatFloat(*p, 'f', 4, 64))
+	t.number(inspect.FormatProbability(*p))
 }
 
 func trimmed(digits string) string {

@@ -52,7 +52,7 @@ var readingColumns = []readingColumn{
 	{"gauge_serial", func(t *table, r *readingRow) { t.text(r.gauge.Serial) }},
 	{"gauge_calibration_due", func(t *table, r *readingRow) { t.word(r.gauge.CalibrationDue) }},
 	{"inspection_verdict", func(t *table, r *readingRow) { t.word(string(r.verdict)) }},
-	{"judged_by", func(t *table, r *readingRow) { t.text(r.revision) }},
+	{"judged_by", func(t *table, r *readingRow) { t.revision(r.revision) }},
 }
 
 // readingRows writes a row for each reading that stands. The readings and the summary of an inspection are
@@ -152,18 +152,24 @@ var findingColumns = []struct {
 	{"feature", func(t *table, r *findingRow) { t.word(string(r.finding.Feature)) }},
 	{"figure", func(t *table, r *findingRow) { t.text(r.finding.Name) }},
 	{"from_end", func(t *table, r *findingRow) { t.lengthOr(r.finding.FromEnd) }},
-	{"from_end_unit", func(t *table, r *findingRow) { t.word(t.format.Unit.UCUM()) }},
+	{"from_end_unit", func(t *table, r *findingRow) {
+		if r.finding.FromEnd == nil {
+			t.word("")
+			return
+		}
+		t.word(t.format.Unit.UCUM())
+	}},
 	{"flute", func(t *table, r *findingRow) { t.count(r.finding.Flute) }},
 	{"value", func(t *table, r *findingRow) { t.quantity(r.finding.Value) }},
 	{"uncertainty_95", func(t *table, r *findingRow) { t.quantity(r.finding.Uncertainty) }},
 	{"limit_least", func(t *table, r *findingRow) { t.quantity(r.finding.Least) }},
 	{"limit_most", func(t *table, r *findingRow) { t.quantity(r.finding.Most) }},
-	{"unit", func(t *table, r *findingRow) { t.unitOf(r.finding.Value) }},
+	{"unit", func(t *table, r *findingRow) { t.unitOf(r.finding.Value, r.finding.Most, r.finding.Least) }},
 	{"verdict", func(t *table, r *findingRow) { t.word(string(r.finding.Verdict)) }},
 	{"decision_rule", func(t *table, r *findingRow) { t.word(string(r.finding.Rule)) }},
 	{"probability_conforms", func(t *table, r *findingRow) { t.probability(r.finding.Probability) }},
 	{"limit_source", func(t *table, r *findingRow) { t.text(r.finding.Source) }},
-	{"judged_by", func(t *table, r *findingRow) { t.text(r.summary.Inspection.Basis.Revision) }},
+	{"judged_by", func(t *table, r *findingRow) { t.revision(r.summary.Inspection.Basis.Revision) }},
 }
 
 // findings writes a row for each finding of a summary.
