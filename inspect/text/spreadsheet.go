@@ -12,8 +12,8 @@ import (
 // value, and of a number all but 15 digits are lost. Two ids with one result are one and the same there. What is left
 // alone is returned as it is.
 //
-// Sources: what two spreadsheets did with such cells when they were tried; the 15 digits are those of IEEE 754 double
-// precision. Words for months and truth values are those of English.
+// Sources: what a spreadsheet did with such cells when it was tried, the rest from memory; the 15 digits are those of IEEE
+// 754 double precision. Words for months and truth values are those of English.
 func Spreadsheet(s string) (becomes string, changed bool) {
 	t := strings.TrimSpace(s)
 	if number := asNumber(t); number != "" {
