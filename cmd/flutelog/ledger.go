@@ -50,7 +50,11 @@ func verifyLedger(e env, p *places, head string, asJSON bool) error {
 		}
 	}
 	progress := newProgress(e)
-	v, err := ledger.Verify(dir, head, func(done, total int64) {
+	heads := []string{}
+	if head != "" {
+		heads = append(heads, head)
+	}
+	v, err := ledger.Verify(dir, heads, func(done, total int64) {
 		progress.say(func() string { return fmt.Sprintf("%d of %d MB checked", done>>20, total>>20) })
 	})
 	progress.end()
@@ -115,10 +119,10 @@ func verifiedJSON(v ledger.VerifyReport) any {
 		out.Benches = append(out.Benches, benchJSON{b.Bench, b.Label, b.Segments, b.Records, b.Head.String()})
 	}
 	for _, d := range v.Damage {
-		out.Damage = append(out.Damage, place(d))
+		out.Damage = append(out.Damage, place{d.Segment, d.Line, d.What})
 	}
 	for _, d := range v.Void {
-		out.Void = append(out.Void, place(d))
+		out.Void = append(out.Void, place{d.Segment, d.Line, d.What})
 	}
 	return out
 }
@@ -130,7 +134,7 @@ func mergeLedgers(e env, p *places, folders []string, asJSON bool) error {
 	}
 	short := false
 	for _, folder := range folders {
-		m, err := l.Merge(folder)
+		m, err := l.Merge(folder, ledger.MergeOptions{})
 		if err != nil {
 			return err
 		}
@@ -178,7 +182,7 @@ func mergedJSON(folder string, m ledger.MergeReport) any {
 		Damage  []string `json:"damage"`
 	}{folder, []bench{}, []string{}, []string{}}
 	for _, b := range m.Benches {
-		out.Benches = append(out.Benches, bench(b))
+		out.Benches = append(out.Benches, bench{b.Bench, b.Label, b.Records})
 	}
 	for _, f := range m.Forks {
 		out.Forks = append(out.Forks, f.String())

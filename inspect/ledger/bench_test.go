@@ -126,7 +126,7 @@ func BenchmarkVerify(b *testing.B) {
 			for b.Loop() {
 				bytes := int64(0)
 				ours := timed(b, func() error {
-					report, err := Verify(dir, "", func(_, total int64) { bytes = total })
+					report, err := Verify(dir, nil, func(_, total int64) { bytes = total })
 					if len(report.Damage) > 0 {
 						err = fmt.Errorf("damage %v", report.Damage)
 					}

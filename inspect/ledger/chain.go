@@ -1,12 +1,10 @@
 package ledger
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,29 +13,21 @@ import (
 // chain is what is known of one bench's lines: where they end, and the heads. It holds no file open; every
 // use begins with refresh, which reads what other processes have added.
 type chain struct {
-	fsys   fileSystem
-	dir    string
-	bench  string
-	heads  heads
-	tail   line   // the last good line; seq 0 when there is none
-	newest uint64 // the newest segment; 0 when there is none
-	size   int64  // bytes in the newest segment
-	newer  bool   // holds lines of a later format
-	bad    bool   // what stands behind the tail cannot be read
-	fault  *fault // of the newest segment
-	synced bool   // the names of the folder and of its segments are known to be durable
+	fsys     fileSystem
+	dir      string
+	bench    string
+	heads    heads
+	tail     line     // the last good line; seq 0 when there is none
+	unread   uint64   // lines behind it that cannot be read
+	end      position // behind all lines that count, the unread ones among them
+	newest   uint64   // the newest segment; 0 when there is none
+	size     int64    // bytes in the newest segment
+	newer    bool     // holds lines of a later format
+	replaced []Damage // lines that are not those which the next ones follow, each of a subject
+	unsaved  []byte   // the heads.json of the newest segment, where that is not in its place
+	synced   bool     // the names of the folder and of its segments are known to be durable
+	sure     position // the end as this process has synced it
 }
-
-// fault remembers a write or sync of the newest segment that failed: what stands behind Length was never
-// acknowledged and may be on the medium or not, so it is void. Size is what the file had then; another
-// size says that the fault is past. It is kept in a file so that other processes know it too.
-type fault struct {
-	Segment uint64 `json:"segment"`
-	Length  int64  `json:"length"`
-	Size    int64  `json:"size"`
-}
-
-const faultName = "fault"
 
 func openChain(fsys fileSystem, ledger, bench string) *chain {
 	return &chain{fsys: fsys, dir: filepath.Join(ledger, bench), bench: bench, heads: newHeads()}
@@ -50,19 +40,24 @@ func (c *chain) segmentPath(first uint64) string { return filepath.Join(c.dir, s
 func (c *chain) refresh() error {
 	newest, size := c.newest, c.size
 	firsts, err := c.look()
-	voided := c.fault != nil && c.tail.at.Segment == c.fault.Segment && c.tail.end > c.fault.Length
-	if err != nil || newest == c.newest && size == c.size && !voided {
+	if err != nil || newest == c.newest && size == c.size {
 		return err
 	}
-	read := c.extend
-	if c.tail.seq == 0 || !slices.Contains(firsts, c.tail.at.Segment) {
-		read = c.load
+	i := slices.Index(firsts, c.end.Segment)
+	if i >= 0 && i+1 < len(firsts) {
+		if h, err := readHeader(c.fsys, c.dir, firsts[i+1]); err == nil && h.Previous != nil && h.Previous.Length < c.end.Offset {
+			i = -1
+		}
 	}
-	if err := read(firsts); err != nil {
+	if i < 0 || c.end.Segment == c.newest && c.size < c.end.Offset {
+		err = c.load(firsts)
+	} else {
+		err = c.read(firsts, i, c.end.Offset)
+	}
+	if err != nil {
 		c.newest = 0 // look again
-		return err
 	}
-	return nil
+	return err
 }
 
 // look finds the segments and where the newest one ends.
@@ -77,7 +72,6 @@ func (c *chain) look() (firsts []uint64, err error) {
 		return nil, err
 	}
 	c.newest, c.size = newest, size
-	c.readFault()
 	return firsts, nil
 }
 
@@ -94,105 +88,147 @@ func (c *chain) sizeOf(first uint64) (int64, error) {
 	return info.Size(), nil
 }
 
-// readFault takes in the fault that another process has left, and drops one that is past.
-func (c *chain) readFault() {
-	if c.fault == nil {
-		c.fault, _ = parseFault(readFrom(c.fsys, filepath.Join(c.dir, faultName), 0, MaxLine))
-	}
-	if c.fault != nil && (c.fault.Segment != c.newest || c.fault.Size != c.size) {
-		c.fault = nil
-	}
-}
-
-func parseFault(data []byte, err error) (*fault, error) {
-	if err != nil {
-		return nil, err
-	}
-	text, err := checked(bytes.TrimSuffix(data, []byte("\n")))
-	if err != nil {
-		return nil, err
-	}
-	f := new(fault)
-	return f, json.Unmarshal(text, f)
-}
-
-// load starts over: from heads.json where that fits the lines, else from the first line.
+// load starts over: from heads.json where it is the one that a segment's header names, else from the first line.
 func (c *chain) load(firsts []uint64) error {
-	c.forget()
-	h, hash, err := readHeads(c.fsys, c.dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return c.read(firsts, 0)
+	c.heads, c.tail, c.end, c.unread = newHeads(), line{}, position{}, 0
+	c.newer, c.replaced, c.unsaved = false, nil, nil
+	h, segment, hash, err := readHeads(c.fsys, c.dir)
+	i := slices.Index(firsts, segment)
+	if err == nil && i >= 0 {
+		if header, err := readHeader(c.fsys, c.dir, segment); err == nil && header.Heads == hash {
+			c.heads = h
+			return c.read(firsts, i, 0)
+		}
 	}
-	covered, lineErr := readLine(c.fsys, c.dir, h.covers)
-	if err != nil || lineErr != nil || covered.hash.String() != hash || !slices.Contains(firsts, h.covers.Segment) {
-		c.heads.behind = headsEvery // to be written soon
-		return c.read(firsts, 0)
-	}
-	covered.body = nil
-	c.heads, c.tail = h, covered
-	return c.extend(firsts)
+	return c.rebuild(firsts)
 }
 
-func (c *chain) forget() { c.heads, c.tail, c.newer = newHeads(), line{}, false }
-
-// extend reads on behind the tail, unless the tail itself has been voided.
-func (c *chain) extend(firsts []uint64) error {
-	i := slices.Index(firsts, c.tail.at.Segment)
-	s, err := c.segment(firsts, i, c.tail.at.Offset)
-	if err != nil {
-		return err
+// rebuild reads all lines. Where some before the newest segment cannot be read, its header tells whether the heads are what
+// they were before the damage: then nothing is lost to anyone but where the subjects' own trails lead. Else none of
+// those lines may be taken for another subject's.
+func (c *chain) rebuild(firsts []uint64) error {
+	if len(firsts) < 2 {
+		return c.read(firsts, 0, 0)
 	}
-	if int64(len(s.data)) < c.tail.end-c.tail.at.Offset {
-		c.forget()
-		return c.read(firsts, 0)
-	}
-	return c.read(firsts[i:], c.tail.end)
-}
-
-// read takes in the lines from a byte of the first of the segments on.
-func (c *chain) read(firsts []uint64, from int64) error {
-	c.bad = false
-	for i := range firsts {
-		s, err := c.segment(firsts, i, from)
+	last := len(firsts) - 1
+	var damaged []position
+	for i := range last {
+		s, err := readSegment(nil, c.fsys, c.dir, firsts, i, 0)
 		if err != nil {
 			return err
 		}
-		if err := s.lines(c.take); err != nil {
+		c.takeSegment(s, func(l line) { damaged = append(damaged, l.at) })
+	}
+	header, err := readHeader(c.fsys, c.dir, firsts[last])
+	for _, lost := range [][]position{{}, c.heads.lost, damaged} {
+		c.heads.lost = lost
+		file := c.heads.file(firsts[last])
+		if err == nil && header.Heads == digest(sha256.Sum256(file)).String() {
+			c.unsaved = file
+			break
+		}
+	}
+	return c.read(firsts, last, 0)
+}
+
+// read takes in the lines from a byte of firsts[i] on.
+func (c *chain) read(firsts []uint64, i int, from int64) error {
+	for ; i < len(firsts); i++ {
+		s, err := readSegment(nil, c.fsys, c.dir, firsts, i, from)
+		if err != nil {
 			return err
 		}
+		if s.last {
+			s.data = s.data[:min(int64(len(s.data)), max(c.size-from, 0))] // no more than was looked at
+		}
+		if s.last && from == 0 && i > 0 && c.unsaved == nil {
+			c.headsOf(s.first)
+		}
+		c.takeSegment(s, func(line) {})
 		from = 0
 	}
 	return nil
 }
 
-// segment reads firsts[i] from a byte on, without what is void and what was written since the last look.
-func (c *chain) segment(firsts []uint64, i int, from int64) (segment, error) {
-	return c.segmentInto(nil, firsts, i, from)
+// headsOf makes the heads.json of a segment, before whose lines the chain has been read, unless it is in its place.
+func (c *chain) headsOf(segment uint64) {
+	if _, is, _, err := readHeads(c.fsys, c.dir); err == nil && is == segment {
+		return
+	}
+	file := c.heads.file(segment)
+	header, err := readHeader(c.fsys, c.dir, segment)
+	if err == nil && header.Heads == digest(sha256.Sum256(file)).String() {
+		c.unsaved = file
+	}
 }
 
-// segmentInto is segment into the memory of room, where it holds enough.
-func (c *chain) segmentInto(room []byte, firsts []uint64, i int, from int64) (segment, error) {
-	s, err := readSegment(room, c.fsys, c.dir, firsts, i, from)
-	if s.first == c.newest {
-		s.data = s.data[:min(int64(len(s.data)), max(c.size-from, 0))]
+// takeSegment takes in the lines of a segment, and gives those that cannot be read to damaged. At the end of the newest
+// segment an append that is not whole does not count: lines of which more should follow, and torn bytes. An append
+// is only ever given its last byte when all others are on the medium, so what ends there with an end of line was
+// recorded, whatever has become of it.
+func (c *chain) takeSegment(s segment, damaged func(line)) {
+	type found struct {
+		line
+		err error
 	}
-	if c.fault != nil && c.fault.Segment == s.first {
-		s.cut(c.fault.Length)
+	var waiting []found
+	take := func(n int) {
+		for _, f := range waiting[:n] {
+			if f.err == nil {
+				c.take(f.line)
+				continue
+			}
+			damaged(f.line)
+			c.takeDamaged(f.line, f.err)
+		}
+		waiting = waiting[n:]
 	}
-	return s, err
-}
-
-func (c *chain) take(l line, err error) error {
-	if err != nil {
-		c.bad = true
-		c.newer = c.newer || errors.Is(err, errNewer)
+	s.lines(func(l line, err error) error {
+		if err == nil {
+			l.body = nil // shares memory with the whole segment
+		}
+		waiting = append(waiting, found{l, err})
+		if err == nil && l.More == 0 {
+			take(len(waiting))
+		}
 		return nil
+	})
+	if !s.last {
+		take(len(waiting))
+		return
 	}
-	l.body = nil // shares memory with the whole segment
-	c.heads.holes = c.heads.holes || c.bad
-	c.tail, c.bad = l, false
+	for n := len(waiting); n > 0; n-- {
+		f := waiting[n-1]
+		if f.err == nil || errors.Is(f.err, errTorn) {
+			continue
+		}
+		if _, one := repair(f.body); one || n == len(waiting) {
+			take(n)
+			return
+		}
+	}
+}
+
+func (c *chain) take(l line) {
+	if c.tail.seq+1 == l.seq && c.unread == 0 && c.tail.seq > 0 && l.previous != c.tail.hash {
+		d := c.damage(c.tail, fmt.Errorf("hash %s, the line behind it follows %s: it was replaced", c.tail.hash, l.previous))
+		d.Subject = c.tail.Subject
+		c.replaced = append(c.replaced, d)
+	}
+	c.tail, c.unread = l, 0
+	c.end = position{l.at.Segment, l.end}
 	c.heads.add(l)
-	return nil
+}
+
+func (c *chain) takeDamaged(l line, err error) {
+	c.newer = c.newer || errors.Is(err, errNewer)
+	c.end = position{l.at.Segment, l.end}
+	if was, ok := c.heads.addDamaged(l, c.unread > 0); ok {
+		was.body = nil
+		c.tail, c.unread = was, 0
+		return
+	}
+	c.unread++
 }
 
 // segments calls visit with the segments of a snapshot of the chain, from the one on that holds the line
@@ -202,15 +238,18 @@ func (c chain) segments(after uint64, visit func(segment) error) error {
 	if err != nil {
 		return err
 	}
-	firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.newest })
+	firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.end.Segment })
 	var room []byte
 	for i := range firsts {
 		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
 			continue
 		}
-		s, err := c.segmentInto(room, firsts, i, 0)
+		s, err := readSegment(room, c.fsys, c.dir, firsts, i, 0)
 		if err != nil {
 			return err
+		}
+		if s.last {
+			s.data = s.data[:min(int64(len(s.data)), c.end.Offset)]
 		}
 		if err := visit(s); err != nil {
 			return err
@@ -225,39 +264,45 @@ func (c chain) walk(after uint64, visit func(line, error) error) error {
 	return c.segments(after, func(s segment) error { return s.lines(visit) })
 }
 
-// intact says whether the next line can follow the tail in its segment: O_APPEND would glue it onto a torn
-// one.
-func (c *chain) intact() bool {
-	if c.tail.seq == 0 || c.tail.at.Segment != c.newest || c.tail.end != c.size {
-		return false
-	}
-	last, err := readFrom(c.fsys, c.segmentPath(c.newest), c.size-1, 1)
-	return err == nil && bytes.Equal(last, []byte("\n"))
-}
-
-// append writes entries behind the tail and returns their lines once they are on the medium.
+// append writes entries behind the tail and returns their lines once they are on the medium. Before anything is written,
+// before is given the lines that will be.
 func (c *chain) append(entries []Entry, counter uint64, now Time, label string, size int64, before func([]line) error) ([]line, error) {
 	if c.newer {
 		return nil, fmt.Errorf("bench %s: %w; use that version", c.bench, errNewer)
+	}
+	if max(counter, c.tail.counter)+uint64(len(entries)) >= maxCounter {
+		return nil, fmt.Errorf("bench %s: the counter of records has come to its end: a merged bench has forged it", c.bench)
 	}
 	env, err := newEnvelope(now)
 	if err != nil {
 		return nil, err
 	}
 	if !c.synced {
-		if err := c.syncNames(); err != nil {
-			return nil, err
+		for _, dir := range []string{c.dir, filepath.Dir(c.dir)} { // what a process that died may have left undone
+			if err := c.fsys.SyncDir(dir); err != nil {
+				return nil, err
+			}
 		}
+		c.synced = true
 	}
-	w := &writer{chain: c, now: env, counter: max(counter, c.tail.counter), label: label, limit: size, last: c.tail, first: c.newest, end: c.size}
-	if !c.intact() {
+	w := writer{chain: c, now: env, label: label, counter: max(counter, c.tail.counter), first: c.newest, end: c.size}
+	w.last = c.tail
+	w.last.seq += c.unread
+	fits := c.newest > 0 && !c.torn() && c.tail.at.Segment == c.newest
+	if fits {
+		w.gather(entries)
+		fits = w.end <= size
+	}
+	if !fits {
+		w.lines, w.buf, w.refs = nil, nil, nil
+		w.last, w.counter = c.tail, max(counter, c.tail.counter)
+		w.last.seq += c.unread
 		if err := w.begin(); err != nil {
 			return nil, err
 		}
-	}
-	for _, e := range entries {
-		if err := w.add(e); err != nil {
-			return nil, err
+		w.gather(entries)
+		if w.end > segmentSize {
+			return nil, fmt.Errorf("%d bytes in one append, at most %d; record it in parts", w.end, segmentSize)
 		}
 	}
 	if before != nil {
@@ -265,71 +310,76 @@ func (c *chain) append(entries []Entry, counter uint64, now Time, label string, 
 			return nil, err
 		}
 	}
-	if err := w.flush(); err != nil {
-		return nil, err
-	}
-	return w.done, nil
+	return w.flush()
 }
 
-// syncNames makes durable what a process that died may have left undone.
-func (c *chain) syncNames() error {
-	for _, dir := range []string{c.dir, filepath.Dir(c.dir)} {
-		if err := c.fsys.SyncDir(dir); err != nil {
-			return err
-		}
-	}
-	c.synced = true
-	return nil
-}
-
-// writer gathers lines that follow a chain's tail, and writes each segment's with one sync.
+// writer gathers lines that follow a chain's tail, and writes them at once.
 type writer struct {
 	*chain
 	now   envelope
 	label string
-	limit int64 // the most bytes of a segment
 
-	counter uint64 // of the last line gathered, or of any line in the ledger
-	refs    []Ref  // of the entries gathered
-
-	last  line   // the last line gathered
-	first uint64 // the segment that it goes to
-	fresh bool   // which does not exist yet
-	end   int64  // bytes in it with all lines gathered
-	buf   []byte
-	lines []line // in buf
-	done  []line // written and synced, without the headers
+	last    line   // the last line gathered
+	counter uint64 // of that, or of any line in the ledger
+	first   uint64 // the segment that they go to
+	end     int64  // bytes in it with all lines gathered
+	fresh   []byte // heads.json for that segment, when it does not exist yet
+	buf     []byte
+	lines   []line // in buf
+	refs    []Ref  // of those that are entries
 }
 
 // begin turns to a new segment. Its header voids what stands behind the last line of the one before.
 func (w *writer) begin() error {
 	h := header{Bench: w.bench, Label: w.label}
-	if w.last.seq > 0 {
-		if err := w.syncSegment(w.last.at.Segment); err != nil {
+	if w.chain.end.Segment > 0 {
+		if err := w.syncEnd(); err != nil {
 			return err
 		}
-		good, err := readFrom(w.fsys, w.segmentPath(w.last.at.Segment), 0, w.last.end)
+		good, err := readFrom(w.fsys, w.segmentPath(w.chain.end.Segment), 0, w.chain.end.Offset)
 		if err != nil {
 			return err
 		}
-		h.Previous = &previous{w.last.at.Segment, w.last.end, digest(sha256.Sum256(good)).String()}
-	}
-	body, err := json.Marshal(h)
-	if err != nil {
-		return err
+		h.Previous = &previous{w.chain.end.Segment, w.chain.end.Offset, digest(sha256.Sum256(mended(good))).String()}
 	}
 	if w.last.seq < w.newest {
 		w.last.seq = w.newest // no line of the newest segment can be read: keep it, under its name
 	}
-	w.first, w.fresh, w.end = w.last.seq+1, true, 0
-	w.push(w.next(Entry{Kind: kindSegment, Body: body}))
+	w.first, w.end = w.last.seq+1, 0
+	w.fresh = w.heads.file(w.first)
+	h.Heads = digest(sha256.Sum256(w.fresh)).String()
+	body, err := json.Marshal(h)
+	if err != nil {
+		return err
+	}
+	w.add(Entry{Kind: kindSegment, Body: body}, 0)
 	return nil
 }
 
-// syncSegment makes durable what a process that died may have written to a segment and not synced, before
-// a new segment builds on it.
-func (w *writer) syncSegment(first uint64) error {
-	f, err := w.fsys.OpenFile(w.segmentPath(first), os.O_WRONLY)
+// mended returns a segment's bytes with every line repaired of which one byte was changed.
+func mended(data []byte) []byte {
+	var whole []byte
+	segment{data: data, last: true}.lines(func(l line, err error) error {
+		text := data[l.at.Offset:l.end]
+		if err != nil && !errors.Is(err, errTorn) {
+			if was, ok := repair(l.body); ok {
+				text = appendLine(nil, was)
+			}
+		}
+		whole = append(whole, text...)
+		return nil
+	})
+	return whole
+}
+
+// syncEnd makes durable what another process may have written at the end of the chain and not synced, before a new
+// segment builds on it.
+func (w *writer) syncEnd() error {
+	name := w.segmentPath(w.chain.end.Segment)
+	if err := w.endAgain(name); err != nil {
+		return err
+	}
+	f, err := w.fsys.OpenFile(name, os.O_WRONLY)
 	if err != nil {
 		return err
 	}
@@ -337,38 +387,55 @@ func (w *writer) syncSegment(first uint64) error {
 	return f.Sync()
 }
 
-// next returns the line that an entry becomes, and its bytes.
-func (w *writer) next(e Entry) (line, []byte) {
+// endAgain writes the last byte of the chain once more, as it is, unless this process has synced it: that is the byte
+// whose sync another may have seen fail, and which the system then holds for written.
+func (w *writer) endAgain(name string) error {
+	if w.sure == w.chain.end {
+		return nil
+	}
+	last, err := readFrom(w.fsys, name, w.chain.end.Offset-1, 1)
+	if err != nil {
+		return err
+	}
+	f, err := w.fsys.OpenFile(name, os.O_WRONLY)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteAt(last, w.chain.end.Offset-1)
+	if closeErr := f.Close(); err == nil {
+		err = closeErr
+	}
+	return err
+}
+
+func (w *writer) gather(entries []Entry) {
+	for i, e := range entries {
+		w.add(e, uint64(len(entries)-1-i))
+	}
+}
+
+// add gathers one entry, with so many of the same append behind it.
+func (w *writer) add(e Entry, more uint64) {
 	l := line{seq: w.last.seq + 1, counter: max(w.counter, w.last.seq) + 1, kind: e.Kind, previous: w.last.hash, envelope: w.now, body: e.Body}
-	l.Subject, l.Opens, l.Closes = e.Subject, e.opens, e.closes
-	l.About = e.About
+	l.Subject, l.Opens, l.Closes, l.About, l.More = e.Subject, e.opens, e.closes, e.About, more
 	if e.AboutBack > 0 {
 		l.About = &w.refs[len(w.refs)-e.AboutBack]
 	}
-	if at, ok := w.lastOf(e.Subject); ok {
-		l.Earlier = &at
+	if e.Subject != "" {
+		at, ok := w.heads.last(e.Subject)
+		for _, other := range slices.Backward(w.lines) {
+			if other.Subject == e.Subject {
+				at, ok = other.at, true
+				break
+			}
+		}
+		if ok {
+			l.Earlier = &at
+		}
 	}
 	text := appendLine(nil, l)
 	l.hash = sha256.Sum256(text[:len(text)-1])
 	l.at, l.end = position{w.first, w.end}, w.end+int64(len(text))
-	l.body = bytes.Clone(e.Body)
-	return l, text
-}
-
-// lastOf returns where the last record of a subject starts, those gathered among them.
-func (w *writer) lastOf(subject string) (position, bool) {
-	if subject == "" {
-		return position{}, false
-	}
-	for _, l := range slices.Backward(w.lines) {
-		if l.Subject == subject {
-			return l.at, true
-		}
-	}
-	return w.heads.last(subject)
-}
-
-func (w *writer) push(l line, text []byte) {
 	w.lines = append(w.lines, l)
 	w.buf = append(w.buf, text...)
 	w.last, w.end, w.counter = l, l.end, l.counter
@@ -377,82 +444,59 @@ func (w *writer) push(l line, text []byte) {
 	}
 }
 
-// add gathers one entry, in a new segment when it does not fit.
-func (w *writer) add(e Entry) error {
-	l, text := w.next(e)
-	if l.end > w.limit && w.last.kind != kindSegment {
-		if err := w.flush(); err != nil {
-			return err
+// flush writes and syncs the lines gathered, takes them into the chain, and returns them without the header. In a segment
+// that exists the last byte is written when all others are on the medium: before, nobody reads the append as whole, and
+// where the disk is full or fails, or the power goes, it is torn and never was. With that byte it stands, whatever
+// comes: nothing that anybody has read is ever replaced.
+func (w *writer) flush() ([]line, error) {
+	w.newest = 0 // look again after a failure
+	if w.fresh != nil {
+		if err := putFile(w.fsys, w.segmentPath(w.first), w.buf); err != nil {
+			w.synced = false
+			return nil, err
 		}
-		if err := w.begin(); err != nil {
-			return err
-		}
-		l, text = w.next(e)
-	}
-	w.push(l, text)
-	return nil
-}
-
-// flush writes and syncs the lines gathered, and takes them into the chain.
-func (w *writer) flush() error {
-	if len(w.lines) == 0 {
-		return nil
-	}
-	write := w.extendSegment
-	if w.fresh {
-		write = w.createSegment
-	}
-	if err := write(); err != nil {
-		w.synced = false
-		return err
+	} else if err := w.extend(); err != nil {
+		return nil, err
 	}
 	for _, l := range w.lines {
-		w.tail = l
-		w.heads.add(l)
-		if l.kind != kindSegment {
-			w.done = append(w.done, l)
-		}
+		l.body = nil
+		w.take(l)
 	}
-	w.newest, w.size, w.bad, w.fresh = w.first, w.end, false, false
-	w.lines, w.buf = nil, nil
-	return nil
+	w.newest, w.size, w.sure = w.first, w.end, w.chain.end
+	if w.fresh != nil {
+		w.unsaved = w.fresh
+		w.saveHeads()
+	}
+	return slices.DeleteFunc(w.lines, func(l line) bool { return l.kind == kindSegment }), nil
 }
 
-func (w *writer) createSegment() error {
-	if err := putFile(w.fsys, w.segmentPath(w.first), w.buf); err != nil {
+func (w *writer) extend() error {
+	name := w.segmentPath(w.first)
+	if err := w.endAgain(name); err != nil {
 		return err
 	}
-	if w.fault != nil {
-		w.fault = nil
-		w.fsys.Remove(filepath.Join(w.dir, faultName)) // of no effect any more where it stays
-	}
-	return nil
-}
-
-func (w *writer) extendSegment() error {
-	f, err := w.fsys.OpenFile(w.segmentPath(w.first), os.O_WRONLY|os.O_APPEND)
+	f, err := w.fsys.OpenFile(name, os.O_WRONLY|os.O_APPEND)
 	if err != nil {
 		return err
 	}
-	err = writeSynced(f, w.buf)
+	last := len(w.buf) - 1
+	err = writeSynced(f, w.buf[:last])
+	if err == nil {
+		err = writeSynced(f, w.buf[last:])
+	}
 	if closeErr := f.Close(); err == nil {
 		err = closeErr
-	}
-	if err != nil {
-		w.leaveFault()
 	}
 	return err
 }
 
-// leaveFault notes that the bytes behind the tail are void. Its file helps other processes where it can be
-// written; this one remembers it anyway.
-func (w *writer) leaveFault() {
-	size, err := w.sizeOf(w.first)
-	if err != nil {
-		return
-	}
-	w.fault = &fault{w.first, w.tail.end, size}
-	if data, err := json.Marshal(w.fault); err == nil {
-		putFile(w.fsys, filepath.Join(w.dir, faultName), withCheck(data))
+// torn says whether bytes stand behind the chain's end that do not count.
+func (c *chain) torn() bool { return c.newest > 0 && c.end != (position{c.newest, c.size}) }
+
+// saveHeads puts the heads.json in its place that was made from the lines, since there was none or another. A failure
+// costs only the reading of more lines next time.
+func (c *chain) saveHeads() {
+	if c.unsaved != nil && putFile(c.fsys, filepath.Join(c.dir, headsName), c.unsaved) == nil {
+		c.unsaved = nil
 	}
 }

@@ -276,7 +276,7 @@ func checkDraftID(id string) error {
 
 // hold takes the draft's lock.
 func (d *Draft) hold() error {
-	lock, err := d.ledger.opt.fsys.Lock(d.ledger.draftPath(d.id))
+	lock, err := d.ledger.opt.fsys.Lock(d.ledger.draftPath(d.id), "")
 	if errors.Is(err, errHeld) {
 		return ErrLocked
 	}

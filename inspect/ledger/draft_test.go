@@ -215,10 +215,6 @@ func TestUnfinished(t *testing.T) {
 		}
 	}
 	delete(m.nodes, "ledger/open/i-3.jsonl")
-	c := l.chain(l.own)
-	if err := c.heads.write(m, c.dir, c.tail); err != nil {
-		t.Fatal(err)
-	}
 	records, err := mustOpen(t, m, "ledger", "b").Unfinished()
 	var ids []string
 	for _, r := range records {

@@ -69,7 +69,7 @@ func TestDiskFull(t *testing.T) {
 	if err := checkSound(l, head); err != nil {
 		t.Error(err)
 	}
-	report, err := Verify(l.dir, "", nil)
+	report, err := Verify(l.dir, nil, nil)
 	if err != nil || report.Records != records {
 		t.Errorf("Verify found %d records, %v, want %d", report.Records, err, records)
 	}
@@ -98,7 +98,7 @@ func TestReadOnlyDisk(t *testing.T) {
 			t.Errorf("History: %v", err)
 		}
 	}
-	if _, err := Verify(dir, "", nil); err != nil {
+	if _, err := Verify(dir, nil, nil); err != nil {
 		t.Errorf("Verify: %v", err)
 	}
 	if _, err := l.Append(entry("tool", "tool:EM-1", 1)); !errors.Is(err, unix.EROFS) {

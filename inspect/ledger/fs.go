@@ -2,11 +2,13 @@ package ledger
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 )
 
 // fileSystem is what the ledger asks of the disk. Tests put one in its place that records every write and
@@ -19,9 +21,9 @@ type fileSystem interface {
 	Remove(name string) error
 	SyncDir(name string) error
 
-	// Lock takes the lock on a file, made when missing, or returns errHeld when another holder has it.
-	// The system frees the lock of a process that died.
-	Lock(name string) (io.Closer, error)
+	// Lock takes the lock on a file, made when missing, or returns errHeld when another holder has it. Unless holder is
+	// empty, the file then says that it is held by that. The system frees the lock of a process that died.
+	Lock(name, holder string) (io.Closer, error)
 }
 
 // file is an open file of a fileSystem. Sync returns when the data and the length are on the medium.
@@ -49,12 +51,50 @@ type diskFile struct{ *os.File }
 
 func (f diskFile) Sync() error { return syncData(f.File) }
 
+// OpenFile opens a plain file and nothing else: what follows a symbolic link writes elsewhere, and what opens a pipe
+// waits for ever.
 func (disk) OpenFile(name string, flag int) (file, error) {
-	f, err := os.OpenFile(name, flag, fileMode)
+	f, err := openPlain(name, flag)
 	if err != nil {
 		return nil, err
 	}
 	return diskFile{f}, nil
+}
+
+func openPlain(name string, flag int) (*os.File, error) {
+	if info, err := os.Lstat(name); err == nil && !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: %s, where a plain file must be; move it away", name, typeOf(info.Mode().Type()))
+	}
+	f, err := os.OpenFile(name, flag|plainOnly, fileMode)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err == nil && !info.Mode().IsRegular() {
+		err = fmt.Errorf("%s: %s, where a plain file must be; move it away", name, typeOf(info.Mode().Type()))
+	}
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	return f, nil
+}
+
+// typeOf names what is no plain file.
+func typeOf(mode fs.FileMode) string {
+	switch {
+	case mode&fs.ModeSymlink != 0:
+		return "a symbolic link"
+	case mode&fs.ModeDir != 0:
+		return "a folder"
+	case mode&fs.ModeNamedPipe != 0:
+		return "a pipe"
+	case mode&fs.ModeSocket != 0:
+		return "a socket"
+	case mode&fs.ModeDevice != 0:
+		return "a device"
+	}
+	return "a plain file"
 }
 
 func (disk) ReadDir(name string) ([]fs.DirEntry, error) { return os.ReadDir(name) }
@@ -63,30 +103,36 @@ func (disk) Rename(from, to string) error               { return os.Rename(from,
 func (disk) Remove(name string) error                   { return os.Remove(name) }
 func (disk) SyncDir(name string) error                  { return syncFolder(name) }
 
-func (d disk) Lock(name string) (io.Closer, error) {
-	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, fileMode)
-	if err != nil {
-		return nil, err
+func (disk) Lock(name, holder string) (io.Closer, error) {
+	for {
+		f, err := openPlain(name, os.O_RDWR|os.O_CREATE)
+		if err != nil {
+			return nil, err
+		}
+		if err := tryLock(f); err != nil {
+			f.Close()
+			return nil, err
+		}
+		locked, err := f.Stat()
+		if err != nil {
+			f.Close()
+			return nil, err
+		}
+		named, err := os.Lstat(name)
+		switch {
+		case err == nil && os.SameFile(locked, named):
+			if holder != "" {
+				text := fmt.Sprintf("%.70s, process %d, since %s", holder, os.Getpid(), time.Now().UTC().Format(time.TimeOnly+" UTC"))
+				f.WriteAt(fmt.Appendf(nil, "%-*s\n", lockSize-1, text), 0) // only said to others who wait
+			}
+			return f, nil
+		case err == nil || errors.Is(err, fs.ErrNotExist):
+			f.Close() // deleted by its last holder meanwhile
+		default:
+			f.Close()
+			return nil, err
+		}
 	}
-	if err := tryLock(f); err != nil {
-		f.Close()
-		return nil, err
-	}
-	locked, err := f.Stat()
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	named, err := os.Stat(name)
-	switch {
-	case err == nil && os.SameFile(locked, named):
-		return f, nil
-	case err == nil || errors.Is(err, fs.ErrNotExist):
-		f.Close() // deleted by its last holder meanwhile
-		return d.Lock(name)
-	}
-	f.Close()
-	return nil, err
 }
 
 // readFrom returns what a file holds from the offset on, at most limit bytes.
@@ -114,11 +160,17 @@ func readInto(room []byte, fsys fileSystem, name string, offset, limit int64) ([
 	return data[:n], err
 }
 
+// temporaryName is the name under which a file is made. It is only used by who holds the lock.
+const temporaryName = "new.tmp"
+
 // putFile puts a whole file in its place: under another name first, synced, renamed, and its folder synced.
 // A power cut leaves the file as it was, or missing, or whole.
 func putFile(fsys fileSystem, name string, data []byte) error {
-	temporary := filepath.Join(filepath.Dir(name), "new.tmp")
-	f, err := fsys.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_TRUNC)
+	temporary := filepath.Join(filepath.Dir(name), temporaryName)
+	if err := fsys.Remove(temporary); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	f, err := fsys.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL)
 	if err != nil {
 		return err
 	}

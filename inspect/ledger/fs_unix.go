@@ -8,6 +8,9 @@ import (
 	"syscall"
 )
 
+// plainOnly keeps an opening from following a link and from waiting for the other end of a pipe.
+const plainOnly = syscall.O_NOFOLLOW | syscall.O_NONBLOCK
+
 func tryLock(f *os.File) error {
 	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {

@@ -7,6 +7,9 @@ import (
 	"golang.org/x/sys/windows"
 )
 
+// plainOnly adds nothing here: a link is found before it is opened.
+const plainOnly = 0
+
 // tryLock locks one byte far behind any data, since a lock here also keeps others from reading.
 func tryLock(f *os.File) error {
 	at := windows.Overlapped{OffsetHigh: 1 << 30}

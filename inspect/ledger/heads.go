@@ -2,11 +2,11 @@ package ledger
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
-	"math"
 	"path/filepath"
 	"slices"
 	"sort"
@@ -15,52 +15,46 @@ import (
 
 const headsName = "heads.json"
 
-// headsEvery is after how many bytes of new lines heads.json is written again: at most so much is read at
-// the start of a program.
-const headsEvery = 256 << 10
+// largestHeads is the most bytes of heads.json that are read: two million subjects of usual length.
+const largestHeads = 128 << 20
 
 // heads knows the last record of every subject of one bench and the drafts that were opened and not
-// closed. Nothing depends on its file: it is rebuilt from the lines when missing, damaged or of another
-// ledger.
+// closed.
 type heads struct {
-	old    headLines           // sorted, as read from the file
+	old    headLines           // sorted, as they stand in the file
 	recent map[string]position // by subject, newer than old
 	open   map[string]position // the opening record, by draft
-	covers position            // the last line that the file knows
-	behind int64               // bytes of the lines that it does not know
-	holes  bool                // lines that cannot be read stand before others that can
+	lost   []position          // lines that cannot be read, of which it cannot be told whose they are
 }
 
-// headsFile is heads.json without its subjects. A file:
+// headsFile is heads.json without its subjects. It holds what the lines before a segment come to, and that segment's
+// header has the SHA-256 of the file: it is believed when it is the one that the chain names, and rebuilt from the
+// lines otherwise. A file:
 //
-//	{"check":"1f2e3d4c","format":1,"covers":{"segment":1,"offset":700},"sha256":"...","open":{},"holes":false,"subjects":{
+//	{"format":2,"segment":12,"open":{"EM-0412.1":{"segment":1,"offset":310}},"lost":[],"subjects":{
 //	"job:J-7":[1,310],
 //	"tool:EM-0412":[1,700]
 //	}}
 //
-// The check value is the CRC-32C of all that follows its comma. Subjects stand one on a line, sorted by
-// bytes, with segment and offset, so that one is found without decoding the others.
+// Subjects stand one on a line, sorted by bytes, with segment and offset, so that one is found without decoding the
+// others.
 type headsFile struct {
-	Format int                 `json:"format"`
-	Covers position            `json:"covers"`
-	SHA256 string              `json:"sha256"` // of the line covered last
-	Open   map[string]position `json:"open"`
-	Holes  bool                `json:"holes"`
+	Format  int                 `json:"format"`
+	Segment uint64              `json:"segment"` // whose header has the hash of this file
+	Open    map[string]position `json:"open"`
+	Lost    []position          `json:"lost"`
 }
-
-const headsCheck = `{"check":"` // then eight hex digits, a quote and a comma
 
 // headLines are lines such as "tool:EM-0412":[1,700], each ended by LF, sorted by bytes.
 type headLines []byte
 
 // newHeads returns heads of a chain of which nothing has been read.
 func newHeads() heads {
-	return heads{recent: map[string]position{}, open: map[string]position{}}
+	return heads{recent: map[string]position{}, open: map[string]position{}, lost: []position{}}
 }
 
 // add takes in a line that follows all lines taken in before.
 func (h *heads) add(l line) {
-	h.behind += l.end - l.at.Offset
 	if l.Subject != "" {
 		h.recent[l.Subject] = l.at
 	}
@@ -70,6 +64,26 @@ func (h *heads) add(l line) {
 	if l.Closes != nil {
 		delete(h.open, l.Closes.Draft)
 	}
+}
+
+// addDamaged takes in a line that cannot be read, as far as can be told whose it is, and returns what it was where that
+// can be told. A subject whose last record it was is led to it, and finds it damaged. Of several that follow each other,
+// and of which nothing can be told, the first stands for all.
+func (h *heads) addDamaged(l line, follows bool) (was line, ok bool) {
+	if was, ok = repair(l.body); ok {
+		was.at, was.end, was.number = l.at, l.end, l.number
+		h.add(was)
+		return was, true
+	}
+	subject := subjectOf(l.body)
+	if _, known := h.last(subject); subject == "" || !known {
+		if !follows {
+			h.lost = append(h.lost, l.at)
+		}
+		return line{}, false
+	}
+	h.recent[subject] = l.at
+	return line{}, false
 }
 
 // last returns where the last record of a subject starts.
@@ -133,52 +147,43 @@ func (h headLines) entry(at int) (subject string, where position) {
 	return subject, where
 }
 
-var errHeads = errors.New("heads.json is damaged; it is written anew when the ledger is next used")
+var errHeads = errors.New("not as the program writes it")
 
-// readHeads reads heads.json and returns it with the hash of the line it covers last.
-func readHeads(fsys fileSystem, dir string) (heads, string, error) {
-	data, err := readFrom(fsys, filepath.Join(dir, headsName), 0, math.MaxInt32)
+// readHeads reads heads.json and returns it with the segment whose header names it, and its hash.
+func readHeads(fsys fileSystem, dir string) (h heads, segment uint64, hash string, err error) {
+	data, err := readFrom(fsys, filepath.Join(dir, headsName), 0, largestHeads)
 	if err != nil {
-		return heads{}, "", err
+		return heads{}, 0, "", err
 	}
+	h, segment, err = parseHeads(data)
+	return h, segment, digest(sha256.Sum256(data)).String(), err
+}
+
+func parseHeads(data []byte) (h heads, segment uint64, err error) {
 	top, lines, ok := bytes.Cut(data, []byte("\n"))
 	top, named := bytes.CutSuffix(top, []byte(`,"subjects":{`))
 	lines, whole := bytes.CutSuffix(lines, []byte("}}\n"))
-	start := len(headsCheck) + len(`01234567",`)
-	if !ok || !named || !whole || len(top) < start || string(data[:start]) != headsStart(data[start:]) {
-		return heads{}, "", errHeads
-	}
 	var f headsFile
-	if json.Unmarshal(slices.Concat([]byte("{"), top[start:], []byte("}")), &f) != nil || f.Format != Format || f.Open == nil {
-		return heads{}, "", errHeads
+	if !ok || !named || !whole || json.Unmarshal(append(bytes.Clone(top), '}'), &f) != nil || f.Format != Format || f.Open == nil || f.Lost == nil {
+		return heads{}, 0, errHeads
 	}
 	old := bytes.ReplaceAll(lines, []byte("],\n"), []byte("]\n"))
-	return heads{old: old, recent: map[string]position{}, open: f.Open, covers: f.Covers, holes: f.Holes}, f.SHA256, nil
+	return heads{old: old, recent: map[string]position{}, open: f.Open, lost: f.Lost}, f.Segment, nil
 }
 
-func headsStart(rest []byte) string {
-	return fmt.Sprintf(`%s%08x",`, headsCheck, crcOf(rest))
-}
-
-// write puts heads.json in its place, covering everything up to the line given, and moves recent to old.
-func (h *heads) write(fsys fileSystem, dir string, last line) error {
-	old := h.merged()
-	f := headsFile{Format, last.at, last.hash.String(), h.open, h.holes}
-	top, err := json.Marshal(f)
+// file returns heads.json for what has been taken in, to be named by the header of a segment. It works recent into old.
+func (h *heads) file(segment uint64) []byte {
+	h.old, h.recent = h.merged(), map[string]position{}
+	top, err := json.Marshal(headsFile{Format, segment, h.open, h.lost})
 	if err != nil {
-		return err
+		panic(err) // it holds nothing that could not be written
 	}
-	lines := bytes.ReplaceAll(bytes.TrimSuffix(old, []byte("\n")), []byte("]\n"), []byte("],\n"))
-	rest := slices.Concat(top[1:len(top)-1], []byte(`,"subjects":{`+"\n"), lines)
-	if len(lines) > 0 {
-		rest = append(rest, '\n')
+	text := append(top[:len(top)-1], `,"subjects":{`+"\n"...)
+	if len(h.old) > 0 {
+		text = append(text, bytes.ReplaceAll(bytes.TrimSuffix(h.old, []byte("\n")), []byte("]\n"), []byte("],\n"))...)
+		text = append(text, '\n')
 	}
-	rest = append(rest, "}}\n"...)
-	if err := putFile(fsys, filepath.Join(dir, headsName), append([]byte(headsStart(rest)), rest...)); err != nil {
-		return err
-	}
-	*h = heads{old: old, recent: map[string]position{}, open: h.open, covers: last.at, holes: h.holes}
-	return nil
+	return append(text, "}}\n"...)
 }
 
 // merged returns old with recent worked in.
@@ -198,12 +203,4 @@ func (h heads) merged() headLines {
 		}
 	}
 	return append(merged, h.old[at:]...)
-}
-
-// saveHeads writes heads.json when it has fallen far behind. A failure costs only the reading of more lines
-// next time.
-func (c *chain) saveHeads() {
-	if c.heads.behind > headsEvery {
-		c.heads.write(c.fsys, c.dir, c.tail)
-	}
 }

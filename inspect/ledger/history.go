@@ -4,16 +4,18 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io/fs"
 	"iter"
+	"path/filepath"
 	"slices"
 	"strings"
 )
 
-// History gives a subject's records of all benches, newest first, in the order of Compare. It follows the pointers from record to record, so it costs
-// as much as the subject has records, however many the ledger holds. Where a pointer leads nowhere, or
-// lines of a bench are known to be damaged, it reads that bench's whole chain instead. After the records
-// comes an error: a DamageError when lines could not be read, or what kept it from reading on; none when
-// all is well.
+// History gives a subject's records of all benches, newest first, in the order of Compare. It follows the
+// pointers from record to record, so it costs as much as the subject has records, however many the ledger
+// holds. Where a pointer leads nowhere, it reads that bench's whole chain instead. After the records comes
+// an error: a DamageError when lines could not be read that are the subject's, or of which that cannot be told; or
+// what kept it from reading on; none when all is well. Damage of other subjects is not among it.
 func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
 		trails, err := l.trails(subject)
@@ -21,7 +23,6 @@ func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 			yield(Record{}, fmt.Errorf("history of %q: %w", subject, err))
 			return
 		}
-		var damage []Damage
 		for {
 			t := newest(trails)
 			if t == nil {
@@ -35,6 +36,7 @@ func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 				return
 			}
 		}
+		var damage []Damage
 		for _, t := range trails {
 			damage = append(damage, t.damage...)
 		}
@@ -64,9 +66,7 @@ func (l *Ledger) Latest(subject, kind string) (Record, bool, error) {
 
 // Subjects returns the subjects of all benches that begin with prefix, sorted.
 func (l *Ledger) Subjects(prefix string) ([]string, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	chains, err := l.view()
+	chains, err := l.snapshot()
 	if err != nil {
 		return nil, fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
@@ -78,12 +78,11 @@ func (l *Ledger) Subjects(prefix string) ([]string, error) {
 	return slices.Compact(subjects), nil
 }
 
-// Unfinished returns the records that opened a draft which no record has closed: the drafts still open,
-// and those that were thrown away. Where records cannot be read it gives the others and a DamageError.
+// Unfinished returns the records that opened a draft which no record has closed: the drafts still open, of
+// this bench and, as of their merging, of others, and those that were thrown away. Where records cannot be
+// read it gives the others and a DamageError.
 func (l *Ledger) Unfinished() ([]Record, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	chains, err := l.view()
+	chains, err := l.snapshot()
 	if err != nil {
 		return nil, fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
@@ -93,7 +92,7 @@ func (l *Ledger) Unfinished() ([]Record, error) {
 		for _, at := range c.heads.open {
 			line, err := readLine(c.fsys, c.dir, at)
 			if err != nil {
-				damage = append(damage, Damage{c.segmentFile(at.Segment), 0, err.Error()})
+				damage = append(damage, Damage{Segment: c.segmentFile(at.Segment), What: fmt.Sprintf("the record at byte %d, which opened a draft: %v", at.Offset, err)})
 				continue
 			}
 			records = append(records, c.record(line))
@@ -104,6 +103,15 @@ func (l *Ledger) Unfinished() ([]Record, error) {
 		return records, &DamageError{damage}
 	}
 	return records, nil
+}
+
+// Gone says whether the draft that a record of this bench opened, and that is not closed, has no file any more.
+func (l *Ledger) Gone(opened Record) bool {
+	if opened.Bench != l.own || opened.Opens == "" {
+		return false
+	}
+	_, err := readFrom(l.opt.fsys, l.draftPath(opened.Opens), 0, 0)
+	return errors.Is(err, fs.ErrNotExist)
 }
 
 // trail is the way back through one subject's records in one bench.
@@ -119,22 +127,23 @@ type trail struct {
 
 // trails starts a trail in every bench.
 func (l *Ledger) trails(subject string) ([]*trail, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	chains, err := l.view()
+	chains, err := l.snapshot()
 	if err != nil {
 		return nil, err
 	}
 	var trails []*trail
 	for _, c := range chains {
-		t := &trail{c: *c, subject: subject}
+		t := &trail{c: c, subject: subject}
 		t.line.seq = c.tail.seq + 1
 		if at, ok := c.heads.last(subject); ok {
 			t.line.Earlier = &at
 		}
-		if c.heads.holes || c.bad { // any of them may have been the subject's
-			if err := t.scan(); err != nil {
-				return nil, err
+		for _, at := range c.heads.lost {
+			t.damage = append(t.damage, c.damageAt(at))
+		}
+		for _, d := range c.replaced {
+			if d.Subject == subject {
+				t.damage = append(t.damage, d)
 			}
 		}
 		if err := t.step(); err != nil {
@@ -143,6 +152,20 @@ func (l *Ledger) trails(subject string) ([]*trail, error) {
 		trails = append(trails, t)
 	}
 	return trails, nil
+}
+
+// damageAt describes a line that cannot be read.
+func (c *chain) damageAt(at position) Damage {
+	_, err := readLine(c.fsys, c.dir, at)
+	number := 0
+	if data, err := readFrom(c.fsys, c.segmentPath(at.Segment), 0, at.Offset); err == nil {
+		number = strings.Count(string(data), "\n") + 1
+	}
+	what := "it was damaged when it was last looked at"
+	if err != nil {
+		what = err.Error()
+	}
+	return Damage{Segment: c.segmentFile(at.Segment), Line: number, What: what}
 }
 
 // newest returns the trail whose record is the newest, nil when all have ended.
@@ -167,12 +190,13 @@ func (t *trail) step() error {
 			t.end = true
 			return nil
 		}
-		l, err := readLine(t.c.fsys, t.c.dir, *t.line.Earlier)
+		at := *t.line.Earlier
+		l, err := readLine(t.c.fsys, t.c.dir, at)
 		if err == nil && l.Subject == t.subject && l.seq < t.line.seq {
 			t.line = l
 			return nil
 		}
-		if err := t.scan(); err != nil {
+		if err := t.scan(at, err); err != nil {
 			return err
 		}
 	}
@@ -186,16 +210,43 @@ func (t *trail) step() error {
 	return err
 }
 
-// scan finds the places of the records before the one reached by reading the whole chain.
-func (t *trail) scan() error {
+// scan finds the places of the records before the one reached by reading the whole chain, since what stands at a
+// place where one should cannot be read, or is not one. Of lines that cannot be read it names the one at that
+// place, and others before it unless it can be told that they are not the subject's.
+func (t *trail) scan(at position, cause error) error {
 	t.scanned = true
-	return t.c.walk(0, func(l line, err error) error {
+	if cause == nil { // a pointer that leads to another's record
+		d := t.c.damageAt(at)
+		d.What, d.Subject = "the record behind it in the history is not one of it", t.subject
+		t.damage = append(t.damage, d)
+	}
+	err := t.c.walk(0, func(l line, err error) error {
 		switch {
-		case err != nil:
-			t.damage = append(t.damage, t.c.damage(l, err))
-		case l.Subject == t.subject && l.seq < t.line.seq:
+		case err == nil && l.Subject == t.subject && l.seq < t.line.seq:
 			t.places = append(t.places, l.at)
+		case err != nil && (l.at == at || before(l.at, at) && t.mayOwn(l)):
+			d := t.c.damage(l, err)
+			if d.Subject = t.subject; !slices.Contains(t.damage, d) {
+				t.damage = append(t.damage, d)
+			}
 		}
 		return nil
 	})
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: %w", filepath.Base(t.c.dir), err)
+	}
+	return err
+}
+
+func before(a, b position) bool {
+	return a.Segment < b.Segment || a.Segment == b.Segment && a.Offset < b.Offset
+}
+
+// mayOwn says whether a line that cannot be read may be the subject's.
+func (t *trail) mayOwn(l line) bool {
+	if was, ok := repair(l.body); ok {
+		return was.Subject == t.subject
+	}
+	subject := subjectOf(l.body)
+	return subject == "" || subject == t.subject
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -16,19 +17,8 @@ func mixedLedger(t *testing.T, m *memory, n int) *Ledger {
 	subjects := []string{"tool:A", "tool:A ", `tool:A"`, `tool:A\`, "tool:AB", "tool:a", `tool:1/2" <mill> & é`, "job:1", ":", `"`}
 	for i := range n {
 		mustAppend(t, l, subjects[i*i%len(subjects)], 1)
-		if i%7 == 0 {
-			writeHeads(t, l)
-		}
 	}
 	return l
-}
-
-func writeHeads(t *testing.T, l *Ledger) {
-	t.Helper()
-	c := l.chain(l.own)
-	if err := c.heads.write(c.fsys, c.dir, c.tail); err != nil {
-		t.Fatal(err)
-	}
 }
 
 // headsPath is where heads.json of a ledger's own bench is.
@@ -78,32 +68,41 @@ func checkSubjects(t *testing.T, l *Ledger) {
 	}
 }
 
-// TestHeadsOfOther puts heads.json of another ledger, and of another time, in the place of the right one.
+// TestHeadsOfOther puts heads.json of another ledger, of another time, and forged ones in the place of the right one.
+// None is believed, all are found by verifying but one that was right once, and the right one is made anew.
 func TestHeadsOfOther(t *testing.T) {
 	m, other := newMemory(), newMemory()
 	l, stranger := mixedLedger(t, m, 20), mixedLedger(t, other, 25)
-	writeHeads(t, l)
-	writeHeads(t, stranger)
+	earlier := bytes.Clone(m.nodes[headsPath(l)].data)
+	mustAppend(t, l, "tool:A", 9)
+	right := m.nodes[headsPath(l)].data
 	wrong := map[string][]byte{
-		"other ledger": other.nodes[headsPath(stranger)].data,
-		"empty":        nil,
-		"cut":          m.nodes[headsPath(l)].data[:100],
-		"not JSON":     []byte("x\n"),
+		"other ledger":  other.nodes[headsPath(stranger)].data,
+		"empty":         nil,
+		"cut":           right[:100],
+		"not JSON":      []byte("x\n"),
+		"earlier":       earlier,
+		"without one":   regexp.MustCompile(`"tool:A":\[[0-9]+,[0-9]+\],\n`).ReplaceAll(right, nil),
+		"points past":   regexp.MustCompile(`("tool:A":\[)[0-9]+,[0-9]+`).ReplaceAll(right, []byte("${1}1,700")),
+		"later segment": bytes.Replace(right, []byte(`"segment":`), []byte(`"segment":9`), 1),
 	}
-	mustAppend(t, l, "tool:A", 5)
-	writeHeads(t, l)
-	wrong["later time"] = bytes.Clone(m.nodes[headsPath(l)].data)
 	for name, data := range wrong {
 		changed := m.copied()
 		changed.nodes[headsPath(l)].data = data
-		if name == "later time" { // as after copying the segments before heads.json
-			segment := changed.nodes[changed.lastSegment()]
-			segment.data = segment.data[:bytes.IndexByte(segment.data, '\n')+1]
+		report, err := verify(changed, "ledger", nil, nil)
+		if err != nil || (len(report.Damage) == 0) != (name == "earlier") {
+			t.Errorf("%s: %v, damage %v", name, err, report.Damage)
 		}
-		if err := checkSound(mustOpen(t, changed, "ledger", "b"), Head{}); err == nil && (name == "cut" || name == "not JSON") {
-			t.Errorf("%s: not found by verifying", name)
+		if bytes.Equal(data, right) {
+			t.Errorf("%s: nothing is changed", name)
 		}
 		l := mustOpen(t, changed, "ledger", "b")
+		if err := checkHistories(l); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if !bytes.Equal(changed.nodes[headsPath(l)].data, right) {
+			t.Errorf("%s: not made anew", name)
+		}
 		mustAppend(t, l, "tool:A", 1)
 		if err := checkSound(l, Head{}); err != nil {
 			t.Errorf("%s: %v", name, err)
@@ -111,27 +110,18 @@ func TestHeadsOfOther(t *testing.T) {
 	}
 }
 
-// TestHeadsAreWritten wants heads.json to be kept near the end by itself.
-func TestHeadsAreWritten(t *testing.T) {
+// TestHeadsBound wants no more than one segment to be read at the start.
+func TestHeadsBound(t *testing.T) {
 	m := newMemory()
-	l, err := Open("ledger", Options{Clock: fixedClock(), fsys: m})
-	if err != nil {
-		t.Fatal(err)
+	l := mustOpen(t, m, "ledger", "b")
+	mustAppend(t, l, "tool:A", 40)
+	segments := m.segments("ledger")
+	for _, name := range segments[:len(segments)-1] {
+		m.nodes[name].data = bytes.Repeat([]byte("rubbish\n"), 10)
 	}
-	large := Entry{Kind: "readings", Subject: "tool:A", Body: []byte(`"` + strings.Repeat("x", 100_000) + `"`)}
-	for range 7 {
-		if _, err := l.Append(large); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if l, err = Open("ledger", Options{Clock: fixedClock(), fsys: m}); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := l.Head(); err != nil {
-		t.Fatal(err)
-	}
-	if behind := l.chain(l.own).heads.behind; behind > headsEvery+100_500 {
-		t.Errorf("%d bytes were read at the start, want at most %d", behind, headsEvery+100_500)
+	head, err := mustOpen(t, m, "ledger", "b").Head()
+	if want := l.chain(l.own).tail; err != nil || head.Seq != want.seq || head.Hash != want.hash.String() {
+		t.Errorf("head %v, %v, want number %d", head, err, want.seq)
 	}
 }
 
@@ -143,7 +133,6 @@ func TestHistoryDamage(t *testing.T) {
 	for i := range 21 {
 		mustAppend(t, l, fmt.Sprintf("tool:%d", i%2), 1)
 	}
-	writeHeads(t, l)
 	var places []Record
 	if err := l.Scan(func(r Record) error { places = append(places, r); return nil }); err != nil {
 		t.Fatal(err)
@@ -153,9 +142,11 @@ func TestHistoryDamage(t *testing.T) {
 		changed.nodes["ledger/"+place.Segment].data[place.Offset+12] ^= 2
 		damagedHistory(t, mustOpen(t, changed, "ledger", "b"), place)
 		delete(changed.nodes, headsPath(l))
+		damagedHistory(t, mustOpen(t, changed, "ledger", "b"), place)
 		l := mustOpen(t, changed, "ledger", "b")
+		mustAppend(t, l, "tool:other", 9) // into another segment
 		damagedHistory(t, l, place)
-		writeHeads(t, l)
+		delete(changed.nodes, headsPath(l))
 		damagedHistory(t, mustOpen(t, changed, "ledger", "b"), place)
 	}
 }
@@ -181,6 +172,9 @@ func damagedHistory(t *testing.T, l *Ledger, place Record) {
 	}
 	if n != want {
 		t.Errorf("with %s at byte %d damaged: %d records, want %d", place.Segment, place.Offset, n, want)
+	}
+	if want == 10 && damaged != nil {
+		t.Errorf("with %s at byte %d damaged, of another tool: %v", place.Segment, place.Offset, damaged)
 	}
 	if want == 9 && (damaged == nil || damaged.Damage[0].Segment != place.Segment) {
 		t.Errorf("with %s at byte %d damaged: %v, want the place", place.Segment, place.Offset, damaged)

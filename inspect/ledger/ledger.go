@@ -40,8 +40,11 @@ import (
 // ErrLocked says that another process holds the ledger or the draft.
 var ErrLocked = errors.New("in use by another process")
 
-// patience is how long Append waits for another process to finish its own.
-const patience = 10 * time.Second
+// patience is how long Append waits for another process to finish its own, and notice after how long it says so.
+const (
+	patience = 5 * time.Second
+	notice   = time.Second
+)
 
 // kindClock is the kind of the record that the ledger itself adds once the wall clock is synchronised.
 const kindClock = "clock"
@@ -53,6 +56,11 @@ const maxBody = MaxLine - 6*maxText - 2048
 type Options struct {
 	Bench string      // the bench's name, a label for people
 	Clock func() Time // nil: the machine's clocks
+
+	// Holder is what other processes say of this one while they wait for it: "flutelog page". Waiting is called when
+	// this one has waited for a second, with what is known of the one it waits for.
+	Holder  string
+	Waiting func(holder string)
 
 	fsys        fileSystem // nil: the disk
 	segmentSize int64      // 0: segmentSize
@@ -70,6 +78,8 @@ type Ledger struct {
 	own      string     // the id of this bench
 	ownError error      // why that is not known
 	chains   map[string]*chain
+	left     map[string]LeftOut // benches left out
+	leftAt   position           // by the records up to this one
 }
 
 // Entry is what a caller records.
@@ -83,8 +93,9 @@ type Entry struct {
 	About     *Ref
 	AboutBack int
 
-	opens  string
-	closes *closing
+	opens    string
+	closes   *closing
+	reserved bool // of a kind that is the ledger's own
 }
 
 // Ref names one record, of any bench. Ids are for people; a record that is about another names it so.
@@ -135,10 +146,13 @@ func (h Head) String() string { return fmt.Sprintf("%s-%d-%s", h.Bench, h.Seq, h
 // chance. All 64 also withstand whoever chose the lines.
 const minHash = 16
 
-// ParseHead reads what String prints. The hash may be cut to its first 16 or more digits.
+// ParseHead reads what String prints, in any case. The hash may be cut to its first 16 or more digits.
 func ParseHead(s string) (Head, error) {
 	wrong := fmt.Errorf("head %q: want bench-number-hash as printed, with at least %d digits of the hash", s, minHash)
 	parts := strings.Split(s, "-")
+	if len(parts) == 3 {
+		parts[0], parts[2] = strings.ToLower(parts[0]), strings.ToLower(parts[2])
+	}
 	if len(parts) != 3 || !benchPattern.MatchString(parts[0]) {
 		return Head{}, wrong
 	}
@@ -154,6 +168,7 @@ type Damage struct {
 	Segment string // the file, as a slash-separated path in the ledger's folder
 	Line    int    // from 1; 0 for the file as a whole
 	What    string
+	Subject string // whose record it was; "" where that cannot be told
 }
 
 func (d Damage) String() string {
@@ -167,7 +182,11 @@ func (d Damage) String() string {
 type DamageError struct{ Damage []Damage }
 
 func (e *DamageError) Error() string {
-	return fmt.Sprintf("ledger damaged in %d places, first %s; the other records were read", len(e.Damage), e.Damage[0])
+	places := "a place"
+	if len(e.Damage) > 1 {
+		places = fmt.Sprintf("%d places, first", len(e.Damage))
+	}
+	return fmt.Sprintf("the ledger is damaged in %s %s; all else was read; \"ledger mend\" says what can be done", places, e.Damage[0])
 }
 
 // Open opens the ledger in a folder. On first use it makes the folder and an id for the bench. Drafts
@@ -185,15 +204,30 @@ func Open(dir string, opt Options) (*Ledger, error) {
 	return l, nil
 }
 
-// tidy finishes what a process that died has left undone, where no other process appends just now.
+// tidy finishes what a process that died has left undone, where no other process appends just now: drafts that are
+// closed are deleted, and a chain that ends in a torn append gets a new segment, which makes that void.
 func (l *Ledger) tidy() {
-	unlock, err := l.opt.fsys.Lock(filepath.Join(l.dir, lockName))
+	if l.ownError != nil || !l.turn.TryLock() {
+		return
+	}
+	defer l.turn.Unlock()
+	unlock, err := l.opt.fsys.Lock(filepath.Join(l.dir, lockName), l.opt.Holder)
 	if err != nil {
 		return
 	}
 	defer unlock.Close()
-	if _, err := l.view(); err == nil {
-		l.deleteClosed()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	chains, err := l.view()
+	if err != nil {
+		return
+	}
+	for _, c := range chains {
+		c.saveHeads()
+	}
+	l.deleteClosed()
+	if c := l.chain(l.own); c.torn() {
+		l.append(nil, nil) // one that fails leaves it to the next
 	}
 }
 
@@ -211,7 +245,8 @@ func (o Options) withDefaults() Options {
 
 const benchName = "bench"
 
-// identify reads this bench's id, or gives it one when the folder is new.
+// identify reads this bench's id, or gives it one when the folder is new. A new bench's chain has its first segment
+// before anything else says that there is one, so that a chain without any is one that is gone.
 func (l *Ledger) identify() error {
 	err := l.readBench()
 	if !errors.Is(err, fs.ErrNotExist) {
@@ -228,12 +263,35 @@ func (l *Ledger) identify() error {
 	if err := l.readBench(); !errors.Is(err, fs.ErrNotExist) {
 		return err // another process was first
 	}
-	var random [8]byte
-	rand.Read(random[:]) // never fails
-	random[0] |= 0xa0    // a letter comes first, so that no spreadsheet takes an id for a number
-	l.own = hex.EncodeToString(random[:])
+	benches, err := listBenches(l.opt.fsys, l.dir)
+	if err != nil {
+		return err
+	}
+	for _, bench := range benches {
+		c := openChain(l.opt.fsys, l.dir, bench)
+		if err := c.refresh(); err != nil || c.end != (position{}) && c.tail.seq != 1 {
+			l.ownError = fmt.Errorf("%s is missing, which says that it is bench %s that writes here, or another: \"ledger mend\" asks which", filepath.Join(l.dir, benchName), strings.Join(benches, " or "))
+			return nil
+		}
+		l.own = bench // begun, and cut off before there was anything in it
+	}
+	if l.own == "" {
+		var random [8]byte
+		rand.Read(random[:])              // never fails
+		random[0] = 0xa0 + random[0]%0x60 // a letter comes first, so that no spreadsheet takes an id for a number
+		l.own = hex.EncodeToString(random[:])
+	}
 	for _, name := range []string{draftsName, l.own} {
 		if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, name)); err != nil {
+			return err
+		}
+	}
+	c := l.chain(l.own)
+	if err := c.refresh(); err != nil {
+		return err
+	}
+	if c.newest == 0 {
+		if _, err := c.append(nil, 0, l.opt.Clock().rounded(), l.opt.Bench, l.opt.segmentSize, nil); err != nil {
 			return err
 		}
 	}
@@ -248,7 +306,7 @@ func (l *Ledger) readBench() error {
 		return err
 	}
 	if l.own, err = parseBench(data); err != nil {
-		l.ownError = fmt.Errorf("%s: %w; put back a copy of the file, or delete it to go on as a new bench", filepath.Join(l.dir, benchName), err)
+		l.ownError = fmt.Errorf("%s: %w; \"ledger mend\" asks which bench it is", filepath.Join(l.dir, benchName), err)
 	}
 	return nil
 }
@@ -260,7 +318,7 @@ func parseBench(data []byte) (string, error) {
 	case err != nil:
 		return "", err
 	case !whole || !benchPattern.Match(id):
-		return "", fmt.Errorf("bench id %q: want 16 hex digits and the end of the line", id)
+		return "", fmt.Errorf("bench id %q: want one of a to f, 15 hex digits, and the end of the line", id)
 	}
 	return string(id), nil
 }
@@ -282,20 +340,11 @@ func makeFolder(fsys fileSystem, dir string) error {
 
 const lockName = "lock"
 
-func waitForLock(fsys fileSystem, name string, patience time.Duration) (io.Closer, error) {
-	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
-		unlock, err := fsys.Lock(name)
-		if !errors.Is(err, errHeld) {
-			return unlock, err
-		}
-		if time.Since(start) > patience {
-			return nil, fmt.Errorf("%s: %w for %v", name, ErrLocked, patience)
-		}
-	}
-}
+// lockSize is the most bytes of the lock's file, which says who holds it.
+const lockSize = 120
 
 // view brings all chains up to date and returns them sorted by bench. It needs no lock: what is half written
-// does not count.
+// does not count. The caller holds mu.
 func (l *Ledger) view() ([]*chain, error) {
 	benches, err := listBenches(l.opt.fsys, l.dir)
 	if err != nil {
@@ -307,7 +356,34 @@ func (l *Ledger) view() ([]*chain, error) {
 			return nil, fmt.Errorf("bench %s: %w", c.bench, err)
 		}
 	}
+	if l.own != "" && l.chain(l.own).newest == 0 {
+		return nil, fmt.Errorf("the records of this bench, %s, are gone: put back a copy of the folder %s; \"ledger mend\" says what else can be done", l.own, filepath.Join(l.dir, l.own))
+	}
 	return slices.SortedFunc(maps.Values(l.chains), func(a, b *chain) int { return cmp.Compare(a.bench, b.bench) }), nil
+}
+
+// snapshot returns the chains as they are now, to be read without holding mu, but for those left out.
+func (l *Ledger) snapshot() ([]chain, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	all, err := l.view()
+	if err != nil {
+		return nil, err
+	}
+	left, err := l.leftOut()
+	if err != nil {
+		return nil, err
+	}
+	var chains []chain
+	for _, c := range all {
+		if _, out := left[c.bench]; !out {
+			c := *c
+			c.heads.recent = maps.Clone(c.heads.recent)
+			c.heads.open = maps.Clone(c.heads.open)
+			chains = append(chains, c)
+		}
+	}
+	return chains, nil
 }
 
 // listBenches returns the benches that have a chain in a ledger.
@@ -318,9 +394,13 @@ func listBenches(fsys fileSystem, dir string) ([]string, error) {
 	}
 	var benches []string
 	for _, e := range entries {
-		if e.IsDir() && benchPattern.MatchString(e.Name()) {
-			benches = append(benches, e.Name())
+		if !benchPattern.MatchString(e.Name()) {
+			continue
 		}
+		if !e.IsDir() {
+			return nil, fmt.Errorf("%s: %s, where a folder of a ledger must be", e.Name(), typeOf(e.Type()))
+		}
+		benches = append(benches, e.Name())
 	}
 	return benches, nil
 }
@@ -377,15 +457,41 @@ func (l *Ledger) beginPatiently() (end func(), err error) { return l.wait(1 << 6
 
 func (l *Ledger) wait(patience time.Duration) (end func(), err error) {
 	l.turn.Lock()
-	unlock, err := waitForLock(l.opt.fsys, filepath.Join(l.dir, lockName), patience)
-	if err != nil {
-		l.turn.Unlock()
-		return nil, err
+	name := filepath.Join(l.dir, lockName)
+	noticed := false
+	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
+		unlock, err := l.opt.fsys.Lock(name, l.opt.Holder)
+		if err == nil {
+			return func() {
+				unlock.Close()
+				l.turn.Unlock()
+			}, nil
+		}
+		held := errors.Is(err, errHeld)
+		if waited := time.Since(start); held && waited > min(notice, patience) && !noticed {
+			noticed = true
+			if l.opt.Waiting != nil {
+				l.opt.Waiting(l.holder())
+			}
+		} else if held && waited > patience {
+			err = fmt.Errorf("%s: %w for %v: %s; end that, or wait for it, and do this again", name, ErrLocked, patience, l.holder())
+			held = false
+		}
+		if !held {
+			l.turn.Unlock()
+			return nil, err
+		}
 	}
-	return func() {
-		unlock.Close()
-		l.turn.Unlock()
-	}, nil
+}
+
+// holder returns what the lock's file says of who holds it.
+func (l *Ledger) holder() string {
+	data, err := readFrom(l.opt.fsys, filepath.Join(l.dir, lockName), 0, lockSize)
+	text := strings.TrimSpace(string(data))
+	if err != nil || text == "" || checkSubject(text) != nil {
+		return "another process"
+	}
+	return text
 }
 
 // append records entries. The caller has the turn and holds mu. Before anything is written, before is given the lines
@@ -444,7 +550,7 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 		if err := checkKind(e.Kind); err != nil {
 			return nil, err
 		}
-		if e.Kind == kindSegment || e.Kind == kindClock {
+		if !e.reserved && slices.Contains([]string{kindSegment, kindClock, kindLeaveOut, kindMend}, e.Kind) {
 			return nil, fmt.Errorf("kind %q is the ledger's own", e.Kind)
 		}
 		if err := checkSubject(e.Subject); err != nil {
@@ -509,16 +615,15 @@ func (l *Ledger) Lookup(ref Ref) (Record, error) {
 	if err := ref.check(); err != nil {
 		return Record{}, err
 	}
-	l.mu.Lock()
-	_, err := l.view()
-	c := *l.chain(ref.Bench)
-	l.mu.Unlock()
+	chains, err := l.snapshot()
 	if err != nil {
 		return Record{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
-	if c.tail.seq < ref.Seq {
+	i := slices.IndexFunc(chains, func(c chain) bool { return c.bench == ref.Bench })
+	if i < 0 || chains[i].tail.seq < ref.Seq {
 		return Record{}, wrong
 	}
+	c := chains[i]
 	var found *Record
 	var before, damage []Damage
 	err = c.walk(ref.Seq-1, func(line line, err error) error {
@@ -562,13 +667,7 @@ func (l *Ledger) ScanKinds(kinds []string, visit func(Record) error) error {
 // ScanAfter is ScanKinds of what stands behind a number in the chain of each bench; of a bench without one it is all.
 // It reads no segment that ends before.
 func (l *Ledger) ScanAfter(after map[string]uint64, kinds []string, visit func(Record) error) error {
-	l.mu.Lock()
-	var chains []chain
-	all, err := l.view()
-	for _, c := range all {
-		chains = append(chains, *c)
-	}
-	l.mu.Unlock()
+	chains, err := l.snapshot()
 	if err != nil {
 		return fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
@@ -578,7 +677,11 @@ func (l *Ledger) ScanAfter(after map[string]uint64, kinds []string, visit func(R
 			s.only = kinds
 			return s.lines(func(line line, err error) error {
 				if err != nil {
-					damage = append(damage, c.damage(line, err))
+					d := c.damage(line, err)
+					if was, ok := repair(line.body); ok {
+						d.Subject = was.Subject
+					}
+					damage = append(damage, d)
 				}
 				if err != nil || line.kind == kindSegment || line.seq <= after[c.bench] {
 					return nil

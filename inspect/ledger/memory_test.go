@@ -45,6 +45,9 @@ func (m *memory) OpenFile(name string, flag int) (file, error) {
 	if n == nil && (flag&os.O_CREATE == 0 || m.nodes[filepath.Dir(name)] == nil) {
 		return nil, missing("open", name)
 	}
+	if n != nil && flag&os.O_EXCL != 0 {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrExist}
+	}
 	if n == nil {
 		n = &node{}
 		m.nodes[name] = n
@@ -103,7 +106,7 @@ func (m *memory) SyncDir(name string) error {
 	return nil
 }
 
-func (m *memory) Lock(name string) (io.Closer, error) {
+func (m *memory) Lock(name, _ string) (io.Closer, error) {
 	if m.held[name] {
 		return nil, errHeld
 	}

@@ -40,7 +40,7 @@ func (m *memory) copyFolder(from, to string) {
 
 func mustMerge(t *testing.T, l *Ledger, from string) MergeReport {
 	t.Helper()
-	report, err := l.Merge(from)
+	report, err := l.Merge(from, MergeOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,14 +67,14 @@ func TestMerge(t *testing.T) {
 		t.Run(step.name, func(t *testing.T) {
 			step.before()
 			report := mustMerge(t, a, "b")
-			want := []MergedBench{{b.own, "bench b", step.records}}
-			if !slices.Equal(report.Benches, want) || len(report.Forks)+len(report.DamageThere)+len(report.DamageHere) > 0 {
-				t.Errorf("got %+v, want %v", report, want)
+			got := report.Benches[0]
+			if len(report.Benches) != 1 || got.Bench != b.own || got.Label != "bench b" || got.Records != step.records || got.Kinds["tool"] != step.records || report.Short() {
+				t.Errorf("got %+v, want %d records of bench b", report, step.records)
 			}
 			checkCopy(t, m, "b/"+b.own, "a/"+b.own)
 		})
 	}
-	verified, err := verify(m, "a", "", nil)
+	verified, err := verify(m, "a", nil, nil)
 	if err != nil || len(verified.Damage) > 0 || verified.Records != 9+7+1+12+3 || len(verified.Benches) != 2 {
 		t.Errorf("verify gave %+v, %v, want 32 records of 2 benches and no damage", verified, err)
 	}
@@ -121,8 +121,8 @@ func TestMergeOldCopy(t *testing.T) {
 	mustAppend(t, a, "tool:EM-1", 5)
 	before := m.copied()
 	report := mustMerge(t, a, "copy")
-	if want := []MergedBench{{a.own, "bench a", 0}}; !slices.Equal(report.Benches, want) || len(report.Forks) > 0 {
-		t.Errorf("got %+v, want %v", report, want)
+	if got := report.Benches[0]; len(report.Benches) != 1 || !got.Own || got.Records != 0 || got.Ahead != 0 || report.Short() {
+		t.Errorf("got %+v, want nothing of bench a", report)
 	}
 	for _, name := range before.files() {
 		if isSegment(name) && !bytes.Equal(before.nodes[name].data, m.nodes[name].data) {
@@ -241,8 +241,8 @@ func TestMergeTorn(t *testing.T) {
 	mustAppend(t, b, "tool:EM-1", 2)
 	n := m.nodes[m.segments("b")[0]]
 	n.data = append(n.data, "0badc0de 4 tool"...)
-	if report := mustMerge(t, a, "b"); report.Benches[0].Records != 2 || len(report.DamageThere) != 1 {
-		t.Errorf("got %+v, want 2 records and a torn line", report)
+	if report := mustMerge(t, a, "b"); report.Benches[0].Records != 2 || report.Short() {
+		t.Errorf("got %+v, want 2 records and nothing wrong: the torn line is no part of the chain", report)
 	}
 	mustAppend(t, b, "tool:EM-1", 2)
 	report := mustMerge(t, a, "b")
@@ -261,7 +261,7 @@ func TestMergeNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, from := range []string{"empty", "missing"} {
-		if _, err := a.Merge(from); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("%q", from)) {
+		if _, err := a.Merge(from, MergeOptions{}); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("%q", from)) {
 			t.Errorf("merging %q: %v, want an error that names it", from, err)
 		}
 	}

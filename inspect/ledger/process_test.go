@@ -31,7 +31,7 @@ func TestMain(m *testing.M) {
 // runTask is what the other process does. It prints a line for each record or when it holds a lock.
 func runTask(task, dir string) error {
 	if task == "hold lock" {
-		_, err := disk{}.Lock(filepath.Join(dir, lockName))
+		_, err := disk{}.Lock(filepath.Join(dir, lockName), "holder of the lock")
 		return holdUntilKilled(err)
 	}
 	l, err := Open(dir, Options{segmentSize: 3000})
@@ -122,7 +122,7 @@ func TestTwoWriters(t *testing.T) {
 	if err := checkSound(l, head); err != nil {
 		t.Error(err)
 	}
-	report, err := Verify(dir, "", nil)
+	report, err := Verify(dir, nil, nil)
 	if err != nil || report.Records != 2*writers*each || len(report.Benches) != 1 {
 		t.Errorf("Verify found %d records of %d benches, %v, want %d of 1", report.Records, len(report.Benches), err, 2*writers*each)
 	}
@@ -194,8 +194,8 @@ func TestFolderGone(t *testing.T) {
 		"Append":    func() error { _, err := l.Append(entry("tool", "tool:EM-1", 1)); return err },
 		"OpenDraft": func() error { _, _, err := l.OpenDraft("i-1"); return err },
 		"Scan":      func() error { return l.Scan(func(Record) error { return nil }) },
-		"Verify":    func() error { _, err := Verify(dir, "", nil); return err },
-		"Merge":     func() error { _, err := l.Merge(dir + ".gone"); return err },
+		"Verify":    func() error { _, err := Verify(dir, nil, nil); return err },
+		"Merge":     func() error { _, err := l.Merge(dir+".gone", MergeOptions{}); return err },
 	}
 	for name, use := range uses {
 		if err := use(); !errors.Is(err, fs.ErrNotExist) || !strings.Contains(err.Error(), dir) {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io/fs"
+	"math/bits"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -26,10 +27,11 @@ const kindSegment = "segment"
 
 // header is the body of a segment's first line, such as
 //
-//	{"bench":"c3f17c2da90490f3","label":"bench 1","previous":{"segment":1,"length":4194210,"sha256":"78..."}}
+//	{"bench":"c3f17c2da90490f3","label":"bench 1","heads":"5e...","previous":{"segment":1,"length":4194210,"sha256":"78..."}}
 type header struct {
 	Bench    string    `json:"bench"`
 	Label    string    `json:"label"`
+	Heads    string    `json:"heads"`              // SHA-256 of the heads.json of all lines before this one
 	Previous *previous `json:"previous,omitempty"` // missing in a bench's first segment
 }
 
@@ -90,6 +92,9 @@ func readSegment(room []byte, fsys fileSystem, dir string, firsts []uint64, i in
 	data, err := readInto(room, fsys, filepath.Join(dir, segmentName(s.first)), from, tooLarge)
 	if err != nil {
 		return s, err
+	}
+	if len(data) == tooLarge {
+		return s, fmt.Errorf("%s/%s: %d bytes or more: no ledger has written that", filepath.Base(dir), segmentName(s.first), tooLarge)
 	}
 	s.data = data
 	if s.last {
@@ -152,8 +157,11 @@ func readLine(fsys fileSystem, dir string, at position) (line, error) {
 	}
 }
 
+// errTorn says that bytes at the end of a segment have no end of line.
+var errTorn = errors.New("torn")
+
 // lines calls visit with each line of the segment in turn. For what is not a good line it gives an error
-// and a line that has only its place and the hash of its bytes. The lines share memory with the segment.
+// and a line that has only its place, its bytes for a body, and their hash. The lines share memory with the segment.
 func (s segment) lines(visit func(line, error) error) error {
 	offset := s.from
 	for number := 1; len(s.data) > 0; number++ {
@@ -165,7 +173,7 @@ func (s segment) lines(visit func(line, error) error) error {
 		}
 		l, err := parseLine(text)
 		if !whole {
-			err = fmt.Errorf("torn: no end of line after the last %d bytes", len(text))
+			err = fmt.Errorf("%w: no end of line after the last %d bytes", errTorn, len(text))
 		}
 		if whole && err != nil {
 			if end := gluedAt(text); end > 0 {
@@ -174,7 +182,7 @@ func (s segment) lines(visit func(line, error) error) error {
 			}
 		}
 		if err != nil {
-			l = line{}
+			l = line{body: text}
 		}
 		l.hash = sha256.Sum256(text)
 		l.at, l.number = position{s.first, offset}, number
@@ -224,4 +232,77 @@ func gluedAt(text []byte) int {
 		sum = crc32.Update(sum, castagnoli, text[i:i+1])
 	}
 	return 0
+}
+
+// repair returns what a line was before one of its bytes was changed, and whether there is such a line: the only one
+// that agrees with the check value. Of twenty thousand lines that have more wrong with them, one is taken for such.
+//
+// The check value of a text with one byte changed by v, k bytes before its end, differs from that of the text by what the
+// CRC's table makes of v in k further steps, whatever the text is. Going back step by step from the difference, a
+// change of one byte shows as an entry of the table.
+func repair(text []byte) (line, bool) {
+	if len(text) < 10 || text[8] != ' ' {
+		return line{}, false
+	}
+	fixed := bytes.Clone(text)
+	whole := func() (line, bool) {
+		l, err := parseLine(fixed)
+		l.hash = sha256.Sum256(fixed)
+		return l, err == nil
+	}
+	want, err := strconv.ParseUint(string(text[:8]), 16, 32)
+	sum := crcOf(text[9:])
+	if err != nil || bits.OnesCount32(sum^uint32(want)) <= 4 { // the check value itself, perhaps
+		copy(fixed, fmt.Sprintf("%08x", sum))
+		wrong := 0
+		for i := range 8 {
+			if fixed[i] != text[i] {
+				wrong++
+			}
+		}
+		if l, ok := whole(); ok && wrong == 1 {
+			return l, true
+		}
+		copy(fixed, text)
+	}
+	if err != nil {
+		return line{}, false
+	}
+	state := sum ^ uint32(want)
+	for i := len(text) - 1; i > 8; i-- {
+		v := lastStep[state>>24]
+		if castagnoli[v] == state {
+			fixed[i] ^= v
+			if l, ok := whole(); ok {
+				return l, true
+			}
+			fixed[i] ^= v
+		}
+		state = (state^castagnoli[v])<<8 | uint32(v)
+	}
+	return line{}, false
+}
+
+// lastStep gives, by the highest byte of a check value's state, the entry of the table that the last step took: no two
+// entries have the same highest byte.
+var lastStep = func() (entry [256]byte) {
+	for v, state := range castagnoli {
+		entry[state>>24] = byte(v)
+	}
+	return entry
+}()
+
+// subjectOf guesses whose line it was that cannot be read nor repaired, by the subject that can be read in it; "" where
+// none can.
+func subjectOf(text []byte) string {
+	_, rest, found := bytes.Cut(text, []byte(`,"subject":`))
+	if !found {
+		return ""
+	}
+	c := cursor{rest: rest[:min(len(rest), 2*maxText+2)]}
+	subject := c.text()
+	if c.wrong || checkSubject(subject) != nil {
+		return ""
+	}
+	return subject
 }

@@ -71,11 +71,11 @@ func (r *recorder) OpenFile(name string, flag int) (file, error) {
 	return &recordedFile{f, r, inode, name}, nil
 }
 
-func (r *recorder) Lock(name string) (io.Closer, error) {
+func (r *recorder) Lock(name, holder string) (io.Closer, error) {
 	if err := r.fail(operation{kind: "lock", path: name}); err != nil {
 		return nil, err
 	}
-	lock, err := r.memory.Lock(name)
+	lock, err := r.memory.Lock(name, holder)
 	if err == nil {
 		r.create(name)
 	}
@@ -475,9 +475,9 @@ func checkDraft(l *Ledger, id string, want []string) error {
 
 // checkSound verifies a ledger, with a head, and its histories.
 func checkSound(l *Ledger, head Head) error {
-	printed := ""
+	var printed []string
 	if head.Seq > 0 {
-		printed = head.String()
+		printed = []string{head.String()}
 	}
 	report, err := verify(l.opt.fsys, l.dir, printed, nil)
 	if err != nil || len(report.Damage) > 0 {

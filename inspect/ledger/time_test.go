@@ -129,11 +129,12 @@ func TestClockWrong(t *testing.T) {
 		{UTC: at("2026-11-12T10:00:00Z"), Boot: `"`},
 	}
 	for _, now := range tests {
-		clock := setClock{now}
+		clock := setClock{Time{UTC: at("2026-11-12T10:00:00Z")}}
 		l, err := Open("ledger", Options{Clock: clock.time, fsys: newMemory()})
 		if err != nil {
 			t.Fatal(err)
 		}
+		clock.now = now
 		if _, err := l.Append(entry("tool", "tool:EM-1", 1)); err == nil {
 			t.Errorf("%+v was recorded", now)
 		}

@@ -2,10 +2,13 @@ package ledger
 
 import (
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -13,36 +16,51 @@ import (
 type VerifyReport struct {
 	Benches []BenchReport
 	Records int      // that read as they were written, of all benches
-	Void    []Damage // bytes that the ledger itself declares void, since their write was cut off or failed
+	Void    []Damage // bytes that were never acknowledged: their append was cut off or failed
 	Damage  []Damage
+	Open    []OpenDraft // what was opened and not closed
 }
 
 // BenchReport is one bench in a VerifyReport.
 type BenchReport struct {
 	Bench    string
 	Label    string // the bench's name in its newest segment
+	Own      bool   // it is the bench that writes in this ledger
+	LeftOut  string // why it is left out; "" when it is not
 	Segments int
 	Records  int
-	Head     Head // the last line that can be read
+	Head     Head   // the last line that can be read
+	Proven   uint64 // up to this line the heads given prove it; 0 where none of it is proven
+}
+
+// OpenDraft is a draft that was opened and not closed.
+type OpenDraft struct {
+	Opened Record
+	Lines  int  // in its file; 0 for another bench's, whose drafts are not here
+	Gone   bool // it is this bench's and has no file
 }
 
 // Verify reads a whole ledger and checks every line by itself, every line against the one before, every
-// segment against the header of the next, and what else the folder holds. Nothing is written.
+// segment against the header of the next, every pointer from a record to the one before in its history and to the one
+// that it is about, the file of heads against the records, the drafts against the records that opened them, and
+// what else the folder holds. Nothing is written, and nobody is kept from writing.
 //
-// A change of any byte is found, as is a cut. What is not found by looking at the ledger alone is a chain
-// that was cut off at the end of a line, or written anew: for that, give a head that was printed earlier.
-// An empty head is not checked. Progress, unless nil, is told how many bytes of the segments are done.
-func Verify(dir, head string, progress func(done, total int64)) (VerifyReport, error) {
-	return verify(disk{}, dir, head, progress)
+// What is not found by looking at the ledger alone is a chain that was cut off at the end of an append, or written anew
+// from some line to its end: for that, give the heads that were printed earlier. Of each bench Proven says up to which
+// line they prove it; what is behind is as safe as the folder is. Progress, unless nil, is told how many bytes of the
+// segments are done.
+func Verify(dir string, heads []string, progress func(done, total int64)) (VerifyReport, error) {
+	return verify(disk{}, dir, heads, progress)
 }
 
-func verify(fsys fileSystem, dir, head string, progress func(done, total int64)) (VerifyReport, error) {
-	v := verification{fsys: fsys, dir: dir, progress: progress}
-	if head != "" {
-		var err error
-		if v.head, err = ParseHead(head); err != nil {
+func verify(fsys fileSystem, dir string, heads []string, progress func(done, total int64)) (VerifyReport, error) {
+	v := verification{fsys: fsys, dir: dir, progress: progress, hashes: map[string][]uint64{}}
+	for _, head := range heads {
+		h, err := ParseHead(head)
+		if err != nil {
 			return VerifyReport{}, err
 		}
+		v.heads = append(v.heads, h)
 	}
 	if err := v.run(); err != nil {
 		return VerifyReport{}, fmt.Errorf("verifying ledger %q: %w", dir, err)
@@ -53,15 +71,24 @@ func verify(fsys fileSystem, dir, head string, progress func(done, total int64))
 type verification struct {
 	fsys        fileSystem
 	dir         string
-	head        Head
-	headBench   bool // the head's bench is in the ledger
+	heads       []Head
 	progress    func(done, total int64)
 	done, total int64
 	report      VerifyReport
+	own         string              // the bench that writes here
+	hashes      map[string][]uint64 // by bench and number: the first bytes of each line's hash; 0 where it cannot be read
+	abouts      []aboutLine
+}
+
+// aboutLine is a line that is about another.
+type aboutLine struct {
+	Ref
+	file  string
+	place int
 }
 
 func (v *verification) damage(file string, line int, format string, args ...any) {
-	v.report.Damage = append(v.report.Damage, Damage{file, line, fmt.Sprintf(format, args...)})
+	v.report.Damage = append(v.report.Damage, Damage{Segment: file, Line: line, What: fmt.Sprintf(format, args...)})
 }
 
 func (v *verification) run() error {
@@ -69,27 +96,45 @@ func (v *verification) run() error {
 	if err != nil {
 		return err
 	}
-	v.verifyBenchFile(len(chains) > 0)
+	v.folder(len(chains) > 0)
+	ours := map[string]bool{}
 	for _, c := range chains {
-		if err := v.verifyBench(c); err != nil {
+		ours[c.bench] = true
+		if err := v.bench(c); err != nil {
 			return err
 		}
 	}
-	if v.head.Bench != "" && !v.headBench {
-		v.damage(v.head.Bench, 0, "the bench of head %s is not in the ledger", v.head)
+	if len(chains) == 0 {
+		v.damage(".", 0, "holds no record of any bench")
 	}
-	return v.verifyDrafts()
-}
-
-// snapshot notes where each chain ends, under the lock where there is one so that no write is seen half.
-func (v *verification) snapshot() ([]*chain, error) {
-	lock := filepath.Join(v.dir, lockName)
-	if _, err := readFrom(v.fsys, lock, 0, 0); err == nil {
-		unlock, err := waitForLock(v.fsys, lock, patience)
-		if err == nil {
-			defer unlock.Close()
+	for _, h := range v.heads {
+		if !ours[h.Bench] {
+			v.damage(h.Bench, 0, "the bench of head %s is not in the ledger", h)
 		}
 	}
+	for _, a := range v.abouts {
+		hashes := v.hashes[a.Bench]
+		if a.Seq > uint64(len(hashes)) || hashes[a.Seq-1] == 0 {
+			continue // not merged that far, or named already
+		}
+		if want, _ := hashPrefix(a.Hash); hashes[a.Seq-1] != want {
+			v.damage(a.file, a.place, "is about number %d of bench %s with the hash %s, which that has not", a.Seq, a.Bench, a.Hash)
+		}
+	}
+	return v.drafts()
+}
+
+func hashPrefix(hash string) (uint64, error) {
+	var first [8]byte
+	_, err := fmt.Sscanf(hash[:16], "%x", &first)
+	if err != nil {
+		return 0, err
+	}
+	return binary.BigEndian.Uint64(first[:]), nil
+}
+
+// snapshot notes where each chain ends.
+func (v *verification) snapshot() ([]*chain, error) {
 	benches, err := listBenches(v.fsys, v.dir)
 	if err != nil {
 		return nil, err
@@ -113,53 +158,107 @@ func (v *verification) snapshot() ([]*chain, error) {
 	return chains, nil
 }
 
-func (v *verification) verifyBenchFile(wanted bool) {
+// folder checks what the ledger's folder holds beside the chains.
+func (v *verification) folder(wanted bool) {
 	data, err := readFrom(v.fsys, filepath.Join(v.dir, benchName), 0, MaxLine)
-	if errors.Is(err, fs.ErrNotExist) && !wanted {
+	if err == nil {
+		v.own, err = parseBench(data)
+	}
+	if err != nil && (wanted || !errors.Is(err, fs.ErrNotExist)) {
+		v.damage(benchName, 1, "%v", err)
+	}
+	if v.own != "" {
+		if firsts, err := listSegments(v.fsys, filepath.Join(v.dir, v.own)); err == nil && len(firsts) == 0 {
+			v.damage(v.own, 0, "the records of this bench are gone")
+		}
+	}
+	v.plain(".", func(string) bool { return true })
+	v.plain(draftsName, func(name string) bool { return strings.HasSuffix(name, ".jsonl") || name == temporaryName })
+}
+
+// plain names what in a folder of the ledger is neither a plain file nor a folder, and what has no part in it.
+func (v *verification) plain(folder string, part func(name string) bool) {
+	entries, err := v.fsys.ReadDir(filepath.Join(v.dir, folder))
+	if err != nil {
 		return
 	}
-	if err == nil {
-		_, err = parseBench(data)
-	}
-	if err != nil {
-		v.damage(benchName, 1, "%v", err)
+	for _, e := range entries {
+		name := strings.TrimPrefix(folder+"/"+e.Name(), "./")
+		switch {
+		case e.Type()&^fs.ModeDir != 0:
+			v.damage(name, 0, "%s: no part of a ledger; move it away", typeOf(e.Type()))
+		case !part(e.Name()):
+			v.damage(name, 0, "no part of a ledger; move it away")
+		}
 	}
 }
 
-func (v *verification) verifyDrafts() error {
-	names, err := listDrafts(v.fsys, v.dir)
-	if err != nil {
-		return err
-	}
-	for _, name := range names {
-		data, err := readFrom(v.fsys, filepath.Join(v.dir, filepath.FromSlash(name)), 0, maxDraft)
+// bench checks one chain and what lies beside it.
+func (v *verification) bench(c *chain) error {
+	b := newBenchVerification(v, c)
+	_, b.indexed, b.index, b.indexError = readHeads(c.fsys, c.dir)
+	for try := 0; ; try++ {
+		firsts, err := listSegments(c.fsys, c.dir)
 		if err != nil {
 			return err
 		}
-		d := readDraft(name, data)
-		v.report.Void = append(v.report.Void, d.content.Torn...)
-		v.report.Damage = append(v.report.Damage, d.content.Damage...)
+		firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.newest })
+		var room []byte
+		for i := range firsts {
+			s, err := readSegment(room, c.fsys, c.dir, firsts, i, 0)
+			if err != nil {
+				return err
+			}
+			room = s.data
+			if s.last {
+				s.data = s.data[:min(int64(len(s.data)), c.size)]
+			}
+			if err := b.segment(s); err != nil {
+				return err
+			}
+		}
+		if !b.torn || try == 2 {
+			break
+		}
+		// What is torn may be in the middle of being written: with the lock nobody writes.
+		l := &Ledger{dir: v.dir, opt: Options{fsys: v.fsys}.withDefaults()}
+		if _, err := readFrom(v.fsys, filepath.Join(v.dir, lockName), 0, 0); err == nil {
+			end, err := l.begin()
+			if err != nil {
+				break
+			}
+			_, err = c.look()
+			end()
+			if err != nil {
+				return err
+			}
+		}
+		if try == 1 {
+			break
+		}
+		v.forget(b)
+		b = newBenchVerification(v, c)
+		_, b.indexed, b.index, b.indexError = readHeads(c.fsys, c.dir)
 	}
-	return nil
-}
-
-// verifyBench checks one chain and what lies beside it.
-func (v *verification) verifyBench(c *chain) error {
-	b := newBenchVerification(v, c)
-	if err := c.segments(0, b.segment); err != nil {
-		return err
-	}
-	if _, _, err := readHeads(c.fsys, c.dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		v.damage(c.bench+"/"+headsName, 0, "%v", err)
-	}
-	if _, err := parseFault(readFrom(c.fsys, filepath.Join(c.dir, faultName), 0, MaxLine)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		v.damage(c.bench+"/"+faultName, 1, "%v", err)
-	}
-	b.checkHead()
+	b.checkIndex()
+	b.checkHeads()
+	v.plain(c.bench, func(name string) bool {
+		return segmentPattern.MatchString(name) || name == headsName || name == temporaryName
+	})
 	b.report.Head = Head{c.bench, b.last.seq, b.last.hash.String()}
+	b.report.Own = c.bench == v.own
 	v.report.Records += b.report.Records
 	v.report.Benches = append(v.report.Benches, b.report)
 	return nil
+}
+
+// forget takes back what a bench has added to the report.
+func (v *verification) forget(b *benchVerification) {
+	v.report.Damage = v.report.Damage[:b.found]
+	v.report.Void = v.report.Void[:b.voids]
+	v.abouts = v.abouts[:b.aboutsBefore]
+	v.done = b.doneBefore
+	delete(v.hashes, b.chain.bench)
 }
 
 // benchVerification follows one chain.
@@ -171,9 +270,21 @@ type benchVerification struct {
 	last     line // the last good line
 	known    bool // the line before the next one is last, or there is none before
 	segments []segmentFacts
-	headLine line     // the line with the head's number
-	found    int      // places damaged before this chain
-	sound    position // behind the last line before the first damage
+	sound    position // behind the last whole append before the first damage
+	torn     bool     // the newest segment ends in an append that is not whole
+	whole    bool     // the last line was the last of its append
+	states   heads    // what the lines so far come to
+	damaged  map[position]bool
+	headAt   map[uint64]line // lines with the numbers of the heads given
+	wanted   map[uint64]bool
+
+	indexed    uint64 // the segment that heads.json says it is of
+	index      string // its hash
+	indexError error
+	named      string // the hash that the header of that segment names, once it has been read
+
+	found, voids, aboutsBefore int // what the report had before this chain
+	doneBefore                 int64
 }
 
 // segmentFacts is what the next segment's header must say.
@@ -181,17 +292,30 @@ type segmentFacts struct {
 	first   uint64
 	length  int64
 	hash    digest
+	mended  digest // of the segment with every line repaired that has one wrong byte
 	damaged bool
 }
 
 func newBenchVerification(v *verification, c *chain) *benchVerification {
-	found := len(v.report.Damage)
-	return &benchVerification{verification: v, chain: c, report: BenchReport{Bench: c.bench}, known: true, found: found}
+	b := &benchVerification{
+		verification: v, chain: c, report: BenchReport{Bench: c.bench}, known: true, whole: true, states: newHeads(),
+		damaged: map[position]bool{}, headAt: map[uint64]line{}, wanted: map[uint64]bool{},
+		found: len(v.report.Damage), voids: len(v.report.Void), aboutsBefore: len(v.abouts), doneBefore: v.done,
+	}
+	for _, h := range v.heads {
+		if h.Bench == c.bench {
+			b.wanted[h.Seq] = true
+		}
+	}
+	return b
 }
 
 func (b *benchVerification) file(first uint64) string { return b.chain.segmentFile(first) }
 
-// segment checks the lines of the next segment.
+// clean says whether no damage was found in this chain so far.
+func (b *benchVerification) clean() bool { return len(b.verification.report.Damage) == b.found }
+
+// segment checks the lines of the next segment, and what its next one's header makes void.
 func (b *benchVerification) segment(s segment) error {
 	before := len(b.verification.report.Damage)
 	b.report.Segments++
@@ -199,15 +323,26 @@ func (b *benchVerification) segment(s segment) error {
 		b.damage(b.file(s.first), 0, "holds no line")
 		b.known = false
 	}
-	if s.void > 0 {
-		b.verification.report.Void = append(b.verification.report.Void, Damage{b.file(s.first), 0,
-			fmt.Sprintf("%d bytes from byte %d on are void: their write was cut off or failed", s.void, len(s.data))})
-	}
 	if err := s.lines(b.line); err != nil {
 		return err
 	}
-	damaged := len(b.verification.report.Damage) > before
-	b.segments = append(b.segments, segmentFacts{s.first, int64(len(s.data)), sha256.Sum256(s.data), damaged})
+	if s.void > 0 {
+		all := s.data[:len(s.data)+s.void] // the void bytes are behind, in the same memory
+		b.void(s.first, len(s.data), all[len(s.data):])
+	}
+	if s.last && !b.whole && !b.torn {
+		b.torn = true
+		b.damage(b.file(s.first), 0, "torn: the last append is not whole; the next program that appends goes on behind it")
+	}
+	if !s.last && !b.whole {
+		b.damage(b.file(s.first), 0, "ends in an append that is not whole")
+	}
+	b.whole = true
+	facts := segmentFacts{first: s.first, length: int64(len(s.data)), hash: sha256.Sum256(s.data), damaged: len(b.verification.report.Damage) > before}
+	if facts.damaged {
+		facts.mended = sha256.Sum256(mended(s.data))
+	}
+	b.segments = append(b.segments, facts)
 	b.done += int64(len(s.data) + s.void)
 	if b.progress != nil {
 		b.progress(b.done, b.total)
@@ -215,43 +350,105 @@ func (b *benchVerification) segment(s segment) error {
 	return nil
 }
 
+// void checks bytes that a header makes void: an append that was cut off or failed has no end, so what has one was
+// recorded.
+func (b *benchVerification) void(first uint64, from int, data []byte) {
+	v := segment{first: first, from: int64(from), data: data, last: true}
+	last, records, whole := b.last, 0, false
+	v.lines(func(l line, err error) error {
+		if err != nil {
+			if was, ok := repair(l.body); ok && !errors.Is(err, errTorn) {
+				was.hash, l, err = sha256.Sum256(l.body), was, nil
+				l.hash = was.hash
+			}
+		}
+		if err != nil || l.seq != last.seq+1 {
+			return fs.SkipAll
+		}
+		records++
+		last, whole = l, l.More == 0
+		if whole {
+			return fs.SkipAll
+		}
+		return nil
+	})
+	if whole {
+		b.damage(b.file(first), 0, "the bytes from byte %d on are made void by the next segment, and read as %d records that follow number %d: they were recorded", from, records, b.last.seq)
+		return
+	}
+	b.verification.report.Void = append(b.verification.report.Void, Damage{Segment: b.file(first),
+		What: fmt.Sprintf("%d bytes from byte %d on are void: their append was cut off or failed", len(data), from)})
+}
+
 // line checks the next line.
 func (b *benchVerification) line(l line, err error) error {
+	file := b.file(l.at.Segment)
 	if err != nil {
-		b.damage(b.file(l.at.Segment), l.number, "%v", err)
-		b.known = false
+		if b.torn = errors.Is(err, errTorn); b.torn {
+			b.damage(file, l.number, "%v; unless it was recorded, and a printed head says so, it was never acknowledged, and the next program that appends goes on behind it", err)
+		} else {
+			b.damage(file, l.number, "%v", err)
+			if was, ok := b.states.addDamaged(l, !b.known); ok {
+				b.verification.report.Damage[len(b.verification.report.Damage)-1].Subject = was.Subject
+			}
+		}
+		b.damaged[l.at] = true
+		b.known, b.whole = false, true
 		return nil
 	}
 	switch {
 	case (l.kind == kindSegment) != (l.number == 1):
-		b.damage(b.file(l.at.Segment), l.number, "a segment's header, kind %q, must be its first line and no other", kindSegment)
+		b.damage(file, l.number, "a segment's header, kind %q, must be its first line and no other", kindSegment)
 	case l.kind == kindSegment:
 		b.header(l)
 	default:
 		b.report.Records++
 	}
-	b.follows(l)
-	if l.seq == b.head.Seq {
-		b.headLine = l
+	switch {
+	case l.seq <= b.last.seq || b.known && l.seq != b.last.seq+1:
+		b.damage(file, l.number, "number %d follows %d: lines are missing, repeated or moved", l.seq, b.last.seq)
+	case b.known && l.previous != b.last.hash:
+		b.damage(file, l.number, "hash of the line before is %s, want %s: it was replaced", b.last.hash, l.previous)
+	case l.counter <= b.last.counter:
+		b.damage(file, l.number, "counter %d follows %d", l.counter, b.last.counter)
+	case b.known && !b.whole && (l.More != b.last.More-1):
+		b.damage(file, l.number, "%d lines of its append should follow, and %d of that of the line before", l.More, b.last.More)
 	}
-	b.last, b.known = l, true
-	if len(b.verification.report.Damage) == b.found {
+	b.pointers(l, file)
+	if b.wanted[l.seq] {
+		b.headAt[l.seq] = l
+	}
+	l.body = nil
+	b.states.add(l)
+	b.last, b.known, b.whole = l, true, l.More == 0
+	if b.whole && b.clean() {
 		b.sound = position{l.at.Segment, l.end}
 	}
 	return nil
 }
 
-// follows checks a line's number and the hash of the line before it.
-func (b *benchVerification) follows(l line) {
-	switch {
-	case l.seq <= b.last.seq || b.known && l.seq != b.last.seq+1:
-		b.damage(b.file(l.at.Segment), l.number, "number %d follows %d: lines are missing, repeated or moved", l.seq, b.last.seq)
-	case b.known && l.previous != b.last.hash:
-		b.damage(b.file(l.at.Segment), l.number, "hash of the line before is %s, want %s: it was replaced", b.last.hash, l.previous)
+// pointers checks what a line says of the lines before it.
+func (b *benchVerification) pointers(l line, file string) {
+	var want *position
+	if at, ok := b.states.last(l.Subject); ok && l.Subject != "" {
+		want = &at
+	}
+	same := want == nil && l.Earlier == nil || want != nil && l.Earlier != nil && *want == *l.Earlier
+	if !same && len(b.states.lost) == 0 && (l.Earlier == nil || !b.damaged[*l.Earlier]) {
+		b.damage(file, l.number, "does not lead to the record before it in the history of %q: one is passed over", l.Subject)
+	}
+	hashes := b.hashes[b.chain.bench]
+	if l.seq > uint64(len(hashes)) && l.seq < uint64(len(hashes))+1<<20 {
+		hashes = append(hashes, make([]uint64, l.seq-uint64(len(hashes)))...)
+		hashes[l.seq-1] = binary.BigEndian.Uint64(l.hash[:8])
+		b.hashes[b.chain.bench] = hashes
+	}
+	if l.About != nil {
+		b.abouts = append(b.abouts, aboutLine{*l.About, file, l.number})
 	}
 }
 
-// header checks a segment's header against its name and the segments before.
+// header checks a segment's header against its name, the segments before and what the lines before come to.
 func (b *benchVerification) header(l line) {
 	name := b.file(l.at.Segment)
 	h, err := l.header()
@@ -262,6 +459,15 @@ func (b *benchVerification) header(l line) {
 	b.report.Label = h.Label
 	if l.seq != l.at.Segment || h.Bench != b.chain.bench {
 		b.damage(name, l.number, "its header is that of %s", h.Bench+"/"+segmentName(l.seq))
+	}
+	if l.at.Segment == b.indexed {
+		b.named = h.Heads
+	}
+	// What readers go by is the newest header, and that of the file's segment: an index is long, and there are many.
+	if (l.at.Segment == b.chain.newest || l.at.Segment == b.indexed) && b.clean() {
+		if hash := digest(sha256.Sum256(b.states.file(l.at.Segment))); hash.String() != h.Heads {
+			b.damage(name, l.number, "its header names heads of the hash %s, those of the lines before it have %s: records are hidden", h.Heads, hash)
+		}
 	}
 	if (h.Previous == nil) != (len(b.segments) == 0) {
 		b.known = false
@@ -296,18 +502,117 @@ func (b *benchVerification) previous(name string, p previous) {
 	}
 }
 
-// checkHead looks for the line that a printed head names.
-func (b *benchVerification) checkHead() {
-	if b.head.Bench != b.chain.bench {
-		return
-	}
-	b.headBench = true
+// checkIndex compares heads.json with what the header of its segment names.
+func (b *benchVerification) checkIndex() {
+	name := b.chain.bench + "/" + headsName
 	switch {
-	case b.headLine.seq != b.head.Seq && b.last.seq < b.head.Seq:
-		b.damage(b.chain.bench, 0, "ends at number %d: the records up to number %d, whose head was printed, were cut off", b.last.seq, b.head.Seq)
-	case b.headLine.seq != b.head.Seq:
-		b.damage(b.chain.bench, 0, "number %d, whose head was printed, cannot be read", b.head.Seq)
-	case !strings.HasPrefix(b.headLine.hash.String(), b.head.Hash):
-		b.damage(b.file(b.headLine.at.Segment), b.headLine.number, "hash %s, printed was %s: the chain was written anew", b.headLine.hash, b.head.Hash)
+	case errors.Is(b.indexError, fs.ErrNotExist):
+	case b.indexError != nil:
+		b.damage(name, 0, "%v; it is not believed, and made anew from the records when the ledger is next used", b.indexError)
+	case b.indexed > b.chain.newest:
+		b.damage(name, 0, "is of segment %d, which is not there: the chain was cut off", b.indexed)
+	case b.named == "" && b.clean():
+		b.damage(name, 0, "is of segment %d, which is not there", b.indexed)
+	case b.named != "" && b.named != b.index:
+		b.damage(name, 0, "has the hash %s, the header of segment %d names %s: forged or damaged; it is not believed, and made anew from the records when the ledger is next used", b.index, b.indexed, b.named)
 	}
+}
+
+// checkHeads looks for the lines that printed heads name.
+func (b *benchVerification) checkHeads() {
+	for _, h := range b.heads {
+		if h.Bench != b.chain.bench {
+			continue
+		}
+		l, read := b.headAt[h.Seq]
+		switch {
+		case !read && b.last.seq < h.Seq:
+			b.damage(b.chain.bench, 0, "ends at number %d: the records up to number %d, whose head was printed, were cut off", b.last.seq, h.Seq)
+		case !read:
+			b.damage(b.chain.bench, 0, "number %d, whose head was printed, cannot be read", h.Seq)
+		case !strings.HasPrefix(l.hash.String(), h.Hash):
+			b.damage(b.file(l.at.Segment), l.number, "hash %s, printed was %s: the chain was written anew", l.hash, h.Hash)
+		default:
+			b.report.Proven = max(b.report.Proven, h.Seq)
+		}
+	}
+}
+
+// drafts lists what was opened and not closed, and checks the drafts of this bench against the records that opened
+// them. Another process may open and close while it looks.
+func (v *verification) drafts() error {
+	opt := Options{fsys: v.fsys}.withDefaults()
+	l := &Ledger{dir: v.dir, opt: opt, own: v.own, chains: map[string]*chain{}}
+	if v.own == "" || len(v.report.Benches) == 0 || !slices.ContainsFunc(v.report.Benches, func(b BenchReport) bool { return b.Own }) {
+		l.own = ""
+	}
+	if _, err := l.view(); err != nil {
+		return nil // what keeps it from reading on has been named
+	}
+	left, err := l.leftOut()
+	if err != nil {
+		v.damage(v.own, 0, "%v", err)
+	}
+	for i, b := range v.report.Benches {
+		if out, ok := left[b.Bench]; ok {
+			v.report.Benches[i].LeftOut = fmt.Sprintf("%s (%s)", out.Why, out.By)
+		}
+	}
+	for _, bench := range slices.Sorted(maps.Keys(l.chains)) {
+		for _, id := range slices.Sorted(maps.Keys(l.chains[bench].heads.open)) {
+			v.openDraft(l, bench, id)
+		}
+	}
+	strays, err := l.strays()
+	if err != nil {
+		return err
+	}
+	for _, s := range strays {
+		switch s.fate {
+		case draftClosed:
+			v.report.Void = append(v.report.Void, Damage{Segment: s.file, What: "closed; its deletion was cut off"})
+		case draftUnbegun:
+			v.report.Void = append(v.report.Void, Damage{Segment: s.file, What: "never begun: its opening was cut off"})
+		case draftOpen: // closed in vain: it goes on
+			if f, _, err := l.readOpen(s.id); err == nil {
+				v.report.Damage = append(v.report.Damage, f.content.Damage...)
+			}
+		default:
+			v.damage(s.file, 0, "a draft that no record of this bench opened")
+		}
+	}
+	return nil
+}
+
+func (v *verification) openDraft(l *Ledger, bench, id string) {
+	c := l.chains[bench]
+	line, err := readLine(c.fsys, c.dir, c.heads.open[id])
+	if err != nil {
+		return // named already
+	}
+	draft := OpenDraft{Opened: c.record(line)}
+	if bench == l.own {
+		f, _, err := l.readOpen(id)
+		if errors.Is(err, fs.ErrNotExist) { // or closed meanwhile
+			if _, err := l.view(); err != nil {
+				return
+			}
+			if at, open := c.heads.open[id]; !open || at != line.at {
+				return
+			}
+			if _, err := readFrom(l.opt.fsys, l.draftPath(id), 0, 0); errors.Is(err, fs.ErrNotExist) {
+				draft.Gone = true
+				v.damage(draftFileName(id), 0, "gone: number %d of this bench opened it, and no record closed it", line.seq)
+			}
+		} else if err != nil {
+			v.damage(draftFileName(id), 0, "%v", err)
+		}
+		draft.Lines = len(f.content.Lines)
+		v.report.Void = append(v.report.Void, f.content.Torn...)
+		for _, d := range f.content.Damage {
+			d.Subject = line.Subject
+			v.report.Damage = append(v.report.Damage, d)
+		}
+	}
+	v.report.Open = append(v.report.Open, draft)
 }
