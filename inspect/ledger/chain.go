@@ -372,36 +372,43 @@ func mended(data []byte) []byte {
 	return whole
 }
 
-// syncEnd makes durable what another process may have written at the end of the chain and not synced, before a new
-// segment builds on it.
-func (w *writer) syncEnd() error {
-	name := w.segmentPath(w.chain.end.Segment)
-	if err := w.endAgain(name); err != nil {
+// syncEnd makes durable what another process may have written at the end of the chain and not synced, before anything
+// builds on it.
+func (c *chain) syncEnd() error {
+	if c.sure == c.end {
+		return nil
+	}
+	name := c.segmentPath(c.end.Segment)
+	if err := c.endAgain(name); err != nil {
 		return err
 	}
-	f, err := w.fsys.OpenFile(name, os.O_WRONLY)
+	f, err := c.fsys.OpenFile(name, os.O_WRONLY)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	return f.Sync()
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	c.sure = c.end
+	return nil
 }
 
 // endAgain writes the last byte of the chain once more, as it is, unless this process has synced it: that is the byte
 // whose sync another may have seen fail, and which the system then holds for written.
-func (w *writer) endAgain(name string) error {
-	if w.sure == w.chain.end {
+func (c *chain) endAgain(name string) error {
+	if c.sure == c.end {
 		return nil
 	}
-	last, err := readFrom(w.fsys, name, w.chain.end.Offset-1, 1)
+	last, err := readFrom(c.fsys, name, c.end.Offset-1, 1)
 	if err != nil {
 		return err
 	}
-	f, err := w.fsys.OpenFile(name, os.O_WRONLY)
+	f, err := c.fsys.OpenFile(name, os.O_WRONLY)
 	if err != nil {
 		return err
 	}
-	_, err = f.WriteAt(last, w.chain.end.Offset-1)
+	_, err = f.WriteAt(last, c.end.Offset-1)
 	if closeErr := f.Close(); err == nil {
 		err = closeErr
 	}

@@ -424,6 +424,9 @@ func (l *Ledger) takeUp(d *Draft) (draftFile, error) {
 		return f, fmt.Errorf("%s: no record of this ledger opened it; \"ledger mend\" says what can be done", draftFileName(d.id))
 	}
 	c := l.chain(l.own)
+	if err := c.syncEnd(); err != nil { // the record that opened it may stand there
+		return f, err
+	}
 	at, open := c.heads.open[d.id]
 	if open {
 		opened, err := readLine(c.fsys, c.dir, at)
