@@ -1,0 +1,257 @@
+package draw
+
+import (
+	"html/template"
+	"math"
+	"slices"
+	"strconv"
+
+	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
+)
+
+// Chart is values in the order in which they came, with the tolerance that they are held to and, shaded, where those of
+// this bench fall.
+type Chart struct {
+	Name      string // for those who do not see it
+	Decimals  int    // of the values as printed
+	Points    []Point
+	Tolerance []Level     // full lines
+	Process   *[2]float64 // the limits of what is usual, lower and upper
+	Centre    *float64
+	Least     *float64 // that a value can be at all: 0 of a run-out; limits under it are not drawn
+	Wide      bool     // for paper and wide screens: the letters are smaller beside the chart
+}
+
+// Point is one value of a chart.
+type Point struct {
+	Value  float64
+	At     string     // the day, for the axis
+	Mark   *mark.Mark // what it is drawn as; nil is a dot
+	Name   string     // written beside it; "" for none
+	Ringed bool       // a signal
+}
+
+// Level is a line across a chart with its name.
+type Level struct {
+	Value float64
+	Name  string
+}
+
+// frame is the axes of a chart.
+type frame struct {
+	left, right, top, bottom px
+	least, most              float64
+}
+
+func (f frame) y(v float64) px {
+	return f.bottom - (f.bottom-f.top)*px((v-f.least)/(f.most-f.least))
+}
+
+func newFrame(wide bool) (f frame, across, high px) {
+	if wide {
+		return frame{left: 66, right: 626, top: 16, bottom: 206}, 640, 236
+	}
+	return frame{left: 76, right: 330, top: 18, bottom: 160}, width, 192
+}
+
+func wide(class string, is bool) string {
+	if is {
+		return class + " wide"
+	}
+	return class
+}
+
+// span widens the axis to hold all values, never to nothing.
+func (f *frame) span(least *float64, values ...float64) {
+	f.least, f.most = slices.Min(values), slices.Max(values)
+	room := 0.08 * (f.most - f.least)
+	if room == 0 {
+		room = max(math.Abs(f.most)/10, 1e-9)
+	}
+	f.most += room
+	if f.least -= room; least != nil {
+		f.least = max(f.least, *least)
+	}
+}
+
+// axes draws both axes, and round numbers at the upright one.
+func (f frame) axes(s *svg, number func(float64) string) {
+	s.path("line", path(point{f.left, f.top - 8}, point{f.left, f.bottom}, point{f.right, f.bottom}))
+	step := roundUp((f.most - f.least) / 5)
+	for k := math.Ceil(f.least/step - 1e-9); k*step <= f.most; k++ {
+		y := f.y(k * step)
+		s.path("fine", path(point{f.left - 5, y}, point{f.left, y}))
+		s.text("small", "end", point{f.left - 8, y + 4}, number(k*step+0)) // never minus nought
+	}
+}
+
+// SVG draws the chart; "" for fewer than two values, of which a sentence says more.
+func (c Chart) SVG() template.HTML {
+	if len(c.Points) < 2 {
+		return ""
+	}
+	f, across, high := newFrame(c.Wide)
+	var all []float64
+	for _, p := range c.Points {
+		all = append(all, p.Value)
+	}
+	for _, l := range c.Tolerance {
+		all = append(all, l.Value)
+	}
+	if c.Process != nil {
+		all = append(all, c.Process[0], c.Process[1])
+	}
+	f.span(c.Least, all...)
+	s := newSVG(wide("chart", c.Wide), across, high, c.Name)
+	if c.Process != nil {
+		upper, lower := f.y(c.Process[1]), f.y(max(c.Process[0], f.least))
+		s.path("band", path(point{f.left, upper}, point{f.right, upper}, point{f.right, lower}, point{f.left, lower})+"Z")
+		s.path("dot", path(point{f.left, upper}, point{f.right, upper}))
+		if c.Process[0] > f.least {
+			s.path("dot", path(point{f.left, lower}, point{f.right, lower}))
+		}
+	}
+	if c.Centre != nil {
+		s.path("fine", path(point{f.left, f.y(*c.Centre)}, point{f.right, f.y(*c.Centre)}))
+	}
+	f.axes(s, func(v float64) string { return strconv.FormatFloat(v, 'f', c.Decimals, 64) })
+	for _, l := range c.Tolerance {
+		y := f.y(l.Value)
+		s.path("line limit", path(point{f.left, y}, point{f.right, y}))
+		s.text("small strong halo", "end", point{f.right, y - 5}, l.Name)
+	}
+	step := (f.right - f.left - 16) / px(len(c.Points)-1)
+	at := func(i int) px { return f.left + 8 + step*px(i) }
+	for i, p := range c.Points {
+		p.name(s, point{at(i), f.y(p.Value)}, f)
+	}
+	for i, p := range c.Points {
+		p.draw(s, point{at(i), f.y(p.Value)})
+	}
+	labels := 3
+	if c.Wide {
+		labels = 6
+	}
+	for i := range labels {
+		k := (len(c.Points) - 1) * i / (labels - 1)
+		if i > 0 && k == (len(c.Points)-1)*(i-1)/(labels-1) {
+			continue
+		}
+		anchor := "middle"
+		switch k {
+		case 0:
+			anchor = "start"
+		case len(c.Points) - 1:
+			anchor = "end"
+		}
+		s.path("fine", path(point{at(k), f.bottom}, point{at(k), f.bottom + 5}))
+		s.text("small", anchor, point{at(k), f.bottom + 20}, c.Points[k].At)
+	}
+	return s.done()
+}
+
+func (p Point) draw(s *svg, at point) {
+	if p.Mark != nil {
+		s.shape("halo-mark", p.Mark.Shape(), at, 14)
+	} else {
+		s.circle("solid", at, 3.4)
+	}
+	if p.Ringed {
+		s.circle("ring", at, 8)
+	}
+}
+
+func (p Point) name(s *svg, at point, f frame) {
+	if p.Name == "" {
+		return
+	}
+	anchor := "middle"
+	switch {
+	case at.x < f.left+50:
+		anchor = "start"
+	case at.x > f.right-50:
+		anchor = "end"
+	}
+	s.text("small strong", anchor, point{at.x, at.y - 12}, p.Name)
+}
+
+// Life is the diameter of one tool from grind to grind, and how far it can still go.
+type Life struct {
+	Name         string // for those who do not see it
+	Unit         length.Unit
+	Points       []LifePoint
+	Smallest     *length.Length // the smallest useful diameter
+	Left         *[2]int        // regrinds from the last point to the smallest, least and most
+	SmallestName string         // written at its line
+	Wide         bool
+}
+
+// LifePoint is a diameter that was read after so many regrinds.
+type LifePoint struct {
+	Regrind  int
+	Diameter length.Length
+}
+
+// SVG draws the life, "" where nothing was read of it.
+func (l Life) SVG() template.HTML {
+	if len(l.Points) == 0 {
+		return ""
+	}
+	f, across, high := newFrame(l.Wide)
+	in := func(d length.Length) float64 {
+		if l.Unit.Metric() {
+			return d.Micrometres() / 1000
+		}
+		return d.Micrometres() / 25400
+	}
+	last := l.Points[len(l.Points)-1]
+	end := last.Regrind + 1
+	var all []float64
+	for _, p := range l.Points {
+		all = append(all, in(p.Diameter))
+	}
+	wedge := l.Smallest != nil && l.Left != nil && last.Diameter > *l.Smallest
+	if l.Smallest != nil {
+		all = append(all, in(*l.Smallest))
+	}
+	if wedge {
+		end = max(end, last.Regrind+l.Left[1]+1)
+	}
+	f.span(nil, all...)
+	x := func(regrind float64) px {
+		return f.left + 8 + (f.right-f.left-16)*px(regrind/float64(end))
+	}
+	s := newSVG(wide("life", l.Wide), across, high, l.Name)
+	if wedge {
+		from := point{x(float64(last.Regrind)), f.y(in(last.Diameter))}
+		least := point{x(float64(last.Regrind + l.Left[0])), f.y(in(*l.Smallest))}
+		most := point{x(float64(last.Regrind + l.Left[1])), least.y}
+		s.path("band", path(from, least, most)+"Z")
+		s.path("dot", path(least, from, most))
+	}
+	decimals := 3
+	if l.Unit.Metric() {
+		decimals = 2
+	}
+	f.axes(s, func(v float64) string { return strconv.FormatFloat(v, 'f', decimals, 64) })
+	if l.Smallest != nil {
+		y := f.y(in(*l.Smallest))
+		s.path("dash limit", path(point{f.left, y}, point{f.right, y}))
+		s.text("small strong halo", "start", point{f.left + 8, y - 5}, l.SmallestName)
+	}
+	var line []point
+	for _, p := range l.Points {
+		line = append(line, point{x(float64(p.Regrind)), f.y(in(p.Diameter))})
+	}
+	s.path("line", path(line...))
+	for _, p := range line {
+		s.circle("solid", p, 3.4)
+	}
+	step := max(1, int(roundUp(float64(end)/8)))
+	for k := 0; k <= end; k += step {
+		s.path("fine", path(point{x(float64(k)), f.bottom}, point{x(float64(k)), f.bottom + 5}))
+		s.text("small", "middle", point{x(float64(k)), f.bottom + 20}, strconv.Itoa(k))
+	}
+	return s.done()
+}

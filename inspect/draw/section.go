@@ -1,0 +1,151 @@
+package draw
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+
+	"flutelog/inspect/length"
+)
+
+// Section is one land in section, square to its edge and to scale: the cutting circle, the primary and the secondary
+// at their angles, what is worn, and under it the whole land with its half and its first quarter.
+type Section struct {
+	Name            string // for those who do not see it
+	Diameter        length.Length
+	Helix           length.Angle
+	Primary, Land   length.Length  // square to the edge, the land whole
+	Wear            *length.Length // nil is not read
+	PrimaryRelief   Relief
+	SecondaryRelief Relief
+	Unit            length.Unit // of the scale
+}
+
+// Relief is a radial relief that is drawn. What was not measured is drawn dashed.
+type Relief struct {
+	Angle    length.Angle
+	Measured bool
+}
+
+// Sizes of the section.
+const (
+	edgeX, edgeY = 26, 50
+	landLength   = 268 // the most that the land may take
+	landDrop     = 84
+	toothDepth   = 26 // of the tooth drawn under the heel
+)
+
+// landScale is how a land is laid out. Radial relief a and the circle of radius R are those of the section square to
+// the axis; square to the edge of a helix L they are
+//
+//	tan a / cos L   and   R / cos^2 L
+type landScale struct {
+	pxPerMicron      float64
+	edge, heel, back point
+	share            float64 // of the primary
+	radius           float64 // of the cutting circle, px
+}
+
+func (l Section) scaled() landScale {
+	s := landScale{share: float64(l.Primary) / float64(l.Land), edge: point{edgeX, edgeY}}
+	cosHelix := math.Cos(l.Helix.Radians())
+	slope1 := math.Atan(math.Tan(l.PrimaryRelief.Angle.Radians()) / cosHelix)
+	slope2 := math.Atan(math.Tan(l.SecondaryRelief.Angle.Radians()) / cosHelix)
+	along := s.share*math.Cos(slope1) + (1-s.share)*math.Cos(slope2)
+	down := s.share*math.Sin(slope1) + (1-s.share)*math.Sin(slope2)
+	land := landLength / along
+	if down > 0 {
+		land = min(land, landDrop/down)
+	}
+	s.pxPerMicron = land / l.Land.Micrometres()
+	s.radius = l.Diameter.Micrometres() / 2 / (cosHelix * cosHelix) * s.pxPerMicron
+	s.heel = point{s.edge.x + px(land*s.share*math.Cos(slope1)), s.edge.y + px(land*s.share*math.Sin(slope1))}
+	rest := land * (1 - s.share)
+	s.back = point{s.heel.x + px(rest*math.Cos(slope2)), s.heel.y + px(rest*math.Sin(slope2))}
+	return s
+}
+
+// at returns the place on the land at a share of it behind the edge.
+func (s landScale) at(share float64) point {
+	from, to, part := s.edge, s.heel, share/s.share
+	if share > s.share {
+		from, to, part = s.heel, s.back, (share-s.share)/(1-s.share)
+	}
+	return point{from.x + px(part)*(to.x-from.x), from.y + px(part)*(to.y-from.y)}
+}
+
+// SVG draws it. Widths that no land has (a primary that is not within it) draw nothing.
+func (l Section) SVG() template.HTML {
+	if l.Primary <= 0 || l.Land < l.Primary {
+		return ""
+	}
+	s := l.scaled()
+	bottom := max(s.back.y, s.edge.y+30) + toothDepth
+	ruler := bottom + 14
+	d := newSVG("section", width, ruler+50, l.Name)
+	d.path("body", path(s.edge, s.heel, s.back, point{s.back.x + 8, bottom}, point{s.edge.x + 10, bottom})+"Z")
+	if circle := s.circle(); circle != "" {
+		d.path("dot", circle)
+	}
+	d.path(measured("heavy", l.PrimaryRelief), path(s.edge, s.heel))
+	if l.Primary < l.Land {
+		d.path(measured("line", l.SecondaryRelief), path(s.heel, s.back))
+		d.text("small", "end", point{s.back.x - 2, bottom - 6}, "secondary")
+	}
+	if l.Wear != nil && *l.Wear > 0 {
+		d.path("wear", path(s.edge, s.at(min(1, float64(*l.Wear)/float64(l.Land)))))
+	}
+	// The primary between two ticks above it.
+	top := s.edge.y - 22
+	d.path("line", path(point{s.edge.x, top - 5}, point{s.edge.x, top + 9})+path(point{s.heel.x, top - 5}, point{s.heel.x, s.heel.y - 4})+path(point{s.edge.x, top}, point{s.heel.x, top}))
+	d.text("small", "start", point{s.edge.x, top - 8}, "primary")
+	// The whole land under it.
+	marks := []struct {
+		share  float64
+		name   string
+		anchor string
+	}{{0, "", "start"}, {0.25, "quarter", "middle"}, {0.5, "half", "middle"}, {1, "land", "end"}}
+	d.path("line", path(point{s.edge.x, ruler}, point{s.back.x, ruler}))
+	for _, m := range marks {
+		x := s.at(m.share).x
+		d.path("line", path(point{x, ruler - 5}, point{x, ruler + 5}))
+		if (s.back.x-s.edge.x) > 180 || m.share == 0 || m.share == 1 {
+			d.text("small", m.anchor, point{x, ruler + 20}, m.name)
+		}
+	}
+	l.bar(d, s, ruler+38)
+	return d.done()
+}
+
+// measured returns the class of a facet: as given where its relief was measured, else dashed.
+func measured(class string, r Relief) string {
+	if r.Measured {
+		return class
+	}
+	return "dash " + class
+}
+
+// circle returns the arc that the edge runs on, from a little ahead of it to the end of the land.
+func (s landScale) circle() string {
+	if s.radius <= 0 {
+		return ""
+	}
+	var ps []point
+	end := min(float64(s.back.x-s.edge.x)+10, 0.98*s.radius)
+	for x := max(-20, -0.98*s.radius); x <= end; x += 2 {
+		ps = append(ps, point{s.edge.x + px(x), s.edge.y + px(s.radius-math.Sqrt(s.radius*s.radius-x*x))})
+	}
+	return path(ps...)
+}
+
+// bar draws a scale of a round length.
+func (l Section) bar(d *svg, s landScale, y px) {
+	micrometres, name := 25400.0, "in"
+	if l.Unit.Metric() {
+		micrometres, name = 1000, "mm"
+	}
+	size := roundDown(70 / (micrometres * s.pxPerMicron))
+	from, to := point{edgeX, y}, point{edgeX + px(size*micrometres*s.pxPerMicron), y}
+	d.path("heavy", path(from, to))
+	d.text("small", "start", point{to.x + 6, to.y + 5}, fmt.Sprintf("%s %s", plain(size), name))
+}

@@ -1,0 +1,64 @@
+package paper
+
+import (
+	"html/template"
+	"io"
+
+	"flutelog/inspect/mark"
+)
+
+// Sheet is one inspection as it stands, on one page.
+type Sheet struct {
+	Inspection  string
+	Tool        string
+	Ruling      Ruling
+	Corner      []string // stage, job
+	Answer      string   // what the inspection came to; "" where the ruling says it
+	Facts       []Fact   // the tool, its diameter, radius offset, what changed, regrinds left
+	Unread      []string // what was not read or not looked at
+	AllRead     string   // said where nothing is unread
+	Figures     []Figure // what decided, the gravest first
+	FiguresIn   string   // caption: units, how sure
+	Flutes      []string // heads of the readings
+	Readings    []Reading
+	ReadingsIn  string
+	Sights      []string // what was looked for by eye, what was seen first
+	Corrections []string // each with the value before, who, when and why
+	Work        []string // what is to be done
+	Drawings    []Drawing
+	How         []string // who, when, with what; wheel, rest and divisions; limits and where they come from
+	Signed      []Signature
+	Cautions    []string
+	Proof       Proof
+	Symbol      template.HTML // of the short head
+	Practice    bool
+	Back        string // address of the page it was made on
+}
+
+// Figure is one finding.
+type Figure struct {
+	Mark                     mark.Mark
+	Verdict                  string
+	Name, Value, Band, Limit string
+	Why                      string // what the figures do not say
+	Corrected                bool
+}
+
+// Reading is one round of one feature: a cell a flute, or one for the tool.
+type Reading struct {
+	Name  string
+	Cells []Cell
+}
+
+// Cell is one value as it was read.
+type Cell struct {
+	Text      string
+	Corrected bool
+}
+
+// WriteSheet writes the sheet as one document that prints on one page of A4 or Letter. What is too long for the page
+// is cut off visibly; the record holds it whole. Errors are those of w.
+func WriteSheet(w io.Writer, s Sheet) error {
+	s.fit()
+	return write(w, "sheet", s)
+}
