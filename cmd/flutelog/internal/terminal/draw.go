@@ -1,0 +1,406 @@
+// Package terminal is the desk on a terminal: it draws prompts as lines, reads keys, and runs what the desk wants done.
+// Nothing it writes moves the cursor or needs colour, so that a serial console or a screen reader can follow: a screen is as
+// many lines as the terminal has, one after the other.
+package terminal
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"flutelog/inspect/desk"
+)
+
+// A block is some lines of a screen that stand together.
+type block struct {
+	lines []string
+	spare int // dropped first where the screen is too low, the highest first; 0 never
+}
+
+// Draw returns a prompt as a screen of at most height lines of at most width columns; the last line is what stands before
+// what is typed. With room to spare it is filled up to height.
+func Draw(p desk.Prompt, width, height int) []string {
+	w := max(width-2, 20)
+	var body, foot []block
+	add := func(to *[]block, spare int, lines ...string) {
+		if len(lines) > 0 {
+			*to = append(*to, block{lines, spare})
+		}
+	}
+	gap := func(spare int) { add(&body, spare, "") }
+	head := p.Tool
+	if p.About != "" {
+		head += "   " + p.About
+	}
+	right := p.Stage
+	switch {
+	case p.Screen == desk.ReadingsScreen:
+		right += "  " + p.Title
+	case p.Screen != desk.AnswerScreen && p.Screen != desk.HelpScreen && p.Of > 0:
+		right += fmt.Sprintf("  feature %d of %d", p.At, p.Of)
+	}
+	add(&body, 0, sides(head, right, w)...)
+	add(&body, 3, rule("-", w))
+	switch p.Screen {
+	case desk.SightsScreen:
+		add(&body, 0, wrap(p.Title, w, 0)...)
+		gap(9)
+		for _, s := range p.Sights {
+			add(&body, 0, indented("  "+s, w, 20)...)
+		}
+		gap(9)
+		add(&body, 6, wrap("Type what you see, as  5  or  4 .015  or  5 7.  What you do not type goes down as looked for and not seen.", w, 0)...)
+	case desk.ReadingsScreen:
+		body = append(body, rows(p.Rows, w)...)
+		gap(9)
+	case desk.AnswerScreen:
+		body = slices.Clone(body[:1])
+		add(&body, 0, rule("=", w))
+		add(&body, 0, wrap(p.Answer.Headline, w, 1)...)
+		add(&body, 0, rule("=", w))
+		for i, line := range p.Answer.Lines {
+			// What stands further down matters less; the first lines are never dropped.
+			add(&body, map[bool]int{true: 0, false: 1}[i < 10], line)
+		}
+	case desk.HelpScreen:
+		add(&body, 0, p.Title)
+		for _, k := range p.Keys {
+			add(&body, 1, indented(fmt.Sprintf("  %-12s %s", k.Key, k.Does), w, 15)...)
+		}
+		for _, t := range p.Told {
+			add(&body, 4, indented(fmt.Sprintf("%-10s%s", t.Name, t.Text), w, 10)...)
+		}
+	default:
+		if p.Title != "" {
+			add(&body, 2, sides(p.Title, p.Held, w)...)
+			gap(8)
+		}
+		add(&body, 0, big(p, w)...)
+		gap(8)
+	}
+	for _, t := range p.Trouble {
+		add(&body, 0, indented("!! "+t, w, 3)...)
+	}
+	if p.Screen == desk.ReadingScreen || p.Screen == desk.SightsScreen {
+		for i, t := range p.Told {
+			spare := 4
+			if i == 0 || p.Screen == desk.SightsScreen {
+				spare = 2
+			}
+			add(&body, spare, indented(fmt.Sprintf("%-10s%s", t.Name, t.Text), w, 10)...)
+		}
+	}
+	if len(p.Table.Lines) > 0 {
+		gap(7)
+		body = append(body, table(p.Table, w)...)
+	}
+	for _, n := range p.Notes {
+		add(&body, 5, wrap(n, w, 0)...)
+	}
+	if p.Shown != "" {
+		add(&body, 0, "shows     "+p.Shown)
+	}
+
+	add(&foot, 3, rule("-", w))
+	if len(p.Caution) > 0 {
+		add(&foot, 2, indented("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
+	}
+	if p.Said != "" || p.Gauge != "" {
+		add(&foot, 1, sides(p.Said, p.Gauge, w)...)
+	}
+	if p.Refused != "" {
+		add(&foot, 0, indented("-> "+p.Refused, w, 3)...)
+	}
+	if p.Screen == desk.SightsScreen {
+		add(&foot, 0, indented("c  ALL CLEAR: "+strings.TrimPrefix(p.Keys[0].Does, "ALL CLEAR: "), w, 3)...)
+		add(&foot, 1, keyLine(p.Keys[1:], w)...)
+	} else if p.Screen != desk.HelpScreen {
+		if p.Screen == desk.AnswerScreen || p.Screen == desk.ReadingsScreen {
+			add(&foot, 0, wrap(ask(p), w, 0)...)
+		}
+		add(&foot, 1, keyLine(p.Keys, w)...)
+	}
+	label := p.Label
+	if !p.Settled && (p.Screen == desk.ReadingsScreen || p.Screen == desk.AnswerScreen) {
+		label += " .."
+	}
+	last := strings.TrimLeft(label+" > ", " ")
+
+	fit(&body, &foot, height-1)
+	lines := flat(body)
+	below := flat(foot)
+	for len(lines)+len(below) < height-1 {
+		lines = append(lines, "")
+	}
+	lines = append(lines, below...)
+	if room := height - 1; len(lines) > room {
+		lines = append(lines[:max(room-len(below), 1)], below...)
+	}
+	lines = append(lines, last)
+	for i, l := range lines {
+		lines[i] = " " + l
+		if i < len(lines)-1 {
+			lines[i] = strings.TrimRight(lines[i], " ")
+		}
+	}
+	return lines
+}
+
+// ask is the question where the screen above it is a table or an answer.
+func ask(p desk.Prompt) string {
+	if p.Screen == desk.AnswerScreen && p.Ask == p.Answer.Headline {
+		return ""
+	}
+	return p.Ask
+}
+
+// fit drops what can be spared until the blocks have at most height lines.
+func fit(body, foot *[]block, height int) {
+	for count(*body)+count(*foot) > height {
+		most := 0
+		for _, b := range append(slices.Clone(*body), *foot...) {
+			most = max(most, b.spare)
+		}
+		if most == 0 {
+			return
+		}
+		drop := func(bs *[]block) bool {
+			for i, b := range slices.Backward(*bs) {
+				if b.spare == most {
+					*bs = slices.Delete(*bs, i, i+1)
+					return true
+				}
+			}
+			return false
+		}
+		if !drop(body) {
+			drop(foot)
+		}
+	}
+}
+
+func count(bs []block) int { return len(flat(bs)) }
+
+func flat(bs []block) []string {
+	var lines []string
+	for _, b := range bs {
+		lines = append(lines, b.lines...)
+	}
+	return lines
+}
+
+func rule(c string, w int) string { return strings.Repeat(c, w-1) }
+
+// sides puts one text at each end of a line, or on two lines where they do not fit.
+func sides(left, right string, w int) []string {
+	if right == "" {
+		return wrap(left, w, 0)
+	}
+	if left == "" {
+		return wrap(right, w, 0)
+	}
+	if room := w - utf8.RuneCountInString(left) - utf8.RuneCountInString(right); room >= 2 {
+		return []string{left + strings.Repeat(" ", room-1) + right}
+	}
+	return append(wrap(left, w, 0), wrap(right, w, 0)...)
+}
+
+// big draws the question large: the flute spaced out, then what is asked of it.
+func big(p desk.Prompt, w int) []string {
+	what, rest, ok := strings.Cut(p.Ask, ": ")
+	if !ok || p.Flute == 0 {
+		return indented("          "+p.Ask, w, 10)
+	}
+	var spaced strings.Builder
+	for _, r := range strings.ToUpper(what) {
+		spaced.WriteRune(r)
+		spaced.WriteByte(' ')
+	}
+	line := strings.TrimRight(spaced.String(), " ")
+	if p.Waiting != "" {
+		rest = p.Waiting
+	}
+	if utf8.RuneCountInString(line)+utf8.RuneCountInString(rest)+14 <= w {
+		return []string{"          " + line + "    " + rest}
+	}
+	return append(wrap(line, w, 0), wrap(rest, w, 0)...)
+}
+
+// table draws the readings of what is asked, a column a flute; where there are more than fit, only the lines that are asked
+// now, in strips.
+func table(t desk.Table, w int) []block {
+	const cell = 8
+	name := 9
+	for _, l := range t.Lines {
+		name = max(name, len(l.Name)+1)
+	}
+	room := max((w-name)/cell, 1)
+	lines := t.Lines
+	if len(t.Columns) > room {
+		var now []desk.TableLine
+		for _, l := range lines {
+			if l.Now > 0 {
+				now = append(now, l)
+			}
+		}
+		lines = now
+	}
+	tails := len(t.Columns)*cell+name+14 <= w
+	var out []block
+	for from := 0; from < len(t.Columns); from += room {
+		to := min(from+room, len(t.Columns))
+		head := fmt.Sprintf("%-*s", name, "flute")
+		for _, c := range t.Columns[from:to] {
+			head += fmt.Sprintf("%*s", cell, c)
+		}
+		if tails && slices.ContainsFunc(lines, func(l desk.TableLine) bool { return l.Tail != "" }) {
+			head += "      TIR so far"
+		}
+		out = append(out, block{[]string{head}, 0})
+		for i, l := range lines {
+			text := fmt.Sprintf("%-*s", name, l.Name)
+			for n := from; n < to; n++ {
+				c := ""
+				if n < len(l.Cells) {
+					c = l.Cells[n]
+				}
+				if l.Now == n+1 && c == "" {
+					c = "______"
+				}
+				text += fmt.Sprintf("%*s", cell, c)
+			}
+			if l.Tail != "" && tails {
+				text += "      " + l.Tail
+			}
+			spare := 0
+			if i < len(lines)-4 {
+				spare = 1 // the first rounds of many
+			}
+			if l.Name == "" {
+				spare = 3
+			}
+			if l.Name != "" || tails {
+				out = append(out, block{[]string{text}, spare})
+			}
+		}
+	}
+	if !tails {
+		said := ""
+		for _, l := range t.Lines {
+			if l.Name != "" && l.Tail != "" {
+				said = "TIR so far " + l.Tail + ", " + l.Name
+			} else if l.Tail != "" {
+				said += "    " + l.Tail
+			}
+		}
+		if said != "" {
+			out = append(out, block{wrap(strings.TrimSpace(said), w, 0), 0})
+		}
+	}
+	return out
+}
+
+// rows draws all readings with their numbers.
+func rows(rs []desk.Row, w int) []block {
+	flutes := 0
+	for _, r := range rs {
+		flutes = max(flutes, len(r.Cells))
+	}
+	const name, part, cell = 14, 9, 8
+	first := 3 + name + part
+	var out []block
+	head := fmt.Sprintf("%*s", first, "flute")
+	for i := range flutes {
+		if first+(i+1)*cell <= w {
+			head += fmt.Sprintf("%*d", cell, i+1)
+		}
+	}
+	if flutes > 1 {
+		out = append(out, block{[]string{head}, 2})
+	}
+	for _, r := range rs {
+		text := fmt.Sprintf("%-3d%-*s", r.Number, name, r.Name)
+		if r.Part != "" || len(r.Cells) > 1 {
+			text += fmt.Sprintf("%-*s", part, r.Part)
+		}
+		lines := []string{text}
+		if len(r.Cells) == 1 {
+			lines = indented(text+fmt.Sprintf("%*s", cell, r.Cells[0]), w, 3+name)
+			if r.Part == "" {
+				lines = indented(text+"  "+r.Cells[0], w, 3+name)
+			}
+		} else {
+			for _, c := range r.Cells {
+				if c == "" {
+					c = "-"
+				}
+				if i := len(lines) - 1; utf8.RuneCountInString(lines[i])+cell > w {
+					lines = append(lines, strings.Repeat(" ", first))
+				}
+				lines[len(lines)-1] += fmt.Sprintf("%*s", cell, c)
+			}
+			if i := len(lines) - 1; r.Tail != "" && utf8.RuneCountInString(lines[i])+3+len(r.Tail) <= w {
+				lines[i] += "   " + r.Tail
+			}
+		}
+		out = append(out, block{lines, 0})
+	}
+	return out
+}
+
+// keyLine lists keys on as few lines as they take.
+func keyLine(keys []desk.KeyHelp, w int) []string {
+	var lines []string
+	line := ""
+	for _, k := range keys {
+		text := k.Key + " " + k.Does
+		if line != "" && utf8.RuneCountInString(line)+3+utf8.RuneCountInString(text) > w {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += "   "
+		}
+		line += text
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	var wrapped []string
+	for _, l := range lines {
+		wrapped = append(wrapped, wrap(l, w, 0)...)
+	}
+	return wrapped
+}
+
+// wrap breaks text between words into lines of at most w columns, each behind indent blanks.
+func wrap(text string, w, indent int) []string {
+	return indented(strings.Repeat(" ", indent)+text, w, indent)
+}
+
+// indented breaks text between words into lines of at most w columns; those behind the first begin with hang blanks.
+func indented(text string, w, hang int) []string {
+	if text == "" {
+		return nil
+	}
+	if hang > w/2 {
+		hang = 2
+	}
+	var lines []string
+	for utf8.RuneCountInString(text) > w {
+		runes := []rune(text)
+		cut := w
+		for cut > hang && runes[cut] != ' ' {
+			cut--
+		}
+		if cut <= hang || strings.TrimSpace(string(runes[:cut])) == "" {
+			cut = w // a word longer than the line
+		}
+		lines = append(lines, strings.TrimRight(string(runes[:cut]), " "))
+		text = strings.Repeat(" ", hang) + strings.TrimLeft(string(runes[cut:]), " ")
+	}
+	if strings.TrimSpace(text) != "" {
+		lines = append(lines, text)
+	}
+	return lines
+}

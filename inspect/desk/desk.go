@@ -1,0 +1,479 @@
+// Package desk is one inspection as a conversation with a person who has a tool in the hand. It is a state machine:
+// events go in (a line, a key, a frame, a plug, the clock, another device), prompts and effects come out. It knows no
+// clock, no screen and no disk: a terminal and a page draw it, and whoever runs it does what it wants done. The same
+// events come to the same effects, so that a recording of a conversation plays back.
+package desk
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Start is what is known when a conversation begins, or is taken up again.
+type Start struct {
+	Inspection inspect.Inspection // with what was read and seen so far
+	Skipped    []Skipped
+	Plan       Plan
+	Known      Known
+	Gauges     []Gauge
+	Sitting    *Sitting      // what was said already at this sitting; nil begins one
+	Settle     time.Duration // how long a fresh screen takes no bare Enter; 0 is not at all
+	At         time.Time
+}
+
+// Skipped is a question that was left out, and why.
+type Skipped struct {
+	Question Question `json:"question"`
+	Reason   string   `json:"reason"`
+}
+
+// Known is what is known of the tool and the bench beside the inspection.
+type Known struct {
+	About    string                                                 // the tool in a few words: 1/2 in  4 flutes  HSS  square end
+	Guide    func(inspect.Inspection, inspect.Key) Guide            // what to tell of a reading before it is taken
+	Last     func(inspect.Key) (text string, known bool)            // what was read there the last time, and when
+	LastSeen string                                                 // what was seen the last time, and when
+	Dials    func(inspect.Feature) (step length.Length, whole bool) // one division of what is read by eye, and whether bare whole numbers are divisions
+	Tags     func(string) string                                    // the tool's id that a scanned one names; nil takes it as it is
+	Wheels   []string
+	Check    func(inspect.Inspection, inspect.Reading) error // nil is the inspection's own
+}
+
+// Guide is what to tell of a reading before it is taken.
+type Guide struct {
+	Expect      string         // in words: +-.0005 of flute 1
+	Least, Most *length.Length // what is expected, as far as it is known: to catch a slip, not to be matched
+	Limit       string         // of the TIR or the figure, for the table
+	Distance    length.Length  // the checking distance of a drop, or how far out from the centre
+	Turn        string         // that distance as degrees the tool is turned
+	Slid        bool           // a drop is read by sliding the table
+	FromEnd     string
+	Steepest    length.Length // the drop of 40 degrees; 0 is not known
+	Further     []string      // what else to say: how wide the primary is there
+}
+
+// Gauge is a gauge of the bench as the desk sees it.
+type Gauge struct {
+	Name       string
+	Mode       Mode
+	Features   []inspect.Feature
+	Resolution length.Length
+	Unit       length.Unit // that the bench reads it in
+	ByEye      bool        // it has no line: its readings are typed
+	PastDue    int         // days past its calibration
+	Practice   bool
+}
+
+// Mode is how a gauge gives a reading.
+type Mode string
+
+// How a gauge gives a reading.
+const (
+	Button Mode = "button" // its own button sends it
+	Stream Mode = "stream" // it sends all the time; Enter takes what it shows
+	Poll   Mode = "poll"   // Enter asks it
+)
+
+// Sitting is what was said once and is not said again: a person's stay at the bench, over several inspections.
+type Sitting struct {
+	Cautions map[string]bool
+	Order    bool // why the flutes are not asked in their order
+	MinusIs  int  // of a drop: 1 a fall, -1 a climb, 0 not asked yet
+	Due      map[string]bool
+}
+
+// state is where the conversation stands.
+type state string
+
+const (
+	asking   state = "asking"   // there are questions, or all readings are shown for the close
+	closing  state = "closing"  // the close is on its way to the disk
+	answered state = "answered" // the last screen
+	signing  state = "signing"  // a PIN is asked
+	left     state = "left"
+)
+
+// Desk is one conversation.
+type Desk struct {
+	in      inspect.Inspection
+	skipped []Skipped
+	plan    Plan
+	known   Known
+	sitting *Sitting
+	settle  time.Duration
+
+	state   state
+	at      Question  // what is asked; the zero Question when nothing is
+	asked   bool      // something is asked
+	grouped []group   // cached; nil to be worked out
+	now     time.Time // of the last event
+	fresh   time.Time // when the screen last changed what it asks
+	waiting time.Time // since when a gauge is waited for
+	overlay overlay
+
+	said     string // what was taken last, or told
+	refused  string // why the last line was not
+	offer    *offer // what y takes
+	doubted  Question
+	wrong    string                            // the tag of another tool that was scanned
+	minus    *offer                            // a fall or a climb is asked
+	distance map[inspect.Feature]length.Length // set by d for the drops to come
+	shown    map[string]string                 // on which question something was told at this desk
+
+	gauges  []*gauge
+	reads   map[inspect.Feature]string // by g: which gauge reads a feature
+	byEye   bool                       // k: the gauge is away and its readings are typed
+	recheck bool                       // flute 1 is read again to prove a zero
+	sweep   *Sweep
+	sweeps  bool
+	last    *Frame // the last frame taken, and for what
+	lastOf  Question
+
+	answer Answer
+	id     string
+	signer string
+}
+
+// overlay is a screen over the question.
+type overlay string
+
+const (
+	none     overlay = ""
+	help     overlay = "help"
+	readings overlay = "readings"
+)
+
+// offer is what a yes takes.
+type offer struct {
+	of     Question
+	values []length.Typed
+	frame  *Frame
+	text   string
+	do     func() []Effect
+}
+
+// New begins a conversation.
+func New(s Start) *Desk {
+	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
+		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}}
+	if d.sitting == nil {
+		d.sitting = &Sitting{}
+	}
+	if d.sitting.Cautions == nil {
+		d.sitting.Cautions, d.sitting.Due = map[string]bool{}, map[string]bool{}
+	}
+	if d.plan.Most < d.plan.Rounds {
+		d.plan.Most = d.plan.Rounds
+	}
+	for _, g := range s.Gauges {
+		d.gauges = append(d.gauges, &gauge{Gauge: g})
+	}
+	d.in.Readings, d.in.Seen = slices.Clone(d.in.Readings), slices.Clone(d.in.Seen)
+	d.goOn()
+	return d
+}
+
+// Sweeps says that run-out of the edges is read by turning the tool under a gauge that streams.
+func (d *Desk) Sweeps() { d.sweeps = true }
+
+func (d *Desk) tool() inspect.Tool { return d.in.Tool }
+
+// Inspection returns the inspection as it stands: what was read and seen so far.
+func (d *Desk) Inspection() inspect.Inspection {
+	in := d.in
+	in.Readings, in.Seen = slices.Clone(in.Readings), slices.Clone(in.Seen)
+	return in
+}
+
+// Skipped returns what was left out.
+func (d *Desk) Skipped() []Skipped { return slices.Clone(d.skipped) }
+
+// Ended says that the conversation is over.
+func (d *Desk) Ended() bool { return d.state == left }
+
+// Asked returns what is asked now; false when nothing is.
+func (d *Desk) Asked() (Question, bool) { return d.at, d.asked && d.state == asking }
+
+// Wake returns when the desk wants to be told the time; the zero time is never.
+func (d *Desk) Wake() time.Time {
+	var at time.Time
+	sooner := func(t time.Time) {
+		if t.After(d.now) && (at.IsZero() || t.Before(at)) {
+			at = t
+		}
+	}
+	if d.settle > 0 {
+		sooner(d.fresh.Add(d.settle))
+	}
+	if g := d.gaugeAsked(); g != nil && g.trouble == nil && g.Mode == Button {
+		sooner(d.waiting.Add(silentAfter))
+	}
+	return at
+}
+
+// settled says whether a bare Enter counts already: one that was on its way when the screen changed was meant for what
+// stood there before.
+func (d *Desk) settled() bool { return d.settle == 0 || !d.now.Before(d.fresh.Add(d.settle)) }
+
+// Do takes an event and returns what it wants done.
+func (d *Desk) Do(e Event) []Effect {
+	if t := e.when(); t.After(d.now) {
+		d.now = t
+	}
+	if d.state == left {
+		return nil
+	}
+	was := d.ticket()
+	var effects []Effect
+	switch e.(type) {
+	case Line, Key, Frame:
+		d.refused = ""
+	}
+	switch e := e.(type) {
+	case Line:
+		effects = d.line(e)
+	case Key:
+		effects = d.key(e)
+	case Frame:
+		effects = d.frame(e)
+	case Shown:
+		if g := d.gaugeNamed(e.Gauge); g != nil {
+			g.shown = e.Text
+		}
+	case Fault:
+		effects = d.fault(e)
+	case Plug:
+		effects = d.plug(e)
+	case Clock:
+		d.silence()
+	case Other:
+		effects = d.other(e)
+	case Swept:
+		effects = d.swept(e)
+	case Closed:
+		d.id, d.answer, d.state = e.ID, e.Answer, answered
+		d.said, d.refused = "", ""
+	case Signed:
+		effects = d.signed(e)
+	}
+	if d.ticket() != was {
+		d.fresh, d.waiting = d.now, d.now
+	}
+	return effects
+}
+
+// Done says that an effect was done.
+func (d *Desk) Done(e Effect) {
+	was := d.ticket()
+	switch e := e.(type) {
+	case Keep:
+		d.keep(e)
+	case Close:
+		d.state = closing
+	case Stop, Leave, Next:
+		d.state = left
+	}
+	if d.ticket() != was {
+		d.fresh, d.waiting = d.now, d.now
+	}
+}
+
+// Failed says that an effect could not be done: what it was to keep is not kept.
+func (d *Desk) Failed(e Effect, err error) {
+	d.said = ""
+	switch e.(type) {
+	case Close:
+		d.state = asking
+		d.refused = "NOT CLOSED: " + err.Error()
+	case Keep, Lock:
+		d.refused = "NOT RECORDED: " + err.Error()
+	default:
+		d.refused = err.Error()
+	}
+}
+
+// Run does an event with do, which does one effect.
+func (d *Desk) Run(e Event, do func(Effect) error) error {
+	for _, effect := range d.Do(e) {
+		if err := do(effect); err != nil {
+			d.Failed(effect, err)
+			return err
+		}
+		d.Done(effect)
+	}
+	return nil
+}
+
+// keep makes a line of the draft part of what the desk knows.
+func (d *Desk) keep(k Keep) {
+	switch k.What {
+	case Read:
+		q := Question{Key: k.Reading.Key()}
+		d.forget(q)
+		d.in.Readings = append(d.in.Readings, *k.Reading)
+		d.grouped = nil
+		d.goOn()
+	case Saw:
+		q := Question{Sight: k.Seen.Sight}
+		d.forget(q)
+		d.in.Seen = append(d.in.Seen, *k.Seen)
+		d.goOn()
+	case TakenBack:
+		d.forget(k.Question)
+		d.grouped = nil
+		d.set(k.Question)
+	case LeftOut:
+		d.forget(k.Question)
+		d.skipped = append(d.skipped, Skipped{k.Question, k.Reason})
+		d.grouped = nil
+		d.goOn()
+	}
+}
+
+// forget takes back whatever was said to a question.
+func (d *Desk) forget(q Question) {
+	d.in.Readings = slices.DeleteFunc(d.in.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
+	d.in.Seen = slices.DeleteFunc(d.in.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
+	d.skipped = slices.DeleteFunc(d.skipped, func(k Skipped) bool { return k.Question == q })
+}
+
+// goOn asks the first question that is still open.
+func (d *Desk) goOn() {
+	d.at, d.asked = Question{}, false
+	if d.stopped() != "" {
+		return
+	}
+	for _, q := range d.questions() {
+		if !d.dealt(q) {
+			d.at, d.asked = q, true
+			return
+		}
+	}
+}
+
+// set asks a question, answered or not.
+func (d *Desk) set(q Question) {
+	d.at, d.asked = q, true
+	if !slices.Contains(d.questions(), q) { // of a round that is not asked for any more
+		d.goOn()
+	}
+}
+
+// read says whether a reading or a sight was taken. A closing reading is of the rounds before it: a later one wants it
+// again.
+func (d *Desk) read(q Question) bool {
+	if q.Sight != "" {
+		return slices.ContainsFunc(d.in.Seen, func(s inspect.Seen) bool { return s.Sight == q.Sight })
+	}
+	at := slices.IndexFunc(d.in.Readings, func(r inspect.Reading) bool { return r.Key() == q.Key })
+	if at < 0 || !q.Key.Closing {
+		return at >= 0
+	}
+	return !slices.ContainsFunc(d.in.Readings[at+1:], func(r inspect.Reading) bool { return samePlace(r.Key(), q.Key) })
+}
+
+func samePlace(a, b inspect.Key) bool {
+	return a.Feature == b.Feature && a.Stated == b.Stated && a.FromEnd == b.FromEnd
+}
+
+// dealt says whether a question needs nothing more: it was answered or left out.
+func (d *Desk) dealt(q Question) bool {
+	return d.read(q) || slices.ContainsFunc(d.skipped, func(k Skipped) bool { return k.Question == q })
+}
+
+func (d *Desk) reading(q Question) (inspect.Reading, bool) {
+	i := slices.IndexFunc(d.in.Readings, func(r inspect.Reading) bool { return r.Key() == q.Key })
+	if i < 0 || q.Sight != "" {
+		return inspect.Reading{}, false
+	}
+	return d.in.Readings[i], true
+}
+
+// stopped returns what was seen that ends the inspection: a crack at any stage, a burn between or after. "" for nothing.
+func (d *Desk) stopped() inspect.Sight {
+	for _, s := range d.in.Seen {
+		if s.Yes && d.locks(s.Sight) {
+			return s.Sight
+		}
+	}
+	return ""
+}
+
+func (d *Desk) locks(s inspect.Sight) bool {
+	return s == inspect.Cracks || s == inspect.Burn && d.in.Stage != inspect.Before
+}
+
+// Progress returns how many features are read in full, and of how many; the sights are one of them.
+func (d *Desk) Progress() (at, of int) {
+	var names []string
+	for _, g := range d.groups() {
+		name := "sights"
+		if !g.sights {
+			name = string(g.boxes[0].Key.Feature)
+			if width(g.boxes[0].Key.Feature) {
+				name = fmt.Sprint("widths ", g.boxes[0].Key.Feature.OnEnds())
+			}
+		}
+		if !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+		if d.asked && slices.Contains(g.boxes, d.at) {
+			at = len(names)
+		}
+	}
+	return cmp.Or(at, len(names)), len(names)
+}
+
+// Counted returns how many boxes are filled, and of how many, as far as they are known.
+func (d *Desk) Counted() (done, of int) {
+	qs := d.questions()
+	for _, q := range qs {
+		if d.dealt(q) {
+			done++
+		}
+	}
+	return done, len(qs)
+}
+
+// refuse says why something was not taken. Nothing typed at a refusal is kept.
+func (d *Desk) refuse(format string, args ...any) []Effect {
+	d.refused, d.said = fmt.Sprintf(format, args...), ""
+	return []Effect{Ring{Refused: true}}
+}
+
+// tell says something beside the question.
+func (d *Desk) tell(format string, args ...any) []Effect {
+	d.said, d.refused = fmt.Sprintf(format, args...), ""
+	return nil
+}
+
+// ticket names what the screen asks, so that an answer never goes to another question.
+func (d *Desk) ticket() string {
+	switch {
+	case d.state != asking:
+		return string(d.state) + d.signer
+	case !d.asked:
+		return "all readings"
+	case d.at.Sight != "":
+		return "sights"
+	}
+	t := d.at.Key.String()
+	if d.sweep != nil {
+		t += " sweep"
+	}
+	return t
+}
+
+// printable says whether text can be shown as it is: no control, format or bidirectional characters.
+func printable(text string) bool {
+	return strings.IndexFunc(text, func(r rune) bool {
+		return r != ' ' && !unicode.IsPrint(r) && r != '\u00a0' && r != '\u2009' && r != '\u202f' || r == unicode.ReplacementChar
+	}) < 0
+}

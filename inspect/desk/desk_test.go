@@ -1,0 +1,445 @@
+package desk
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// bench is a desk with a disk that takes everything, and a clock that a test moves.
+type bench struct {
+	t       *testing.T
+	d       *Desk
+	now     time.Time
+	kept    []Keep
+	effects []Effect
+	keys    int // typed, each Enter one
+	fail    func(Effect) error
+}
+
+func half(thou int) inspect.Tool {
+	return inspect.Tool{ID: "EM-0412", Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree,
+		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+}
+
+func at(ms int) time.Time {
+	return time.Date(2026, 11, 27, 8, 0, 0, 0, time.UTC).Add(time.Duration(ms) * time.Millisecond)
+}
+
+func newBench(t *testing.T, change func(*Start)) *bench {
+	t.Helper()
+	tool := half(0)
+	s := Start{
+		Inspection: inspect.Inspection{ID: "EM-0412.1", Tool: tool, Stage: inspect.Before, Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)},
+		Plan: Plan{Sights: true, Rounds: 1, Backward: true, Features: []inspect.Feature{
+			inspect.RadialRunout, inspect.WearLand, inspect.PrimaryLand, inspect.Land, inspect.EndPrimaryLand, inspect.EndLand, inspect.Diameter}},
+		Known: Known{About: "1/2 in  4 flutes  HSS  square end", Dials: func(f inspect.Feature) (length.Length, bool) {
+			if f == inspect.Diameter {
+				return length.Tenth, false
+			}
+			if width(f) {
+				return length.Thou, true
+			}
+			return length.Tenth, true
+		}, Guide: func(in inspect.Inspection, k inspect.Key) Guide {
+			limit := 5 * length.Tenth
+			switch {
+			case k.Feature.Heights():
+				return Guide{Most: &limit, Expect: "+-.0005 of flute 1", Limit: "limit .0005", FromEnd: ".100"}
+			case drop(k.Feature):
+				least, most := 23*length.Tenth, 34*length.Tenth
+				return Guide{Least: &least, Most: &most, Expect: ".0023 to .0034", Distance: 20 * length.Thou, Turn: "4.6", Steepest: 160 * length.Tenth, FromEnd: ".100"}
+			case k.Feature == inspect.Diameter:
+				return Guide{}
+			}
+			most := 20 * length.Thou
+			return Guide{Most: &most, Expect: "0 to .020"}
+		}},
+		At: at(0),
+	}
+	if change != nil {
+		change(&s)
+	}
+	return &bench{t: t, d: New(s), now: at(0)}
+}
+
+func (b *bench) do(e Event) {
+	b.t.Helper()
+	for _, effect := range b.d.Do(e) {
+		if b.fail != nil {
+			if err := b.fail(effect); err != nil {
+				b.d.Failed(effect, err)
+				return
+			}
+		}
+		b.effects = append(b.effects, effect)
+		if k, ok := effect.(Keep); ok {
+			b.kept = append(b.kept, k)
+		}
+		b.d.Done(effect)
+	}
+}
+
+func (b *bench) type_(lines ...string) {
+	b.t.Helper()
+	for _, line := range lines {
+		b.now = b.now.Add(3 * time.Second)
+		b.keys += len([]rune(line)) + 1
+		b.do(Line{At: b.now, Text: line})
+	}
+}
+
+// took types lines of which every one must be taken.
+func (b *bench) took(lines ...string) {
+	b.t.Helper()
+	for _, line := range lines {
+		b.type_(line)
+		if p := b.d.Prompt(); p.Refused != "" {
+			b.t.Fatalf("%q refused: %s", line, p.Refused)
+		}
+	}
+}
+
+// refused types a line that must be refused with words, and keeps nothing.
+func (b *bench) refused(line string, words ...string) {
+	b.t.Helper()
+	n := len(b.kept)
+	b.type_(line)
+	p := b.d.Prompt()
+	for _, w := range words {
+		if !strings.Contains(p.Refused, w) {
+			b.t.Errorf("%q: refused %q, want %q", line, p.Refused, w)
+		}
+	}
+	if len(b.kept) != n {
+		b.t.Errorf("%q: kept %+v", line, b.kept[n:])
+	}
+}
+
+func (b *bench) asks(text string) {
+	b.t.Helper()
+	if p := b.d.Prompt(); !strings.Contains(p.Ask, text) {
+		b.t.Fatalf("asks %q, want %q", p.Ask, text)
+	}
+}
+
+// The script of keys for one plain good tool before the grind, divisions typed, rows taken.
+func TestBeforeByRows(t *testing.T) {
+	b := newBench(t, nil)
+	b.asks("LOOK")
+	b.took("5")
+	b.asks("Flute 1: how high")
+	b.took("0 -1 1 1 0")
+	b.asks("Flute 1: how wide is the wear")
+	b.took("7 17 70", "8 17 70", "7 17 70", "9 18 71")
+	b.asks("End tooth 1: how wide is the primary")
+	b.took("12 48", "12 48", "12 48", "12 48")
+	b.asks("How big is it")
+	b.took(".4962")
+	b.asks("All is read")
+	b.took("")
+	if b.keys > 79 {
+		t.Errorf("%d keys, want 79 at most", b.keys)
+	}
+	if _, ok := b.effects[len(b.effects)-1].(Close); !ok {
+		t.Errorf("the last effect is %T", b.effects[len(b.effects)-1])
+	}
+	in := b.d.Inspection()
+	got := fmt.Sprint(len(in.Seen), len(in.Readings))
+	if got != fmt.Sprint(len(inspect.Sights), 5+12+8+1) {
+		t.Errorf("sights and readings %s", got)
+	}
+	for _, r := range in.Readings {
+		if r.Feature == inspect.RadialRunout && r.Flute == 4 && r.Value != -length.Tenth {
+			t.Errorf("flute 4: %s, want -.0001 in", r.Value)
+		}
+		if r.Feature == inspect.WearLand && r.Flute == 2 && (r.Value != 9*length.Thou || r.Text != "0.009") {
+			t.Errorf("flute 2 wear: %s %q, want .009", r.Value, r.Text)
+		}
+	}
+}
+
+// Every value on its own line comes to the same readings.
+func TestBeforeByValues(t *testing.T) {
+	rows, single := newBench(t, nil), newBench(t, nil)
+	for _, line := range []string{"5", "0 -1 1 1 0", "7 17 70", "8 17 70", "7 17 70", "9 18 71", "12 48", "12 48", "12 48", "12 48", ".4962"} {
+		rows.took(line)
+		if line == "5" {
+			single.took(line)
+			continue
+		}
+		single.took(strings.Fields(line)...)
+	}
+	a, b := rows.d.Inspection().Readings, single.d.Inspection().Readings
+	if len(a) != len(b) {
+		t.Fatalf("%d and %d readings", len(a), len(b))
+	}
+	for i := range a {
+		a[i].At, b[i].At = "", ""
+		if a[i] != b[i] {
+			t.Errorf("%+v and %+v", a[i], b[i])
+		}
+	}
+	rows.asks("All is read")
+	single.asks("All is read")
+}
+
+// Everything that is refused, with what would be right.
+func TestRefusals(t *testing.T) {
+	plain := func(s *Start) { s.Known.Dials = nil }
+	b := newBench(t, plain)
+	b.refused("", "c", "crack and burn")
+	b.refused("n", "note")
+	b.refused("ok", "No to all is c")
+	b.refused("3", "How far up")
+	b.refused("9 9", "number")
+	b.refused("s because", "cannot be left out")
+	b.took("c")
+	b.refused("3", "3 what? Bare, it is 3 inches. For 3 divisions type .0003")
+	b.refused("400", "400 what?")
+	b.took("0")
+	b.refused(".3", ".0003")
+	b.refused("0.0l1", "letter l")
+	b.refused(".00O2", "Letter O for nought")
+	b.refused("--.0002", "Two minus signs")
+	b.refused("0,0002", "y takes 0.0002 in")
+	b.refused("", "never taken by Enter")
+	b.refused(".0 .0001", "flute 1 again are asked. None taken")
+	b.refused("ok", "A number is asked here")
+	b.refused("T.EM-0413", "THAT IS EM-0413. In hand here: EM-0412")
+	b.refused(".0001", "THAT IS EM-0413")
+	b.took("T.em-0412")
+	b.took("3t", ".0001", "1tenths", "0")
+	b.asks("wear")
+	b.refused("none", "No wear is 0")
+	b.took("y")
+	b.refused("-.017", "never minus")
+	b.refused(".17", ".017")
+	b.took("y")
+	b.refused("0", "No land, no tooth")
+	b.refused(".012", "y swaps them")
+	b.took("y")
+	in := b.d.Inspection()
+	last := in.Readings[len(in.Readings)-2:]
+	if last[0].Feature != inspect.Land || last[0].Value != 17*length.Thou || last[1].Feature != inspect.PrimaryLand || last[1].Value != 12*length.Thou {
+		t.Errorf("swapped: %+v", last)
+	}
+	b.took("0 .017 .070", "0 .017 .070", "0 .017 .070", ".012 .048", ".012 .048", ".012 .048", ".012 .048")
+	b.asks("How big")
+	b.refused("12.58", "12.58 mm is .4953")
+	b.refused("4954", ".4954")
+	b.refused(".4962 .4960", "2 numbers")
+	b.refused("2.5", "")
+	b.took("12.58mm")
+	b.asks("All is read")
+}
+
+// A burst that ends in Enter is a line: nothing in it acts as a single key.
+func TestBurstIsOneLine(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c", "0")
+	b.refused("r-12", "number")
+	b.refused("b-12")
+	b.refused("?12")
+	if n := len(b.d.Inspection().Readings); n != 1 {
+		t.Errorf("%d readings, want the one", n)
+	}
+}
+
+// A crack is locked, then on disk, then drawn; nothing more is asked.
+func TestCrackLocksFirst(t *testing.T) {
+	for _, line := range []string{"1 f2 dark line, 3/16 long", "u 1"} {
+		b := newBench(t, nil)
+		b.took(line)
+		if _, ok := b.effects[0].(Lock); !ok {
+			t.Fatalf("%q: first effect %T", line, b.effects[0])
+		}
+		if k, ok := b.effects[1].(Keep); !ok || k.Seen == nil || k.Seen.Sight != inspect.Cracks || !k.Seen.Yes {
+			t.Errorf("second effect %+v", b.effects[1])
+		}
+		b.asks("Nothing more is read")
+		b.refused("2 f1", "Nothing more is read")
+		b.took("")
+		if _, ok := b.effects[len(b.effects)-1].(Close); !ok {
+			t.Errorf("it does not close")
+		}
+	}
+	b := newBench(t, nil)
+	b.took("2 f1 straw")
+	for _, e := range b.effects {
+		if _, ok := e.(Lock); ok {
+			t.Error("a burn before the grind is no lock")
+		}
+	}
+	b.asks("Flute 1: how high")
+}
+
+// What could not be kept is not acknowledged, and what was kept before it on the line stays.
+func TestNotRecorded(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c")
+	n := 0
+	b.fail = func(e Effect) error {
+		if _, ok := e.(Keep); ok {
+			if n++; n == 3 {
+				return fmt.Errorf("the disk is full")
+			}
+		}
+		return nil
+	}
+	b.type_("0 -1 1 1 0")
+	if p := b.d.Prompt(); !strings.Contains(p.Refused, "NOT RECORDED: the disk is full") || p.Said != "" {
+		t.Errorf("said %q, refused %q", p.Said, p.Refused)
+	}
+	b.asks("Flute 3: how high")
+	if got := len(b.d.Inspection().Readings); got != 2 {
+		t.Errorf("%d readings, want 2", got)
+	}
+}
+
+func TestBackspaceAndBack(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c", "0", "-1", "2")
+	b.now = b.now.Add(time.Second)
+	b.do(Key{At: b.now, Key: Backspace})
+	if p := b.d.Prompt(); !strings.Contains(p.Said, "taken back: run-out, flute 3") {
+		t.Errorf("said %q", p.Said)
+	}
+	b.asks("Flute 3")
+	b.took("1", "b")
+	b.asks("Flute 3")
+	b.took("") // keeps
+	b.asks("Flute 2")
+	b.took("b", "0.0002")
+	b.asks("Flute 2")
+}
+
+// Flute 1 read again far off is asked once more, and then its round is set aside.
+func TestMoved(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c", "0 -1 1 1")
+	b.refused("5", "Flute 1 was .0000, now .0005")
+	b.type_("5")
+	if p := b.d.Prompt(); !strings.Contains(p.Refused, "Something moved") {
+		t.Errorf("refused %q", p.Refused)
+	}
+	b.asks("Flute 1: how high")
+	if n := len(b.d.Inspection().Readings); n != 0 {
+		t.Errorf("%d readings stand, want none", n)
+	}
+	b.took("0 -1 1 1 0")
+	b.asks("wear")
+}
+
+// After the grind a round more is asked while the verdict is undecided, and no longer.
+func TestRoundsWhileNeeded(t *testing.T) {
+	after := func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 2, Most: 10, Backward: true, Features: []inspect.Feature{inspect.RadialRunout, inspect.ReliefDrop}, Once: []inspect.Feature{inspect.ReliefDrop}}
+		s.Inspection.Basis.Gauges = nil
+	}
+	b := newBench(t, after)
+	b.took("0 -1 1 1", "0 -1 0 1 0")
+	b.asks("how far does it fall")
+	b.took("27 28 27 26")
+	b.asks("All is read")
+
+	b = newBench(t, after)
+	b.took("0 -2 2 3", "1 -2 3 2 0")
+	b.asks("Flute 1: how high") // undecided: a third round
+	if p := b.d.Prompt(); !strings.Contains(p.Title, "round 3") {
+		t.Errorf("title %q", p.Title)
+	}
+}
+
+func TestDrops(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 1, Backward: true, Features: []inspect.Feature{inspect.ReliefDrop}}
+	})
+	p := b.d.Prompt()
+	for _, want := range []string{".100 from the end", "4.6 deg THE WAY IT CUTS", ".020 back on the primary"} {
+		if !strings.Contains(p.Told[0].Text, want) {
+			t.Errorf("where %q, want %q", p.Told[0].Text, want)
+		}
+	}
+	b.refused(".020", "how far back")
+	b.refused(".030", "more than 40 degrees")
+	b.refused("-24", "fall or climb")
+	b.took("f")
+	b.took("-26") // known now: a fall
+	b.took("up 4")
+	b.took("d .015")
+	b.took("19")
+	in := b.d.Inspection()
+	for i, want := range []length.Length{24 * length.Tenth, 26 * length.Tenth, -4 * length.Tenth, 19 * length.Tenth} {
+		if in.Readings[i].Value != want {
+			t.Errorf("reading %d: %s, want %s", i+1, in.Readings[i].Value, want)
+		}
+	}
+}
+
+// The first caution of a sitting is told in full where the hand goes there, and not again.
+func TestCautionsOnceASitting(t *testing.T) {
+	b := newBench(t, nil)
+	if p := b.d.Prompt(); len(p.Caution) != 3 || !strings.Contains(strings.Join(p.Caution, " "), "Local codes") {
+		t.Errorf("first caution %q", p.Caution)
+	}
+	b.took("c")
+	p := b.d.Prompt()
+	if len(p.Caution) != 1 || !strings.Contains(p.Caution[0], "Wheel stopped and isolated") {
+		t.Errorf("caution %q", p.Caution)
+	}
+	if p = b.d.Prompt(); len(p.Caution) != 1 {
+		t.Errorf("drawn again it is gone: %q", p.Caution)
+	}
+	b.took("0")
+	if p = b.d.Prompt(); len(p.Caution) != 0 {
+		t.Errorf("told twice: %q", p.Caution)
+	}
+}
+
+// A bare Enter that was on its way when the screen changed answers nothing.
+func TestSettle(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Settle = 250 * time.Millisecond
+		s.Plan.Features, s.Plan.Sights = []inspect.Feature{inspect.Diameter}, false
+	})
+	b.took(".4962")
+	b.asks("All is read")
+	b.do(Line{At: b.now.Add(100 * time.Millisecond)})
+	for _, e := range b.effects {
+		if _, ok := e.(Close); ok {
+			t.Fatal("a double Enter closed the inspection")
+		}
+	}
+	wake := b.d.Wake()
+	b.do(Clock{At: wake})
+	if !b.d.Prompt().Settled {
+		t.Error("not settled when it is woken")
+	}
+	b.do(Line{At: wake})
+	if _, ok := b.effects[len(b.effects)-1].(Close); !ok {
+		t.Error("a later Enter does not close")
+	}
+}
+
+// Two devices: an answer to a question that was dealt with meanwhile is not taken for the next.
+func TestTwoDevices(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c")
+	of := b.d.Ticket()
+	b.do(Line{At: b.now, Text: "0", Of: of})
+	b.do(Line{At: b.now, Text: "0", Of: of})
+	if n := len(b.d.Inspection().Readings); n != 1 || !strings.Contains(b.d.Prompt().Refused, "dealt with meanwhile") {
+		t.Errorf("%d readings, refused %q", n, b.d.Prompt().Refused)
+	}
+	b.do(Other{At: b.now, What: LockedElsewhere, Who: "R. Osei"})
+	if !b.d.Ended() {
+		t.Error("it goes on after the tool was locked elsewhere")
+	}
+}

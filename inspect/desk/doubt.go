@@ -1,0 +1,396 @@
+package desk
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
+
+// doubt refuses a reading that cannot be, with what would be right, and asks twice of one that hardly can. Nil is no
+// doubt. in has what stands before it on the same line.
+func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v length.Typed, l Line, row []length.Typed) []Effect {
+	k := q.Key
+	f := k.Feature
+	g := d.guide(k)
+	unit := d.in.Basis.Unit
+	offered := func(why string, meant length.Typed) []Effect {
+		effects := d.refuse("%s", why)
+		if len(row) == 1 {
+			d.offer = &offer{of: d.at, values: []length.Typed{meant}}
+			d.refused += " y"
+		}
+		return effects
+	}
+	if v.Whole && v.Bare && r.Value != 0 && f != inspect.Diameter && f != inspect.Length {
+		step, decimals := d.usualStep(f)
+		meant := length.Typed{Value: r.Value / sizeOf(v.Unit) * step, Unit: unit}
+		meant.Text = meant.Value.Format(unit, decimals)
+		return d.refuse("%s what? Bare, it is %s %s. For %s divisions type %s", v.Text, strings.TrimLeft(v.Text, "+-"), unitWord(v.Unit), strings.TrimLeft(v.Text, "+-"), d.figure(meant.Value, decimals))
+	}
+	if err := d.check(in, r); err != nil {
+		if land, ok := d.swapped(in, r); ok {
+			swap := *land
+			if len(row) == 1 {
+				d.offer = &offer{of: d.at, do: func() []Effect { return d.swap(l, r, swap) }}
+				return d.refuse("Primary %s would be wider than the land %s. y swaps them.", d.primaryOf(r, swap), d.landOf(r, swap))
+			}
+			return d.refuse("Primary %s is wider than the land %s. Typed the wrong way round?", d.primaryOf(r, swap), d.landOf(r, swap))
+		}
+		if meant, why := d.meant(in, r, g); meant != nil {
+			return offered(why, *meant)
+		}
+		return d.refuse("%s", d.whyNot(r, err))
+	}
+	if drop(f) && g.Steepest > 0 && r.Value > g.Steepest {
+		if g.Distance > 0 && r.Value == g.Distance {
+			return d.refuse("That is how far back. How far did it FALL over it?")
+		}
+		return d.refuse("%s over %s would be more than 40 degrees of relief. Type it again.", r.Text, d.figure(g.Distance, 3))
+	}
+	if d.doubted == q || d.doubted == d.at {
+		return nil // asked already
+	}
+	asks := func(format string, args ...any) []Effect {
+		d.doubted = d.at
+		effects := d.refuse(format, args...)
+		d.offer = &offer{of: d.at, values: row}
+		d.refused += " y takes it."
+		return effects
+	}
+	switch {
+	case f.Heights() && !f.Single() && !k.Closing:
+		first, ok := d.first(in, k)
+		if apart := (r.Value - first).Abs(); ok && g.Most != nil && apart > 5**g.Most && k.Flute != 1 {
+			if f == inspect.ShankRunout {
+				return asks("Place %d is %s off the first. On the flat or in a mark? Slide along and read again.", k.Flute, d.figure(apart, 4))
+			}
+			return asks("Flute %d is %s off flute 1. Did the contact drop into the flute? Take the highest point.", k.Flute, d.figure(apart, 4))
+		}
+	case (f == inspect.PrimaryLand || f == inspect.EndPrimaryLand || f == inspect.WearLand) && r.Value > d.tool().Diameter/5:
+		if meant, _ := d.meant(in, r, g); meant != nil {
+			d.doubted = d.at
+			return offered(r.Text+" is a good part of the tool. "+d.figure(meant.Value, max(len(meant.Text)-2, 3))+"?", *meant)
+		}
+		return asks("%s is a good part of the tool. Is the point in its place?", r.Text)
+	case width(f) && g.Most != nil && *g.Most > 0 && r.Value > 5**g.Most:
+		return asks("%s is far over what is usual here, %s. Is the point in its place?", r.Text, d.figure(*g.Most, 3))
+	case f == inspect.Diameter && d.in.LastDiameter != nil && r.Value > *d.in.LastDiameter+sameDiameter:
+		return asks("%s, but %s was read before: a grind takes off and puts nothing on. Read again; the same again is taken, and the release waits for the signer to see both.", r.Text, d.figure(*d.in.LastDiameter, 4))
+	}
+	return nil
+}
+
+// sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted (common practice,
+// no source).
+const sameDiameter = 2 * length.Tenth
+
+// check says why a reading cannot be.
+func (d *Desk) check(in inspect.Inspection, r inspect.Reading) error {
+	if d.known.Check != nil {
+		return d.known.Check(in, r)
+	}
+	try := r
+	if drop(r.Feature) && r.Value <= 0 { // the fault that is looked for: it is recorded, and rejected
+		try.Value = max(-r.Value, length.Nanometre)
+	}
+	if err := in.Check(try); err != nil {
+		return err
+	}
+	if first, ok := d.first(in, r.Key()); ok && r.Feature.Heights() && !r.Feature.Single() && r.Flute != 1 && (r.Value-first).Abs() > farthest {
+		return errFar
+	}
+	return nil
+}
+
+// farthest is how far a height of a run-out may lie from flute 1's before it is a misreading (common practice, no source).
+const farthest = 50 * length.Thou
+
+type far struct{}
+
+func (far) Error() string {
+	return "it is more than .050 in from flute 1. Did the contact drop into the flute, or is a point missing?"
+}
+
+var errFar far
+
+// first returns the height of flute 1 in the round of k, or else of the round before.
+func (d *Desk) first(in inspect.Inspection, k inspect.Key) (length.Length, bool) {
+	var found *inspect.Reading
+	for i, r := range in.Readings {
+		o := r.Key()
+		if o.Flute == 1 && !o.Closing && samePlace(o, k) && o.Repeat <= max(k.Repeat, 1) {
+			found = &in.Readings[i]
+		}
+	}
+	if found == nil {
+		return 0, false
+	}
+	return found.Value, true
+}
+
+// usualStep returns one division of what a feature is read with, for a hint, and the decimals that show it.
+func (d *Desk) usualStep(f inspect.Feature) (step length.Length, decimals int) {
+	if d.known.Dials != nil {
+		step, _ = d.known.Dials(f)
+	}
+	metric := d.in.Basis.Unit.Metric()
+	switch {
+	case step > 0:
+		return step, 4
+	case width(f) && metric:
+		return 10 * length.Micrometre, 2
+	case width(f):
+		return length.Thou, 3
+	case metric:
+		return length.Micrometre, 3
+	}
+	return length.Tenth, 4
+}
+
+func sizeOf(u length.Unit) length.Length {
+	if u.Metric() {
+		return length.Millimetre
+	}
+	return length.Inch
+}
+
+func unitWord(u length.Unit) string {
+	switch u {
+	case length.In:
+		return "inches"
+	case length.Mm:
+		return "millimetres"
+	}
+	return string(u)
+}
+
+// meant returns what a reading that cannot be most likely means: in the other unit, or with its point moved. Nil where
+// nothing is likely.
+func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length.Typed, string) {
+	f := r.Feature
+	likely := func(value length.Length) bool {
+		try := r
+		try.Value = value
+		if d.check(in, try) != nil {
+			return false
+		}
+		switch {
+		case f == inspect.Diameter:
+			return value > d.tool().Diameter*8/10 && value < d.tool().Diameter*11/10
+		case f.Heights():
+			return g.Most != nil && value.Abs() <= 5**g.Most
+		case g.Least != nil && g.Most != nil:
+			return value >= *g.Least/3 && value <= 3**g.Most
+		case g.Most != nil:
+			return value <= 3**g.Most
+		}
+		return value < d.tool().Diameter/5
+	}
+	unit, other := d.in.Basis.Unit, length.Mm
+	decimals := 4
+	if unit.Metric() {
+		other, decimals = length.In, 3
+	}
+	moved := func() (*length.Typed, string) {
+		for by := length.Length(10); by <= 100_000; by *= 10 {
+			if v := r.Value / by; r.Value%by == 0 && likely(v) {
+				t := length.Typed{Value: v, Unit: r.Unit, Text: strings.TrimSuffix(strings.TrimRight(v.Format(r.Unit, 9), "0"), ".")}
+				return &t, r.Text + " is not this tool. " + d.figure(v, max(len(t.Text)-2, 3)) + "?"
+			}
+		}
+		return nil, ""
+	}
+	if r.Value.Abs() < sizeOf(unit) {
+		if t, why := moved(); t != nil {
+			return t, why
+		}
+	}
+	if r.Unit == unit {
+		if v, err := length.Parse(r.Text, other); err == nil && likely(v) {
+			t := length.Typed{Value: v, Unit: other, Text: r.Text}
+			return &t, r.Text + " " + string(unit) + " is not this tool. " + r.Text + " " + string(other) + " is " + d.figure(v, decimals) + ":"
+		}
+	}
+	return moved()
+}
+
+// whyNot puts into shop words why a reading cannot be.
+func (d *Desk) whyNot(r inspect.Reading, err error) string {
+	f := r.Feature
+	switch {
+	case (width(f) || f.Single()) && r.Value < 0:
+		return "A width is never minus."
+	case f == inspect.WearLand:
+	case width(f) && r.Value == 0 && (f == inspect.Land || f == inspect.EndLand):
+		return "No land, no tooth. s WHY leaves it out."
+	case width(f) && r.Value == 0:
+		return "No width is nothing to read. s WHY leaves it out."
+	}
+	return sentence(err.Error())
+}
+
+// swapped returns the other of primary and land where a reading makes the primary the wider.
+func (d *Desk) swapped(in inspect.Inspection, r inspect.Reading) (*inspect.Reading, bool) {
+	partners := map[inspect.Feature]inspect.Feature{
+		inspect.PrimaryLand: inspect.Land, inspect.Land: inspect.PrimaryLand,
+		inspect.EndPrimaryLand: inspect.EndLand, inspect.EndLand: inspect.EndPrimaryLand,
+	}
+	other, ok := partners[r.Feature]
+	if !ok || r.Value <= 0 || r.Value >= d.tool().Diameter/2 {
+		return nil, false
+	}
+	k := r.Key()
+	k.Feature = other
+	i := slices.IndexFunc(in.Readings, func(o inspect.Reading) bool { return o.Key() == k })
+	if i < 0 {
+		return nil, false
+	}
+	primary, land := r.Value, in.Readings[i].Value
+	if r.Feature == inspect.Land || r.Feature == inspect.EndLand {
+		primary, land = land, primary
+	}
+	return &in.Readings[i], primary > land
+}
+
+func (d *Desk) primaryOf(a, b inspect.Reading) string {
+	if a.Feature == inspect.PrimaryLand || a.Feature == inspect.EndPrimaryLand {
+		return a.Text
+	}
+	return b.Text
+}
+
+func (d *Desk) landOf(a, b inspect.Reading) string {
+	if d.primaryOf(a, b) == a.Text {
+		return b.Text
+	}
+	return a.Text
+}
+
+// swap keeps two readings of one flute the other way round.
+func (d *Desk) swap(l Line, r, stands inspect.Reading) []Effect {
+	a, b := r, stands
+	a.Value, a.Text, a.Unit, b.Value, b.Text, b.Unit = b.Value, b.Text, b.Unit, a.Value, a.Text, a.Unit
+	d.tell("taken: primary %s, land %s", d.primaryOf(a, b), d.landOf(a, b))
+	return []Effect{
+		Keep{What: TakenBack, Question: Question{Key: stands.Key()}, At: d.now, By: l.By},
+		Keep{What: Read, Reading: &a, At: d.now, By: l.By}, Keep{What: Read, Reading: &b, At: d.now, By: l.By}, Ring{},
+	}
+}
+
+// moved says whether flute 1, read again at the end, shows that something moved. Then the round starts again, the old one
+// set aside.
+func (d *Desk) moved(in inspect.Inspection, q Question, r inspect.Reading) []Effect {
+	k := q.Key
+	k.Closing, k.Repeat = false, mostRounds+1
+	was, ok := d.first(in, k)
+	if !ok || (r.Value-was).Abs() <= d.mayMove(q.Key) {
+		return nil
+	}
+	if d.doubted != q {
+		d.doubted = q
+		effects := d.refuse("Flute 1 was %s, now %s. Read it once more: the same again, and the round starts afresh.", d.figure(was, 4), d.figure(r.Value, 4))
+		return effects
+	}
+	d.doubted = Question{}
+	g, _ := d.groupOf(q)
+	effects := []Effect{Keep{What: Read, Reading: &r, At: d.now}}
+	for _, box := range slices.Backward(g.boxes) {
+		if box == q || d.read(box) {
+			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: flute 1 read again did not agree", At: d.now})
+		}
+	}
+	d.refuse("Flute 1 was %s, now %s. Something moved: stand, clamp or tool. Tighten; this round starts again, the old one stays on record, set aside.", d.figure(was, 4), d.figure(r.Value, 4))
+	return append(effects, Ring{Refused: true})
+}
+
+// mayMove is how far flute 1 read again may lie from before: two steps of its gauge, and not less than a fifth of the
+// limit (common practice, no source).
+func (d *Desk) mayMove(k inspect.Key) length.Length {
+	step, _ := d.usualStep(k.Feature)
+	if g := d.gaugeReading(k.Feature); g != nil && g.Resolution > 0 {
+		step = g.Resolution
+	}
+	allowed := 2 * step
+	if g := d.guide(k); g.Most != nil {
+		allowed = max(allowed, *g.Most/5)
+	}
+	return allowed
+}
+
+// rechecked says what follows from flute 1 read again after its gauge was away: within what it may move the round goes on, and
+// else it starts afresh.
+func (d *Desk) rechecked(v length.Typed) []Effect {
+	was, ok := d.reading(d.at)
+	if !ok || (v.Value-was.Value).Abs() <= d.mayMove(d.at.Key) {
+		return nil
+	}
+	g, _ := d.groupOf(d.at)
+	var effects []Effect
+	for _, box := range g.boxes {
+		if box != d.at && d.read(box) {
+			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: the zero had moved", At: d.now})
+		}
+	}
+	return effects
+}
+
+// guide returns what to tell of a reading.
+func (d *Desk) guide(k inspect.Key) Guide {
+	if d.known.Guide == nil || k.Feature == "" {
+		return Guide{}
+	}
+	return d.known.Guide(d.in, k)
+}
+
+// figure prints a length for a screen: without the nought before the point in inches, in the unit in force.
+func (d *Desk) figure(l length.Length, decimals int) string {
+	return Figure(l, d.in.Basis.Unit, decimals)
+}
+
+// trimmed prints a length with no more decimals than it has.
+func (d *Desk) trimmed(l length.Length) string {
+	n := 2
+	for n < 7 && l%(sizeOf(d.in.Basis.Unit)/pow10(n)) != 0 {
+		n++
+	}
+	text := l.Format(unitOf(d.in.Basis.Unit), n)
+	if !d.in.Basis.Unit.Metric() {
+		text = strings.Replace(text, "0.", ".", 1)
+	}
+	return text
+}
+
+func pow10(n int) length.Length {
+	p := length.Length(1)
+	for range n {
+		p *= 10
+	}
+	return p
+}
+
+func unitOf(u length.Unit) length.Unit {
+	if u.Metric() {
+		return length.Mm
+	}
+	return length.In
+}
+
+// Figure prints a length as a screen of the desk shows it.
+func Figure(l length.Length, unit length.Unit, decimals int) string {
+	if unit.Metric() {
+		return l.Format(length.Mm, max(decimals-1, 2))
+	}
+	text := l.Format(length.In, decimals)
+	if rest, ok := strings.CutPrefix(text, "0."); ok {
+		return "." + rest
+	}
+	if rest, ok := strings.CutPrefix(text, "-0."); ok {
+		return "-." + rest
+	}
+	return text
+}

@@ -1,0 +1,219 @@
+package desk
+
+import (
+	"fmt"
+	"slices"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// Question is one thing asked of the person at the bench: something to look for, or a reading.
+type Question struct {
+	Sight inspect.Sight `json:"sight,omitempty"` // what to look for; empty for a reading
+	Key   inspect.Key   `json:"key"`             // which reading
+}
+
+// Plan says what an inspection asks for.
+type Plan struct {
+	Features []inspect.Feature `json:"features"`            // in the order in which they are asked
+	Sights   bool              `json:"sights"`              // begin with what is looked for by eye
+	Rounds   int               `json:"rounds"`              // of run-outs, drops and diameters, at least; widths are read once
+	Most     int               `json:"most,omitempty"`      // rounds of run-out while the verdict needs them; 0 is Rounds
+	FromEnds []length.Length   `json:"from_ends,omitempty"` // where radial run-out is read; none is one unstated place
+	Backward bool              `json:"backward,omitempty"`  // the tool is turned backwards: flute 1 is followed by the last
+	Once     []inspect.Feature `json:"once,omitempty"`      // read in one round whatever Rounds says
+}
+
+// Limits of a plan.
+const (
+	mostRounds   = 20
+	mostFromEnds = 5
+)
+
+// Check returns what is wrong with the plan for the tool, or nil.
+func (p Plan) Check(t inspect.Tool) error {
+	if p.Rounds < 1 || p.Rounds > mostRounds || p.Most > mostRounds {
+		return fmt.Errorf("%d rounds: want 1 to %d", max(p.Rounds, p.Most), mostRounds)
+	}
+	if len(p.FromEnds) > mostFromEnds {
+		return fmt.Errorf("%d distances from the end: want at most %d", len(p.FromEnds), mostFromEnds)
+	}
+	for i, d := range p.FromEnds {
+		if d < 0 || slices.Contains(p.FromEnds[:i], d) {
+			return fmt.Errorf("distance %s from the end: want different ones from zero up", d.In(length.Mm))
+		}
+	}
+	for i, f := range p.Features {
+		if slices.Contains(p.Features[:i], f) {
+			return fmt.Errorf("%s is asked twice", f.Name())
+		}
+		r := inspect.Reading{Feature: f, Repeat: 1, Value: length.Millimetre}
+		if !f.Single() {
+			r.Flute = 1
+		}
+		if err := r.Check(t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// A group is what is read together: the boxes that one line can fill.
+type group struct {
+	boxes  []Question
+	sights bool
+	round  int
+	place  int // of radial run-out: which distance from the end
+	last   bool
+}
+
+// width says whether a feature is a width read with the loupe, which are read together flute by flute.
+func width(f inspect.Feature) bool {
+	switch f {
+	case inspect.WearLand, inspect.PrimaryLand, inspect.Land, inspect.EndPrimaryLand, inspect.EndLand:
+		return true
+	}
+	return false
+}
+
+// groups returns everything that is asked, in order, as far as what was read so far tells: a further round is asked for
+// only where the verdict needs it.
+func (d *Desk) groups() []group {
+	if d.grouped != nil {
+		return d.grouped
+	}
+	var all []group
+	if d.plan.Sights {
+		g := group{sights: true}
+		for _, s := range inspect.Sights {
+			g.boxes = append(g.boxes, Question{Sight: s})
+		}
+		all = append(all, g)
+	}
+	fs := d.plan.Features
+	for i := 0; i < len(fs); i++ {
+		f := fs[i]
+		if !width(f) {
+			all = append(all, d.rounds(f)...)
+			continue
+		}
+		together := []inspect.Feature{f}
+		for i+1 < len(fs) && width(fs[i+1]) && fs[i+1].OnEnds() == f.OnEnds() {
+			i++
+			together = append(together, fs[i])
+		}
+		for _, flute := range d.order(f) {
+			var g group
+			for _, w := range together {
+				g.boxes = append(g.boxes, Question{Key: inspect.Key{Feature: w, Flute: flute, Repeat: 1}})
+			}
+			all = append(all, g)
+		}
+	}
+	d.grouped = all
+	return all
+}
+
+// rounds returns the groups of one feature, place by place and round by round.
+func (d *Desk) rounds(f inspect.Feature) []group {
+	places := []inspect.Key{{Feature: f}}
+	if f == inspect.RadialRunout && len(d.plan.FromEnds) > 0 {
+		places = nil
+		for _, from := range d.plan.FromEnds {
+			places = append(places, inspect.Key{Feature: f, FromEnd: from, Stated: true})
+		}
+	}
+	var all []group
+	for place, at := range places {
+		for round := 1; ; round++ {
+			g := group{round: round, place: place}
+			for _, flute := range d.order(f) {
+				k := at
+				k.Flute, k.Repeat = flute, round
+				g.boxes = append(g.boxes, Question{Key: k})
+			}
+			g.last = !d.another(g)
+			if g.last && f.Heights() && !f.Single() && d.tool().Flutes > 1 {
+				k := at
+				k.Flute, k.Closing = 1, true
+				g.boxes = append(g.boxes, Question{Key: k})
+			}
+			all = append(all, g)
+			if g.last {
+				break
+			}
+		}
+	}
+	return all
+}
+
+// another says whether a further round is asked for after a group's: while the plan wants more, and then while the verdict
+// is undecided. What is not read yet asks for nothing.
+func (d *Desk) another(g group) bool {
+	f := g.boxes[0].Key.Feature
+	if slices.Contains(d.plan.Once, f) || f == inspect.Length || f == inspect.Dish {
+		return false
+	}
+	if g.round < d.plan.Rounds {
+		return true
+	}
+	for _, q := range g.boxes {
+		if !d.read(q) {
+			// A later round may have been read already, where this one was taken up again.
+			q.Key.Repeat++
+			return d.read(q)
+		}
+	}
+	if !f.Heights() || f.Single() || g.round >= d.plan.Most {
+		return false
+	}
+	return d.verdict(g.boxes[0].Key) == inspect.Undecided
+}
+
+// verdict judges one feature at one place by what was read of it so far.
+func (d *Desk) verdict(k inspect.Key) inspect.Verdict {
+	in := d.in
+	in.Readings = slices.DeleteFunc(slices.Clone(in.Readings), func(r inspect.Reading) bool { return r.Feature != k.Feature || r.Closing })
+	for _, f := range inspect.Judge(in).Findings {
+		if f.Feature == k.Feature && (f.FromEnd != nil) == k.Stated && (f.FromEnd == nil || *f.FromEnd == k.FromEnd) {
+			return f.Verdict
+		}
+	}
+	return inspect.NotJudged
+}
+
+// order returns the flutes in the order they come under the contact. Flutes are numbered in the order they cut; a
+// tool turned backwards shows them the other way round.
+func (d *Desk) order(f inspect.Feature) []int {
+	if f.Single() {
+		return []int{0}
+	}
+	order := make([]int, d.tool().Flutes)
+	for i := range order {
+		order[i] = i + 1
+		if d.plan.Backward && i > 0 {
+			order[i] = len(order) - i + 1
+		}
+	}
+	return order
+}
+
+// questions returns every box of the groups in order.
+func (d *Desk) questions() []Question {
+	var all []Question
+	for _, g := range d.groups() {
+		all = append(all, g.boxes...)
+	}
+	return all
+}
+
+// groupOf returns the group that a question belongs to.
+func (d *Desk) groupOf(q Question) (group, bool) {
+	for _, g := range d.groups() {
+		if slices.Contains(g.boxes, q) {
+			return g, true
+		}
+	}
+	return group{}, false
+}

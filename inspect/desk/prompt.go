@@ -1,0 +1,415 @@
+package desk
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/words"
+)
+
+// Prompt is what a person sees: everything a screen is drawn from, in words, and nothing of how it is drawn.
+type Prompt struct {
+	Screen  Screen `json:"screen"`
+	Tool    string `json:"tool"`
+	About   string `json:"about"`
+	Stage   string `json:"stage"`
+	At, Of  int    `json:"-"` // which feature is asked, of how many
+	Title   string `json:"title,omitempty"`
+	Held    string `json:"held,omitempty"`
+	Flute   int    `json:"flute,omitempty"`
+	Ask     string `json:"ask"`
+	Waiting string `json:"waiting,omitempty"` // why nothing can be read now
+
+	Told    []Told    `json:"told,omitempty"`
+	Table   Table     `json:"table"`
+	Notes   []string  `json:"notes,omitempty"`
+	Sights  []string  `json:"-"`
+	Rows    []Row     `json:"-"` // of all readings
+	Answer  Answer    `json:"-"`
+	Trouble []string  `json:"trouble,omitempty"`
+	Caution []string  `json:"caution,omitempty"`
+	Said    string    `json:"said,omitempty"`
+	Refused string    `json:"refused,omitempty"`
+	Gauge   string    `json:"gauge,omitempty"`
+	Shown   string    `json:"shown,omitempty"` // what a stream shows
+	Keys    []KeyHelp `json:"keys"`
+	Label   string    `json:"label"`
+	Secret  bool      `json:"secret,omitempty"` // what is typed is not shown
+	Ticket  string    `json:"ticket"`
+	Settled bool      `json:"settled"`        // a bare Enter counts
+	Yes     bool      `json:"yes"`            // y takes something
+	Last    string    `json:"last,omitempty"` // what Backspace would take back
+}
+
+// Screen says which screen it is.
+type Screen string
+
+// The screens.
+const (
+	SightsScreen   Screen = "sights"
+	ReadingScreen  Screen = "reading"
+	ReadingsScreen Screen = "readings"
+	HelpScreen     Screen = "help"
+	AnswerScreen   Screen = "answer"
+	ClosingScreen  Screen = "closing"
+)
+
+// Told is something told beside a question, under its name.
+type Told struct{ Name, Text string }
+
+// Table is what was read of what is asked, round by round.
+type Table struct {
+	Columns []string
+	Lines   []TableLine
+}
+
+// TableLine is one line of it.
+type TableLine struct {
+	Name  string
+	Cells []string
+	Now   int // the cell that is asked, from 1; 0 for none
+	Tail  string
+}
+
+// KeyHelp is a key or word and what it does.
+type KeyHelp struct{ Key, Does string }
+
+// Ticket names what is asked, for a form or a device that answers it.
+func (d *Desk) Ticket() string { return d.ticket() }
+
+// Prompt returns what a person sees now.
+func (d *Desk) Prompt() Prompt {
+	t := d.tool()
+	p := Prompt{Tool: t.ID, About: d.known.About, Stage: strings.ToUpper(string(d.in.Stage)), Said: d.said, Refused: d.refused,
+		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil}
+	p.At, p.Of = d.Progress()
+	if n := len(d.in.Readings); n > 0 {
+		r := d.in.Readings[n-1]
+		p.Last = d.named(Question{Key: r.Key()}) + " " + r.Text
+	} else if len(d.in.Seen) > 0 {
+		p.Last = "what was seen"
+	}
+	if d.wrong != "" {
+		p.Trouble = []string{fmt.Sprintf("THAT IS %s. In hand here: %s. Put one down.", d.wrong, t.ID), "Nothing goes on till the right tag is scanned, or y: the tool in hand is " + t.ID + "."}
+	}
+	switch {
+	case d.overlay == help:
+		d.helpPrompt(&p)
+	case d.overlay == readings:
+		d.rowsPrompt(&p)
+		p.Keys, p.Label = []KeyHelp{{"Enter", "back to the question"}}, "back"
+	case d.state == closing:
+		p.Screen, p.Ask, p.Label = ClosingScreen, "Closing. What was read is on disk; one moment.", ""
+	case d.state == answered || d.state == signing:
+		d.answerPrompt(&p)
+	case !d.asked:
+		d.rowsPrompt(&p)
+	case d.at.Sight != "":
+		d.sightsPrompt(&p)
+	default:
+		d.readingPrompt(&p)
+	}
+	return p
+}
+
+var everywhere = []KeyHelp{{"Backspace", "take the last back"}, {"t", "all readings"}, {"b", "one back"}, {"s WHY", "leave out"}, {"n TEXT", "note"}, {"?", "help"}, {"q", "stop, all is kept"}}
+
+func (d *Desk) sightsPrompt(p *Prompt) {
+	p.Screen, p.Title, p.Label = SightsScreen, "LOOK at the tool with the loupe. What do you see?", ""
+	p.Ask = p.Title
+	for i, s := range words.SightsAsked() {
+		p.Sights = append(p.Sights, fmt.Sprintf("%d  %-15s %s", i+1, s.Name, s.Where))
+	}
+	if d.known.LastSeen != "" {
+		p.Told = append(p.Told, Told{"Last time", d.known.LastSeen})
+	}
+	if d.sightsDealt() {
+		p.Told = append(p.Told, Told{"Stands", d.seenWords() + ". Enter keeps it; a new answer replaces it."})
+	}
+	p.Caution = append(d.caution([]words.Care{words.CareLoupe}, words.Slots{}), "Crack or burn seen: say so here and stop. The tool is locked at once.")
+	if d.in.Stage == inspect.Before {
+		p.Caution[len(p.Caution)-1] = "Crack seen: say so here and stop. The tool is locked at once."
+	}
+	p.Keys = []KeyHelp{{"c", "ALL CLEAR: I looked for crack, burn and the others and saw none"}, {"u N", "unsure"}, {"n TEXT", "note"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
+}
+
+// caution returns what is said of the cares that were not told at this sitting before; the first of all with whom it defers
+// to. It stays on the screen of the question that it was told with.
+func (d *Desk) caution(cares []words.Care, s words.Slots) []string {
+	var lines []string
+	tell := func(what, text string) {
+		if d.sitting.Cautions[what] && d.shown[what] != d.ticket() {
+			return
+		}
+		d.sitting.Cautions[what], d.shown[what] = true, d.ticket()
+		lines = append(lines, text)
+	}
+	for _, c := range cares {
+		tell(string(c), c.Caution(s))
+	}
+	if lines != nil {
+		tell("deference", words.Deference)
+	}
+	return lines
+}
+
+// readingPrompt is the screen of a question for a reading.
+func (d *Desk) readingPrompt(p *Prompt) {
+	q := d.at
+	k := q.Key
+	g, _ := d.groupOf(q)
+	guide := d.guide(k)
+	if over, set := d.distance[k.Feature]; set && drop(k.Feature) {
+		guide.Distance = over
+	}
+	slots := words.Slots{
+		Flute: k.Flute, N: strconv.Itoa(d.tool().Flutes), Turn: guide.Turn, FromEnd: guide.FromEnd, Distance: d.figure(guide.Distance, 3),
+	}
+	if k.Stated {
+		slots.FromEnd = d.figure(k.FromEnd, 3)
+	}
+	asked := words.Ask(k, d.tool().Flutes, g.place, guide.Slid, slots)
+	p.Screen, p.Title, p.Flute, p.Ask = ReadingScreen, asked.Title, k.Flute, asked.Question
+	if g.round > 1 || g.round == 1 && !g.last {
+		p.Title += ", round " + strconv.Itoa(g.round)
+	}
+	if d.in.Holding != "" && !width(k.Feature) && !k.Feature.Single() {
+		p.Held = "as held: " + string(d.in.Holding)
+	}
+	p.Told = append(p.Told, Told{asked.Contact, asked.Where})
+	if guide.Expect != "" {
+		p.Told = append(p.Told, Told{"Expect", strings.Join(append([]string{guide.Expect + "; it is there to catch a slip, not to be matched."}, guide.Further...), " ")})
+	} else if len(guide.Further) > 0 {
+		p.Told = append(p.Told, Told{"Note", strings.Join(guide.Further, " ")})
+	}
+	if last := d.lastTime(k, g); last != "" {
+		p.Told = append(p.Told, Told{"Last time", last})
+	}
+	if r, ok := d.reading(q); ok && !d.recheck {
+		p.Told = append(p.Told, Told{"Stands", r.Text + " " + string(r.Unit) + ". Enter keeps it; a new reading replaces it."})
+	}
+	p.Table = d.table(g, guide)
+	if order := d.order(k.Feature); d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
+		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
+		p.Notes = append(p.Notes, words.BackwardOrder(spaced(order)))
+	}
+	p.Caution = d.caution(asked.Cares, slots)
+	p.Keys = everywhere
+	if drop(k.Feature) {
+		p.Notes = append(p.Notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
+		p.Keys = append([]KeyHelp{{"d DIST", "other distance"}}, everywhere...)
+	}
+	gauge := d.gaugeAsked()
+	p.Label = d.label(k)
+	if gauge == nil {
+		return
+	}
+	p.Gauge, p.Shown = gauge.Name, gauge.shown
+	if gauge.Resolution > 0 {
+		p.Gauge = "step " + d.trimmed(gauge.Resolution) + "    " + gauge.Name
+	}
+	if gauge.Practice {
+		p.Notes = append(p.Notes, "PRACTICE: nothing read here can be released.")
+	}
+	if gauge.PastDue > 0 && !d.sitting.Due[gauge.Name] {
+		p.Notes = append(p.Notes, fmt.Sprintf("%s is %d days past its calibration. Readings are taken, marked, and said on paper.", gauge.Name, gauge.PastDue))
+	}
+	if t := gauge.trouble; t != nil && !(d.byEye && t.what == Unplugged) {
+		p.Trouble = append(p.Trouble, t.says, "Press: "+t.do+".")
+		p.Waiting = map[bool]string{true: "waiting: the gauge is away", false: "waiting: see to the gauge"}[gauge.away]
+	}
+	for _, other := range d.gauges {
+		if t := other.trouble; t != nil && t.what == wrongGauge {
+			p.Trouble = append(p.Trouble, t.says, "Press: "+t.do+".")
+		}
+	}
+	switch {
+	case d.sweepNow(gauge):
+		p.Ask = "Sweep, all flutes: set the contact on flute 1, then Enter."
+		if d.sweep != nil {
+			p.Ask = "Turn, three times round or more, slowly over each edge. Then Enter."
+		}
+		p.Label = "sweep"
+	case gauge.Mode == Stream:
+		p.Keys = append([]KeyHelp{{"Enter", "take what it shows"}}, p.Keys...)
+	case gauge.Mode == Poll:
+		p.Keys = append([]KeyHelp{{"Enter", "read the gauge"}}, p.Keys...)
+	}
+	p.Keys = append(slices.Clone(p.Keys), KeyHelp{"g", "other gauge"})
+}
+
+func spaced(ns []int) string {
+	var s []string
+	for _, n := range ns {
+		s = append(s, strconv.Itoa(n))
+	}
+	return strings.Join(s, " ")
+}
+
+func (d *Desk) label(k inspect.Key) string {
+	unit := string(d.in.Basis.Unit)
+	if e := d.entry(k.Feature); e.Whole && e.Division > 0 {
+		unit = "divisions of " + d.figure(e.Division, 4)
+	}
+	switch {
+	case k.Flute == 0:
+		return k.Feature.Name() + ", " + unit
+	case k.Feature.OnEnds():
+		return fmt.Sprintf("tooth %d, %s", k.Flute, unit)
+	case k.Feature == inspect.ShankRunout:
+		return fmt.Sprintf("place %d, %s", k.Flute, unit)
+	}
+	return fmt.Sprintf("flute %d, %s", k.Flute, unit)
+}
+
+// lastTime says what was read there in the round before and at the last inspection.
+func (d *Desk) lastTime(k inspect.Key, g group) string {
+	var times []string
+	before := k
+	before.Repeat--
+	if k.Closing {
+		before.Repeat, before.Closing = g.round, false
+	}
+	if r, ok := d.reading(Question{Key: before}); ok && before.Repeat > 0 {
+		times = append(times, fmt.Sprintf("%s (round %d)", d.cell(Question{Key: r.Key()}), before.Repeat))
+	}
+	if d.known.Last != nil && !k.Closing {
+		if text, ok := d.known.Last(k); ok {
+			times = append(times, text)
+		}
+	}
+	return strings.Join(times, "    ")
+}
+
+// table is what was read so far of the feature that is asked, in the order in which its flutes come.
+func (d *Desk) table(g group, guide Guide) Table {
+	first := g.boxes[0].Key
+	order := d.order(first.Feature)
+	var t Table
+	if first.Feature.Single() {
+		return t
+	}
+	for _, flute := range order {
+		t.Columns = append(t.Columns, strconv.Itoa(flute))
+	}
+	if width(first.Feature) {
+		for _, q := range g.boxes {
+			line := TableLine{Name: short(q.Key)}
+			for i, flute := range order {
+				box := q
+				box.Key.Flute = flute
+				line.Cells = append(line.Cells, d.cell(box))
+				if box == d.at {
+					line.Now = i + 1
+				}
+			}
+			t.Lines = append(t.Lines, line)
+		}
+		return t
+	}
+	if first.Feature.Heights() {
+		t.Columns = append(t.Columns, "1 again")
+	}
+	for _, other := range d.groups() {
+		if !samePlace(other.boxes[0].Key, first) || other.round > g.round {
+			continue
+		}
+		line := TableLine{Name: "round " + strconv.Itoa(other.round)}
+		if drop(first.Feature) && other.last && other.round == 1 {
+			line.Name = "drop"
+		}
+		for i, q := range other.boxes {
+			line.Cells = append(line.Cells, d.cell(q))
+			if q == d.at {
+				line.Now = i + 1
+			}
+		}
+		if tir, ok := d.tir(other); ok {
+			line.Tail = d.figure(tir, d.decimals(first.Feature))
+		}
+		t.Lines = append(t.Lines, line)
+	}
+	if guide.Limit != "" && len(t.Lines) > 0 {
+		t.Lines = append(t.Lines, TableLine{Tail: guide.Limit})
+	}
+	return t
+}
+
+// short names a feature in a table.
+func short(k inspect.Key) string { return words.Short(k.Feature) }
+
+func (d *Desk) rowsPrompt(p *Prompt) {
+	p.Screen, p.Title, p.Ask = ReadingsScreen, "all asked is read", "All is read and on disk."
+	if done, of := d.Counted(); done < of {
+		p.Title, p.Ask = fmt.Sprintf("%d of %d read so far", done, of), ""
+	}
+	p.Rows = d.Rows()
+	p.Notes = []string{"Nothing can be taken back after closing, only corrected with your name to it."}
+	for i, k := range d.skipped {
+		if i == 2 {
+			p.Notes = append(p.Notes, fmt.Sprintf("And %d more left out.", len(d.skipped)-2))
+			break
+		}
+		p.Notes = append(p.Notes, "Left out: "+d.named(k.Question)+" ("+k.Reason+").")
+	}
+	p.Keys = []KeyHelp{{"Enter", "close and judge"}, {"2 f3", "read line 2, flute 3 again"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
+	if sight := d.stopped(); sight != "" {
+		p.Title = "nothing more is read"
+		p.Trouble = append(p.Trouble, "LOCKED: "+strings.ToUpper(strings.ReplaceAll(string(sight), "-", " "))+" seen. DO NOT GRIND. DO NOT RUN. It was on disk before this was shown.")
+		p.Ask = "Nothing more is read of this tool."
+		p.Keys = []KeyHelp{{"Enter", "close"}, {"Backspace", "it was a slip: take it back; the lock stays till one who may sign lifts it"}, {"q", "stop, all is kept"}}
+	}
+}
+
+func (d *Desk) answerPrompt(p *Prompt) {
+	a := d.answer
+	p.Screen, p.Answer, p.Caution, p.Title = AnswerScreen, a, a.Caution, a.Headline
+	p.Ask = a.Headline
+	common := []KeyHelp{{"t", "all readings"}, {"v", "picture"}, {"p", "paper"}, {"d", "details"}}
+	switch {
+	case d.state == signing:
+		p.Ask, p.Label, p.Secret = "PIN of "+d.signer+"?", "PIN", true
+		p.Keys = []KeyHelp{{"Enter", "signs"}, {"q", "does not"}}
+		return
+	case a.Sign:
+		p.Ask = "Who signs?"
+		for i, s := range a.Signers {
+			p.Ask += fmt.Sprintf("   %d %s", i+1, s)
+		}
+		if len(a.Signers) == 0 {
+			p.Ask += " A name."
+		}
+		p.Keys = append(common, KeyHelp{"k", "leave it TO SIGN"}, KeyHelp{"q", "go"})
+	case a.Next != "":
+		p.Keys = append(append([]KeyHelp{{"Enter", a.Doing}, {"w", "whole route"}}, common...), KeyHelp{"q", "go"})
+	default:
+		p.Keys = append(append([]KeyHelp{{"Enter", "go"}}, common...), KeyHelp{"q", "go"})
+	}
+}
+
+func (d *Desk) helpPrompt(p *Prompt) {
+	p.Screen, p.Title, p.Ask = HelpScreen, "KEYS", "Enter goes back to the question."
+	at := *d
+	at.overlay = none
+	under := at.Prompt()
+	p.Told = under.Told
+	p.Keys = []KeyHelp{
+		{"a number", "the reading; its unit behind it where it is another: 3t, 12.7um, 0.5\", 13/32"},
+		{"a row", "several numbers fill the next boxes in the order shown, all or none"},
+		{"Enter alone", "never takes a typed reading; keeps an answer that stands; reads a gauge that is asked"},
+		{"Backspace", "on an empty line: take the last answer back and read it again"},
+		{"b", "one question back; its answer stands until another replaces it"},
+		{"t", "all readings so far"},
+		{"s WHY", "leave this out, for the reason; s all WHY: the rest of this feature"},
+		{"n TEXT", "a note"},
+		{"d DIST", "at a drop: another distance behind the edge"},
+		{"up N", "at a drop: the pointer climbed"},
+		{"k, g NAME", "gauge away: read by eye; another gauge"},
+		{"T. and a tag", "a scan: the tool in hand goes on, another stops the hand"},
+		{"q, Ctrl-C", "stop; what is read is kept and the inspection can be taken up"},
+	}
+	p.Label = "back"
+}
