@@ -24,9 +24,9 @@ func (w *judging) calibration() {
 		switch {
 		case due == "":
 		case last[name] > due:
-			w.note("calibration of gauge %q was due on %s and it was read on %s: have it calibrated, and check what was read with it since", name, due, last[name])
+			w.note(Note{What: CalibrationPast, Gauge: name, Due: due, Day: last[name]})
 		case unnamed > due:
-			w.note("calibration of gauge %q was due on %s: have it calibrated before it is trusted; readings of %s do not say which gauge they were taken with", name, due, unnamed)
+			w.note(Note{What: CalibrationUnsure, Gauge: name, Due: due, Day: unnamed})
 		}
 	}
 }

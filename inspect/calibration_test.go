@@ -1,7 +1,7 @@
 package inspect
 
 import (
-	"slices"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -24,14 +24,18 @@ func TestCalibrationOverdue(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			tool := Tool{ID: "EM-1", Diameter: length.Inch / 2, Flutes: 2, Material: HSS}
 			in := Inspection{Tool: tool, Stage: Before, Basis: DefaultBasis(tool)}
-			in.Basis.Gauges = map[string]Gauge{"indicator": {CalibrationDue: test.due}, "loupe": {CalibrationDue: "2099-01-01"}}
+			in.Basis.Gauges = map[string]Instrument{"indicator": {CalibrationDue: test.due}, "loupe": {CalibrationDue: "2099-01-01"}}
 			for flute := 1; flute <= 2; flute++ {
 				in.Readings = append(in.Readings, Reading{Feature: RadialRunout, Flute: flute, Repeat: 1, Text: "0.0000", Unit: length.In, Gauge: test.gauge, At: test.at})
 			}
-			i := slices.IndexFunc(Judge(in).Notes, func(n string) bool { return strings.Contains(n, "calibrat") })
 			got := ""
-			if i >= 0 {
-				got = Judge(in).Notes[i]
+			for _, n := range Judge(in).Notes {
+				switch n.What {
+				case CalibrationPast:
+					got = fmt.Sprintf("%q was due on %s and it was read on %s", n.Gauge, n.Due, n.Day)
+				case CalibrationUnsure:
+					got = fmt.Sprintf("readings of %s do not say which gauge", n.Day)
+				}
 			}
 			if test.want == "" && got != "" || !strings.Contains(got, test.want) {
 				t.Errorf("note %q, want %q", got, test.want)

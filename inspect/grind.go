@@ -1,8 +1,6 @@
 package inspect
 
 import (
-	"fmt"
-
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
@@ -21,11 +19,11 @@ func (w *judging) plan() {
 	wear, ok1 := find(w.sets, WearLand, nil)
 	primary, ok2 := find(w.sets, PrimaryLand, nil)
 	land, ok3 := find(w.sets, Land, nil)
-	if !ok1 || !ok2 || !ok3 || wear.missing()+primary.missing()+land.missing() != "" {
+	if !ok1 || !ok2 || !ok3 || !wear.whole() || !primary.whole() || !land.whole() || w.in.Tool.Sharpened == OnFace {
 		return
 	}
 	g := geometry.Grind{Primary: primary.means(), Land: land.means(), Wear: wear.means(), Helix: w.in.Tool.Helix}
-	p := &Grind{Division: w.in.Basis.Feed.Division}
+	p := &Grind{}
 	w.angles(&g, p)
 	w.heights(&g, p)
 	stock, err := g.Plan(w.in.Basis.Feed, 0)
@@ -34,100 +32,127 @@ func (w *judging) plan() {
 	}
 	switch {
 	case err != nil:
-		w.note("the grind could not be worked out: %v", err)
+		w.note(Note{What: NoPlan, Detail: err.Error()})
 		return
 	case len(stock.Steps) <= stock.ClearWear:
-		w.note("%d divisions would clear the wear, and nothing would be left of a land: cut the tool back", stock.ClearWear)
+		w.note(Note{What: NothingLeft})
 		return
 	}
-	p.Infeed, p.Divisions, p.LastWithoutSecondary = stock.Infeed, stock.ClearWear, stock.LastUnderHalf
-	last := stock.Steps[stock.ClearWear]
-	w.afterGrind(p, g, last)
+	p.Infeed, p.Touch = stock.Infeed, highest(g)
+	p.Division, p.Divisions = &w.in.Basis.Feed.Division, &stock.ClearWear
+	last := lastWithin(stock, w.in.Basis.Limits.MostShare(), g, w.in.Basis.Feed)
+	p.LastWithoutSecondary = &last
+	w.afterGrind(p, g, stock.Steps[stock.ClearWear])
 	w.out.Plan = p
+}
+
+// highest returns the flute that the wheel touches first: the highest edge, and of equal ones the most worn.
+func highest(g geometry.Grind) int {
+	best := 0
+	for i := range g.Wear {
+		var d length.Length
+		if g.Heights != nil {
+			d = g.Heights[i] - g.Heights[best]
+		}
+		if d > 0 || d == 0 && g.Wear[i] > g.Wear[best] {
+			best = i
+		}
+	}
+	return best + 1
+}
+
+// lastWithin returns the last division that keeps every primary's share at or under a limit; -1 when one is over it
+// already.
+func lastWithin(stock geometry.Stock, most Share, g geometry.Grind, feed geometry.Feed) int {
+	if most == Half {
+		return stock.LastUnderHalf
+	}
+	steps := stock.Steps
+	if all, err := g.Plan(feed, mostDivisions); err == nil {
+		steps = all.Steps
+	}
+	last := -1
+	for _, step := range steps {
+		if over(step.Lands.Worst(), most) {
+			break
+		}
+		last = step.Divisions
+	}
+	return last
 }
 
 func (w *judging) angles(g *geometry.Grind, p *Grind) {
 	var assumed bool
 	if g.PrimaryRelief, assumed = w.primaryRelief(); assumed {
-		p.assume("primary relief %s", g.PrimaryRelief)
+		p.assume(AssumedPrimaryRelief, angleQuantity(g.PrimaryRelief))
 	}
 	if g.SecondaryRelief, assumed = w.secondaryRelief(); assumed {
-		p.assume("secondary relief %s", g.SecondaryRelief)
+		p.assume(AssumedSecondaryRelief, angleQuantity(g.SecondaryRelief))
 	}
 	switch {
 	case w.in.Tool.Rake != nil:
 		g.Rake = *w.in.Tool.Rake
+		return
 	case w.in.Tool.Material == Carbide:
 		g.Rake = carbideRake
-		p.assume("rake %s", g.Rake)
 	default:
 		g.Rake = steelRake
-		p.assume("rake %s", g.Rake)
 	}
+	p.assume(AssumedRake, angleQuantity(g.Rake))
 }
 
 // heights takes the run-out into the plan where it was read in the grinding fixture.
 func (w *judging) heights(g *geometry.Grind, p *Grind) {
 	s, ok := find(w.sets, RadialRunout, nil)
-	if ok && s.missing() == "" && w.in.Holding == InFixture {
+	if ok && s.whole() && w.in.Holding == InFixture {
 		g.Heights = s.means()
 		return
 	}
-	p.assume("even teeth, for no heights were read in the grinding fixture; uneven teeth will need more")
+	p.assume(AssumedEvenTeeth, nil)
 }
 
-func (p *Grind) assume(format string, args ...any) {
-	p.Assumed = append(p.Assumed, fmt.Sprintf(format, args...))
+func (p *Grind) assume(what Assumed, value *Quantity) {
+	p.Assumed = append(p.Assumed, Assumption{what, value})
 }
 
-// afterGrind fills in what the tool will be once the wear is cleared, and says it in words.
+// afterGrind fills in what the tool will be once the wear is cleared.
 func (w *judging) afterGrind(p *Grind, g geometry.Grind, last geometry.Step) {
 	limits := w.in.Basis.Limits
 	worst := last.Lands.Worst()
-	p.RatioAfter = worst.Value()
-	after := w.cutting() - last.DiameterLoss
-	p.DiameterAfter = &after
-	if s, ok := find(w.sets, Diameter, nil); !ok || s.missing() != "" {
-		p.assume("nominal diameter %s, for none was read", w.in_(w.in.Tool.Diameter))
+	ratio := worst.Value()
+	p.RatioAfter = &ratio
+	diameter, from := w.cutting()
+	after := diameter - last.DiameterLoss
+	p.DiameterAfter, p.DiameterFrom = &after, from
+	if from == Nominal {
+		p.assume(AssumedDiameter, lengthQuantity(diameter))
 	}
-	if limits.Diameter.Least != nil && last.DiameterLoss > 0 {
-		if n, err := geometry.RegrindsLeft(after, *limits.Diameter.Least, last.DiameterLoss); err == nil {
+	if least, _ := limits[Diameter].Lengths(); least != nil {
+		p.SmallAfter = after < *least && from != Nominal
+		if n, err := geometry.RegrindsLeft(after, *least, last.DiameterLoss); err == nil && last.DiameterLoss > 0 {
 			p.RegrindsLeft = &n
 		}
 	}
-	p.Words = GrindWords(p.Divisions, worst, limits.SecondaryOver)
-	if !over(worst, limits.SecondaryOver) {
+	if w.in.Tool.PrimaryRelief != nil {
+		for _, r := range last.Lands.Ratios {
+			if h, err := geometry.HeelClearance(after, r.Primary, g.PrimaryRelief, g.Helix); err == nil && r.Primary >= h.Rubs {
+				p.RubsAfter = true
+			}
+		}
+	}
+	over := over(worst, limits.MostShare())
+	p.OverAfter = over || p.RubsAfter
+	if !over {
 		return
 	}
-	target := length.Length(float64(worst.Land) * (limits.TargetLeast.Value() + limits.TargetMost.Value()) / 2)
+	least, most := limits.Target()
+	target := length.Length(float64(worst.Land) * (least.Value() + most.Value()) / 2)
 	if infeed, err := g.SecondaryInfeed(worst.Primary, target); err == nil {
 		p.SecondaryInfeed = &infeed
 	}
 }
 
-// GrindWords says in words what clearing the wear comes to: the divisions of the feed dial, the widest primary
-// after them, and whether it is over the share of the land that calls for a secondary.
-func GrindWords(n int, after geometry.Ratio, secondaryOver Share) string {
-	words := fmt.Sprintf("%s the wear; the primary will then be %.2f of the land", divisions(n), after.Value())
-	if over(after, secondaryOver) {
-		return words + ": plan the secondary"
-	}
-	return words + ": the primary alone will do"
-}
-
 // over says whether a ratio is more than a share, exactly.
 func over(r geometry.Ratio, s Share) bool {
 	return r.Compare(geometry.Ratio{Primary: length.Length(s.Num), Land: length.Length(s.Den)}) > 0
-}
-
-var numberWords = []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
-
-func divisions(n int) string {
-	switch {
-	case n == 1:
-		return "one division clears"
-	case n < len(numberWords):
-		return numberWords[n] + " divisions clear"
-	}
-	return fmt.Sprintf("%d divisions clear", n)
 }

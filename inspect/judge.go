@@ -1,21 +1,20 @@
 package inspect
 
 import (
-	"fmt"
-	"math"
 	"slices"
-	"strings"
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
 )
 
-// Judge judges an inspection: each feature that was read gets a finding, and the findings together call for
-// work. It judges what is there; what release rests on and was not read is named. It is pure: the same
-// inspection, with the basis kept in it, always comes to the same judgement.
+// Judge judges an inspection: each feature that was read gets a finding, what the stage requires is covered or open,
+// and both together call for work. What was read and is over a limit decides, whatever was not read; a gap never comes
+// to none, go on or release. It is pure: the same inspection, with the basis kept in it, always comes to the same
+// judgement.
 func Judge(in Inspection) Judgement {
 	w := judging{in: in, sets: in.sets()}
+	w.out.Stage = in.Stage
 	for _, s := range w.sets {
 		switch s.feature {
 		case ShankRunout, RadialRunout, AxialRunout:
@@ -25,7 +24,7 @@ func Judge(in Inspection) Judgement {
 		case Land, EndLand:
 			w.landAlone(s)
 		case WearLand:
-			w.wear(s)
+			w.each(s, WearLand)
 		case ReliefDrop, SecondaryDrop, EndReliefDrop, EndSecondaryDrop, Dish:
 			w.relief(s)
 		case Diameter:
@@ -33,16 +32,24 @@ func Judge(in Inspection) Judgement {
 		case Master:
 			w.comparison(s)
 		case Length:
-			w.length(s)
+			value := LengthQuantity(statistics.MeanLength(s.flutes[0]))
+			w.add(Finding{Feature: Length, Value: &value, Verdict: Accept})
 		}
 	}
 	w.planes()
-	w.out.Unread = w.unread()
+	if in.Regrind != nil && in.Stage == After {
+		for _, f := range in.Regrind.Relief {
+			f.Carried = true
+			w.add(f)
+		}
+	}
 	if in.Stage == Before {
 		w.plan()
 	}
-	w.notes()
-	w.out.decide(in)
+	w.calibration()
+	w.cover()
+	w.decide()
+	w.steps()
 	return w.out
 }
 
@@ -55,25 +62,36 @@ type judging struct {
 
 func (w *judging) add(f Finding) { w.out.Findings = append(w.out.Findings, f) }
 
-func (w *judging) note(format string, args ...any) {
-	if n := fmt.Sprintf(format, args...); !slices.Contains(w.out.Notes, n) {
+// note adds a note; the same of several flutes is said once.
+func (w *judging) note(n Note) {
+	same := func(o Note) bool {
+		return o.What == n.What && o.Feature == n.Feature && o.Flute == n.Flute && o.Gauge == n.Gauge && o.Detail == n.Detail && sameLength(o.FromEnd, n.FromEnd)
+	}
+	if !slices.ContainsFunc(w.out.Notes, same) {
 		w.out.Notes = append(w.out.Notes, n)
 	}
 }
 
-// rule is the decision rule in force at the stage.
-func (w *judging) rule() statistics.Rule {
+func sameLength(a, b *length.Length) bool {
+	return a == nil && b == nil || a != nil && b != nil && *a == *b
+}
+
+// rule is the decision rule of a feature at the stage: at release run-out and sizes are judged by the release rule,
+// lands, widths and reliefs by the work rule, as everything is before it.
+func (w *judging) rule(f Feature) statistics.Rule {
 	if w.in.Stage == After {
-		return w.in.Basis.ReleaseRule
+		switch f {
+		case RadialRunout, AxialRunout, ShankRunout, RunoutToShank, Concentricity, Diameter:
+			return w.in.Basis.ReleaseRule
+		}
 	}
 	return w.in.Basis.WorkRule
 }
 
-// workRule is the rule for what decides work and not acceptance, lands and wear: the one in force where the
-// readings tell how good they are, else the simple one.
-func (w *judging) workRule(known bool) statistics.Rule {
+// ruleFor is the rule of a feature where the readings tell how good they are, else the simple one.
+func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 	if known {
-		return w.rule()
+		return w.rule(f)
 	}
 	return statistics.Simple
 }
@@ -93,316 +111,121 @@ func (w *judging) gauge(s set) statistics.Gauge {
 	return g
 }
 
-// name is a figure's name with where it was read.
-func (w *judging) name(what string, s set) string {
-	if s.fromEnd == nil {
-		return what
+// blank is a finding of a feature at the place of a set, with the limit it is held against.
+func (w *judging) blank(s set, f Feature) Finding {
+	limit := w.in.Basis.Limits.Of(f)
+	if w.in.Stage != After && (f == PrimaryWidth || f == PrimaryLand || f == EndPrimaryLand) {
+		limit.Least = nil // a primary may be narrow until it has been ground
 	}
-	return what + ", " + s.fromEnd.In(w.in.Basis.Unit) + " from the end"
+	return Finding{
+		Feature: f, FromEnd: s.fromEnd, Least: limit.Least, Most: limit.Most, Advice: limit.Set() && !limit.Judged, Source: limit.Source,
+		Verdict: NotJudged,
+	}
 }
-
-func (w *judging) in_(l length.Length) string { return l.In(w.in.Basis.Unit) }
 
 // notJudged adds a finding for what cannot be judged.
-func (w *judging) notJudged(s set, name, reason string) {
-	w.add(Finding{Feature: s.feature, FromEnd: s.fromEnd, Name: name, Verdict: NotJudged, Reason: name + ": " + reason})
+func (w *judging) notJudged(s set, f Feature, why Reason) {
+	finding := w.blank(s, f)
+	finding.Why = &why
+	w.add(finding)
 }
 
-// finding adds a finding from a decision on a length.
-func (w *judging) finding(s set, name, source string, flute int, e statistics.Estimate, d statistics.LengthDecision) {
+func (w *judging) notRead(s set, f Feature, flutes []int) {
+	w.notJudged(s, f, Reason{What: NotRead, Flutes: flutes})
+}
+
+func impossible(err error) Reason { return Reason{What: Impossible, Detail: err.Error()} }
+
+// decided puts a decision on a length into a finding.
+func decided(f Finding, e statistics.Estimate, d statistics.LengthDecision) Finding {
 	value := LengthQuantity(d.Value)
-	f := Finding{
-		Feature: s.feature, FromEnd: s.fromEnd, Name: name, Flute: flute, Value: &value, Source: source,
-		Least: lengthQuantity(d.Lower), Most: lengthQuantity(d.Upper), Verdict: d.Verdict, Rule: d.Rule, Probability: d.Probability,
-	}
+	f.Value = &value
 	if u, known := e.Uncertainty(); known {
-		f.Uncertainty = lengthQuantity(&u)
+		f.Uncertainty = lengthQuantity(u)
 	}
-	f.Reason = w.reason(f, d.Decision)
-	w.add(f)
+	if u, df, known := e.StandardUncertainty(); known {
+		f.Standard, f.DF = lengthQuantity(u), &df
+	}
+	return ruled(f, d.Decision, e.Noise.Known())
 }
 
-func lengthQuantity(l *length.Length) *Quantity {
-	if l == nil {
-		return nil
-	}
-	q := LengthQuantity(*l)
-	return &q
-}
-
-// reason puts a finding into words: the figure, the limit, and why the verdict is not plain.
-func (w *judging) reason(f Finding, d statistics.Decision) string {
-	unit := w.in.Basis.Unit
-	text := f.Name + " " + f.Value.In(unit)
-	if f.Flute > 0 {
-		text = fmt.Sprintf("flute %d %s", f.Flute, text)
-	}
+// ruled puts the verdict of a decision into a finding. Advice rejects nothing.
+func ruled(f Finding, d statistics.Decision, repeated bool) Finding {
+	f.Verdict, f.Rule, f.Probability = d.Verdict, d.Rule, d.Probability
 	switch {
-	case f.Least != nil && f.Most != nil:
-		text += fmt.Sprintf(", limits %s to %s", f.Least.In(unit), f.Most.In(unit))
-	case f.Most != nil:
-		text += ", limit " + f.Most.In(unit)
-	case f.Least != nil:
-		text += ", at least " + f.Least.In(unit)
-	}
-	if f.Verdict == Undecided || f.Verdict == NotJudged {
-		text += ": " + d.Reason
-	}
-	return text
-}
-
-// runout judges one set of heights: TIR against its limit, and concentricity where it has one.
-func (w *judging) runout(s set) {
-	name := w.name(s.feature.Name()+" (TIR)", s)
-	if missing := s.missing(); missing != "" {
-		w.notJudged(s, name, missing)
-		return
-	}
-	g := w.gauge(s)
-	e, err := statistics.TIR(s.flutes, g)
-	if err != nil {
-		w.notJudged(s, name, err.Error())
-		return
-	}
-	w.fit(s)
-	if void := w.drift(s, e.Noise, g); void != "" {
-		w.notJudged(s, name, void)
-		return
-	}
-	limit := w.runoutLimit(s.feature)
-	d, err := statistics.Decide(e, nil, limit.Most, w.rule())
-	if err != nil {
-		w.notJudged(s, name, err.Error())
-		return
-	}
-	if limit.Most != nil {
-		w.finding(s, name, limit.Source, 0, e, d)
-	}
-	if above, known := e.AboveNoise(); known && !above {
-		w.note("%s: not distinguishable from gauge noise", name)
-	}
-	w.outliers(s, name)
-	if d.Verdict != Accept {
-		w.causes(s, meanNoise(e.Noise, s.smallest(), g), e.Noise.DF)
-	}
-}
-
-// meanNoise returns the standard uncertainty of a flute's mean from noise and resolution alone:
-//
-//	u^2 = sp^2/m + q^2/12
-func meanNoise(noise statistics.Repeatability, repeats int, g statistics.Gauge) length.Length {
-	if !noise.Known() {
-		return 0
-	}
-	u, err := length.FromMicrometres(math.Hypot(noise.Micrometres/math.Sqrt(float64(repeats)), g.Resolution.Micrometres()/math.Sqrt(12)))
-	if err != nil {
-		return 0
-	}
-	return u
-}
-
-func (w *judging) runoutLimit(f Feature) LengthBand {
-	switch f {
-	case AxialRunout:
-		return w.in.Basis.Limits.AxialRunout
-	case ShankRunout:
-		return w.in.Basis.Limits.ShankRunout
-	}
-	return w.in.Basis.Limits.RadialRunout
-}
-
-// fit keeps the fitted circle of a run-out, and judges the concentricity where a limit is set.
-func (w *judging) fit(s set) {
-	var angles []length.Angle
-	if s.feature != ShankRunout {
-		angles = w.in.Tool.Angles
-	}
-	heights := s.means()
-	r, err := geometry.FitRunout(heights, angles)
-	if err != nil {
-		w.notJudged(s, w.name("concentricity", s), err.Error())
-		return
-	}
-	figures := RunoutFigures{Feature: s.feature, FromEnd: s.fromEnd, Heights: heights, TIR: r.TIR, Concentricity: r.Concentricity, Residuals: r.Residuals, Fit: r}
-	if r.HasDirection {
-		figures.Direction = &r.Direction
-	}
-	w.out.Runouts = append(w.out.Runouts, figures)
-	limit := w.in.Basis.Limits.Concentricity
-	if s.feature != RadialRunout || limit.Most == nil {
-		return
-	}
-	value := LengthQuantity(r.Concentricity)
-	f := Finding{Feature: Concentricity, FromEnd: s.fromEnd, Name: w.name("concentricity (twice the offset)", s), Value: &value, Most: lengthQuantity(limit.Most), Source: limit.Source, Verdict: Accept, Rule: statistics.Simple}
-	if r.Concentricity > *limit.Most {
-		f.Verdict = Reject
-	}
-	f.Reason = w.reason(f, statistics.Decision{})
-	w.add(f)
-}
-
-// drift returns why a set is void: flute 1 read again at its end differs by more than the noise.
-func (w *judging) drift(s set, noise statistics.Repeatability, g statistics.Gauge) string {
-	if s.closing == nil {
-		return ""
-	}
-	d, err := statistics.CheckDrift(s.flutes[0], []length.Length{*s.closing}, noise, g)
-	if err != nil {
-		return err.Error()
-	}
-	if !d.Void {
-		return ""
-	}
-	return fmt.Sprintf("flute 1 read again last differs by %s, more than the noise of %s: something moved; read the set again", w.in_(d.Error), w.in_(d.Allowed))
-}
-
-// outliers notes any repeat that stands out among its flute's; nothing is dropped.
-func (w *judging) outliers(s set, name string) {
-	for i, repeats := range s.flutes {
-		o, err := statistics.Grubbs(length.Micrometres(repeats), w.gauge(s).Resolution.Micrometres())
-		if err == nil && o.Flagged {
-			w.note("%s: reading %d of flute %d stands out (Grubbs, 5 %%); it was kept", name, o.Index+1, i+1)
-		}
-	}
-}
-
-// lands judges the primary's share of the land: over the half, a secondary is needed. The shares of the
-// flutes are compared exactly; the worst decides, for all are ground alike.
-func (w *judging) lands(primary set) {
-	name := primary.feature.Name() + " share of the whole land"
-	partner := Land
-	if primary.feature == EndPrimaryLand {
-		partner = EndLand
-	}
-	land, ok := find(w.sets, partner, primary.fromEnd)
-	if !ok {
-		w.notJudged(primary, name, "the whole land was not read")
-		return
-	}
-	if missing := strings.Trim(primary.missing()+"; "+land.missing(), "; "); missing != "" {
-		w.notJudged(primary, name, missing)
-		return
-	}
-	lands, err := geometry.JudgeLands(primary.means(), land.means())
-	if err != nil {
-		w.notJudged(primary, name, err.Error())
-		return
-	}
-	w.out.Lands = append(w.out.Lands, landFigures(primary, land, lands))
-	w.primaryWidth(primary)
-	w.share(primary, land, name, lands)
-}
-
-// landAlone notes a whole land that was read without its primary.
-func (w *judging) landAlone(s set) {
-	for primary, land := range map[Feature]Feature{PrimaryLand: Land, EndPrimaryLand: EndLand} {
-		if _, ok := find(w.sets, primary, s.fromEnd); land == s.feature && !ok {
-			w.note("the %s was read and not the primary, so its share is not known", s.feature.Name())
-		}
-	}
-}
-
-func landFigures(primary, land set, lands geometry.Lands) LandFigures {
-	f := LandFigures{Ends: primary.feature.OnEnds(), Primary: primary.means(), Land: land.means(), Mean: lands.Mean, Worst: lands.WorstFlute}
-	for _, r := range lands.Ratios {
-		f.Ratios = append(f.Ratios, r.Value())
+	case f.Least == nil && f.Most == nil:
+		f.Verdict, f.Rule = Accept, ""
+	case f.Advice && d.Verdict != Accept:
+		f.Verdict, f.Why = NotJudged, &Reason{What: OutsideAdvice}
+	case d.Verdict == Undecided && d.Settle > 0:
+		f.Why = &Reason{What: MoreRounds, Rounds: d.Settle}
+	case d.Verdict == Undecided:
+		f.Why = &Reason{What: TooCoarse}
+	case d.Verdict == NotJudged && !repeated:
+		f.Why = &Reason{What: NoRepeats}
+	case d.Verdict == NotJudged:
+		f.Why = &Reason{What: NoResolution}
 	}
 	return f
 }
 
-func (w *judging) share(primary, land set, name string, lands geometry.Lands) {
-	g := w.gauge(primary)
-	i := lands.WorstFlute - 1
-	noise, err := g.Noise(append(slices.Clone(primary.flutes), land.flutes...)...)
-	if err != nil {
-		w.notJudged(primary, name, err.Error())
-		return
-	}
-	ratio, err := statistics.NewRatio(primary.flutes[i], land.flutes[i], noise, g)
-	if err != nil {
-		w.notJudged(primary, name, err.Error())
-		return
-	}
-	limits := w.in.Basis.Limits
-	most := statistics.Fraction(limits.SecondaryOver)
-	d, err := statistics.DecideRatio(ratio, nil, &most, w.workRule(noise.Known()))
-	if err != nil {
-		w.notJudged(primary, name, err.Error())
-		return
-	}
-	value, limit := ShareQuantity(d.Value), ShareQuantity(limits.SecondaryOver.Value())
-	f := Finding{
-		Feature: primary.feature, FromEnd: primary.fromEnd, Name: "primary share of the land", Flute: lands.WorstFlute,
-		Value: &value, Most: &limit, Source: limits.SecondarySource, Verdict: d.Verdict, Rule: d.Rule, Probability: d.Probability,
-	}
-	if primary.feature.OnEnds() {
-		f.Name = "end primary share of the land"
-	}
-	if u, known := ratio.Uncertainty(); known {
-		q := ShareQuantity(u)
-		f.Uncertainty = &q
-	}
-	f.Reason = w.reason(f, d.Decision)
-	w.add(f)
-	if target := limits.TargetMost; d.Verdict == Accept && w.in.Stage == After && d.Value > target.Value() {
-		w.note("%s is %s of the land; right after a secondary aim for %s to %s", f.Name, value.In(length.None), ShareQuantity(limits.TargetLeast.Value()).In(length.None), ShareQuantity(target.Value()).In(length.None))
-	}
-}
-
-// primaryWidth holds the widths of the primary against their limits where the bench has set some; the usual
-// widths of the trade are a note, no limit.
-func (w *judging) primaryWidth(s set) {
-	band := w.in.Basis.Limits.PrimaryWidth
-	if s.feature != PrimaryLand || !band.Set() {
-		return
-	}
-	if band.Source != commonPractice {
-		width := s
-		width.feature = PrimaryWidth
-		w.each(width, "primary width", band)
-		return
-	}
-	for i, width := range s.means() {
-		if w.in.Stage == After && (width < *band.Least || width > *band.Most) {
-			w.note("flute %d primary is %s wide; usual for the size is %s to %s (%s)", i+1, w.in_(width), w.in_(*band.Least), w.in_(*band.Most), band.Source)
-		}
-	}
-}
-
-// wear holds the wear land against the width at which a tool is reground.
-func (w *judging) wear(s set) { w.each(s, "wear land", w.in.Basis.Limits.Wear) }
-
 // each judges a width read flute by flute; the flute that falls farthest short decides.
-func (w *judging) each(s set, name string, band LengthBand) {
-	if missing := s.missing(); missing != "" {
-		w.notJudged(s, name, missing)
+func (w *judging) each(s set, feature Feature) {
+	if missing := s.missing(); missing != nil {
+		w.partly(s, feature, missing)
 		return
 	}
-	g := w.gauge(s)
-	noise, err := g.Noise(s.flutes...)
-	if err != nil {
-		w.notJudged(s, name, err.Error())
-		return
-	}
-	var worst verdictOf
-	for i, repeats := range s.flutes {
-		e, err := statistics.Width(repeats, noise, g)
-		if err != nil {
-			w.notJudged(s, name, err.Error())
+	w.widths(s, feature)
+}
+
+// partly judges the flutes of a set that were read where some were not: what is over decides, and else the set is not
+// judged.
+func (w *judging) partly(s set, feature Feature, missing []int) {
+	before := len(w.out.Findings)
+	w.widths(s, feature)
+	if len(w.out.Findings) > before {
+		if f := w.out.Findings[before]; f.Verdict == Reject {
 			return
 		}
-		d, err := statistics.Decide(e, band.Least, band.Most, w.workRule(noise.Known()))
+		w.out.Findings = w.out.Findings[:before]
+	}
+	w.notRead(s, feature, missing)
+}
+
+func (w *judging) widths(s set, feature Feature) {
+	g := w.gauge(s)
+	read := slices.DeleteFunc(slices.Clone(s.flutes), func(repeats []length.Length) bool { return len(repeats) == 0 })
+	noise, err := g.Noise(read...)
+	if err != nil {
+		w.notJudged(s, feature, impossible(err))
+		return
+	}
+	blank := w.blank(s, feature)
+	least, most := Limit{Least: blank.Least, Most: blank.Most}.Lengths()
+	var worst deciding
+	for i, repeats := range s.flutes {
+		if len(repeats) == 0 {
+			continue
+		}
+		e, err := statistics.Width(repeats, noise, g)
 		if err != nil {
-			w.notJudged(s, name, err.Error())
+			w.notJudged(s, feature, impossible(err))
+			return
+		}
+		d, err := statistics.Decide(e, least, most, w.ruleFor(feature, noise.Known()))
+		if err != nil {
+			w.notJudged(s, feature, impossible(err))
 			return
 		}
 		worst.take(i+1, e, d)
 	}
-	w.finding(s, name, band.Source, worst.flute, worst.estimate, worst.decision)
+	f := decided(blank, worst.estimate, worst.decision)
+	f.Flute = worst.flute
+	w.add(f)
 }
 
-// verdictOf is the flute of a set that decides for it.
-type verdictOf struct {
+// deciding is the flute of a set that decides for it.
+type deciding struct {
 	flute    int
 	estimate statistics.Estimate
 	decision statistics.LengthDecision
@@ -411,10 +234,10 @@ type verdictOf struct {
 var severity = map[Verdict]int{Accept: 0, NotJudged: 1, Undecided: 2, Reject: 3}
 
 // take keeps the worse of two flutes: by verdict, then by how little room is left to a limit.
-func (v *verdictOf) take(flute int, e statistics.Estimate, d statistics.LengthDecision) {
+func (v *deciding) take(flute int, e statistics.Estimate, d statistics.LengthDecision) {
 	if v.flute == 0 || severity[d.Verdict] > severity[v.decision.Verdict] ||
 		d.Verdict == v.decision.Verdict && room(d) < room(v.decision) {
-		*v = verdictOf{flute, e, d}
+		*v = deciding{flute, e, d}
 	}
 }
 
@@ -434,60 +257,64 @@ func room(d statistics.LengthDecision) length.Length {
 func (w *judging) diameter(s set) {
 	g := w.gauge(s)
 	noise, err := g.Noise(s.flutes...)
-	if err != nil || len(s.flutes[0]) == 0 {
-		w.notJudged(s, "diameter", "it was not read")
+	if err != nil {
+		w.notJudged(s, Diameter, impossible(err))
 		return
 	}
 	e, err := statistics.Width(s.flutes[0], noise, g)
 	if err != nil {
-		w.notJudged(s, "diameter", err.Error())
+		w.notJudged(s, Diameter, impossible(err))
 		return
 	}
-	w.decideDiameter(s, "diameter", e, noise.Known())
-}
-
-// decideDiameter holds a diameter against the smallest one. Whether a tool is still big enough is work at the
-// bench, a question of tenths of a millimetre: one reading decides it.
-func (w *judging) decideDiameter(s set, name string, e statistics.Estimate, known bool) {
-	limit := w.in.Basis.Limits.Diameter
-	d, err := statistics.Decide(e, limit.Least, limit.Most, w.workRule(known))
-	if err != nil {
-		w.notJudged(s, name, err.Error())
-		return
-	}
-	w.finding(s, name, limit.Source, 0, e, d)
-	if last := w.in.LastDiameter; last != nil && d.Value > *last+sameDiameter {
-		w.note("%s %s is %s over the %s that was last read of this tool, and no grind adds to one: read it again, and see that it is this tool",
-			name, w.in_(d.Value), w.in_(d.Value-*last), w.in_(*last))
-	}
+	w.decideDiameter(s, e, noise.Known())
 }
 
 // sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted. A micrometer
 // across two edges repeats within it; common practice, no source.
 const sameDiameter = length.Thou
 
+// decideDiameter holds a diameter against its limits. One over the last that was read of the tool is doubted, for no
+// grind adds to one, until it has been read twice within the gauge's own band.
+func (w *judging) decideDiameter(s set, e statistics.Estimate, known bool) {
+	blank := w.blank(s, Diameter)
+	least, most := Limit{Least: blank.Least, Most: blank.Most}.Lengths()
+	d, err := statistics.Decide(e, least, most, w.ruleFor(Diameter, known))
+	if err != nil {
+		w.notJudged(s, Diameter, impossible(err))
+		return
+	}
+	f := decided(blank, e, d)
+	if last := w.in.LastDiameter; last != nil && d.Value > *last+sameDiameter {
+		g := w.gauge(s)
+		repeats := s.flutes[0]
+		if len(repeats) > 1 && slices.Max(repeats)-slices.Min(repeats) <= max(g.Resolution, 2*g.PermissibleError) {
+			w.note(Note{What: GrewTwice, Feature: Diameter, Value: f.Value, Other: lengthQuantity(*last)})
+		} else if f.Verdict != Reject {
+			f.Verdict, f.Why = Undecided, &Reason{What: Doubted, Length: last}
+		}
+	}
+	w.add(f)
+}
+
 // comparison judges the diameter by comparison of the radial run-out with a master pin.
 func (w *judging) comparison(master set) {
 	w.masterCheck(master)
-	const name = "largest diameter, compared with the master"
 	heights, ok := find(w.sets, RadialRunout, master.fromEnd)
 	switch {
 	case w.in.Basis.MasterDiameter <= 0:
-		w.note("the bench file does not say the master's diameter, so the tool's is not worked out from it")
+		w.note(Note{What: NoMasterSize})
 		return
-	case !ok || heights.missing() != "":
-		w.note("the tool's diameter was not worked out from the master: it needs every flute's radial run-out at the same setting")
+	case !ok || !heights.whole():
+		w.note(Note{What: NoCompare})
 		return
 	}
 	g := w.gauge(master)
 	e, err := statistics.LargestDiameter(w.in.Basis.MasterDiameter, master.flutes[0], heights.flutes, g)
 	if err != nil {
-		w.notJudged(master, name, err.Error())
+		w.notJudged(master, Diameter, impossible(err))
 		return
 	}
-	compared := master
-	compared.feature = Diameter
-	w.decideDiameter(compared, name, e, e.Noise.Known())
+	w.decideDiameter(master, e, e.Noise.Known())
 }
 
 // masterCheck holds the indicator's reading on the master against its zero: a job begins with it.
@@ -497,49 +324,34 @@ func (w *judging) masterCheck(s set) {
 		return
 	}
 	reads := statistics.MeanLength(s.flutes[0])
-	least, value := -within, LengthQuantity(reads)
-	f := Finding{Feature: s.feature, FromEnd: s.fromEnd, Name: "indicator on the master", Value: &value, Least: lengthQuantity(&least), Most: lengthQuantity(&within), Source: "bench file", Verdict: Accept, Rule: statistics.Simple}
+	f := Finding{Feature: Master, FromEnd: s.fromEnd, Value: lengthQuantity(reads), Least: lengthQuantity(-within), Most: lengthQuantity(within), Source: "bench file", Verdict: Accept, Rule: statistics.Simple}
 	if reads.Abs() > within {
-		f.Verdict = NotJudged
+		f.Verdict, f.Why = NotJudged, &Reason{What: MasterOff}
 	}
-	f.Reason = w.reason(f, statistics.Decision{Reason: "set the indicator to zero on the master and read the tool again"})
 	w.add(f)
 }
 
-// length reports a length; nothing limits it.
-func (w *judging) length(s set) {
-	value := LengthQuantity(statistics.MeanLength(s.flutes[0]))
-	w.add(Finding{Feature: s.feature, Name: "length", Value: &value, Verdict: Accept, Reason: "length " + value.In(w.in.Basis.Unit) + "; nothing limits it"})
+// cutting is the diameter the tool cuts now, as far as it was read; else the last that is known of it, else its
+// nominal one.
+func (w *judging) cutting() (length.Length, From) {
+	if s, ok := find(w.sets, Diameter, nil); ok && len(s.flutes[0]) > 0 {
+		return statistics.MeanLength(s.flutes[0]), ReadNow
+	}
+	if w.in.LastDiameter != nil {
+		return *w.in.LastDiameter, LastKnown
+	}
+	return w.in.Tool.Diameter, Nominal
 }
 
-func (w *judging) unread() []Feature {
-	if w.in.Stage != After {
-		return nil
-	}
-	var fs []Feature
-	for _, f := range w.in.Basis.Required {
-		if _, ok := find(w.sets, f, nil); !ok {
-			fs = append(fs, f)
-		}
-	}
-	return fs
-}
+// helix returns the tool's helix, less than zero where the edge of a flute turns back toward the shank against the
+// numbering of the flutes.
+func (w *judging) helix() length.Angle { return w.in.Tool.Helix * w.in.Tool.HelixSign() }
 
-// notes says what a reader of the verdict must know of how the readings were made.
-func (w *judging) notes() {
-	heights := false
-	repeated := false
-	for _, s := range w.sets {
-		if s.feature.Heights() && !s.feature.Single() {
-			heights = true
-			repeated = repeated || len(s.flutes[0]) > 1
-		}
+// section returns the width in the section square to the axis of a width measured square to the edge.
+func (w *judging) section(width length.Length) length.Length {
+	in, err := geometry.InSection(width, w.in.Tool.Helix)
+	if err != nil {
+		return width
 	}
-	if heights && w.in.Holding == InFixture {
-		w.note("read untouched in the grinding fixture: an error of the grind to the shank does not show")
-	}
-	if repeated && !w.in.Reseated {
-		w.note("the tool was not reseated between repeats: the error of holding it is not in the repeatability")
-	}
-	w.calibration()
+	return in
 }

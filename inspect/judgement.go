@@ -7,16 +7,22 @@ import (
 	"flutelog/inspect/length"
 )
 
-// Judgement is what an inspection comes to: the answer first, then the work, then the figures it rests on.
+// Judgement is what an inspection comes to, as data: the work, most urgent first, the figures it rests on, what was not
+// read. Package words puts it into words; nothing is read back out of those.
 type Judgement struct {
-	Verdict  Verdict   `json:"verdict"`
-	Answer   string    `json:"answer"` // in words: "SECONDARY NEEDED: flute 3 primary is 0.583 of the land"
-	Work     []Work    `json:"work"`
+	Stage    Stage     `json:"stage"`
+	Verdict  Verdict   `json:"verdict"` // on the whole
+	Work     []Work    `json:"work"`    // most urgent first; never empty
+	Steps    []Step    `json:"steps,omitempty"`
 	Findings []Finding `json:"findings"`
-	Unread   []Feature `json:"unread,omitempty"` // what release rests on and was not read
-	Notes    []string  `json:"notes,omitempty"`
+	Coverage []Covered `json:"coverage,omitempty"`  // what the stage requires
+	Unread   []Item    `json:"unread,omitempty"`    // required, and not read on every flute or not looked at
+	NotAsked []Item    `json:"not_asked,omitempty"` // what this bench leaves out of the usual list of the stage
+	TrueIn   Holding   `json:"true_in,omitempty"`   // fixture: released without the edges being tied to the shank
+	Notes    []Note    `json:"notes,omitempty"`
 	Causes   []Cause   `json:"causes,omitempty"`
-	Plan     *Grind    `json:"plan,omitempty"` // before the grind, where the readings allow it
+	Suspects []Key     `json:"suspects,omitempty"` // readings that stand out from their fellows; nothing is dropped
+	Plan     *Grind    `json:"plan,omitempty"`     // before the grind, where the readings allow it
 
 	// The figures behind the findings, for drawing and for the record.
 	Runouts []RunoutFigures `json:"runouts,omitempty"`
@@ -34,15 +40,201 @@ func (j Judgement) Figure(f Feature) *Quantity {
 	return q
 }
 
-// Releases says whether the inspection releases the tool.
-func (j Judgement) Releases() bool {
-	return slices.ContainsFunc(j.Work, func(w Work) bool { return w.What == Release })
+// Calls says whether the judgement calls for some work.
+func (j Judgement) Calls(what Task) bool {
+	return slices.ContainsFunc(j.Work, func(w Work) bool { return w.What == what })
 }
+
+// Releases says whether the inspection releases the tool.
+func (j Judgement) Releases() bool { return j.Calls(Release) }
+
+// Locks says whether what was seen locks the tool: any crack, and a burn between the grinds or after.
+func (j Judgement) Locks() bool {
+	return len(j.Work) > 0 && j.Work[0].Because == Locked
+}
+
+// Outcome is how a judgement ends a command or stands in a list.
+type Outcome int
+
+const (
+	Clear      Outcome = iota // what the stage is for may go on: no grind or a plain one before, go on between, release after
+	FallsShort                // other work is called for
+	Open                      // what was read leaves it open
+)
+
+// Outcome returns how the judgement stands.
+func (j Judgement) Outcome() Outcome {
+	o := Clear
+	for _, w := range j.Work {
+		switch w.What {
+		case NoWork, Release, GoOn:
+		case GrindPrimary, GrindFace:
+			if j.Stage != Before {
+				return FallsShort
+			}
+		case ReadOn:
+			o = Open
+		default:
+			return FallsShort
+		}
+	}
+	if len(j.Work) == 0 {
+		return Open
+	}
+	return o
+}
+
+// ToGrinder says whether the judgement sends a person to the grinder.
+func (j Judgement) ToGrinder() bool {
+	return slices.ContainsFunc(j.Work, func(w Work) bool {
+		switch w.What {
+		case GrindPrimary, GrindBoth, GrindSecondary, GrindFace, CutBack, GrindAgain:
+			return true
+		}
+		return false
+	})
+}
+
+// Work is what an inspection calls for, and what calls for it.
+type Work struct {
+	What     Task           `json:"what"`
+	Where    Where          `json:"where,omitempty"`
+	Because  Because        `json:"because,omitempty"`
+	Findings []int          `json:"findings,omitempty"` // those it rests on, by their place in the judgement
+	Sights   []Seen         `json:"sights,omitempty"`   // and what was seen
+	Amount   *length.Length `json:"amount,omitempty"`   // to cut back, or off the face
+}
+
+// Task is a thing to be done with a tool.
+type Task string
+
+const (
+	NoWork         Task = "none"
+	GrindPrimary   Task = "grind primary"
+	GrindSecondary Task = "grind secondary"
+	GrindBoth      Task = "grind primary and secondary"
+	GrindFace      Task = "grind the face"
+	CutBack        Task = "cut back"
+	StoneShank     Task = "stone the shank"
+	Reseat         Task = "reseat"
+	Downgrade      Task = "downgrade"
+	Withdraw       Task = "withdraw"
+	Release        Task = "release"
+	GrindAgain     Task = "grind again"
+	ReadOn         Task = "read on"
+	GoOn           Task = "go on"
+)
+
+// urgency is the order in which works are told: the first is the headline.
+var urgency = []Task{
+	Withdraw, Downgrade, StoneShank, Reseat, CutBack, GrindFace, GrindBoth, GrindSecondary, GrindPrimary, GrindAgain,
+	ReadOn, GoOn, NoWork, Release,
+}
+
+// Where is the part of a tool that is worked on.
+type Where string
+
+const (
+	OnFlutes Where = "flutes"
+	OnEnds   Where = "ends"
+	OnShank  Where = "shank"
+)
+
+// Because is what kind of reason a work has.
+type Because string
+
+const (
+	OverLimit     Because = "over a limit"            // the findings
+	SeenSo        Because = "seen"                    // the sights
+	Locked        Because = "locked"                  // a sight that locks the tool
+	PlanNeedsBoth Because = "secondary after primary" // after the grind planned the share is over, or the heel rubs
+	SmallAfter    Because = "small after"             // after the grind planned the diameter is under its limit
+	OneOffset     Because = "one offset"              // the run-out is how the tool is held
+	ShankOut      Because = "shank out"               // the shank itself runs out
+	LooksAlike    Because = "looks alike"             // three flutes: off centre and wheel wear look alike; the shank tells
+	ReseatedTwice Because = "reseated twice"          // and still off centre
+	CostsAMinute  Because = "costs a minute"          // undecided, so grind the secondary
+	Vanished      Because = "vanished"                // the primary has hardly any width left
+	NothingRead   Because = "nothing read"
+	ThingsOpen    Because = "open"     // something required was not read, or cannot be decided
+	AllConform    Because = "conforms" // everything asked was read and is inside its limits
+)
+
+// Step is one step of the work, in the order in which it is done.
+type Step struct {
+	Do        Do             `json:"do"`
+	Where     Where          `json:"where,omitempty"`
+	Touch     int            `json:"touch,omitempty"`  // the flute that the wheel touches first
+	Amount    *length.Length `json:"amount,omitempty"` // infeed from the first touch, or what is cut back
+	Divisions *int           `json:"divisions,omitempty"`
+	Angle     *length.Angle  `json:"angle,omitempty"` // of relief
+	Rest      *length.Length `json:"rest,omitempty"`  // of the tooth rest under the tool's centre, at a cup wheel
+	Items     []Item         `json:"items,omitempty"` // what is to be read
+	Sight     Sight          `json:"sight,omitempty"` // what is to be looked for
+}
+
+// Do is what a step does.
+type Do string
+
+const (
+	DoLockAway  Do = "lock away"
+	DoScrap     Do = "scrap"
+	DoRename    Do = "rename" // a tool that is kept as a smaller one
+	DoStone     Do = "stone"
+	DoSeat      Do = "seat" // wipe, seat, read the run-out again
+	DoReadShank Do = "read the shank"
+	DoCutBack   Do = "cut back"
+	DoFace      Do = "face"
+	DoPrimary   Do = "primary"
+	DoLook      Do = "look" // for wear, and for Sight where it is set
+	DoBetween   Do = "between"
+	DoSecondary Do = "secondary"
+	DoRead      Do = "read" // Items
+	DoInspect   Do = "inspect after"
+	DoSign      Do = "sign"
+	DoPutAway   Do = "put away"
+)
+
+// Note is something a reader of the judgement should know that is neither a finding nor work.
+type Note struct {
+	What    NoteOf         `json:"what"`
+	Feature Feature        `json:"feature,omitempty"`
+	FromEnd *length.Length `json:"from_end,omitempty"`
+	Flute   int            `json:"flute,omitempty"`
+	Value   *Quantity      `json:"value,omitempty"`
+	Other   *Quantity      `json:"other,omitempty"`
+	Gauge   string         `json:"gauge,omitempty"`
+	Day     string         `json:"day,omitempty"` // a date, YYYY-MM-DD
+	Due     string         `json:"due,omitempty"`
+	Detail  string         `json:"detail,omitempty"`
+}
+
+// NoteOf says which note it is.
+type NoteOf string
+
+const (
+	InTheNoise        NoteOf = "in the noise"       // the run-out cannot be told from the gauge's noise
+	TiltSeen          NoteOf = "tilt"               // Value the angle between the planes, Other the shift
+	ToShank           NoteOf = "to the shank"       // Value the concentricity to the shank's own axis; Detail "one place" where tilt is not seen
+	EndTilted         NoteOf = "end tilted"         // Value the angle, Other the radius
+	NoMasterSize      NoteOf = "no master size"     // the bench file does not state the master's diameter
+	NoCompare         NoteOf = "no comparison"      // a master was read without the run-out at its setting
+	GrewTwice         NoteOf = "grew, read twice"   // a diameter over the last one, Other, that stands: it was read twice alike
+	CalibrationPast   NoteOf = "calibration past"   // Gauge, Day, Due
+	CalibrationUnsure NoteOf = "calibration unsure" // the readings do not say which gauge they were taken with
+	HeelGains         NoteOf = "heel gains no more" // Flute; Value the width past which it does not
+	OverTarget        NoteOf = "over the target"    // Value the share, Other the most that is aimed at
+	NoPlan            NoteOf = "no plan"            // Detail
+	NothingLeft       NoteOf = "nothing left"       // clearing the wear leaves nothing of a land
+	TooNarrowDrop     NoteOf = "too narrow"         // the primary is too narrow for an indicator: the relief stands as the rest was set
+	OffAxis           NoteOf = "not computed"       // Feature with Detail: a figure that could not be worked out
+)
 
 // RunoutFigures is one run-out as it was fitted.
 type RunoutFigures struct {
 	Feature       Feature         `json:"feature"`
 	FromEnd       *length.Length  `json:"from_end,omitempty"`
+	OnShank       bool            `json:"on_shank,omitempty"`
 	Heights       []length.Length `json:"heights"` // mean of each flute's repeats
 	TIR           length.Length   `json:"tir"`
 	Concentricity length.Length   `json:"concentricity"` // twice the offset
@@ -61,24 +253,76 @@ type LandFigures struct {
 	Worst   int             `json:"worst_flute"`
 }
 
-// Cause is a likely cause of what was found, with what to try first. It is a hint, never a verdict.
+// Cause is what the heights tell of why a run-out is not accepted. It is a hint, never a verdict.
 type Cause struct {
 	Feature Feature        `json:"feature"`
 	FromEnd *length.Length `json:"from_end,omitempty"`
-	What    string         `json:"what"`
-	Try     string         `json:"try"`
+	Parts   []CausePart    `json:"parts,omitempty"`  // the cause, or the two together, where one explanation stands out
+	Likely  []CausePart    `json:"likely,omitempty"` // else what cannot be told apart, likeliest first; none where nothing fits
+	Few     bool           `json:"few,omitempty"`    // so few flutes that causes look alike
 }
+
+// Held says whether the cause is the holding alone: one offset, and nothing else.
+func (c Cause) Held() bool { return len(c.Parts) == 1 && c.Parts[0].What == HeldOffCentre }
+
+// CausePart is one pattern in the heights, with its size.
+type CausePart struct {
+	What  CauseOf       `json:"what"`
+	Size  length.Length `json:"size"`
+	Flute int           `json:"flute,omitempty"` // of OneFlute
+}
+
+// CauseOf is a pattern in the heights of the flutes.
+type CauseOf string
+
+const (
+	HeldOffCentre   CauseOf = "held off centre" // on the ends: held tilted
+	RisingInOrder   CauseOf = "rising in grinding order"
+	FallingInOrder  CauseOf = "falling in grinding order"
+	AlternateFlutes CauseOf = "alternate flutes"
+	OneFlute        CauseOf = "one flute alone"
+)
 
 // Grind is the grind worked out from an inspection before it.
 type Grind struct {
-	Infeed               length.Length  `json:"infeed"`
-	Division             length.Length  `json:"division"` // of the feed dial
-	Divisions            int            `json:"divisions"`
-	LastWithoutSecondary int            `json:"last_without_secondary"`
-	RatioAfter           float64        `json:"ratio_after"`
+	Infeed               length.Length  `json:"infeed"`   // along the radius, from the wheel's first touch
+	Touch                int            `json:"touch"`    // the flute that it touches first
+	Division             *length.Length `json:"division"` // of the feed dial; nil where the bench does not state it, as what follows
+	Divisions            *int           `json:"divisions"`
+	LastWithoutSecondary *int           `json:"last_without_secondary"` // the last division that keeps the share at its limit
+	RatioAfter           *float64       `json:"ratio_after"`            // the widest primary's share after the divisions
+	OverAfter            bool           `json:"over_after"`             // that share is over its limit, or the heel will rub
+	RubsAfter            bool           `json:"rubs_after,omitempty"`   // the heel will
 	DiameterAfter        *length.Length `json:"diameter_after,omitempty"`
+	DiameterFrom         From           `json:"diameter_from,omitempty"`
+	SmallAfter           bool           `json:"small_after,omitempty"` // the diameter after is under its limit, for certain
 	RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
 	SecondaryInfeed      *length.Length `json:"secondary_infeed,omitempty"`
-	Assumed              []string       `json:"assumed,omitempty"` // angles and sizes taken from defaults
-	Words                string         `json:"words"`
+	Assumed              []Assumption   `json:"assumed,omitempty"` // taken from defaults
 }
+
+// From is where a figure comes from.
+type From string
+
+const (
+	ReadNow   From = "read now"
+	LastKnown From = "last known"
+	Nominal   From = "nominal"
+)
+
+// Assumption is something a plan took for want of a reading.
+type Assumption struct {
+	What  Assumed   `json:"what"`
+	Value *Quantity `json:"value,omitempty"`
+}
+
+// Assumed says what was taken.
+type Assumed string
+
+const (
+	AssumedPrimaryRelief   Assumed = "primary relief"
+	AssumedSecondaryRelief Assumed = "secondary relief"
+	AssumedRake            Assumed = "rake"
+	AssumedDiameter        Assumed = "diameter"
+	AssumedEvenTeeth       Assumed = "even teeth" // no heights were read in the grinding fixture; uneven teeth need more
+)

@@ -1,106 +1,145 @@
 package inspect
 
 import (
+	"math"
 	"slices"
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
 )
 
-// planes notes what run-outs read at different places tell together: taper and tilt from two distances from
-// the end, the run-out that is the grind's own once the shank's is taken off, and the tilt of the end.
+// planes judges what run-outs read at different places tell together: the taper from two distances from the end, the
+// run-out to the shank once its offset is taken off. It notes tilt and the tilt of the end.
 func (w *judging) planes() {
-	var radial []RunoutFigures
-	var shank []geometry.ShankPlane
+	var radial, shank []RunoutFigures
 	for _, r := range w.out.Runouts {
 		switch {
-		case r.Feature == RadialRunout && r.FromEnd != nil:
+		case r.Feature == RadialRunout:
 			radial = append(radial, r)
-		case r.Feature == ShankRunout && r.FromEnd != nil:
-			shank = append(shank, geometry.ShankPlane{FromEnd: *r.FromEnd, Offset: r.Fit.Offset()})
+		case r.Feature == ShankRunout:
+			shank = append(shank, r)
 		case r.Feature == AxialRunout && r.Fit.HasDirection:
 			w.endTilt(r)
 		}
 	}
-	if len(radial) > 1 {
-		w.twoPlanes(radial[0], radial[len(radial)-1])
+	stated := slices.DeleteFunc(slices.Clone(radial), func(r RunoutFigures) bool { return r.FromEnd == nil })
+	if len(stated) > 1 {
+		w.twoPlanes(stated[0], stated[len(stated)-1])
 	}
-	if len(shank) > 2 {
-		shank = []geometry.ShankPlane{shank[0], shank[len(shank)-1]}
+	if len(shank) == 0 {
+		return
 	}
-	if len(shank) > 0 {
-		for _, r := range radial {
-			w.lessShank(r, shank)
+	planes := shankPlanes(shank)
+	for _, r := range radial {
+		w.toShank(r, planes)
+	}
+}
+
+// shankPlanes returns the offset of the shank at one place, or at the two farthest apart.
+func shankPlanes(shank []RunoutFigures) []geometry.ShankPlane {
+	var planes []geometry.ShankPlane
+	for _, r := range shank {
+		if r.FromEnd != nil {
+			planes = append(planes, geometry.ShankPlane{FromEnd: *r.FromEnd, Offset: r.Fit.Offset()})
 		}
 	}
+	switch {
+	case len(planes) == 0:
+		return []geometry.ShankPlane{{Offset: shank[0].Fit.Offset()}}
+	case len(planes) > 2:
+		return []geometry.ShankPlane{planes[0], planes[len(planes)-1]}
+	}
+	return planes
 }
 
-// twoPlanes compares the nearest with the farthest distance from the end.
+// twoPlanes judges the taper between the nearest and the farthest distance from the end, and notes the tilt.
 func (w *judging) twoPlanes(near, far RunoutFigures) {
-	t := w.in.Tool
-	helix := t.Helix
-	if t.Hand == LeftHand {
-		helix = -helix
-	}
-	p, err := geometry.FitPlanes(near.Heights, far.Heights, t.Angles, *far.FromEnd-*near.FromEnd, w.cutting(), helix)
+	diameter, _ := w.cutting()
+	apart := *far.FromEnd - *near.FromEnd
+	p, err := geometry.FitPlanes(near.Heights, far.Heights, w.in.Tool.Angles, apart, diameter, w.helix())
 	if err != nil {
-		w.note("taper and tilt: %v", err)
+		w.note(Note{What: OffAxis, Feature: Taper, Detail: err.Error()})
 		return
 	}
-	w.note("between %s and %s from the end the radius changes by %s (taper)", w.in_(*near.FromEnd), w.in_(*far.FromEnd), w.in_(p.Taper))
+	nominal := length.Length(math.Round(2 * float64(apart) * math.Tan(w.in.Tool.Taper.Radians())))
+	f := w.blank(set{fromEnd: far.FromEnd}, Taper)
+	taper := 2*p.Taper - nominal
+	f.Value = lengthQuantity(taper)
+	if f.Least != nil || f.Most != nil {
+		f.Verdict, f.Rule = Accept, statistics.Simple
+		if f.Least != nil && taper < f.Least.Length() || f.Most != nil && taper > f.Most.Length() {
+			f.Verdict = Reject
+		}
+	}
+	w.add(f)
 	if p.HasTilt {
-		w.note("between the two the offset changes by %s: the edges stand tilted to the axis by %s degrees", w.in_(p.Shift.Size()), p.Tilt.Format(3))
+		w.note(Note{What: TiltSeen, Value: angleQuantity(p.Tilt), Other: lengthQuantity(p.Shift.Size())})
 	}
 }
 
-// lessShank notes the offset of the edges from the shank's own axis.
-func (w *judging) lessShank(r RunoutFigures, shank []geometry.ShankPlane) {
-	c, err := geometry.CorrectForShank(r.Fit.Offset(), *r.FromEnd, shank...)
+// toShank judges the TIR of the edges less the offset of the shank. Angle 0 is that of flute 1 at the end face: farther
+// up a helical edge stands turned on, and the shank's offset is taken off there.
+func (w *judging) toShank(r RunoutFigures, shank []geometry.ShankPlane) {
+	t := w.in.Tool
+	diameter, _ := w.cutting()
+	angles := slices.Clone(t.Angles)
+	if angles == nil {
+		angles = geometry.EqualAngles(t.Flutes)
+	}
+	var z length.Length
+	if r.FromEnd != nil {
+		z = *r.FromEnd
+		turn, err := geometry.HelixTurn(z, diameter, w.helix())
+		if err != nil {
+			w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
+			return
+		}
+		for i := range angles {
+			angles[i] += turn
+		}
+	}
+	fit, err := geometry.FitRunout(r.Heights, angles)
 	if err != nil {
-		w.note("shank: %v", err)
+		w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
 		return
 	}
-	tilt := ""
-	if !c.TiltSeen {
-		tilt = "; the shank was read at one distance, so its tilt is not seen"
+	edges := fit.Offset()
+	c, err := geometry.CorrectForShank(edges, z, shank...)
+	if err != nil {
+		w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
+		return
 	}
-	w.note("%s from the end the concentricity to the shank's own axis is %s%s", w.in_(*r.FromEnd), w.in_(2*c.Offset.Size()), tilt)
+	n := Note{What: ToShank, FromEnd: r.FromEnd, Value: lengthQuantity(2 * c.Offset.Size())}
+	if !c.TiltSeen {
+		n.Detail = "one place"
+	}
+	w.note(n)
+	s, ok := find(w.sets, RadialRunout, r.FromEnd)
+	if !ok {
+		return
+	}
+	s.closing = nil // the fixture's own set was voided by it already
+	flutes := make([][]length.Length, len(s.flutes))
+	for i, repeats := range s.flutes {
+		sin, cos := math.Sincos(angles[i].Radians())
+		off := length.Length(math.Round(float64(edges.X-c.Offset.X)*cos + float64(edges.Y-c.Offset.Y)*sin))
+		for _, h := range repeats {
+			flutes[i] = append(flutes[i], h-off)
+		}
+	}
+	s.flutes = flutes
+	if f, _, ok := w.tir(s, RunoutToShank); ok {
+		w.add(f)
+	}
 }
 
 // endTilt notes the tilt of the plane of the end teeth.
 func (w *judging) endTilt(r RunoutFigures) {
 	tilt, err := geometry.EndTilt(r.Fit, w.in.Basis.EndRadius)
 	if err != nil {
-		w.note("tilt of the end: %v", err)
+		w.note(Note{What: OffAxis, Feature: AxialRunout, Detail: err.Error()})
 		return
 	}
-	w.note("the end teeth, read %s from the axis, stand tilted by %s degrees", w.in_(w.in.Basis.EndRadius), tilt.Format(3))
-}
-
-// causes names the likely cause of a run-out that is not accepted, where the readings tell how good they are
-// and one cause stands out; else, above the noise, it says why none is named.
-func (w *judging) causes(s set, noise length.Length, df int) {
-	if s.feature == ShankRunout || noise <= 0 || df < 1 {
-		return
-	}
-	likely, err := geometry.LikelyCauses(s.means(), w.in.Tool.Angles, nil, noise, float64(df))
-	if err != nil || !likely.AboveNoise {
-		return
-	}
-	c, named := likely.Named()
-	if !named {
-		w.note("%s: %s", w.name(s.feature.Name(), s), likely.Hint())
-		return
-	}
-	cause := Cause{Feature: s.feature, FromEnd: s.fromEnd, What: c.String(), Try: c.Hint()}
-	if s.feature == AxialRunout && c.Cause == geometry.HeldOffCentre {
-		cause.What = "held tilted"
-		cause.Try = "perhaps held tilted: clean and reseat the tool, look for a burr on the shank, then read again"
-	}
-	w.out.Causes = append(w.out.Causes, cause)
-}
-
-// smallest returns the fewest repeats of any flute.
-func (s set) smallest() int {
-	return len(slices.MinFunc(s.flutes, func(a, b []length.Length) int { return len(a) - len(b) }))
+	w.note(Note{What: EndTilted, Value: angleQuantity(tilt), Other: lengthQuantity(w.in.Basis.EndRadius)})
 }

@@ -58,9 +58,12 @@ const (
 
 // Figures that are worked out from readings of another feature, and judged by themselves.
 const (
-	Concentricity Feature = "concentricity" // of radial run-out: twice the offset
-	PrimaryWidth  Feature = "primary-width" // of the primary land
-	Heel          Feature = "heel"          // of the primary land: whether its heel clears the work
+	Concentricity Feature = "concentricity"   // of radial run-out: twice the offset
+	PrimaryWidth  Feature = "primary-width"   // of the primary land
+	Heel          Feature = "heel"            // of the primary land: whether its heel clears the work
+	Taper         Feature = "taper"           // of radial run-out at two places: change of the diameter between them, less the nominal
+	RunoutToShank Feature = "runout-to-shank" // of radial run-out: TIR less the offset of the shank
+	ShareTarget   Feature = "share-target"    // of the primary land: the share aimed at
 )
 
 // A featureTrait says how a feature is read.
@@ -71,6 +74,7 @@ type featureTrait struct {
 	positive bool   // a width or a size: zero or less is impossible
 	zero     bool   // of a positive feature, zero is possible
 	heights  bool   // a height from an arbitrary zero: only differences mean something
+	drop     bool   // a fall of the indicator; zero or a climb is a fault of the tool, not of the reading
 }
 
 var featureTraits = map[Feature]featureTrait{
@@ -82,14 +86,14 @@ var featureTraits = map[Feature]featureTrait{
 	EndPrimaryLand:   {name: "end primary land", ends: true, positive: true},
 	EndLand:          {name: "end whole land", ends: true, positive: true},
 	WearLand:         {name: "wear land", positive: true, zero: true},
-	ReliefDrop:       {name: "primary relief drop", positive: true},
-	SecondaryDrop:    {name: "secondary relief drop", positive: true},
-	EndReliefDrop:    {name: "end primary relief drop", ends: true, positive: true},
-	EndSecondaryDrop: {name: "end secondary relief drop", ends: true, positive: true},
+	ReliefDrop:       {name: "primary relief drop", drop: true},
+	SecondaryDrop:    {name: "secondary relief drop", drop: true},
+	EndReliefDrop:    {name: "end primary relief drop", ends: true, drop: true},
+	EndSecondaryDrop: {name: "end secondary relief drop", ends: true, drop: true},
 	Diameter:         {name: "diameter", single: true, positive: true},
 	Master:           {name: "master pin", single: true, heights: true},
 	Length:           {name: "length", single: true, positive: true},
-	Dish:             {name: "dish", ends: true, positive: true, zero: true},
+	Dish:             {name: "dish", ends: true, drop: true},
 }
 
 // Features lists every feature in the order in which they are read and reported.
@@ -105,6 +109,9 @@ func ParseFeature(s string) (Feature, error) {
 	}
 	return "", fmt.Errorf("feature %q: want one of %v", s, Features)
 }
+
+// Drop says whether readings are falls of the indicator.
+func (f Feature) Drop() bool { return featureTraits[f].drop }
 
 // Name returns the feature as a person reads it.
 func (f Feature) Name() string {
@@ -130,6 +137,8 @@ type Reading struct {
 	FromEnd *length.Length `json:"from_end,omitempty"` // distance from the end of the tool, where stated
 	Repeat  int            `json:"repeat,omitempty"`   // from 1; 0 for a closing re-read
 	Closing bool           `json:"closing,omitempty"`  // flute 1 read again at the end of its set
+	OnShank bool           `json:"on_shank,omitempty"` // read after the tool was taken out and seated on its shank, in a vee or collet
+	Over    *length.Length `json:"over,omitempty"`     // of a drop: the checking distance it was read over; nil is the one in force
 	Value   length.Length  `json:"value"`
 	Text    string         `json:"text"`            // the gauge's own digits, or what was typed
 	Unit    length.Unit    `json:"unit"`            // the unit they were in
@@ -145,11 +154,12 @@ type Key struct {
 	Stated  bool          `json:"stated,omitempty"`
 	Repeat  int           `json:"repeat,omitempty"`
 	Closing bool          `json:"closing,omitempty"`
+	OnShank bool          `json:"on_shank,omitempty"`
 }
 
 // Key returns which reading r is.
 func (r Reading) Key() Key {
-	k := Key{Feature: r.Feature, Flute: r.Flute, Repeat: r.Repeat, Closing: r.Closing}
+	k := Key{Feature: r.Feature, Flute: r.Flute, Repeat: r.Repeat, Closing: r.Closing, OnShank: r.OnShank}
 	if r.FromEnd != nil {
 		k.FromEnd, k.Stated = *r.FromEnd, true
 	}
@@ -164,6 +174,9 @@ func (k Key) String() string {
 	}
 	if k.Stated {
 		s += fmt.Sprintf(" at %s", k.FromEnd)
+	}
+	if k.OnShank {
+		s += " on the shank"
 	}
 	if k.Closing {
 		return s + " closing"
@@ -204,6 +217,10 @@ func (r Reading) Check(t Tool) error {
 		return fmt.Errorf("%s flute %d: only flute 1 of a run-out is read again to close", trait.name, r.Flute)
 	case !r.Closing && r.Repeat < 1:
 		return fmt.Errorf("%s flute %d: repeat %d: repeats are numbered from 1", trait.name, r.Flute, r.Repeat)
+	case r.OnShank && r.Feature != RadialRunout:
+		return fmt.Errorf("%s: only radial run-out is read again seated on the shank", trait.name)
+	case r.Over != nil && (!trait.drop || *r.Over <= 0):
+		return fmt.Errorf("%s: only a drop is read over a distance, and one of more than zero", trait.name)
 	case trait.positive && (r.Value < 0 || r.Value == 0 && !trait.zero):
 		return fmt.Errorf("%s flute %d: %s: it must be more than zero", trait.name, r.Flute, r.Text)
 	}
@@ -211,8 +228,8 @@ func (r Reading) Check(t Tool) error {
 }
 
 // Check returns why the reading is impossible in the inspection, or nil: what Reading.Check finds, a width that no
-// tool of the diameter has, a diameter far from the tool's, or a primary wider than the whole land that was read of the
-// same flute.
+// tool of the diameter has, a diameter far from the tool's, a run-out height far from flute 1's, or a primary wider than the whole land that was
+// read of the same flute.
 func (in Inspection) Check(r Reading) error {
 	if err := r.Check(in.Tool); err != nil {
 		return err
@@ -224,6 +241,14 @@ func (in Inspection) Check(r Reading) error {
 	if r.Feature == Diameter && (r.Value < in.Tool.Diameter/2 || r.Value > in.Tool.Diameter*3/2) {
 		return fmt.Errorf("diameter: %s %s is far from the tool's %s (%s); is it another unit or tool, or a decimal point missing", r.Text, r.Unit, in.Tool.Diameter, in.Tool.Diameter.In(length.In))
 	}
+	if trait.drop && r.Value.Abs() >= in.Tool.Diameter/4 {
+		return fmt.Errorf("%s flute %d: %s %s is as much as half the tool's radius; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
+	}
+	if trait.heights && !trait.single {
+		if err := in.checkHeight(r); err != nil {
+			return err
+		}
+	}
 	for _, w := range [][2]Feature{{PrimaryLand, Land}, {EndPrimaryLand, EndLand}} {
 		primary, land := r, r
 		switch r.Feature {
@@ -234,6 +259,26 @@ func (in Inspection) Check(r Reading) error {
 		}
 		if primary.Feature == w[0] && land.Feature == w[1] && primary.Value > land.Value {
 			return fmt.Errorf("flute %d: the primary, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, primary.Text, primary.Unit, land.Text, land.Unit)
+		}
+	}
+	return nil
+}
+
+// FarthestHeight is how far a run-out height may lie from flute 1's before it is a misreading (common practice, no
+// source).
+const FarthestHeight = 50 * length.Thou
+
+// checkHeight refuses a height of a run-out farther than FarthestHeight from flute 1's of the same set.
+func (in Inspection) checkHeight(r Reading) error {
+	for _, other := range in.Readings {
+		same := other.Feature == r.Feature && other.OnShank == r.OnShank && (other.FromEnd == nil) == (r.FromEnd == nil) &&
+			(r.FromEnd == nil || *r.FromEnd == *other.FromEnd)
+		if !same || other.Flute != 1 && r.Flute != 1 || other.Key() == r.Key() {
+			continue
+		}
+		if apart := (other.Value - r.Value).Abs(); apart > FarthestHeight {
+			return fmt.Errorf("%s flute %d: %s %s lies %s (%s) from flute %d's %s %s, and more than %s (%s) is a misreading; did the contact drop into the flute, or is a decimal point missing",
+				r.Feature.Name(), r.Flute, r.Text, r.Unit, apart.In(length.In), apart, other.Flute, other.Text, other.Unit, FarthestHeight.In(length.In), FarthestHeight)
 		}
 	}
 	return nil
@@ -258,19 +303,21 @@ const (
 	Cracks        Sight = "cracks"
 	Burn          Sight = "burn"
 	ChippedCorner Sight = "chipped-corner"
+	ChippedEdge   Sight = "chipped-edge"
 	BluntCorner   Sight = "blunt-corner"
 	BentShank     Sight = "bent-shank"
 	BurredShank   Sight = "burred-shank"
 )
 
 // Sights lists the visual questions in the order they are asked.
-var Sights = []Sight{Cracks, Burn, ChippedCorner, BluntCorner, BentShank, BurredShank}
+var Sights = []Sight{Cracks, Burn, ChippedCorner, ChippedEdge, BluntCorner, BentShank, BurredShank}
 
 var sightQuestions = map[Sight]string{
 	Cracks:        "any crack, in a flute, a corner or the shank",
-	Burn:          "any burn: blue or brown grinding colour",
-	ChippedCorner: "any corner or edge chipped",
-	BluntCorner:   "any corner worn blunt",
+	Burn:          "any burn: blue, straw or brown grinding colour",
+	ChippedCorner: "any corner broken out",
+	ChippedEdge:   "any edge chipped, away from the corner",
+	BluntCorner:   "any corner worn round",
 	BentShank:     "the shank bent",
 	BurredShank:   "a burr or score on the shank",
 }
@@ -278,11 +325,37 @@ var sightQuestions = map[Sight]string{
 // Question returns what a person is asked to look for.
 func (s Sight) Question() string { return sightQuestions[s] }
 
+// Chip says whether the sight is of a piece out of an edge, which has a length.
+func (s Sight) Chip() bool { return s == ChippedCorner || s == ChippedEdge }
+
+// Locks says whether the sight, seen at a stage, locks the tool: a crack at any, a burn once it is ground.
+func (s Sight) Locks(stage Stage) bool { return s == Cracks || s == Burn && stage != Before }
+
 // Seen is the answer to one visual question.
 type Seen struct {
-	Sight Sight  `json:"sight"`
-	Yes   bool   `json:"yes"`
-	Note  string `json:"note,omitempty"`
+	Sight  Sight          `json:"sight"`
+	Yes    bool           `json:"yes"`
+	Unsure bool           `json:"unsure,omitempty"` // with Yes: it may be one, and is taken as one until it is looked at
+	Flute  int            `json:"flute,omitempty"`  // where, if it is told
+	Length *length.Length `json:"length,omitempty"` // of the longest chip: up from the end at a corner, along the edge elsewhere
+	Note   string         `json:"note,omitempty"`
+}
+
+// Check returns why the answer cannot be, or nil.
+func (s Seen) Check(t Tool) error {
+	switch {
+	case !slices.Contains(Sights, s.Sight):
+		return fmt.Errorf("nothing called %q is looked for; want one of %v", s.Sight, Sights)
+	case s.Flute < 0 || s.Flute > t.Flutes:
+		return fmt.Errorf("%s flute %d: tool %s has flutes 1 to %d", s.Sight, s.Flute, t.ID, t.Flutes)
+	case s.Length != nil && !s.Sight.Chip():
+		return fmt.Errorf("%s: only a chip has a length", s.Sight)
+	case s.Length != nil && (!s.Yes || *s.Length <= 0 || *s.Length >= 4*t.Diameter):
+		return fmt.Errorf("%s: a chip %s (%s) long: want more than zero, on this tool less than %s; is a decimal point missing", s.Sight, s.Length.In(length.In), s.Length, (4 * t.Diameter).In(length.In))
+	case s.Unsure && !s.Yes:
+		return fmt.Errorf("%s: unsure is said of what may be one: answer yes with it", s.Sight)
+	}
+	return nil
 }
 
 // Holding is how the tool was held while it was indicated.
@@ -313,10 +386,64 @@ type Inspection struct {
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
 
 	LastDiameter *length.Length `json:"last_diameter,omitempty"` // that was read of the tool before; nil when none was
+	Regrind      *Regrind       `json:"regrind,omitempty"`       // nil where nothing is known of an inspection before the grind
 
 	Basis    Basis     `json:"basis"`
 	Seen     []Seen    `json:"seen,omitempty"`
 	Readings []Reading `json:"readings,omitempty"`
+}
+
+// Regrind is what the earlier inspections of the same regrind leave to a later one.
+type Regrind struct {
+	Before  bool      `json:"before,omitempty"`  // there was an inspection before the grind
+	Ends    bool      `json:"ends,omitempty"`    // work on the ends was called for
+	Burn    bool      `json:"burn,omitempty"`    // a burn was seen before the grind: it is looked for again by name
+	Reseats int       `json:"reseats,omitempty"` // how often a reseat was called for
+	Relief  []Finding `json:"relief,omitempty"`  // of the drops read between the grinds, while the primary was wide: they count
+}
+
+// Judged is an inspection with what it came to.
+type Judged struct {
+	Inspection Inspection
+	Judgement  Judgement
+}
+
+// RegrindOf returns what a tool's earlier inspections, newest first, leave to one at a stage: those since the last
+// before the grind, and never those of an earlier regrind. It is nil where they leave nothing.
+func RegrindOf(earlier []Judged, stage Stage) *Regrind {
+	var r Regrind
+	if stage == Before {
+		return nil
+	}
+	between := false
+	for _, e := range earlier {
+		if e.Inspection.Stage == After && (stage != After || between || e.Judgement.Releases()) {
+			break // it ended an earlier regrind
+		}
+		between = between || e.Inspection.Stage == Between
+		for _, w := range e.Judgement.Work {
+			if w.What == Reseat {
+				r.Reseats++
+			}
+			r.Ends = r.Ends || e.Inspection.Stage == Before && w.Where == OnEnds
+		}
+		if e.Inspection.Stage == Between && r.Relief == nil && e.Judgement.Calls(GrindSecondary) {
+			for _, f := range e.Judgement.Findings {
+				if f.Feature == ReliefDrop && f.Value != nil {
+					r.Relief = append(r.Relief, f)
+				}
+			}
+		}
+		if e.Inspection.Stage == Before {
+			r.Before = true
+			r.Burn = slices.ContainsFunc(e.Inspection.Seen, func(s Seen) bool { return s.Sight == Burn && s.Yes })
+			break
+		}
+	}
+	if !r.Before && r.Reseats == 0 && r.Relief == nil {
+		return nil
+	}
+	return &r
 }
 
 // Correct replaces the reading of the same feature, flute, place and repeat; false when there is none.

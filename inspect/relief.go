@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"slices"
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
@@ -9,117 +10,232 @@ import (
 )
 
 // relief judges a relief or a dish from indicator drops. The limits, which are angles, are turned into drops,
-// so that what is compared is what was read; the flute that falls farthest short decides.
+// so that what is compared is what was read; the flute that falls farthest short decides. A drop of zero or a climb is
+// no relief, and is rejected whatever the limits; one read past the heel of the primary is not judged, for it was
+// not the primary that was read.
 func (w *judging) relief(s set) {
-	name := reliefNames[s.feature]
-	if missing := s.missing(); missing != "" {
-		w.notJudged(s, name, missing)
+	missing := s.missing()
+	before := len(w.out.Findings)
+	w.drops(s)
+	if missing == nil || s.feature == ReliefDrop && w.in.Basis.ReliefFlutes == 2 && w.opposite(s) {
 		return
 	}
-	check, err := w.reliefCheck(s.feature)
-	if err != nil {
-		w.notJudged(s, name, err.Error())
+	if len(w.out.Findings) > before && w.out.Findings[before].Verdict == Reject {
 		return
 	}
-	band := w.reliefBand(s.feature)
-	least, err1 := limitDrop(check, band.Least)
-	most, err2 := limitDrop(check, band.Most)
-	g := w.gauge(s)
-	noise, err3 := g.Noise(s.flutes...)
-	for _, err := range []error{err1, err2, err3} {
-		if err != nil {
-			w.notJudged(s, name, err.Error())
-			return
-		}
-	}
-	var worst verdictOf
+	w.out.Findings = w.out.Findings[:before]
+	w.notRead(s, s.feature, missing)
+}
+
+func (w *judging) drops(s set) {
 	for i, repeats := range s.flutes {
-		// The indicator is set to zero at the edge: that zero is read as often as the drop.
-		e, err := statistics.Difference(repeats, make([]length.Length, len(repeats)), noise, g)
-		if err != nil {
-			w.notJudged(s, name, err.Error())
+		if len(repeats) > 0 && statistics.MeanLength(repeats) <= 0 {
+			w.noRelief(s, i)
 			return
 		}
-		d, err := statistics.Decide(e, least, most, w.rule())
+	}
+	g := w.gauge(s)
+	read := slices.DeleteFunc(slices.Clone(s.flutes), func(repeats []length.Length) bool { return len(repeats) == 0 })
+	noise, err := g.Noise(read...)
+	if err != nil {
+		w.notJudged(s, s.feature, impossible(err))
+		return
+	}
+	band := w.in.Basis.Limits.Of(s.feature)
+	leastAngle, mostAngle := band.Angles()
+	var worst deciding
+	for i, repeats := range s.flutes {
+		if len(repeats) == 0 {
+			continue
+		}
+		check, err := w.reliefCheck(s, i)
 		if err != nil {
-			w.notJudged(s, name, err.Error())
+			why := impossible(err)
+			if err == errNoPrimary {
+				why = Reason{What: NoPrimary}
+			}
+			w.notJudged(s, s.feature, why)
+			return
+		}
+		if heel, past := w.pastHeel(s, i, check.Distance); past {
+			w.notJudged(s, s.feature, Reason{What: PastHeel, Flutes: []int{i + 1}, Length: &heel, Limit: &check.Distance})
+			return
+		}
+		least, err1 := limitDrop(check, leastAngle)
+		most, err2 := limitDrop(check, mostAngle)
+		// The indicator is set to zero at the edge: that zero is read as often as the drop.
+		e, err3 := statistics.Difference(repeats, make([]length.Length, len(repeats)), noise, g)
+		for _, err := range []error{err1, err2, err3} {
+			if err != nil {
+				w.notJudged(s, s.feature, impossible(err))
+				return
+			}
+		}
+		if s.feature == ReliefDrop && tooNarrow(least, most) {
+			least, most = nil, nil
+			w.note(Note{What: TooNarrowDrop, Feature: s.feature})
+		}
+		d, err := statistics.Decide(e, least, most, w.ruleFor(s.feature, noise.Known()))
+		if err != nil {
+			w.notJudged(s, s.feature, impossible(err))
 			return
 		}
 		worst.take(i+1, e, d)
 	}
-	w.reliefFinding(s, name, check, band, worst)
+	w.reliefFinding(s, worst)
 }
 
-var reliefNames = map[Feature]string{
-	ReliefDrop:       "primary relief",
-	SecondaryDrop:    "secondary relief",
-	EndReliefDrop:    "end primary relief",
-	EndSecondaryDrop: "end secondary relief",
-	Dish:             "dish",
+// narrowBand is how far apart the drops of a band's two ends must lie for an indicator to tell them apart (common
+// practice, no source).
+const narrowBand = 3 * length.Tenth
+
+func tooNarrow(least, most *length.Length) bool {
+	return least != nil && most != nil && *most-*least < narrowBand
 }
 
-func (w *judging) reliefBand(f Feature) AngleBand {
-	l := w.in.Basis.Limits
-	switch f {
-	case ReliefDrop:
-		return l.PrimaryRelief
-	case SecondaryDrop:
-		return l.SecondaryRelief
-	case EndReliefDrop:
-		return l.EndPrimaryRelief
-	case EndSecondaryDrop:
-		return l.EndSecondaryRelief
+// noRelief rejects a drop of zero or a climb, whether the limits are judged or advice.
+func (w *judging) noRelief(s set, i int) {
+	f := w.blank(s, s.feature)
+	drop := statistics.MeanLength(s.flutes[i])
+	f.Advice, f.Flute, f.Verdict, f.Rule, f.Why = false, i+1, Reject, statistics.Simple, &Reason{What: NoRelief}
+	f.Drop = &DropTaken{Drop: drop, Distance: w.distance(s, i), By: w.dropBy(s.feature)}
+	f.Value = angleQuantity(0)
+	if check, err := w.reliefCheck(s, i); err == nil {
+		if a, err := check.Angle(drop); err == nil {
+			f.Value = angleQuantity(a)
+		}
 	}
-	return l.Dish
+	w.add(f)
 }
 
-// reliefCheck returns how a drop was taken: on the flutes by turning the tool under the indicator, on the ends
-// by sliding along.
-func (w *judging) reliefCheck(f Feature) (geometry.Relief, error) {
-	basis := w.in.Basis
-	r := geometry.Relief{Diameter: w.cutting(), Distance: basis.CheckingDistance, Form: geometry.Flat, Motion: geometry.Turned}
-	switch f {
-	case EndReliefDrop, EndSecondaryDrop:
+// dropBy is how a feature's drops are taken: on the ends the tool is held still.
+func (w *judging) dropBy(f Feature) DropBy {
+	if f.OnEnds() || w.in.Basis.DropBy == BySliding {
+		return BySliding
+	}
+	return ByTurning
+}
+
+// distance is the distance behind the edge over which a flute's drop was read.
+func (w *judging) distance(s set, i int) length.Length {
+	if s.over[i] != nil {
+		return *s.over[i]
+	}
+	if s.feature == Dish {
+		return w.in.Basis.DishDistance
+	}
+	return w.in.CheckingDistance()
+}
+
+// CheckingDistance returns the distance behind the edge over which a relief drop is read: what the bench states; else
+// that of the handbook's table where every primary read is at least as wide in the section, and else the largest
+// whole thou (0.02 mm in a metric shop) that is a thou under the narrowest. Where no primary was read, the least usual
+// width stands for them.
+func (in Inspection) CheckingDistance() length.Length {
+	if d := in.Basis.CheckingDistance; d > 0 {
+		return d
+	}
+	distance := reliefRow(in.Tool.Diameter).distance * length.Thou
+	narrowest := length.Length(0)
+	for _, r := range in.Readings {
+		if r.Feature == PrimaryLand && (narrowest == 0 || r.Value < narrowest) {
+			narrowest = r.Value
+		}
+	}
+	if narrowest == 0 {
+		narrowest, _ = sizes(in.Tool.Diameter).primary()
+	}
+	narrow, err := geometry.InSection(narrowest, in.Tool.Helix)
+	if err != nil || narrow >= distance {
+		return distance
+	}
+	step := length.Thou
+	if in.Basis.Unit == length.Mm {
+		step = 20 * length.Micrometre
+	}
+	return max(step, (narrow-length.Thou)/step*step)
+}
+
+// leastDistance is the shortest distance over which a drop can be read at all (common practice, no source).
+const leastDistance = 2 * length.Thou
+
+// unreadableDrop says whether no indicator tells the relief of the tool's primary, so that it stands as it was set.
+func (w *judging) unreadableDrop() bool {
+	d := w.in.CheckingDistance()
+	if d >= leastDistance {
+		return false
+	}
+	least, most := w.in.Basis.Limits[ReliefDrop].Angles()
+	diameter, _ := w.cutting()
+	check := geometry.Relief{Diameter: diameter, Distance: d}
+	low, err1 := limitDrop(check, least)
+	high, err2 := limitDrop(check, most)
+	return err1 == nil && err2 == nil && tooNarrow(low, high)
+}
+
+// pastHeel says whether a drop on the primary was read past its heel, with where the heel stands in the section.
+func (w *judging) pastHeel(s set, i int, distance length.Length) (heel length.Length, past bool) {
+	width := map[Feature]Feature{ReliefDrop: PrimaryLand, EndReliefDrop: EndPrimaryLand}[s.feature]
+	primary, ok := find(w.sets, width, nil)
+	if width == "" || !ok || len(primary.flutes[i]) == 0 {
+		return 0, false
+	}
+	heel = statistics.MeanLength(primary.flutes[i])
+	if !s.feature.OnEnds() {
+		heel = w.section(heel)
+	}
+	return heel, distance > heel
+}
+
+var errNoPrimary = fmt.Errorf("the primary's width is needed: a secondary is checked from the primary's heel")
+
+// reliefCheck returns how a flute's drop was taken: on the flutes by turning the tool under the indicator or by sliding
+// it across, on the ends by sliding along.
+func (w *judging) reliefCheck(s set, i int) (geometry.Relief, error) {
+	diameter, _ := w.cutting()
+	r := geometry.Relief{Diameter: diameter, Distance: w.distance(s, i), Form: geometry.Flat, Motion: geometry.Turned}
+	if w.dropBy(s.feature) == BySliding {
 		r.Motion = geometry.Slid
-	case Dish:
-		r.Motion, r.Distance = geometry.Slid, basis.DishDistance
+	}
+	switch s.feature {
+	case ReliefDrop:
+		if w.in.Tool.Form == EccentricRelief {
+			r.Form = geometry.Curved
+		}
 	case SecondaryDrop:
 		primary, ok := find(w.sets, PrimaryLand, nil)
-		if !ok || primary.missing() != "" {
-			return r, fmt.Errorf("the primary's width is needed: a secondary is checked from the primary's heel")
+		if !ok || len(primary.flutes[i]) == 0 {
+			return r, errNoPrimary
 		}
-		heel, err := geometry.InSection(statistics.MeanLength(primary.means()), w.in.Tool.Helix)
-		if err != nil {
-			return r, err
-		}
-		r.Heel = heel
+		r.Heel = w.section(statistics.MeanLength(primary.flutes[i]))
 		r.PrimaryRelief, _ = w.primaryRelief()
 	}
 	return r, nil
 }
 
-// cutting is the diameter the tool cuts now, as far as it was read; else its nominal one.
-func (w *judging) cutting() length.Length {
-	if s, ok := find(w.sets, Diameter, nil); ok && len(s.flutes[0]) > 0 {
-		return statistics.MeanLength(s.flutes[0])
-	}
-	return w.in.Tool.Diameter
-}
-
 // primaryRelief is the tool's nominal primary relief, or the middle of its limits; assumed says the latter.
 func (w *judging) primaryRelief() (a length.Angle, assumed bool) {
-	return angleOr(w.in.Tool.PrimaryRelief, w.in.Basis.Limits.PrimaryRelief)
+	return angleOr(w.in.Tool.PrimaryRelief, w.in.Basis.Limits[ReliefDrop])
 }
 
 func (w *judging) secondaryRelief() (a length.Angle, assumed bool) {
-	return angleOr(w.in.Tool.SecondaryRelief, w.in.Basis.Limits.SecondaryRelief)
+	return angleOr(w.in.Tool.SecondaryRelief, w.in.Basis.Limits[SecondaryDrop])
 }
 
-func angleOr(nominal *length.Angle, band AngleBand) (a length.Angle, assumed bool) {
+func angleOr(nominal *length.Angle, band Limit) (a length.Angle, assumed bool) {
 	if nominal != nil {
 		return *nominal, false
 	}
-	return (*band.Least + *band.Most) / 2, true
+	least, most := band.Angles()
+	switch {
+	case least == nil && most == nil:
+		return 0, true
+	case least == nil:
+		return *most, true
+	case most == nil:
+		return *least, true
+	}
+	return (*least + *most) / 2, true
 }
 
 func limitDrop(r geometry.Relief, limit *length.Angle) (*length.Length, error) {
@@ -130,59 +246,67 @@ func limitDrop(r geometry.Relief, limit *length.Angle) (*length.Length, error) {
 	return &d, err
 }
 
-func (w *judging) reliefFinding(s set, name string, check geometry.Relief, band AngleBand, v verdictOf) {
+// distanceError is the half-width of the checking distance as it is set.
+func (w *judging) distanceError(by DropBy) length.Length {
+	switch {
+	case w.in.Basis.DistanceError > 0:
+		return w.in.Basis.DistanceError
+	case by == BySliding:
+		return length.Thou
+	}
+	return 3 * length.Thou
+}
+
+// reliefFinding turns the drop that decides back into the angle that a person knows, with the distance's error in its
+// uncertainty beside the gauge's.
+func (w *judging) reliefFinding(s set, v deciding) {
+	check, err := w.reliefCheck(s, v.flute-1)
+	if err != nil {
+		w.notJudged(s, s.feature, impossible(err))
+		return
+	}
 	angle, err := check.Angle(v.decision.Value)
 	if err != nil {
-		w.notJudged(s, name, err.Error())
+		w.notJudged(s, s.feature, impossible(err))
 		return
 	}
-	value := AngleQuantity(angle)
-	f := Finding{
-		Feature: s.feature, FromEnd: s.fromEnd, Name: name, Flute: v.flute, Value: &value, Source: band.Source,
-		Least: angleQuantity(band.Least), Most: angleQuantity(band.Most), Verdict: v.decision.Verdict, Rule: v.decision.Rule, Probability: v.decision.Probability,
+	f := w.blank(s, s.feature)
+	by := w.dropBy(s.feature)
+	f.Flute, f.Value = v.flute, angleQuantity(angle)
+	f.Drop = &DropTaken{Drop: v.decision.Value, Distance: check.Distance, By: by}
+	if v.decision.Lower == nil && v.decision.Upper == nil {
+		f.Least, f.Most = nil, nil // too narrow for an indicator: only the sign is judged
 	}
-	if u, known := v.estimate.Uncertainty(); known {
-		if steeper, err := check.Angle(v.decision.Value + u); err == nil {
-			q := AngleQuantity(steeper - angle)
-			f.Uncertainty = &q
+	half := w.distanceError(by)
+	if u, df, known := v.estimate.StandardUncertainty(); known {
+		if parts, err := check.Uncertainty(v.decision.Value, u, half*1000/1732); err == nil {
+			f.Standard, f.DF = angleQuantity(parts.Angle), &df
+			expanded, _ := v.estimate.Uncertainty()
+			if wide, err := check.Uncertainty(v.decision.Value, expanded, half); err == nil {
+				f.Uncertainty = angleQuantity(wide.Angle)
+			}
 		}
 	}
-	f.Reason = w.reason(f, v.decision.Decision)
+	f = ruled(f, v.decision.Decision, v.estimate.Noise.Known())
+	if by == ByTurning && s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept {
+		if parts, err := check.Uncertainty(v.decision.Value, 0, half); err == nil && parts.FromDistance > (f.Most.Angle()-f.Least.Angle())/2 {
+			f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
+		}
+	}
 	w.add(f)
-	if s.feature == ReliefDrop {
-		w.heel(angle)
-	}
 }
 
-func angleQuantity(a *length.Angle) *Quantity {
-	if a == nil {
-		return nil
-	}
-	q := AngleQuantity(*a)
-	return &q
-}
-
-// heel judges whether the heel of a flat primary clears the work: past R sin a1 the facet gains no more
-// clearance, which is noted; past D sin a1 it rubs.
-func (w *judging) heel(relief length.Angle) {
-	primary, ok := find(w.sets, PrimaryLand, nil)
-	if !ok || primary.missing() != "" {
-		return
-	}
-	for i, width := range primary.means() {
-		h, err := geometry.HeelClearance(w.cutting(), width, relief, w.in.Tool.Helix)
+// withinADegree says whether the reliefs of two flutes, by index, differ by less than a degree.
+func (w *judging) withinADegree(s set, i, k int) bool {
+	var angles [2]length.Angle
+	for at, flute := range []int{i, k} {
+		check, err := w.reliefCheck(s, flute)
 		if err != nil {
-			w.note("heel of flute %d: %v", i+1, err)
-			continue
+			return false
 		}
-		switch {
-		case width >= h.Rubs:
-			value, most := LengthQuantity(width), LengthQuantity(h.Rubs)
-			f := Finding{Feature: Heel, Name: "primary width at which the heel rubs", Flute: i + 1, Value: &value, Most: &most, Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple}
-			f.Reason = w.reason(f, statistics.Decision{})
-			w.add(f)
-		case width > h.Gains:
-			w.note("flute %d primary is wider than %s: at this relief its heel gains no more clearance", i+1, w.in_(h.Gains))
+		if angles[at], err = check.Angle(statistics.MeanLength(s.flutes[flute])); err != nil {
+			return false
 		}
 	}
+	return max(angles[0], angles[1])-min(angles[0], angles[1]) < length.Degree
 }

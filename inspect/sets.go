@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"flutelog/inspect/length"
@@ -13,10 +12,12 @@ import (
 type set struct {
 	feature Feature
 	fromEnd *length.Length
+	onShank bool
 	flutes  [][]length.Length // the repeats of each flute, in order; one element for a single feature
 	closing *length.Length    // flute 1 read once more at the end
 	gauge   string            // the gauge of the last reading
 	step    length.Length     // one step of the last decimal read, the finest of the set
+	over    []*length.Length  // of a drop: the checking distance each flute was read over, where it is told
 }
 
 // sets gathers readings by feature and place, in the order of Features and then of distance.
@@ -25,14 +26,14 @@ func (in Inspection) sets() []set {
 	for _, r := range in.Readings {
 		k := r.Key()
 		i := slices.IndexFunc(all, func(s set) bool {
-			return s.feature == r.Feature && (s.fromEnd != nil) == k.Stated && (s.fromEnd == nil || *s.fromEnd == k.FromEnd)
+			return s.feature == r.Feature && s.onShank == r.OnShank && (s.fromEnd != nil) == k.Stated && (s.fromEnd == nil || *s.fromEnd == k.FromEnd)
 		})
 		if i < 0 {
 			n := in.Tool.Flutes
 			if r.Feature.Single() {
 				n = 1
 			}
-			all = append(all, set{feature: r.Feature, fromEnd: r.FromEnd, flutes: make([][]length.Length, n)})
+			all = append(all, set{feature: r.Feature, fromEnd: r.FromEnd, onShank: r.OnShank, flutes: make([][]length.Length, n), over: make([]*length.Length, n)})
 			i = len(all) - 1
 		}
 		all[i].add(r)
@@ -57,6 +58,9 @@ func (s *set) add(r Reading) {
 	}
 	i := max(r.Flute-1, 0)
 	s.flutes[i] = append(s.flutes[i], value)
+	if r.Over != nil {
+		s.over[i] = r.Over
+	}
 }
 
 func (s set) distance() length.Length {
@@ -66,34 +70,19 @@ func (s set) distance() length.Length {
 	return *s.fromEnd
 }
 
-// missing names the flutes that were not read; "" when all were.
-func (s set) missing() string {
+// missing returns the flutes that were not read; nil when all were.
+func (s set) missing() []int {
 	var flutes []int
 	for i, repeats := range s.flutes {
 		if len(repeats) == 0 {
 			flutes = append(flutes, i+1)
 		}
 	}
-	switch len(flutes) {
-	case 0:
-		return ""
-	case 1:
-		return fmt.Sprintf("flute %d was not read", flutes[0])
-	}
-	return fmt.Sprintf("flutes %s were not read", list(flutes))
+	return flutes
 }
 
-// list prints numbers with commas between them.
-func list(ns []int) string {
-	s := ""
-	for i, n := range ns {
-		if i > 0 {
-			s += ", "
-		}
-		s += fmt.Sprint(n)
-	}
-	return s
-}
+// whole says whether every flute was read.
+func (s set) whole() bool { return len(s.missing()) == 0 }
 
 // means returns the mean of each flute's repeats, to the nearest picometre. Every flute must have been read.
 func (s set) means() []length.Length {
@@ -104,10 +93,10 @@ func (s set) means() []length.Length {
 	return ms
 }
 
-// find returns the set of a feature, at the distance given when one is; the first when several match.
+// find returns the set of a feature as the tool was held, at the distance given when one is; the first when several match.
 func find(all []set, f Feature, fromEnd *length.Length) (set, bool) {
 	for _, s := range all {
-		if s.feature == f && (fromEnd == nil || s.fromEnd != nil && *s.fromEnd == *fromEnd) {
+		if s.feature == f && !s.onShank && (fromEnd == nil || s.fromEnd != nil && *s.fromEnd == *fromEnd) {
 			return s, true
 		}
 	}

@@ -49,12 +49,29 @@ const (
 	Roughing  Duty = "roughing"
 )
 
-// Hand is the hand of a tool's helix, seen from the side.
+// Hand is the hand of a tool's helix, seen from the side, or the hand in which it cuts.
 type Hand string
 
 const (
 	RightHand Hand = "right"
 	LeftHand  Hand = "left"
+)
+
+// Form is the shape of the relief in the section square to the axis.
+type Form string
+
+const (
+	FlatRelief      Form = "flat"      // a facet
+	HollowRelief    Form = "hollow"    // ground on the rim of a disc wheel
+	EccentricRelief Form = "eccentric" // of constant angle
+)
+
+// Sharpened is the face that is ground to sharpen a tool.
+type Sharpened string
+
+const (
+	OnPeriphery Sharpened = "periphery" // the lands behind the edges
+	OnFace      Sharpened = "face"      // the face in the flute: teeth whose form must be kept
 )
 
 // Tool is one end mill. Flutes are numbered from 1 in the order in which they cut.
@@ -69,6 +86,15 @@ type Tool struct {
 	Ends     Ends           `json:"ends"`
 	Teeth    Teeth          `json:"teeth"`
 	Duty     Duty           `json:"duty"`
+	// What is left empty of these is the usual: right, flat, periphery.
+	Cut       Hand      `json:"cut,omitempty"` // the hand in which it cuts, apart from that of the helix
+	Form      Form      `json:"form,omitempty"`
+	Sharpened Sharpened `json:"sharpened,omitempty"`
+
+	Taper   length.Angle   `json:"taper,omitempty"`    // nominal, a side: the diameter grows from the end toward the shank; 0 is cylindrical
+	AtLeast *length.Length `json:"at_least,omitempty"` // the diameter that this tool must hold; nil is the bench's limit
+	AtMost  *length.Length `json:"at_most,omitempty"`  // nil is none
+
 	// Nominal angles, where they are known: stock and setup are worked out from them.
 	PrimaryRelief   *length.Angle `json:"primary_relief,omitempty"`
 	SecondaryRelief *length.Angle `json:"secondary_relief,omitempty"`
@@ -79,7 +105,7 @@ type Tool struct {
 
 // Flute counts a tool may have.
 const (
-	LeastFlutes = 2
+	LeastFlutes = 1
 	MostFlutes  = 12
 )
 
@@ -108,7 +134,41 @@ func (t Tool) Check() error {
 	if err := t.checkAngles(); err != nil {
 		return err
 	}
-	return t.checkReliefs()
+	if err := t.checkReliefs(); err != nil {
+		return err
+	}
+	return t.checkSizes()
+}
+
+// checkSizes checks what the tool must hold, and its taper.
+func (t Tool) checkSizes() error {
+	if t.Taper < 0 || t.Taper > 45*length.Degree {
+		return fmt.Errorf("tool %q: taper %s a side: want 0 to 45 degrees", t.ID, t.Taper)
+	}
+	for _, b := range []struct {
+		name  string
+		value *length.Length
+	}{{"at-least", t.AtLeast}, {"at-most", t.AtMost}} {
+		if b.value != nil && (*b.value < t.Diameter/2 || *b.value > t.Diameter*3/2) {
+			return fmt.Errorf("tool %q: %s %s (%s) is far from the diameter %s (%s); is it in another unit", t.ID, b.name, b.value, b.value.In(length.In), t.Diameter, t.Diameter.In(length.In))
+		}
+	}
+	if t.AtLeast != nil && t.AtMost != nil && *t.AtLeast > *t.AtMost {
+		return fmt.Errorf("tool %q: at-least %s is more than at-most %s", t.ID, t.AtLeast, t.AtMost)
+	}
+	return nil
+}
+
+// LeftCut says whether the tool cuts left-handed.
+func (t Tool) LeftCut() bool { return t.Cut == LeftHand }
+
+// HelixSign is 1 where the hand of the helix is the hand of cut, so that the edge of a flute stands further on along
+// the numbering of the flutes toward the shank, and -1 where they differ.
+func (t Tool) HelixSign() length.Angle {
+	if (t.Hand == LeftHand) != t.LeftCut() {
+		return -1
+	}
+	return 1
 }
 
 func (t Tool) checkWords() error {
@@ -121,9 +181,12 @@ func (t Tool) checkWords() error {
 		{"teeth", string(t.Teeth), []string{"plain", "chip-breaker"}},
 		{"duty", string(t.Duty), []string{"finishing", "roughing"}},
 		{"hand", string(t.Hand), []string{"right", "left"}},
+		{"cut", string(t.Cut), []string{"right", "left", ""}},
+		{"form", string(t.Form), []string{"flat", "hollow", "eccentric", ""}},
+		{"sharpened", string(t.Sharpened), []string{"periphery", "face", ""}},
 	} {
 		if !slices.Contains(w.known, w.value) {
-			return fmt.Errorf("tool %q: %s %q: want %s", t.ID, w.name, w.value, strings.Join(w.known, ", "))
+			return fmt.Errorf("tool %q: %s %q: want %s", t.ID, w.name, w.value, strings.TrimSuffix(strings.Join(w.known, ", "), ", "))
 		}
 	}
 	return nil

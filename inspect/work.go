@@ -1,285 +1,434 @@
 package inspect
 
 import (
-	"fmt"
 	"slices"
-	"strings"
+
+	"flutelog/inspect/length"
 )
 
-// The two kinds of faces that are ground, each with its own work.
-const (
-	onFlutes = "flutes"
-	onEnds   = "ends"
-)
-
-// decide turns findings and what was seen into the work they call for, the verdict on the whole and the
-// answer in words.
-func (j *Judgement) decide(in Inspection) {
-	switch in.Stage {
-	case Before:
-		j.workBefore(in)
-	case Between:
-		j.workBetween()
-	case After:
-		j.workAfter(in)
-	}
-	j.Verdict = j.verdict(in.Stage)
-	j.Answer = j.answer()
-}
-
-func (j *Judgement) call(what Task, where, why string) {
-	j.Work = append(j.Work, Work{what, where, why})
-}
-
-// withdrawn calls for the tool to be withdrawn where what was seen or its size leaves nothing to grind.
-func (j *Judgement) withdrawn(in Inspection) bool {
-	for _, s := range in.Seen {
-		switch {
-		case !s.Yes:
-		case s.Sight == Cracks || s.Sight == Burn || s.Sight == BentShank:
-			j.call(Withdraw, "", noted(string(s.Sight), s.Note))
-		}
-	}
-	for _, f := range j.with(Reject, Diameter) {
-		j.call(Withdraw, "", f.Reason)
-	}
-	return len(j.Work) > 0
-}
-
-func noted(what, note string) string {
-	what = strings.ReplaceAll(what, "-", " ")
-	if note != "" {
-		return what + " (" + note + ")"
-	}
-	return what
-}
-
-// with returns the findings of some features that have a verdict.
-func (j *Judgement) with(v Verdict, features ...Feature) []Finding {
-	var fs []Finding
-	for _, f := range j.Findings {
-		if f.Verdict == v && slices.Contains(features, f.Feature) {
-			fs = append(fs, f)
-		}
-	}
-	return fs
-}
-
-// why joins the reasons of findings.
-func why(fs []Finding) string {
-	var reasons []string
-	for _, f := range fs {
-		reasons = append(reasons, f.Reason)
-	}
-	return strings.Join(reasons, "; ")
-}
-
-// workBefore says what a worn tool needs. Being worn is no fault: what it comes to is the work.
-func (j *Judgement) workBefore(in Inspection) {
-	if j.withdrawn(in) {
+// decide turns findings, what was seen and what is open into the work they call for, and the verdict on the whole.
+//
+//	locked, withdrawn        nothing else is told
+//	what is over a limit     the work that mends it; the cheapest that does comes first
+//	what is open             only where nothing is over: read on
+//	none, go on, release     only where nothing is over and nothing open
+func (w *judging) decide() {
+	defer func() { w.out.Verdict = w.whole() }()
+	if w.locked() || w.withdrawn() {
 		return
 	}
-	if j.Plan != nil && j.Plan.DiameterAfter != nil && in.Basis.Limits.Diameter.Least != nil && *j.Plan.DiameterAfter < *in.Basis.Limits.Diameter.Least {
-		j.call(Downgrade, "", fmt.Sprintf("after the grind it would measure %s, under %s", j.Plan.DiameterAfter.In(in.Basis.Unit), in.Basis.Limits.Diameter.Least.In(in.Basis.Unit)))
-		return
+	w.overLimits()
+	if len(w.out.Work) == 0 {
+		w.untroubled()
 	}
-	var blunt []string
-	for _, s := range in.Seen {
-		switch {
-		case s.Yes && s.Sight == ChippedCorner && in.Tool.HasEndTeeth():
-			j.call(CutBack, onEnds, noted(string(s.Sight), s.Note))
-		case s.Yes && (s.Sight == BluntCorner || s.Sight == ChippedCorner):
-			blunt = append(blunt, noted(string(s.Sight), s.Note))
+	slices.SortStableFunc(w.out.Work, func(a, b Work) int {
+		return slices.Index(urgency, a.What) - slices.Index(urgency, b.What)
+	})
+}
+
+// call adds to the work: the same thing on the same part is called for once, with all that calls for it.
+func (w *judging) call(what Task, where Where, because Because, findings []int, sights ...Seen) {
+	for i := range w.out.Work {
+		if had := &w.out.Work[i]; had.What == what && had.Where == where {
+			for _, f := range findings {
+				if !slices.Contains(had.Findings, f) {
+					had.Findings = append(had.Findings, f)
+				}
+			}
+			had.Sights = append(had.Sights, sights...)
+			return
 		}
 	}
-	j.grindFlutes(in, blunt)
-	if in.Tool.HasEndTeeth() {
-		j.grindEnds(blunt)
+	w.out.Work = append(w.out.Work, Work{What: what, Where: where, Because: because, Findings: slices.Clone(findings), Sights: sights})
+}
+
+// seen returns the answer to a visual question where it is yes.
+func (w *judging) seen(s Sight) (Seen, bool) {
+	for _, seen := range slices.Backward(w.in.Seen) {
+		if seen.Sight == s {
+			return seen, seen.Yes
+		}
 	}
-	if len(j.Work) == 0 && len(j.Findings)+len(in.Seen) > 0 {
-		j.call(NoWork, "", "nothing that was read calls for a grind")
+	return Seen{}, false
+}
+
+// locked locks the tool for a crack at any stage, and for a burn once it is ground: before, a burn is ground out.
+func (w *judging) locked() bool {
+	var sights []Seen
+	for _, s := range []Sight{Cracks, Burn} {
+		if seen, yes := w.seen(s); yes && s.Locks(w.in.Stage) {
+			sights = append(sights, seen)
+		}
+	}
+	if sights != nil {
+		w.call(Withdraw, "", Locked, nil, sights...)
+	}
+	return sights != nil
+}
+
+// withdrawn calls for the tool to be withdrawn where nothing can be made of it.
+func (w *judging) withdrawn() bool {
+	bent, yes := w.seen(BentShank)
+	if yes {
+		w.call(Withdraw, OnShank, SeenSo, nil, bent)
+	}
+	return yes
+}
+
+// with returns the places of the findings of some features that have a verdict and whose limits are judged.
+func (w *judging) with(v Verdict, features ...Feature) []int {
+	var is []int
+	for i, f := range w.out.Findings {
+		if f.Verdict == v && !f.Advice && slices.Contains(features, f.Feature) {
+			is = append(is, i)
+		}
+	}
+	return is
+}
+
+// sides splits findings into those over their most and those under their least.
+func (w *judging) sides(is []int) (over, under []int) {
+	for _, i := range is {
+		f := w.out.Findings[i]
+		if f.Most == nil || f.Least != nil && f.Value.less(*f.Most) {
+			under = append(under, i)
+		} else {
+			over = append(over, i)
+		}
+	}
+	return over, under
+}
+
+// overLimits calls for the work that mends what is over a limit, or was seen.
+func (w *judging) overLimits() {
+	if seen, yes := w.seen(BurredShank); yes {
+		w.call(StoneShank, OnShank, SeenSo, nil, seen)
+	}
+	if out := w.with(Reject, ShankRunout); out != nil {
+		w.call(Reseat, OnShank, ShankOut, out)
+	}
+	large, small := w.sides(w.with(Reject, Diameter))
+	if small != nil {
+		w.call(Downgrade, "", OverLimit, small)
+	}
+	if p := w.out.Plan; p != nil && p.SmallAfter {
+		w.call(Downgrade, "", SmallAfter, nil)
+	}
+	chip, chipped := w.seen(ChippedCorner)
+	if chipped && w.in.Tool.HasEndTeeth() {
+		w.call(CutBack, OnEnds, SeenSo, nil, chip)
+		w.out.Work[len(w.out.Work)-1].Amount = chip.Length
+	}
+	w.faces(OnFlutes, large)
+	w.faces(OnEnds, nil)
+}
+
+// A face is what calls for work on the flutes or on the ends.
+type face struct {
+	dull      []int  // findings that a primary mends
+	seen      []Seen // and what was seen
+	secondary []int  // findings that a secondary mends
+	undecided []int  // shares that cannot be told from the limit
+	narrow    []int  // a primary that has vanished
+}
+
+// faces calls for the grinds of the flutes or of the ends.
+func (w *judging) faces(where Where, also []int) {
+	var f face
+	lands, runout, worn := []Feature{PrimaryLand}, []Feature{RadialRunout, RunoutToShank, Concentricity}, []Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}
+	sights := []Sight{ChippedEdge, Burn}
+	if !w.in.Tool.HasEndTeeth() {
+		sights = append(sights, ChippedCorner, BluntCorner)
+	}
+	if where == OnEnds {
+		lands, runout, worn = []Feature{EndPrimaryLand}, []Feature{AxialRunout}, []Feature{EndReliefDrop, EndSecondaryDrop, Dish}
+		sights = []Sight{BluntCorner}
+		if !w.in.Tool.HasEndTeeth() {
+			return
+		}
+	}
+	f.secondary, f.narrow = w.sides(w.with(Reject, lands...))
+	f.undecided = w.with(Undecided, lands...)
+	if where == OnFlutes {
+		wide, thin := w.sides(w.with(Reject, PrimaryWidth))
+		f.secondary = append(append(f.secondary, w.with(Reject, Heel)...), wide...)
+		f.narrow = append(f.narrow, thin...)
+	}
+	f.dull = append(w.with(Reject, worn...), also...)
+	for _, s := range sights {
+		if seen, yes := w.seen(s); yes {
+			f.seen = append(f.seen, seen)
+		}
+	}
+	held := w.holding(where, w.with(Reject, runout...))
+	f.dull = append(f.dull, held...)
+	slices.Sort(f.dull)
+	if w.in.Stage == Before {
+		w.grindBefore(where, f)
+	} else {
+		w.grindAgain(where, f)
 	}
 }
 
-func (j *Judgement) grindFlutes(in Inspection, blunt []string) {
-	worn := append(j.with(Reject, WearLand, RadialRunout), j.with(Undecided, WearLand, RadialRunout)...)
-	secondary := append(j.with(Reject, PrimaryLand, Heel), j.with(Undecided, PrimaryLand)...)
-	wearRead := len(j.with(Accept, WearLand)) > 0 || len(worn) > 0
-	reason := why(worn)
-	if !in.Tool.HasEndTeeth() && len(blunt) > 0 {
-		worn, reason = append(worn, Finding{}), strings.Join(append(blunt, reason), "; ")
+// holding calls for a reseat where the run-out is how the tool is held, and returns the findings that a grind mends. A
+// burr comes before both: what was read over it proves nothing of the teeth.
+func (w *judging) holding(where Where, out []int) []int {
+	if out == nil {
+		return nil
+	}
+	if _, burred := w.seen(BurredShank); burred {
+		w.call(StoneShank, OnShank, SeenSo, out)
+		return nil
+	}
+	var held, ground []int
+	for _, i := range out {
+		if w.heldOff(w.out.Findings[i]) {
+			held = append(held, i)
+		} else {
+			ground = append(ground, i)
+		}
+	}
+	if held != nil {
+		because := OneOffset
+		if w.in.Regrind != nil && w.in.Regrind.Reseats >= mostReseats {
+			because = ReseatedTwice
+		}
+		w.call(Reseat, where, because, held)
+	}
+	return ground
+}
+
+// mostReseats is how often a tool is seated anew before the shank is read.
+const mostReseats = 2
+
+// heldOff says whether a run-out is explained by how the tool is held: by one offset and nothing else, or by the shank
+// that was read beside it.
+func (w *judging) heldOff(f Finding) bool {
+	if f.Feature == Concentricity {
+		return false
+	}
+	if f.Feature == RadialRunout {
+		for _, to := range w.out.Findings {
+			if to.Feature == RunoutToShank && sameLength(to.FromEnd, f.FromEnd) {
+				return to.Verdict == Accept
+			}
+		}
+	}
+	for _, c := range w.out.Causes {
+		if c.Feature == f.Feature && sameLength(c.FromEnd, f.FromEnd) && c.Held() {
+			return true
+		}
+	}
+	return false
+}
+
+// looksAlike says whether a run-out of three flutes is over with the shank unread: off centre and wheel wear then look
+// alike.
+func (w *judging) looksAlike(is []int) bool {
+	_, shank := find(w.sets, ShankRunout, nil)
+	return !shank && slices.ContainsFunc(w.out.Causes, func(c Cause) bool {
+		return c.Few && w.in.Tool.Flutes == 3 && slices.ContainsFunc(is, func(i int) bool { return w.out.Findings[i].Feature == c.Feature })
+	})
+}
+
+// grindBefore says what a worn tool needs. Being worn is no fault.
+func (w *judging) grindBefore(where Where, f face) {
+	dull := len(f.dull)+len(f.seen) > 0
+	because := OverLimit
+	switch {
+	case f.dull == nil:
+		because = SeenSo
+	case w.looksAlike(f.dull):
+		because = LooksAlike
 	}
 	switch {
-	case len(secondary) > 0:
-		j.call(GrindBoth, onFlutes, why(secondary))
-	case len(worn) > 0 && j.Plan != nil && j.Plan.RatioAfter > in.Basis.Limits.SecondaryOver.Value():
-		j.call(GrindBoth, onFlutes, j.Plan.Words)
-	case len(worn) > 0:
-		j.call(GrindPrimary, onFlutes, reason)
-	case !wearRead && len(j.with(Accept, PrimaryLand)) > 0:
-		j.call(GrindPrimary, onFlutes, "the wear was not read; where the edges are dull the primary alone will do: "+why(j.with(Accept, PrimaryLand)))
+	case dull && where == OnFlutes && w.in.Tool.Sharpened == OnFace:
+		w.call(GrindFace, where, because, f.dull, f.seen...)
+		for _, i := range w.with(Reject, WearLand) {
+			amount := w.out.Findings[i].Value.Length()
+			w.out.Work[len(w.out.Work)-1].Amount = &amount
+		}
+	case f.secondary != nil && dull:
+		w.call(GrindBoth, where, OverLimit, append(slices.Clone(f.secondary), f.dull...), f.seen...)
+	case f.secondary != nil:
+		w.call(GrindSecondary, where, OverLimit, f.secondary)
+	case f.undecided != nil && dull:
+		w.call(GrindBoth, where, CostsAMinute, append(slices.Clone(f.undecided), f.dull...), f.seen...)
+	case f.undecided != nil:
+		w.call(GrindSecondary, where, CostsAMinute, f.undecided)
+	case dull && where == OnFlutes && w.out.Plan != nil && w.out.Plan.OverAfter:
+		w.call(GrindBoth, where, PlanNeedsBoth, f.dull, f.seen...)
+	case dull:
+		w.call(GrindPrimary, where, because, f.dull, f.seen...)
 	}
 }
 
-func (j *Judgement) grindEnds(blunt []string) {
-	worn := append(j.with(Reject, AxialRunout), j.with(Undecided, AxialRunout)...)
-	secondary := append(j.with(Reject, EndPrimaryLand), j.with(Undecided, EndPrimaryLand)...)
-	switch {
-	case len(secondary) > 0:
-		j.call(GrindBoth, onEnds, why(secondary))
-	case len(worn) > 0 || len(blunt) > 0:
-		reasons := slices.DeleteFunc(append(blunt, why(worn)), func(s string) bool { return s == "" })
-		j.call(GrindPrimary, onEnds, strings.Join(reasons, "; "))
+// grindAgain says what a face needs that was ground and does not conform. A secondary mends a primary that is too wide
+// or rubs; a primary one that has vanished; anything else is ground again.
+func (w *judging) grindAgain(where Where, f face) {
+	if f.secondary != nil {
+		w.call(GrindSecondary, where, OverLimit, f.secondary)
+	} else if f.undecided != nil {
+		w.call(GrindSecondary, where, CostsAMinute, f.undecided)
 	}
-}
-
-// workBetween says, the tool still held, whether the secondary is needed.
-func (j *Judgement) workBetween() {
-	j.grindAgain()
-	j.grindSecondary()
-	if len(j.Work) == 0 {
-		j.readAgain()
+	if f.narrow != nil {
+		w.call(GrindPrimary, where, Vanished, f.narrow)
 	}
-	if len(j.Work) == 0 && len(j.Findings) > 0 {
-		j.call(NoWork, "", "no secondary is needed; go on to the inspection after the grind")
-	}
-}
-
-// workAfter says whether the tool can be released.
-func (j *Judgement) workAfter(in Inspection) {
-	if j.withdrawn(in) {
+	if len(f.dull)+len(f.seen) == 0 {
 		return
 	}
-	for _, s := range in.Seen {
-		if s.Yes {
-			j.call(GrindAgain, "", noted(string(s.Sight), s.Note))
+	because := OverLimit
+	switch {
+	case f.dull == nil:
+		because = SeenSo
+	case w.looksAlike(f.dull):
+		because = LooksAlike
+	}
+	w.call(GrindAgain, where, because, f.dull, f.seen...)
+}
+
+// untroubled says what comes of an inspection in which nothing is over: read on while anything is open, else none, go
+// on or release.
+func (w *judging) untroubled() {
+	var open []int
+	for i, f := range w.out.Findings {
+		if !f.Advice && (f.Verdict == Undecided || f.Verdict == NotJudged) {
+			open = append(open, i)
 		}
 	}
-	j.grindAgain()
-	j.grindSecondary()
-	if len(j.Work) == 0 {
-		j.readAgain()
+	if len(w.in.Readings)+len(w.in.Seen) == 0 {
+		w.call(ReadOn, "", NothingRead, nil)
+		return
 	}
-	if len(j.Work) == 0 && len(j.Findings) > 0 {
-		j.call(Release, "", "everything that was read conforms")
+	if open != nil || w.out.Unread != nil {
+		w.call(ReadOn, "", ThingsOpen, open)
+		return
+	}
+	w.call(map[Stage]Task{Before: NoWork, Between: GoOn, After: Release}[w.in.Stage], "", AllConform, nil)
+	if w.in.Stage == After && w.in.Holding == InFixture && !w.tied() && w.applies(RadialRunout) {
+		w.out.TrueIn = InFixture
 	}
 }
 
-func (j *Judgement) grindSecondary() {
-	for _, feature := range []Feature{PrimaryLand, EndPrimaryLand} {
-		where := onFlutes
-		if feature.OnEnds() {
-			where = onEnds
-		}
-		rejected := j.with(Reject, feature)
-		if feature == PrimaryLand {
-			rejected = append(rejected, j.with(Reject, Heel)...)
-		}
-		if len(rejected) > 0 {
-			j.call(GrindSecondary, where, why(rejected))
-		} else if fs := j.with(Undecided, feature); len(fs) > 0 {
-			j.call(GrindSecondary, where, why(fs)+": undecided, so grind it: it costs a minute")
-		}
+// whole is the verdict on the whole. Before the grind a worn tool is not rejected; it is worth grinding, or it is not.
+func (w *judging) whole() Verdict {
+	switch first := w.out.Work[0]; {
+	case first.What == ReadOn:
+		return w.open()
+	case w.in.Stage == Before && (first.What == Withdraw || first.What == Downgrade):
+		return NotWorthGrinding
+	case first.What == NoWork:
+		return NoGrindNeeded
+	case w.in.Stage == Before:
+		return WorthGrinding
+	case first.What == GoOn || first.What == Release:
+		return Accept
 	}
-}
-
-// grindAgain calls for every face that does not conform, but for lands, which a secondary mends.
-func (j *Judgement) grindAgain() {
-	for _, f := range j.Findings {
-		if f.Verdict != Reject || f.Feature == PrimaryLand || f.Feature == EndPrimaryLand || f.Feature == Heel {
-			continue
-		}
-		where := onFlutes
-		if f.Feature.OnEnds() {
-			where = onEnds
-		}
-		j.call(GrindAgain, where, f.Reason)
-	}
-}
-
-func (j *Judgement) readAgain() {
-	for _, f := range j.Findings {
-		if f.Verdict == Undecided || f.Verdict == NotJudged {
-			j.call(ReadAgain, "", f.Reason)
-		}
-	}
-	for _, f := range j.Unread {
-		j.call(ReadAgain, "", f.Name()+" was not read, and release rests on it")
-	}
-}
-
-// verdict is the verdict on the whole. Before the grind a worn tool is not rejected; only one that is not
-// worth grinding is.
-func (j *Judgement) verdict(stage Stage) Verdict {
-	if len(j.Work) == 0 {
-		return NotJudged
-	}
-	worst := Accept
-	for _, w := range j.Work {
-		switch w.What {
-		case Withdraw, Downgrade:
-			return Reject
-		case GrindAgain, GrindSecondary:
-			worst = Reject
-		case ReadAgain:
-			worst = j.open()
-		}
-	}
-	return worst
+	return Reject
 }
 
 // open is the verdict where something must be read again: not judged where nothing but lack of readings
 // stands in the way.
-func (j *Judgement) open() Verdict {
-	for _, f := range j.Findings {
-		if f.Verdict == Undecided {
-			return Undecided
-		}
+func (w *judging) open() Verdict {
+	if slices.ContainsFunc(w.out.Findings, func(f Finding) bool { return f.Verdict == Undecided && !f.Advice }) {
+		return Undecided
 	}
 	return NotJudged
 }
 
-var headlines = map[Task]string{
-	NoWork:         "NO GRIND NEEDED",
-	GrindPrimary:   "GRIND THE PRIMARY",
-	GrindBoth:      "SECONDARY NEEDED",
-	GrindSecondary: "SECONDARY NEEDED",
-	CutBack:        "CUT BACK THE END",
-	Downgrade:      "DOWNGRADE",
-	Withdraw:       "WITHDRAW",
-	Release:        "RELEASE",
-	GrindAgain:     "GRIND AGAIN",
-	ReadAgain:      "READ AGAIN",
-}
-
-func (j *Judgement) answer() string {
-	if len(j.Work) == 0 {
-		return "NOT JUDGED: nothing was read"
-	}
-	w := j.Work[0]
-	s := headlines[w.What]
-	if w.Where == onEnds {
-		s += " ON THE ENDS"
-	}
-	if w.Why != "" {
-		s += ": " + w.Why
-	}
-	return s
-}
-
-// FallsShort says whether the inspection calls for more than it allows to go on: before, a secondary, a
-// cut-back, a downgrade or a withdrawal; between and after, anything but going on.
-func (j Judgement) FallsShort(stage Stage) bool {
-	return slices.ContainsFunc(j.Work, func(w Work) bool {
-		switch w.What {
-		case GrindBoth, GrindSecondary, CutBack, Downgrade, Withdraw, GrindAgain:
-			return true
-		case GrindPrimary:
-			return stage != Before
+// steps are the work in the order in which it is done.
+func (w *judging) steps() {
+	add := func(s Step) { w.out.Steps = append(w.out.Steps, s) }
+	ground := false
+	for _, work := range w.out.Work {
+		switch work.What {
+		case Withdraw:
+			if work.Because == Locked {
+				add(Step{Do: DoLockAway})
+			} else {
+				add(Step{Do: DoScrap})
+			}
+		case Downgrade:
+			add(Step{Do: DoRename})
+		case StoneShank:
+			add(Step{Do: DoStone, Where: OnShank})
+			add(Step{Do: DoSeat})
+		case Reseat:
+			if work.Because == ReseatedTwice || work.Because == ShankOut {
+				add(Step{Do: DoReadShank, Where: OnShank})
+			}
+			add(Step{Do: DoSeat})
+		case CutBack:
+			add(Step{Do: DoCutBack, Where: OnEnds, Amount: work.Amount})
+			ground = true
+		case GrindFace:
+			add(Step{Do: DoFace, Where: OnFlutes, Amount: work.Amount})
+			ground = true
+		case ReadOn:
+			items := slices.Clone(w.out.Unread)
+			for _, i := range work.Findings {
+				if item := Item(w.out.Findings[i].Feature); !slices.Contains(items, item) {
+					items = append(items, item)
+				}
+			}
+			add(Step{Do: DoRead, Items: items})
+		case NoWork:
+			add(Step{Do: DoPutAway})
+		case Release:
+			add(Step{Do: DoSign})
 		}
-		return false
-	})
+	}
+	for _, where := range []Where{OnEnds, OnFlutes} {
+		ground = w.grindSteps(where) || ground
+	}
+	if ground || w.out.Calls(GoOn) {
+		if burn, yes := w.seen(Burn); yes {
+			add(Step{Do: DoLook, Sight: burn.Sight})
+		}
+		add(Step{Do: DoInspect})
+	}
 }
 
-// Open says whether too little was read, or too coarsely, to say.
-func (j Judgement) Open() bool { return j.Verdict == Undecided || j.Verdict == NotJudged }
+// grindSteps are those of the primaries and secondaries of one part; false where none is ground.
+func (w *judging) grindSteps(where Where) bool {
+	ground := false
+	for _, work := range w.out.Work {
+		if work.Where != where {
+			continue
+		}
+		primary := Step{Do: DoPrimary, Where: where}
+		secondary := Step{Do: DoSecondary, Where: where}
+		if where == OnFlutes {
+			primary.Angle, secondary.Angle = w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
+			if p := w.out.Plan; p != nil {
+				primary.Touch, primary.Amount, primary.Divisions = p.Touch, &p.Infeed, p.Divisions
+				secondary.Amount = p.SecondaryInfeed
+			}
+			for _, l := range w.out.Lands {
+				if !l.Ends {
+					secondary.Touch = widest(l.Primary)
+				}
+			}
+		}
+		switch work.What {
+		case GrindPrimary, GrindAgain:
+			if work.Because == LooksAlike {
+				w.out.Steps = append(w.out.Steps, Step{Do: DoReadShank, Where: OnShank})
+			}
+			w.out.Steps = append(w.out.Steps, primary, Step{Do: DoLook, Where: where})
+			ground = true
+		case GrindSecondary:
+			w.out.Steps = append(w.out.Steps, secondary)
+			ground = true
+		case GrindBoth:
+			w.out.Steps = append(w.out.Steps, primary, Step{Do: DoLook, Where: where}, Step{Do: DoBetween, Where: where}, secondary)
+			ground = true
+		}
+	}
+	return ground
+}
+
+// widest returns the flute of the largest width, the first of equals.
+func widest(widths []length.Length) int {
+	return slices.Index(widths, slices.Max(widths)) + 1
+}

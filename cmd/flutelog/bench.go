@@ -46,7 +46,7 @@ func checkBench(e env, path string) error {
 	for _, wheel := range b.Wheels {
 		fmt.Fprintf(w, "wheel\t%s: %s, %s, at most %d turns a minute\n", wheel.Name, wheel.Diameter.In(b.Unit), wheel.Abrasive, wheel.MarkedRPM)
 	}
-	for _, l := range b.Limits {
+	for _, l := range b.Sets {
 		fmt.Fprintf(w, "limits\tdiameters %s to %s, %s\n", l.From.In(b.Unit), upTo(l, b), materials(l.Materials))
 	}
 	return w.Flush()
@@ -59,7 +59,7 @@ func resolution(g bench.Gauge, b *bench.File) string {
 	return g.Resolution.In(cmp.Or(g.Profile.Unit, b.Unit))
 }
 
-func upTo(l bench.Limits, b *bench.File) string {
+func upTo(l bench.LimitSet, b *bench.File) string {
 	if l.To == 0 {
 		return "any"
 	}

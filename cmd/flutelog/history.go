@@ -72,7 +72,7 @@ const chartWidth = 40
 
 // printDiameters draws the diameters of a tool's life between its smallest and its nominal one.
 func printDiameters(e env, tool inspect.Tool, hs []session.Life, unit length.Unit) {
-	low, high := *inspect.DefaultLimits(tool).Diameter.Least, tool.Diameter
+	low, high := inspect.DefaultLimits(tool)[inspect.Diameter].Least.Length(), tool.Diameter
 	hs = slices.DeleteFunc(slices.Clone(hs), func(h session.Life) bool { return h.Diameter == nil })
 	if len(hs) == 0 {
 		return

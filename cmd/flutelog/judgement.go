@@ -9,6 +9,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // grindingCautions stand wherever the answer sends a person to the grinder.
@@ -34,10 +35,10 @@ func reportJudgement(e env, in inspect.Inspection, j inspect.Judgement, closed l
 		printJudgement(e, in, j, unit)
 		printHead(e, closed)
 	}
-	switch {
-	case j.FallsShort(in.Stage):
+	switch j.Outcome() {
+	case inspect.FallsShort:
 		return outcome(statusFallsShort)
-	case j.Open():
+	case inspect.Open:
 		return outcome(statusOpen)
 	}
 	return nil
@@ -51,45 +52,62 @@ func printHead(e env, r ledger.Record) {
 	fmt.Fprintf(e.stdout, "ledger: record %d, head %s\n", r.Seq, headOf(r))
 }
 
-// printJudgement prints the answer first, then the work, the figures, the likely cause and what to do.
+// printJudgement prints what is open first, then the answer, the work, the figures, the likely cause and what to do.
 func printJudgement(e env, in inspect.Inspection, j inspect.Judgement, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "\n%s\n\n", j.Answer)
-	fmt.Fprintf(e.stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), verdictWords(in.Stage, j.Verdict))
-	for _, w := range j.Work {
-		fmt.Fprintf(e.stdout, "work: %s\n", w)
+	a := words.Of(in, j, unit)
+	fmt.Fprintln(e.stdout)
+	printLine(e, "", a.Headline)
+	fmt.Fprintln(e.stdout)
+	for _, open := range a.Open {
+		printLine(e, "open: ", open)
+	}
+	if a.NotAsked != "" {
+		printLine(e, "not read at this bench: ", a.NotAsked)
+	}
+	fmt.Fprintf(e.stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), a.Verdict)
+	for i, w := range a.Work {
+		if i == 0 {
+			w.Why = "" // the headline and what is open say it
+		}
+		printLine(e, "work: ", w.String())
 	}
 	fmt.Fprintln(e.stdout)
-	printFindings(e, j.Findings, unit)
-	for _, f := range j.Unread {
-		fmt.Fprintf(e.stdout, "not read: %s\n", f.Name())
+	printFindings(e, a.Findings)
+	if a.Held != "" {
+		printLine(e, "run-out: ", a.Held)
 	}
-	for _, n := range j.Notes {
-		fmt.Fprintf(e.stdout, "note: %s\n", n)
+	for _, n := range a.Notes {
+		printLine(e, "note: ", n)
 	}
-	for _, c := range j.Causes {
-		fmt.Fprintf(e.stdout, "likely cause (%s): %s\n", c.Feature.Name(), c.Try)
+	for _, c := range a.Causes {
+		printLine(e, "likely cause, ", c)
 	}
-	printGrind(e, j, unit)
-	if cautions.AtGrinder(j) {
+	for i, s := range a.Steps {
+		printLine(e, fmt.Sprintf("step %d: ", i+1), s)
+	}
+	if len(a.Plan) > 0 {
+		fmt.Fprintln(e.stdout, "\nthe grind")
+		for _, f := range a.Plan {
+			printLine(e, "  ", strings.ToLower(f.Name[:1])+f.Name[1:]+": "+f.Value)
+		}
+	}
+	if j.ToGrinder() {
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
 }
 
-// verdictWords says what a verdict on the whole means at a stage.
-func verdictWords(stage inspect.Stage, v inspect.Verdict) string {
-	if stage == inspect.Before {
-		switch v {
-		case inspect.Accept:
-			return "worth grinding"
-		case inspect.Reject:
-			return "not worth grinding"
-		}
+// printLine prints a text of any length after a word that says what it is; its further lines stand in.
+func printLine(e env, before, text string) {
+	const indent = "  "
+	if before == indent {
+		fmt.Fprintln(e.stdout, indent+wrapped(text, lineWidth-len(indent), indent))
+		return
 	}
-	return string(v)
+	fmt.Fprintln(e.stdout, wrapped(before+text, lineWidth, indent))
 }
 
 // printFindings prints a line each, and under it how sure that is and why it is open.
-func printFindings(e env, fs []inspect.Finding, unit length.Unit) {
+func printFindings(e env, fs []words.Finding) {
 	if len(fs) == 0 {
 		return
 	}
@@ -97,19 +115,18 @@ func printFindings(e env, fs []inspect.Finding, unit length.Unit) {
 	w := tabwriter.NewWriter(&table, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "verdict\twhat\tflute\tvalue\tlimit")
 	for _, f := range fs {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", f.Verdict, f.Name, flute(f.Flute), quantity(f.Value, unit), limits(f, unit))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", f.Verdict, f.Name, f.Flute, f.Value, f.Limit)
 	}
 	w.Flush()
 	lines := strings.SplitAfter(table.String(), "\n")
 	fmt.Fprint(e.stdout, lines[0])
 	for i, f := range fs {
 		fmt.Fprint(e.stdout, lines[i+1])
-		const indent = "  "
-		if f.Uncertainty != nil {
-			fmt.Fprintf(e.stdout, indent+"± %s (95 %%), conforms with %s, %s rule\n", quantity(f.Uncertainty, unit), probability(f.Probability), f.Rule)
+		if f.Sure != "" {
+			printLine(e, "  ", f.Sure)
 		}
-		if f.Verdict == inspect.Undecided || f.Verdict == inspect.NotJudged {
-			fmt.Fprintln(e.stdout, indent+wrapped(f.Reason, lineWidth-len(indent), indent))
+		if f.Why != "" {
+			printLine(e, "  ", f.Why)
 		}
 	}
 }
@@ -126,49 +143,4 @@ func quantity(q *inspect.Quantity, unit length.Unit) string {
 		return "-"
 	}
 	return q.In(unit)
-}
-
-func limits(f inspect.Finding, unit length.Unit) string {
-	if f.Least == nil && f.Most == nil {
-		return "-"
-	}
-	text := func(q *inspect.Quantity) string {
-		if q == nil {
-			return ""
-		}
-		return q.In(unit)
-	}
-	return span(text(f.Least), text(f.Most))
-}
-
-func probability(p *float64) string {
-	if p == nil {
-		return "-"
-	}
-	return fmt.Sprintf("%.1f %%", *p*100)
-}
-
-func printGrind(e env, j inspect.Judgement, unit length.Unit) {
-	g := j.Plan
-	if g == nil {
-		return
-	}
-	fmt.Fprintln(e.stdout, "\nthe grind")
-	if !strings.Contains(j.Answer, g.Words) {
-		fmt.Fprintf(e.stdout, "  %s\n", g.Words)
-	}
-	fmt.Fprintf(e.stdout, "  infeed %s: %d divisions of the feed dial at %s\n", g.Infeed.In(unit), g.Divisions, g.Division.In(unit))
-	fmt.Fprintf(e.stdout, "  the last division that leaves the primary at or under the half: %d\n", g.LastWithoutSecondary)
-	if g.DiameterAfter != nil {
-		fmt.Fprintf(e.stdout, "  diameter left: %s\n", g.DiameterAfter.In(unit))
-	}
-	if g.RegrindsLeft != nil {
-		fmt.Fprintf(e.stdout, "  regrinds left after this one: %d\n", *g.RegrindsLeft)
-	}
-	if g.SecondaryInfeed != nil {
-		fmt.Fprintf(e.stdout, "  secondary infeed that brings the primary back to a quarter: %s\n", g.SecondaryInfeed.In(unit))
-	}
-	if len(g.Assumed) > 0 {
-		fmt.Fprintf(e.stdout, "  assumed: %s\n", strings.Join(g.Assumed, "; "))
-	}
 }

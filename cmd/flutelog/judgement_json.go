@@ -4,6 +4,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // findingJSON is a finding for a program: figures are numbers, lengths in the unit in force.
@@ -14,8 +15,11 @@ type findingJSON struct {
 	Flute       int             `json:"flute,omitempty"`
 	Value       *length.Number  `json:"value,omitempty"`
 	Uncertainty *length.Number  `json:"uncertainty,omitempty"`
+	Standard    *length.Number  `json:"standard_uncertainty,omitempty"`
+	DF          *int            `json:"degrees_of_freedom,omitempty"`
 	Least       *length.Number  `json:"least,omitempty"`
 	Most        *length.Number  `json:"most,omitempty"`
+	Advice      bool            `json:"advice,omitempty"`
 	Unit        string          `json:"unit,omitempty"` // in, mm, deg, or 1 for a share
 	Verdict     inspect.Verdict `json:"verdict"`
 	Probability *float64        `json:"probability,omitempty"`
@@ -24,37 +28,51 @@ type findingJSON struct {
 	Reason      string          `json:"reason,omitempty"`
 }
 
+type workJSON struct {
+	What  inspect.Task  `json:"what"`
+	Where inspect.Where `json:"where,omitempty"`
+	Why   string        `json:"why"`
+}
+
 func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Record, unit length.Unit) any {
+	a := words.Of(in, j, unit)
 	findings := []findingJSON{}
-	for _, f := range j.Findings {
-		findings = append(findings, newFindingJSON(f, unit))
+	for i, f := range j.Findings {
+		findings = append(findings, newFindingJSON(f, a.Findings[i], unit))
 	}
-	work := j.Work
-	if work == nil {
-		work = []inspect.Work{}
+	work := []workJSON{}
+	for i, w := range j.Work {
+		work = append(work, workJSON{w.What, w.Where, a.Work[i].Why})
+	}
+	unread := j.Unread
+	if unread == nil {
+		unread = []inspect.Item{}
 	}
 	return struct {
-		Inspection string            `json:"inspection"`
-		Tool       string            `json:"tool"`
-		Stage      inspect.Stage     `json:"stage"`
-		Unit       length.Unit       `json:"unit"`
-		Verdict    inspect.Verdict   `json:"verdict"`
-		Answer     string            `json:"answer"`
-		Work       []inspect.Work    `json:"work"`
-		Findings   []findingJSON     `json:"findings"`
-		Unread     []inspect.Feature `json:"unread,omitempty"`
-		Notes      []string          `json:"notes,omitempty"`
-		Causes     []inspect.Cause   `json:"causes,omitempty"`
-		Plan       any               `json:"plan,omitempty"`
-		Sequence   uint64            `json:"sequence"`
-		Head       string            `json:"head"`
+		Inspection string          `json:"inspection"`
+		Tool       string          `json:"tool"`
+		Stage      inspect.Stage   `json:"stage"`
+		Unit       length.Unit     `json:"unit"`
+		Verdict    inspect.Verdict `json:"verdict"`
+		Answer     string          `json:"answer"`
+		TrueIn     inspect.Holding `json:"true_in,omitempty"`
+		Work       []workJSON      `json:"work"`
+		Steps      []string        `json:"steps,omitempty"`
+		Findings   []findingJSON   `json:"findings"`
+		Unread     []inspect.Item  `json:"unread"`
+		NotAsked   []inspect.Item  `json:"not_asked,omitempty"`
+		Notes      []string        `json:"notes,omitempty"`
+		Causes     []string        `json:"causes,omitempty"`
+		Plan       any             `json:"plan,omitempty"`
+		Sequence   uint64          `json:"sequence"`
+		Head       string          `json:"head"`
 	}{
-		in.ID, in.Tool.ID, in.Stage, unit, j.Verdict, j.Answer, work, findings, j.Unread, j.Notes, j.Causes,
-		planJSON(j.Plan, unit), closed.Seq, headOf(closed),
+		in.ID, in.Tool.ID, in.Stage, unit, j.Verdict, a.Headline, j.TrueIn, work, a.Steps, findings, unread, j.NotAsked, a.Notes, a.Causes,
+		planJSON(j.Plan, a.Plan, unit), closed.Seq, headOf(closed),
 	}
 }
 
-func newFindingJSON(f inspect.Finding, unit length.Unit) findingJSON {
+func newFindingJSON(f inspect.Finding, said words.Finding, unit length.Unit) findingJSON {
 	number := func(q *inspect.Quantity) *length.Number {
 		if q == nil {
 			return nil
@@ -63,12 +81,15 @@ func newFindingJSON(f inspect.Finding, unit length.Unit) findingJSON {
 		return &n
 	}
 	out := findingJSON{
-		Feature: f.Feature, Name: f.Name, Flute: f.Flute, Value: number(f.Value), Uncertainty: number(f.Uncertainty),
-		Least: number(f.Least), Most: number(f.Most), Verdict: f.Verdict, Probability: f.Probability,
-		Rule: string(f.Rule), Source: f.Source, Reason: f.Reason,
+		Feature: f.Feature, Name: said.Name, Flute: f.Flute, Value: number(f.Value), Uncertainty: number(f.Uncertainty),
+		Standard: number(f.Standard), DF: f.DF, Least: number(f.Least), Most: number(f.Most), Advice: f.Advice, Verdict: f.Verdict,
+		Probability: f.Probability, Rule: string(f.Rule), Source: f.Source, Reason: said.Reason,
 	}
-	if f.Value != nil {
-		out.Unit = f.Value.UnitName(unit)
+	for _, q := range []*inspect.Quantity{f.Value, f.Least, f.Most} {
+		if q != nil {
+			out.Unit = q.UnitName(unit)
+			break
+		}
 	}
 	if f.FromEnd != nil {
 		n := f.FromEnd.Number(unit)
@@ -77,7 +98,7 @@ func newFindingJSON(f inspect.Finding, unit length.Unit) findingJSON {
 	return out
 }
 
-func planJSON(g *inspect.Grind, unit length.Unit) any {
+func planJSON(g *inspect.Grind, said []words.Fact, unit length.Unit) any {
 	if g == nil {
 		return nil
 	}
@@ -88,19 +109,24 @@ func planJSON(g *inspect.Grind, unit length.Unit) any {
 		n := l.Number(unit)
 		return &n
 	}
+	assumed := []string{}
+	for _, f := range said {
+		if f.Name == words.AssumedFact {
+			assumed = append(assumed, f.Value)
+		}
+	}
 	return struct {
 		Infeed               length.Number  `json:"infeed"`
-		Division             length.Number  `json:"division"`
-		Divisions            int            `json:"divisions"`
-		LastWithoutSecondary int            `json:"last_without_secondary"`
-		RatioAfter           float64        `json:"ratio_after"`
+		Division             *length.Number `json:"division"`
+		Divisions            *int           `json:"divisions"`
+		LastWithoutSecondary *int           `json:"last_without_secondary"`
+		RatioAfter           *float64       `json:"ratio_after"`
 		DiameterAfter        *length.Number `json:"diameter_after,omitempty"`
 		SecondaryInfeed      *length.Number `json:"secondary_infeed,omitempty"`
 		RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
 		Assumed              []string       `json:"assumed,omitempty"`
-		Words                string         `json:"words"`
 	}{
-		g.Infeed.Number(unit), g.Division.Number(unit), g.Divisions, g.LastWithoutSecondary, g.RatioAfter,
-		number(g.DiameterAfter), number(g.SecondaryInfeed), g.RegrindsLeft, g.Assumed, g.Words,
+		g.Infeed.Number(unit), number(g.Division), g.Divisions, g.LastWithoutSecondary, g.RatioAfter,
+		number(g.DiameterAfter), number(g.SecondaryInfeed), g.RegrindsLeft, assumed,
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/words"
 )
 
 // repeated are the flags of readings that may have been repeated: how often, what is known of the gauge, and
@@ -107,7 +108,7 @@ func newDecisionJSON(d statistics.Decision) decisionJSON {
 func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Gauge, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
 	if d.Probability != nil {
-		fmt.Fprintf(e.stdout, "probability of conformance %s\n", probability(d.Probability))
+		fmt.Fprintf(e.stdout, "probability of conformance %s\n", words.Percent(*d.Probability))
 	}
 	if !d.Known {
 		return

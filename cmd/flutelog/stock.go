@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"text/tabwriter"
 
-	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/trend"
+	"flutelog/inspect/words"
 )
 
 type stockFlags struct {
@@ -181,15 +181,15 @@ func (p *grinding) afterwards() error {
 }
 
 // words is the answer.
-func (p *grinding) words() string {
-	clears, half := p.stock.ClearWear, inspect.Half
+func (p *grinding) answer() string {
+	clears := p.stock.ClearWear
 	switch {
 	case p.after == nil && clears > 0:
 		return fmt.Sprintf("cut the tool back: divisions that would clear the wear: %d, more than a land has to give", clears)
 	case p.after == nil:
 		return fmt.Sprintf("nothing would be left of a land after division %d of the feed dial", p.passes)
 	case clears > 0:
-		return inspect.GrindWords(clears, p.after.Lands.Worst(), half)
+		return words.Clears(clears, p.after.Lands.Worst().Value(), p.after.Lands.Worst().OverHalf())
 	}
 	words := fmt.Sprintf("after division %d of the feed dial the primary will be %.2f of the land", p.passes, p.after.Lands.Worst().Value())
 	if p.after.Lands.Worst().OverHalf() {
@@ -239,12 +239,12 @@ func (p *grinding) json(unit length.Unit) any {
 		Words                string         `json:"words"`
 	}{
 		unit, p.stock.Infeed.Number(unit), p.stock.ClearWear, p.stock.LastUnderHalf, steps, number(p.secondaryInfeed, unit),
-		number(p.diameterLeft, unit), p.regrindsLeft, clearance, learned, p.words(),
+		number(p.diameterLeft, unit), p.regrindsLeft, clearance, learned, p.answer(),
 	}
 }
 
 func (p *grinding) print(e env, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", p.words())
+	fmt.Fprintf(e.stdout, "%s\n\n", p.answer())
 	fmt.Fprintf(e.stdout, "infeed that clears the wear on every tooth: %s, divisions of the feed dial: %d\n", p.stock.Infeed.In(unit), p.stock.ClearWear)
 	if p.stock.LastUnderHalf < 0 {
 		fmt.Fprintln(e.stdout, "a primary is over the half already: the secondary is needed")

@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/session"
+	"flutelog/inspect/words"
 )
 
 // toolFlags are the flags that describe a tool.
@@ -287,47 +288,21 @@ func printTool(out io.Writer, t inspect.Tool, unit length.Unit) {
 	w.Flush()
 }
 
+// printLimits prints every limit in force, whether it is judged or advice, and where it comes from.
 func printLimits(out io.Writer, l inspect.Limits, unit length.Unit) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	lengths := func(name string, b inspect.LengthBand) {
-		if b.Set() {
-			fmt.Fprintf(w, "%s\t%s\t%s\n", name, span(boundText(b.Least, unit), boundText(b.Most, unit)), b.Source)
+	shown := map[inspect.Feature]bool{}
+	for _, row := range inspect.LimitTable {
+		limit := l[row.Feature]
+		if !limit.Set() || shown[row.Feature] {
+			continue
 		}
-	}
-	angles := func(name string, b inspect.AngleBand) {
-		if b.Set() {
-			fmt.Fprintf(w, "%s\t%s to %s\t%s\n", name, *b.Least, *b.Most, b.Source)
+		shown[row.Feature] = true
+		kind := "advice"
+		if limit.Judged {
+			kind = "judged"
 		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", words.Figure(row.Feature), words.Band(limit.Least, limit.Most, unit), kind, limit.Source)
 	}
-	lengths("radial run-out (TIR)", l.RadialRunout)
-	lengths("axial run-out (TIR)", l.AxialRunout)
-	lengths("shank run-out (TIR)", l.ShankRunout)
-	lengths("concentricity (twice the offset)", l.Concentricity)
-	lengths("wear land", l.Wear)
-	lengths("diameter", l.Diameter)
-	lengths("primary width", l.PrimaryWidth)
-	fmt.Fprintf(w, "secondary needed\tprimary over %s of the land\t%s\n", l.SecondaryOver, l.SecondarySource)
-	angles("primary relief", l.PrimaryRelief)
-	angles("secondary relief", l.SecondaryRelief)
-	angles("primary relief, ends", l.EndPrimaryRelief)
-	angles("secondary relief, ends", l.EndSecondaryRelief)
-	angles("dish", l.Dish)
 	w.Flush()
-}
-
-func boundText(l *length.Length, unit length.Unit) string {
-	if l == nil {
-		return ""
-	}
-	return l.In(unit)
-}
-
-func span(least, most string) string {
-	switch {
-	case least == "":
-		return most + " at most"
-	case most == "":
-		return least + " at least"
-	}
-	return least + " to " + most
 }

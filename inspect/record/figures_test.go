@@ -15,7 +15,7 @@ func TestFigures(t *testing.T) {
 	tool := inspect.Tool{ID: "EM-1", Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree}
 	wheel := `cup },"inspection":{ \` // as bad as a name can be
 	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Wheel: wheel, Divisions: 3, Basis: inspect.DefaultBasis(tool)}
-	in.Basis.Gauges = map[string]inspect.Gauge{"indicator": {Resolution: length.Tenth / 2}}
+	in.Basis.Gauges = map[string]inspect.Instrument{"indicator": {Resolution: length.Tenth / 2}}
 	add := func(f inspect.Feature, flute int, v length.Length, gauge string) {
 		in.Readings = append(in.Readings, inspect.Reading{Feature: f, Flute: flute, Repeat: 1, Value: v, Text: "0.0000", Unit: length.In, Gauge: gauge})
 	}

@@ -334,7 +334,7 @@ func worse(was, is inspect.Judgement) bool {
 	for _, f := range is.Findings {
 		for _, g := range was.Findings {
 			same := f.FromEnd == nil && g.FromEnd == nil || f.FromEnd != nil && g.FromEnd != nil && *f.FromEnd == *g.FromEnd
-			if f.Feature == g.Feature && f.Name == g.Name && same && rank(f.Verdict) > rank(g.Verdict) {
+			if f.Feature == g.Feature && same && rank(f.Verdict) > rank(g.Verdict) {
 				return true
 			}
 		}

@@ -21,7 +21,7 @@ type Brief struct {
 	ID, Tool, Job, Inspector string
 	Stage                    inspect.Stage
 	Revision                 string // that it was judged by
-	Gauges                   map[string]inspect.Gauge
+	Gauges                   map[string]inspect.Instrument
 	Verdict                  inspect.Verdict
 	Closed                   string
 	Practice                 bool

@@ -97,11 +97,11 @@ func FuzzBrief(f *testing.F) {
 		in.Basis = inspect.DefaultBasis(in.Tool)
 		in.Basis.Revision = job + inspector
 		if gauges {
-			in.Basis.Gauges = map[string]inspect.Gauge{gauge: {Serial: id, CalibrationDue: "2027-01-01"}}
+			in.Basis.Gauges = map[string]inspect.Instrument{gauge: {Serial: id, CalibrationDue: "2027-01-01"}}
 		}
 		body := marshal(t, Summary{
 			Inspection: in, Closed: "2026-11-12T08:15:30.000000Z",
-			Judgement: inspect.Judgement{Verdict: inspect.Undecided, Answer: job, Findings: []inspect.Finding{{Name: inspector, Verdict: inspect.Reject}}},
+			Judgement: inspect.Judgement{Verdict: inspect.Undecided, Notes: []inspect.Note{{What: inspect.NoPlan, Detail: job}}, Findings: []inspect.Finding{{Source: inspector, Verdict: inspect.Reject}}},
 		})
 		var s Summary
 		if err := json.Unmarshal(body, &s); err != nil {

@@ -410,14 +410,9 @@ func placeOf(r ledger.Record) Place {
 
 // Works that call for no work: those that ask for nothing, and those that ask for more to be read.
 var (
-	asksNothing = []inspect.Task{inspect.NoWork, inspect.Release, goOn}
-	asksReading = []inspect.Task{inspect.ReadAgain, readOn}
+	asksNothing = []inspect.Task{inspect.NoWork, inspect.Release, inspect.GoOn}
+	asksReading = []inspect.Task{inspect.ReadOn}
 	asksPerson  = []inspect.Task{inspect.Downgrade, inspect.Withdraw}
-)
-
-const (
-	readOn inspect.Task = "read on"
-	goOn   inspect.Task = "go on"
 )
 
 func (f *Figures) asks(tasks []inspect.Task) bool {

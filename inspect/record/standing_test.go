@@ -117,9 +117,9 @@ func TestStandingOnItsWay(t *testing.T) {
 	is(StandsToInspect)
 	s.inspection(b, inspect.Between, inspect.GrindSecondary)
 	is(StandsToGrind)
-	s.inspection(b, inspect.Between, goOn)
+	s.inspection(b, inspect.Between, inspect.GoOn)
 	is(StandsToFinish)
-	s.inspection(b, inspect.After, readOn)
+	s.inspection(b, inspect.After, inspect.ReadOn)
 	is(StandsToInspect)
 	s.inspection(b, inspect.After, inspect.GrindAgain)
 	is(StandsToGrind)
@@ -261,7 +261,7 @@ func TestStandingLeftOut(t *testing.T) {
 
 // step lets a bench do one thing that people do, allowed or not.
 func (s *shop) step(b *shopBench) {
-	works := []inspect.Task{inspect.Release, inspect.GrindAgain, readOn, inspect.Withdraw, inspect.NoWork, inspect.GrindPrimary}
+	works := []inspect.Task{inspect.Release, inspect.GrindAgain, inspect.ReadOn, inspect.Withdraw, inspect.NoWork, inspect.GrindPrimary}
 	work := func() inspect.Task { return works[s.r.IntN(len(works))] }
 	pick := func(is func(fact) bool) *ledger.Ref {
 		var all []ledger.Ref

@@ -21,7 +21,7 @@ type inspected struct {
 	id, tool, job, inspector string
 	stage                    inspect.Stage
 	revision                 string // that it was judged by
-	gauges                   map[string]inspect.Gauge
+	gauges                   map[string]inspect.Instrument
 	verdict                  inspect.Verdict
 	closed                   string
 }

@@ -7,6 +7,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/session"
+	"flutelog/inspect/words"
 )
 
 // readingRow is one reading with the inspection it belongs to.
@@ -14,7 +15,7 @@ type readingRow struct {
 	record *ledger.Record // of the readings
 	*inspected
 	reading *inspect.Reading
-	gauge   inspect.Gauge
+	gauge   inspect.Instrument
 	synced  bool
 }
 
@@ -128,6 +129,7 @@ func (w *readingRows) dropTakenBack() {
 type findingRow struct {
 	record  *ledger.Record
 	summary *session.Summary
+	answer  *words.Answer
 	finding *inspect.Finding
 }
 
@@ -147,10 +149,10 @@ var findingColumns = []struct {
 	{"closed_at_utc", func(t *table, r *findingRow) { t.word(sheetTime(r.summary.Closed)) }},
 	{"clock_set", func(t *table, r *findingRow) { t.word(yes(r.record.Time.Synchronised)) }},
 	{"inspection_verdict", func(t *table, r *findingRow) { t.word(string(r.summary.Judgement.Verdict)) }},
-	{"work", func(t *table, r *findingRow) { t.text(workText(r.summary.Judgement.Work)) }},
+	{"work", func(t *table, r *findingRow) { t.text(workText(r.answer.Work)) }},
 	{"given_up", func(t *table, r *findingRow) { t.text(r.summary.Discarded) }},
 	{"feature", func(t *table, r *findingRow) { t.word(string(r.finding.Feature)) }},
-	{"figure", func(t *table, r *findingRow) { t.text(r.finding.Name) }},
+	{"figure", func(t *table, r *findingRow) { t.text(words.Name(*r.finding, t.format.Unit)) }},
 	{"from_end", func(t *table, r *findingRow) { t.lengthOr(r.finding.FromEnd) }},
 	{"from_end_unit", func(t *table, r *findingRow) {
 		if r.finding.FromEnd == nil {
@@ -181,12 +183,13 @@ func (t *table) findings(r ledger.Record, f Filter) error {
 	if err := unmarshal(r, &s); err != nil || !f.takesSummary(r.Bench, s) {
 		return err
 	}
+	answer := words.Of(s.Inspection, s.Judgement, t.format.Unit)
 	findings := s.Judgement.Findings
 	if len(findings) == 0 {
 		findings = []inspect.Finding{{}}
 	}
 	for i := range findings {
-		row := findingRow{&r, &s, &findings[i]}
+		row := findingRow{&r, &s, &answer, &findings[i]}
 		for _, c := range findingColumns {
 			c.cell(t, &row)
 		}
@@ -197,7 +200,7 @@ func (t *table) findings(r ledger.Record, f Filter) error {
 	return nil
 }
 
-func workText(work []inspect.Work) string {
+func workText(work []words.Work) string {
 	text := ""
 	for i, w := range work {
 		if i > 0 {
@@ -283,7 +286,7 @@ func (w *toolRows) take(r ledger.Record) error {
 
 func (r *toolRow) add(s session.Summary) {
 	r.inspections++
-	if slices.ContainsFunc(s.Judgement.Work, func(w inspect.Work) bool { return w.What == inspect.Release }) {
+	if s.Judgement.Releases() {
 		r.regrinds++
 	}
 	r.last = s

@@ -59,7 +59,7 @@ func inventedRecords(t testing.TB, i int) []ledger.Entry {
 		in.Readings = append(in.Readings, r)
 		events = append(events, marshal(t, session.Event{What: "reading", Reading: &r}))
 	}
-	sum := session.Summary{Inspection: in, Judgement: inspect.Judgement{Verdict: inspect.Accept, Answer: "RELEASE"}, Readings: 30, Opened: at, Closed: at}
+	sum := session.Summary{Inspection: in, Judgement: inspect.Judgement{Verdict: inspect.Accept}, Readings: 30, Opened: at, Closed: at}
 	sum.Inspection.Readings = nil
 	subject := session.ToolSubject(tool.ID)
 	return []ledger.Entry{

@@ -18,7 +18,6 @@ const (
 	fewRemarks   = 3 // on a crowded sheet
 	mostRemark   = 120
 	mostLooked   = 130
-	mostStock    = 115
 	mostAssumed  = 130
 	mostFact     = 60
 	mostDecision = 130
@@ -131,7 +130,7 @@ func (s sheet) left(d density) float64 {
 		n += 0.3 + max(2, d.lines(r.Name, feature)+d.lines(r.Reason, feature))
 	}
 	if len(s.Stock) > 0 {
-		n += 2 + d.lines(s.StockIn, leftWidth)
+		n += 2
 		for _, f := range s.Stock {
 			n += d.lines(f.Name+f.Value, leftWidth)
 		}

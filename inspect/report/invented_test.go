@@ -62,13 +62,13 @@ func inventedFindings(flutes int) []inspect.Finding {
 	share, half := inspect.ShareQuantity(0.333), inspect.ShareQuantity(0.5)
 	relief, least, most := inspect.AngleQuantity(10*length.Degree), inspect.AngleQuantity(9*length.Degree), inspect.AngleQuantity(12*length.Degree)
 	return []inspect.Finding{
-		{Feature: inspect.RadialRunout, Name: "radial run-out, TIR", FromEnd: at(length.Inch / 5), Value: lengthOf(geometry.TIR(inventedHeights[:flutes])),
+		{Feature: inspect.RadialRunout, FromEnd: at(length.Inch / 5), Value: lengthOf(geometry.TIR(inventedHeights[:flutes])),
 			Uncertainty: lengthOf(length.Tenth), Most: lengthOf(8 * length.Tenth), Verdict: inspect.Accept, Probability: &probability, Rule: "guarded"},
-		{Feature: inspect.RadialRunout, Name: "concentricity (twice the offset)", FromEnd: at(length.Inch / 5), Value: lengthOf(3 * length.Tenth), Verdict: inspect.NotJudged, Reason: "no limit is set"},
-		{Feature: inspect.PrimaryLand, Name: "primary width", Flute: 2, Value: lengthOf(18 * length.Thou), Least: lengthOf(15 * length.Thou), Most: lengthOf(20 * length.Thou), Verdict: inspect.Accept, Rule: "guarded"},
-		{Feature: inspect.PrimaryLand, Name: "primary share of the land", Flute: 2, Value: &share, Most: &half, Verdict: inspect.Accept, Rule: "guarded"},
-		{Feature: inspect.ReliefDrop, Name: "primary relief", Flute: 1, Value: &relief, Least: &least, Most: &most, Verdict: inspect.Undecided, Rule: "guarded", Reason: "flute 1 primary relief 10.00 deg, limits 9.00 deg to 12.00 deg: the limit lies inside the band; 6 repeats would settle it"},
-		{Feature: inspect.Diameter, Name: "diameter", Value: lengthOf(length.Inch * 49 / 100), Least: lengthOf(length.Inch * 9 / 20), Verdict: inspect.Accept, Rule: "guarded"},
+		{Feature: inspect.Concentricity, FromEnd: at(length.Inch / 5), Verdict: inspect.NotJudged, Why: &inspect.Reason{What: inspect.NotRead, Flutes: []int{2}}},
+		{Feature: inspect.PrimaryWidth, Flute: 2, Value: lengthOf(18 * length.Thou), Least: lengthOf(15 * length.Thou), Most: lengthOf(20 * length.Thou), Verdict: inspect.Accept, Rule: "guarded"},
+		{Feature: inspect.PrimaryLand, Flute: 2, Value: &share, Most: &half, Verdict: inspect.Accept, Rule: "guarded"},
+		{Feature: inspect.ReliefDrop, Flute: 1, Value: &relief, Least: &least, Most: &most, Verdict: inspect.Undecided, Rule: "guarded", Why: &inspect.Reason{What: inspect.MoreRounds, Rounds: 6}},
+		{Feature: inspect.Diameter, Value: lengthOf(length.Inch * 49 / 100), Least: lengthOf(length.Inch * 9 / 20), Verdict: inspect.Accept, Rule: "guarded"},
 	}
 }
 
@@ -77,8 +77,8 @@ func invented(flutes int) SheetInput {
 	tool := inspect.Tool{ID: "EM-0500-17", Diameter: length.Inch / 2, Flutes: flutes, Material: inspect.HSS, Helix: 30 * length.Degree,
 		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
 	basis := inspect.DefaultBasis(tool)
-	basis.Limits.RadialRunout.Most = at(8 * length.Tenth)
-	basis.Gauges = map[string]inspect.Gauge{"dial": {Resolution: length.Tenth / 2, Serial: "1234", CalibrationDue: "2027-01-31"}}
+	basis.Limits.Set(inspect.RadialRunout, inspect.Limit{Most: lengthOf(8 * length.Tenth), Judged: true})
+	basis.Gauges = map[string]inspect.Instrument{"dial": {Resolution: length.Tenth / 2, Serial: "1234", CalibrationDue: "2027-01-31"}}
 	before := inspect.Judgement{
 		Lands:   []inspect.LandFigures{inventedLands(flutes, false)},
 		Runouts: []inspect.RunoutFigures{inventedRunout(inspect.RadialRunout, flutes)},
@@ -92,13 +92,13 @@ func invented(flutes int) SheetInput {
 			Readings: []inspect.Reading{{Feature: inspect.WearLand, Flute: flutes, Value: 2 * length.Thou, Gauge: "dial"}},
 		},
 		Judgement: inspect.Judgement{
+			Stage:    inspect.After,
 			Verdict:  inspect.Undecided,
-			Answer:   "UNDECIDED: flute 1 primary relief is too near its limit",
-			Work:     []inspect.Work{{What: inspect.ReadAgain, Where: "flutes", Why: "read the primary relief of flute 1 six times"}},
+			Work:     []inspect.Work{{What: inspect.ReadOn, Because: inspect.ThingsOpen, Findings: []int{4}}},
 			Findings: inventedFindings(flutes),
 			Lands:    []inspect.LandFigures{inventedLands(flutes, false), inventedLands(flutes, true)},
 			Runouts:  []inspect.RunoutFigures{inventedRunout(inspect.RadialRunout, flutes)},
-			Causes:   []inspect.Cause{{Feature: inspect.RadialRunout, What: "held off centre", Try: "perhaps held off centre: clean and reseat the tool"}},
+			Causes:   []inspect.Cause{{Feature: inspect.RadialRunout, Parts: []inspect.CausePart{{What: inspect.HeldOffCentre, Size: length.Tenth}}}},
 		},
 		Earlier:  []EarlierStage{{inspect.Before, before}},
 		Opened:   Moment{"2026-03-04 08:15:30", true},
@@ -116,15 +116,16 @@ func before(flutes int) SheetInput {
 	in.Inspection.Stage = inspect.Before
 	in.Earlier = nil
 	j := &in.Judgement
-	j.Verdict, j.Answer = inspect.Reject, "SECONDARY NEEDED: flute 3 primary is 0.583 of the land"
+	j.Stage, j.Verdict = inspect.Before, inspect.WorthGrinding
 	j.Work = []inspect.Work{
-		{What: inspect.GrindBoth, Where: "flutes", Why: "the primary passes the half of the land when the wear is ground out"},
-		{What: inspect.GrindPrimary, Where: "ends", Why: "worn 0.00600 in"},
+		{What: inspect.GrindBoth, Where: inspect.OnFlutes, Because: inspect.PlanNeedsBoth},
+		{What: inspect.GrindPrimary, Where: inspect.OnEnds, Because: inspect.SeenSo, Sights: []inspect.Seen{{Sight: inspect.BluntCorner, Yes: true}}},
 	}
+	divisions, last, ratio, relief := 4, 2, 0.6, inspect.AngleQuantity(10*length.Degree+length.Degree/2)
 	j.Plan = &inspect.Grind{
-		Infeed: 183 * length.Tenth / 10, Division: 5 * length.Tenth, Divisions: 4, LastWithoutSecondary: 2, RatioAfter: 0.6,
-		DiameterAfter: at(length.Inch * 49 / 100), SecondaryInfeed: at(3 * length.Thou), Assumed: []string{"primary relief 10.5 deg", "secondary relief 19.5 deg"},
-		Words: "four divisions clear the wear; the primary will then be 0.60 of the land: plan the secondary",
+		Infeed: 183 * length.Tenth / 10, Division: at(5 * length.Tenth), Divisions: &divisions, LastWithoutSecondary: &last, RatioAfter: &ratio, OverAfter: true,
+		DiameterAfter: at(length.Inch * 49 / 100), SecondaryInfeed: at(3 * length.Thou),
+		Assumed: []inspect.Assumption{{What: inspect.AssumedPrimaryRelief, Value: &relief}, {What: inspect.AssumedEvenTeeth}},
 	}
 	return in
 }
@@ -135,7 +136,10 @@ func bare() SheetInput {
 	return SheetInput{
 		Unit:       length.Mm,
 		Inspection: inspect.Inspection{ID: in.Inspection.ID, Tool: in.Inspection.Tool, Stage: inspect.After},
-		Judgement:  inspect.Judgement{Verdict: inspect.NotJudged, Answer: "NOT JUDGED: nothing was read", Unread: []inspect.Feature{inspect.RadialRunout}},
+		Judgement: inspect.Judgement{
+			Stage: inspect.After, Verdict: inspect.NotJudged, Work: []inspect.Work{{What: inspect.ReadOn, Because: inspect.NothingRead}},
+			Unread: []inspect.Item{"radial-runout"}, Coverage: []inspect.Covered{{Item: "radial-runout", Is: inspect.Missing}},
+		},
 	}
 }
 
@@ -149,30 +153,32 @@ func worst(flutes int, long string) SheetInput {
 	i.Tool.ID, i.ID = strings.Repeat("W", 60), strings.Repeat("W", 60)+".1234"
 	i.Job, i.Inspector, i.Basis.Revision, in.Bench = long, long, long, long
 	i.Reseated = true
-	i.Basis.Gauges = map[string]inspect.Gauge{}
+	i.Basis.Gauges = map[string]inspect.Instrument{}
 	for n := range 6 {
 		name := fmt.Sprint(n, long)
-		i.Basis.Gauges[name] = inspect.Gauge{Resolution: length.Tenth, Serial: long}
+		i.Basis.Gauges[name] = inspect.Instrument{Resolution: length.Tenth, Serial: long}
 		i.Readings = append(i.Readings, inspect.Reading{Feature: inspect.WearLand, Flute: 1, Gauge: name})
 	}
 	i.Seen = nil
 	for _, s := range inspect.Sights {
 		i.Seen = append(i.Seen, inspect.Seen{Sight: s, Yes: true, Note: long})
 	}
-	j.Answer = long
+	j.Work = nil
 	for range 9 {
-		j.Work = append(j.Work, inspect.Work{What: inspect.GrindBoth, Where: "flutes", Why: long})
-		j.Causes = append(j.Causes, inspect.Cause{What: long, Try: long})
-		j.Notes = append(j.Notes, long)
+		j.Work = append(j.Work, inspect.Work{What: inspect.GrindBoth, Where: inspect.OnFlutes, Sights: []inspect.Seen{{Sight: inspect.Burn, Yes: true, Note: long}}})
+		j.Causes = append(j.Causes, inspect.Cause{Feature: inspect.RadialRunout, Few: true})
+		j.Notes = append(j.Notes, inspect.Note{What: inspect.NoPlan, Detail: long})
 	}
 	j.Findings = nil
 	for _, f := range inspect.Features {
-		j.Findings = append(j.Findings, inspect.Finding{Feature: f, Name: f.Name() + ", 0.20000 in from the end", Flute: flutes, FromEnd: at(length.Inch / 5), Value: lengthOf(-length.Inch * 2),
-			Uncertainty: lengthOf(length.Inch), Least: lengthOf(length.Inch * 12 / 10), Most: lengthOf(2 * length.Inch), Verdict: inspect.NotJudged, Rule: "guarded", Probability: new(float64), Reason: "why: " + long})
+		j.Findings = append(j.Findings, inspect.Finding{Feature: f, Flute: flutes, FromEnd: at(length.Inch / 5), Value: lengthOf(-length.Inch * 2),
+			Uncertainty: lengthOf(length.Inch), Least: lengthOf(length.Inch * 12 / 10), Most: lengthOf(2 * length.Inch), Verdict: inspect.NotJudged, Rule: "guarded", Probability: new(float64), Why: &inspect.Reason{What: inspect.Impossible, Detail: long}})
 	}
 	j.Findings = append(j.Findings, j.Findings[:4]...)
-	j.Unread = inspect.Features
-	j.Plan.Words, j.Plan.Assumed = long, []string{long, long}
+	for _, f := range inspect.Features {
+		j.Unread = append(j.Unread, inspect.Item(f))
+		j.Coverage = append(j.Coverage, inspect.Covered{Item: inspect.Item(f), Is: inspect.Missing})
+	}
 	in.Decision = &Decision{What: "concession", Who: long, Why: long, When: in.Closed}
 	return in
 }
@@ -197,19 +203,19 @@ func arbitrary(seed uint64) SheetInput {
 		in.Earlier = all.Earlier
 	}
 	j := &in.Judgement
-	j.Answer, j.Work = text(), all.Judgement.Work[:r.IntN(7)]
+	j.Work = all.Judgement.Work[:1+r.IntN(7)]
 	for i := range j.Work {
-		j.Work[i].Why = text()
+		j.Work[i].Sights[0].Note = text()
 	}
 	j.Findings = all.Judgement.Findings[:r.IntN(len(all.Judgement.Findings))]
 	for i := range j.Findings {
-		j.Findings[i].Reason = text()
+		j.Findings[i].Why = &inspect.Reason{What: inspect.Impossible, Detail: text()}
 		if r.IntN(3) == 0 {
 			j.Findings[i].Value = nil
 		}
 	}
 	for range r.IntN(7) {
-		j.Notes = append(j.Notes, text())
+		j.Notes = append(j.Notes, inspect.Note{What: inspect.NoPlan, Detail: text()})
 	}
 	in.Inspection.Job, in.Inspection.Inspector = text(), text()
 	in.Inspection.Tool.ID = text()

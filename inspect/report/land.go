@@ -126,8 +126,11 @@ func (l LandSection) scaled() landScale {
 // its diameter stands in.
 func (l LandSection) reliefs() (first, second length.Angle, typical string) {
 	usual := inspect.DefaultLimits(inspect.Tool{Diameter: l.Diameter})
-	middle := func(b inspect.AngleBand) length.Angle { return (*b.Least + *b.Most) / 2 }
-	first, second = middle(usual.PrimaryRelief), middle(usual.SecondaryRelief)
+	middle := func(f inspect.Feature) length.Angle {
+		least, most := usual[f].Angles()
+		return (*least + *most) / 2
+	}
+	first, second = middle(inspect.ReliefDrop), middle(inspect.SecondaryDrop)
 	switch {
 	case l.PrimaryRelief != nil && l.SecondaryRelief != nil:
 		return *l.PrimaryRelief, *l.SecondaryRelief, ""

@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/words"
 )
 
 // SheetInput is what the sheet and the tag of one inspection are made of.
@@ -85,7 +86,7 @@ func known(all ...fact) []fact {
 // A row is one finding in the table.
 type row struct {
 	Name, Value, Band, Limit string
-	Verdict                  inspect.Verdict
+	Verdict                  string
 	Rule, Reason             string
 	Figures                  bool // without figures the reason stands in their place
 }
@@ -103,7 +104,6 @@ type sheet struct {
 	Looked   string
 	Drawings []figure
 	Stock    []fact
-	StockIn  string // the same in words, where the answer does not say it
 	Remarks  []fact
 	Record   []fact
 	Head     string
@@ -124,28 +124,24 @@ func Sheet(w io.Writer, in SheetInput) error {
 
 func (in SheetInput) sheet() sheet {
 	j := in.Judgement
+	a := words.Of(in.Inspection, j, in.Unit)
 	s := sheet{
 		Style:    Style + style("sheet.css"),
 		Title:    "Inspection " + in.Inspection.ID,
-		Verdict:  markOf(in.Inspection.Stage, j),
-		Answer:   cut(j.Answer, mostAnswer),
-		Work:     in.work(),
+		Verdict:  markOf(a),
+		Answer:   cut(a.Headline, mostAnswer),
+		Work:     work(a),
 		Facts:    in.toolFacts(),
 		Unit:     unitWord(in.Unit),
-		Rows:     in.rows(),
+		Rows:     in.rows(a),
 		More:     max(0, len(j.Findings)-mostRows),
 		Looked:   in.looked(),
 		Drawings: in.drawings(),
-		Remarks:  in.remarks(),
+		Remarks:  in.remarks(a),
 		Record:   in.record(),
 		Head:     in.Head,
+		Stock:    stock(a),
 		Grinding: in.Inspection.Stage != inspect.After || j.Verdict != inspect.Accept,
-	}
-	if j.Plan != nil {
-		s.Stock = in.stock(*j.Plan)
-		if !strings.Contains(j.Answer, j.Plan.Words) {
-			s.StockIn = cut(j.Plan.Words, mostStock)
-		}
 	}
 	if in.Decision != nil {
 		s.Decision = cut(in.Decision.String(), mostDecision)
@@ -156,36 +152,23 @@ func (in SheetInput) sheet() sheet {
 // A verdictMark is a verdict as a shape and in words.
 type verdictMark struct{ Shape, Word string }
 
-// markOf: before and between, a tool that falls short is not rejected but has a grind to come.
-func markOf(stage inspect.Stage, j inspect.Judgement) verdictMark {
-	if stage != inspect.After && len(j.Work) > 0 {
-		switch j.Work[0].What {
-		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.GrindAgain, inspect.CutBack:
-			return verdictMark{"work", "to grind"}
-		}
+func markOf(a words.Answer) verdictMark {
+	if a.Mark == words.ToGrind {
+		return verdictMark{string(a.Mark), "to grind"}
 	}
-	switch j.Verdict {
-	case inspect.Accept:
-		return verdictMark{"accept", "accept"}
-	case inspect.Reject:
-		return verdictMark{"reject", "reject"}
-	case inspect.Undecided:
-		return verdictMark{"undecided", "undecided"}
-	}
-	return verdictMark{"unjudged", "not judged"}
+	return verdictMark{string(a.Mark), a.Verdict}
 }
 
-// work lists the work. The answer gives the reason of the first already.
-func (in SheetInput) work() []string {
-	works := in.Judgement.Work
+// work lists the work. The headline gives the reason of the first already.
+func work(a words.Answer) []string {
 	var out []string
-	for i, w := range works[:min(len(works), mostWorks)] {
-		if i == 0 && strings.Contains(in.Judgement.Answer, w.Why) {
+	for i, w := range a.Work[:min(len(a.Work), mostWorks)] {
+		if i == 0 {
 			w.Why = ""
 		}
 		out = append(out, cut(w.String(), mostWork))
 	}
-	if more := len(works) - mostWorks; more > 0 {
+	if more := len(a.Work) - mostWorks; more > 0 {
 		out = append(out, fmt.Sprintf("and %d more, in the record", more))
 	}
 	return out
@@ -228,15 +211,16 @@ func (in SheetInput) figure(q *inspect.Quantity) string {
 	return strings.Replace(strings.TrimSuffix(q.In(in.Unit), " "+string(in.Unit)), " deg", "\u00b0", 1)
 }
 
-func (in SheetInput) rows() []row {
+func (in SheetInput) rows(a words.Answer) []row {
 	var rows []row
-	for _, f := range in.Judgement.Findings[:min(len(in.Judgement.Findings), mostRows)] {
+	for i, f := range in.Judgement.Findings[:min(len(in.Judgement.Findings), mostRows)] {
+		said := a.Findings[i]
 		r := row{
-			Name: f.Name, Value: in.figure(f.Value), Band: in.figure(f.Uncertainty), Limit: in.limit(f),
-			Verdict: f.Verdict, Rule: string(f.Rule), Figures: f.Value != nil,
+			Name: said.Name, Value: in.figure(f.Value), Band: in.figure(f.Uncertainty), Limit: in.limit(f),
+			Verdict: said.Verdict, Rule: string(f.Rule), Figures: f.Value != nil,
 		}
 		if !r.Figures || !in.crowded() {
-			r.Reason = cut(cause(f), mostReason)
+			r.Reason = cut(said.Why, mostReason)
 		}
 		if f.Flute > 0 {
 			r.Name += fmt.Sprintf(", flute %d", f.Flute)
@@ -250,13 +234,6 @@ func (in SheetInput) rows() []row {
 		rows = append(rows, r)
 	}
 	return rows
-}
-
-// cause is what a finding's reason says beyond the figures, which stand in the table: what follows the first
-// colon.
-func cause(f inspect.Finding) string {
-	_, why, _ := strings.Cut(f.Reason, ": ")
-	return why
 }
 
 // percent prints a probability as whole percent, and never as a certainty.
@@ -307,48 +284,30 @@ func (in SheetInput) looked() string {
 }
 
 // stock is the grind to come in figures.
-func (in SheetInput) stock(g inspect.Grind) []fact {
-	all := []fact{
-		{"Infeed", fmt.Sprintf("%s, %d \u00d7 %s on the dial", g.Infeed.In(in.Unit), g.Divisions, g.Division.In(in.Unit))},
-		{"Primary after", fmt.Sprintf("%.3f of the land", g.RatioAfter)},
-		{"Without a secondary", withoutSecondary(g)},
-	}
-	if g.DiameterAfter != nil {
-		all = append(all, fact{"Diameter after", g.DiameterAfter.In(in.Unit)})
-	}
-	if g.SecondaryInfeed != nil {
-		all = append(all, fact{"Secondary infeed", g.SecondaryInfeed.In(in.Unit)})
-	}
-	if g.RegrindsLeft != nil {
-		all = append(all, fact{"Regrinds left", fmt.Sprint(*g.RegrindsLeft)})
-	}
-	return known(append(all, fact{"Assumed", cut(strings.Join(g.Assumed, "; "), mostAssumed)})...)
-}
-
-func withoutSecondary(g inspect.Grind) string {
-	switch {
-	case g.LastWithoutSecondary < 0:
-		return "none, it is over the half already"
-	case g.LastWithoutSecondary == 0:
-		return "no division"
-	}
-	return fmt.Sprintf("up to division %d", g.LastWithoutSecondary)
-}
-
-// remarks are the likely causes and the notes, and what release rests on and was not read.
-func (in SheetInput) remarks() []fact {
+func stock(a words.Answer) []fact {
 	var all []fact
-	if len(in.Judgement.Unread) > 0 {
-		var names []string
-		for _, f := range in.Judgement.Unread {
-			names = append(names, f.Name())
-		}
-		all = append(all, fact{"Not read", strings.Join(names, ", ")})
+	for _, f := range a.Plan {
+		all = append(all, fact{f.Name, cut(f.Value, mostAssumed)})
 	}
-	for _, c := range in.Judgement.Causes {
-		all = append(all, fact{"Likely cause", c.Feature.Name() + ": " + c.Try})
+	return all
+}
+
+// remarks are what was not read, the likely causes and the notes.
+func (in SheetInput) remarks(a words.Answer) []fact {
+	var all []fact
+	for _, gap := range a.Open {
+		all = append(all, fact{"Open", gap})
 	}
-	for _, n := range in.Judgement.Notes {
+	if a.NotAsked != "" {
+		all = append(all, fact{"Not read at this bench", a.NotAsked})
+	}
+	if a.Held != "" {
+		all = append(all, fact{"Run-out", a.Held})
+	}
+	for _, c := range a.Causes {
+		all = append(all, fact{"Likely cause", c})
+	}
+	for _, n := range a.Notes {
 		all = append(all, fact{"Note", n})
 	}
 	for i := range all {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"slices"
+	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -56,14 +57,8 @@ func (in SheetInput) radialTIR(j inspect.Judgement) *length.Length {
 // heading returns what a run-out is called over its drawing, and the most that its TIR may be, nil where
 // nothing is said.
 func (in SheetInput) heading(f inspect.Feature) (title string, limit *length.Length) {
-	limits := in.Inspection.Basis.Limits
-	switch f {
-	case inspect.RadialRunout:
-		return "Radial run-out", limits.RadialRunout.Most
-	case inspect.AxialRunout:
-		return "Axial run-out", limits.AxialRunout.Most
-	}
-	return "Shank run-out", limits.ShankRunout.Most
+	name := f.Name()
+	return strings.ToUpper(name[:1]) + name[1:], in.Inspection.Basis.Limits[f].MostLength()
 }
 
 func (in SheetInput) teeth(r inspect.RunoutFigures) figure {
@@ -131,8 +126,8 @@ func ratios(l inspect.LandFigures) []geometry.Ratio {
 }
 
 func (in SheetInput) bars(l inspect.LandFigures) figure {
-	limits := in.Inspection.Basis.Limits
-	b := LandBars{Title: "Lands of the flutes", Worst: l.Worst, TargetLeast: limits.TargetLeast, TargetMost: limits.TargetMost}
+	least, most := in.Inspection.Basis.Limits.Target()
+	b := LandBars{Title: "Lands of the flutes", Worst: l.Worst, TargetLeast: least, TargetMost: most}
 	if l.Ends {
 		b.Title = "Lands of the end teeth"
 	}
@@ -144,7 +139,7 @@ func (in SheetInput) bars(l inspect.LandFigures) figure {
 
 func (in SheetInput) beforeAfter() BeforeAfter {
 	stages := append(slices.Clone(in.Earlier), EarlierStage{in.Inspection.Stage, in.Judgement})
-	b := BeforeAfter{Title: "Before beside after", Unit: in.Unit, Limit: in.Inspection.Basis.Limits.RadialRunout.Most}
+	b := BeforeAfter{Title: "Before beside after", Unit: in.Unit, Limit: in.Inspection.Basis.Limits[inspect.RadialRunout].MostLength()}
 	for _, s := range stages {
 		f := StageFigures{Stage: s.Stage}
 		for _, l := range s.Judgement.Lands {

@@ -12,6 +12,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 func sheetOf(t *testing.T, in SheetInput) string {
@@ -48,14 +49,14 @@ func inOrder(t *testing.T, document string, texts ...string) {
 
 func TestSheetTellsTheAnswerFirst(t *testing.T) {
 	inOrder(t, sheetOf(t, before(3)),
-		"</style>", "to grind", "<h1>SECONDARY NEEDED: flute 3 primary is 0.583 of the land</h1>",
-		"grind primary and secondary (flutes)", "grind primary (ends): worn 0.00600 in",
+		"</style>", "to grind", "<h1>SECONDARY NEEDED, AFTER THE PRIMARY: after 4 divisions the primary is 0.600 of the land, over 0.500</h1>",
+		"grind primary and secondary (flutes)", "grind primary (ends): blunt corner",
 		"EM-0500-17", "no. 4", "before the grind", "0.50000 in",
-		"<table>", "radial run-out, TIR", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the band", "9.00° to 12.00°", "≥ 0.45000",
+		"<table>", "radial run-out (TIR)", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the doubt", "9.00° to 12.00°", "≥ 0.45000",
 		"not seen: cracks, burn, chipped corner",
 		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "relief 10.0° and 19.5° (secondary typical, not known)", "Lands of the flutes", "Lands of the end teeth",
-		"Wear, stock and the land to come", "four divisions clear the wear", "0.00183 in, 4 × 0.00050 in on the dial", "up to division 2",
-		"radial run-out: perhaps held off centre: clean and reseat the tool",
+		"Wear, stock and the land to come", "0.00183 in, 4 divisions of 0.00050 in on the dial", "after 4 divisions the primary is 0.600 of the land", "up to division 2",
+		"radial run-out (TIR): perhaps held off centre: clean and reseat the tool",
 		"A. Nobody (invented)", "fixture", "2026-03-04 08:15:30<", "2026-03-04 08:31:02 (clock not set)", "simple", "defaults",
 		"invented bench, sequence 4711", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31", strings.Repeat("0123456789abcdef", 4),
 		"Edges are sharp", "speed marked on the wheel", "qualified practice come first", "Inspected, name and date")
@@ -63,22 +64,22 @@ func TestSheetTellsTheAnswerFirst(t *testing.T) {
 
 func TestSheetAfterTheGrind(t *testing.T) {
 	in := invented(4)
-	in.Judgement.Verdict, in.Judgement.Answer = inspect.Accept, "RELEASE: everything that was read conforms"
-	in.Judgement.Work = []inspect.Work{{What: inspect.Release, Why: "everything that was read conforms"}}
+	in.Judgement.Verdict = inspect.Accept
+	in.Judgement.Work = []inspect.Work{{What: inspect.Release, Because: inspect.AllConform}}
 	in.Decision = &Decision{What: "released", Who: "B. Nobody (invented)", When: in.Opened}
 	document := sheetOf(t, in)
 	inOrder(t, document, "mark accept", "accept</p>", "<h1>RELEASE", "Before beside after", "guarded, at most 5 % risk", "released by B. Nobody (invented), 2026-03-04 08:15:30")
 	if strings.Contains(document, "speed marked on the wheel") {
 		t.Error("a released tool carries the cautions of the grind")
 	}
-	if strings.Count(document, "everything that was read conforms") != 1 {
+	if strings.Count(document, "everything asked was read and conforms") != 1 {
 		t.Error("the reason stands twice")
 	}
 }
 
 func TestSheetOfATooLittleKnownTool(t *testing.T) {
 	document := sheetOf(t, bare())
-	inOrder(t, document, "not judged</p>", "NOT JUDGED: nothing was read", "12.7000 mm", "Nothing was judged.", "Not read", "radial run-out", "Opened", "–", "Edges are sharp")
+	inOrder(t, document, "not judged</p>", "READ ON: nothing was read", "12.7000 mm", "Nothing was judged.", "Open", "radial run-out was not read", "Opened", "–", "Edges are sharp")
 	for _, absent := range []string{"<figure>", "Wear, stock", "Ledger head", "Held in"} {
 		if strings.Contains(document, absent) {
 			t.Errorf("%q without anything to say", absent)
@@ -94,16 +95,17 @@ func TestMarkOfEachVerdict(t *testing.T) {
 		j     inspect.Judgement
 		want  string
 	}{
-		{inspect.Before, inspect.Judgement{Verdict: inspect.Accept, Work: grind}, "to grind"},
-		{inspect.Before, inspect.Judgement{Verdict: inspect.Reject, Work: withdraw}, "reject"},
-		{inspect.Before, inspect.Judgement{Verdict: inspect.Accept, Work: []inspect.Work{{What: inspect.NoWork}}}, "accept"},
+		{inspect.Before, inspect.Judgement{Verdict: inspect.WorthGrinding, Work: grind}, "to grind"},
+		{inspect.Before, inspect.Judgement{Verdict: inspect.NotWorthGrinding, Work: withdraw}, "not worth grinding"},
+		{inspect.Before, inspect.Judgement{Verdict: inspect.NoGrindNeeded, Work: []inspect.Work{{What: inspect.NoWork}}}, "no grind needed"},
 		{inspect.Between, inspect.Judgement{Verdict: inspect.Reject, Work: []inspect.Work{{What: inspect.GrindSecondary}}}, "to grind"},
 		{inspect.After, inspect.Judgement{Verdict: inspect.Reject, Work: []inspect.Work{{What: inspect.GrindAgain}}}, "reject"},
 		{inspect.After, inspect.Judgement{Verdict: inspect.Accept}, "accept"},
 		{inspect.After, inspect.Judgement{Verdict: inspect.Undecided}, "undecided"},
 		{inspect.After, inspect.Judgement{Verdict: inspect.NotJudged}, "not judged"},
 	} {
-		if got := markOf(tt.stage, tt.j).Word; got != tt.want {
+		tt.j.Stage = tt.stage
+		if got := markOf(words.Of(inspect.Inspection{Stage: tt.stage}, tt.j, length.In)).Word; got != tt.want {
 			t.Errorf("%s, %s, %v: got %q, want %q", tt.stage, tt.j.Verdict, tt.j.Work, got, tt.want)
 		}
 	}
@@ -121,22 +123,6 @@ func TestSheetComparesRunoutsOfOnePlace(t *testing.T) {
 	in.Earlier[0].Judgement.Runouts[0].FromEnd = at(length.Inch / 5)
 	if document := sheetOf(t, in); !strings.Contains(document, "0.00900") {
 		t.Error("the run-out read at the same place is missing")
-	}
-}
-
-func TestSheetSaysThePlanOnce(t *testing.T) {
-	in := before(3)
-	in.Judgement.Answer = "SECONDARY NEEDED: " + in.Judgement.Plan.Words
-	if got := strings.Count(sheetOf(t, in), in.Judgement.Plan.Words); got != 1 {
-		t.Errorf("the plan stands there %d times", got)
-	}
-}
-
-func TestHowFarThePrimaryAloneWillDo(t *testing.T) {
-	for divisions, want := range map[int]string{-1: "none, it is over the half already", 0: "no division", 3: "up to division 3"} {
-		if got := withoutSecondary(inspect.Grind{LastWithoutSecondary: divisions}); got != want {
-			t.Errorf("%d: got %q, want %q", divisions, got, want)
-		}
 	}
 }
 
@@ -191,11 +177,11 @@ func injured() SheetInput {
 	i.ID, i.Tool.ID, i.Job, i.Inspector, i.Basis.Revision = hostile, hostile, hostile, hostile, hostile
 	i.Holding = inspect.Holding(hostile)
 	i.Seen = []inspect.Seen{{Sight: inspect.Cracks, Yes: true, Note: hostile}}
-	i.Basis.Gauges = map[string]inspect.Gauge{hostile: {Serial: hostile, CalibrationDue: hostile}}
+	i.Basis.Gauges = map[string]inspect.Instrument{hostile: {Serial: hostile, CalibrationDue: hostile}}
 	i.Readings[0].Gauge = hostile
-	j.Answer, j.Work[0].Why, j.Notes, j.Plan.Words = hostile, hostile, []string{hostile}, "plan "+hostile
-	j.Plan.Assumed, j.Causes[0].Try = []string{hostile}, hostile
-	j.Findings[0].Name, j.Findings[1].Value, j.Findings[1].Reason = hostile, nil, "why: "+hostile
+	j.Work = []inspect.Work{{What: inspect.Withdraw, Because: inspect.Locked, Sights: i.Seen}, {What: inspect.GrindAgain, Sights: i.Seen}}
+	j.Notes = []inspect.Note{{What: inspect.NoPlan, Detail: hostile}, {What: inspect.CalibrationPast, Gauge: hostile, Day: hostile, Due: hostile}}
+	j.Findings[1].Value, j.Findings[1].Why = nil, &inspect.Reason{What: inspect.Impossible, Detail: hostile}
 	in.Bench, in.Head, in.Opened.Text = hostile, hostile, hostile
 	in.Decision = &Decision{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}
 	return in
@@ -229,7 +215,7 @@ func TestDocumentsNeedNothingBesideThem(t *testing.T) {
 
 func TestTag(t *testing.T) {
 	inOrder(t, tagOf(t, invented(4)),
-		"EM-0500-17", "UNDECIDED", "Nominal diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
+		"EM-0500-17", "READ ON", "Nominal diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
 		"2026-03-04 08:31:02 (clock not set)", "mark undecided", "undecided</p>", "SHARP")
 	if tag := tagOf(t, bare()); strings.Contains(tag, "offset") {
 		t.Error("offsets that are not known")

@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // mostTagAnswer letters of the answer fit a tag.
@@ -28,13 +29,14 @@ type tag struct {
 // Errors are those of w.
 func Tag(w io.Writer, in SheetInput) error {
 	i := in.Inspection
+	a := words.Of(i, in.Judgement, in.Unit)
 	t := tag{
 		Style:   style("tag.css"),
 		Title:   "Tag of inspection " + i.ID,
 		Tool:    i.Tool.ID,
 		Long:    letters(i.Tool.ID) > 18,
-		Verdict: markOf(i.Stage, in.Judgement),
-		Answer:  cut(in.Judgement.Answer, mostTagAnswer),
+		Verdict: markOf(a),
+		Answer:  cut(a.Headline, mostTagAnswer),
 		Facts: known(
 			fact{"Nominal diameter", i.Tool.Diameter.In(in.Unit) + ", " + fmt.Sprint(i.Tool.Flutes) + " flutes"},
 			fact{"Radius offset", in.offset(in.Offsets.Radius, in.Offsets.RadiusChange)},

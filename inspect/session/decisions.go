@@ -10,6 +10,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/words"
 )
 
 // Kinds of the records that follow an inspection after it is closed: nothing in it is changed.
@@ -83,7 +84,7 @@ func (s Standing) Settled() bool {
 // String says how the inspection stands in words.
 func (s Standing) String() string {
 	if s.Decision == nil {
-		return s.Judgement().Answer
+		return words.Headline(s.Inspection, s.Judgement(), s.Inspection.Basis.Unit)
 	}
 	words := fmt.Sprintf("%s by %s", s.Decision.Ruling, s.Decision.By)
 	if s.Decision.Why != "" {
@@ -156,7 +157,7 @@ func (s Standing) allows(ruling Ruling) error {
 	case ruling != Withdrawn && s.Inspection.Stage != inspect.After:
 		return fmt.Errorf("inspection %q is from %s: a tool is released by one after it", id, s.Inspection.Stage.Words())
 	case ruling == Released && s.Judgement().Verdict != inspect.Accept:
-		return fmt.Errorf("inspection %q does not conform (%s): it can be released by concession only", id, s.Judgement().Answer)
+		return fmt.Errorf("inspection %q does not conform (%s): it can be released by concession only", id, words.Headline(s.Inspection, s.Judgement(), s.Inspection.Basis.Unit))
 	case ruling == Concession && s.Judgement().Verdict == inspect.Accept:
 		return fmt.Errorf("inspection %q conforms: it needs no concession; release it", id)
 	}

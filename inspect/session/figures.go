@@ -69,7 +69,7 @@ func newFigures(in inspect.Inspection, j inspect.Judgement, closed string) Figur
 	}
 	for _, lands := range j.Lands {
 		if !lands.Ends {
-			most := inspect.ShareQuantity(in.Basis.Limits.SecondaryOver.Value())
+			most := in.Basis.Limits.MostShare().Quantity()
 			f.Ratio = stored(Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)})
 		}
 	}
@@ -109,10 +109,7 @@ func worstRunout(j inspect.Judgement) (worst inspect.RunoutFigures, ok bool) {
 func (f *Figures) runout(in inspect.Inspection, r inspect.RunoutFigures) {
 	gauge := gaugeOf(in, inspect.RadialRunout)
 	tir := Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
-	if most := in.Basis.Limits.RadialRunout.Most; most != nil {
-		q := inspect.LengthQuantity(*most)
-		tir.Most = &q
-	}
+	tir.Most = in.Basis.Limits[inspect.RadialRunout].Most
 	f.TIR = stored(tir)
 	if len(r.Heights) >= 4 {
 		f.Residual = stored(Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge})

@@ -5,6 +5,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // Life is one inspection in a tool's history.
@@ -51,7 +52,7 @@ func Lives(all []Closed) []Life {
 func newLife(c Closed) Life {
 	j := c.Judgement
 	return Life{
-		Inspection: c.Inspection.ID, Stage: c.Inspection.Stage, Closed: c.Closed, Verdict: j.Verdict, Answer: j.Answer,
+		Inspection: c.Inspection.ID, Stage: c.Inspection.Stage, Closed: c.Closed, Verdict: j.Verdict, Answer: words.Headline(c.Inspection, j, c.Inspection.Basis.Unit),
 		TIR: j.Figure(inspect.RadialRunout), Share: j.Figure(inspect.PrimaryLand), Diameter: j.Figure(inspect.Diameter),
 	}
 }

@@ -41,17 +41,23 @@ func Inspections(l *ledger.Ledger, tool string, most int) ([]Closed, error) {
 	return all, nil
 }
 
-// lastDiameter returns the diameter that was last read of a tool; nil when none was. What cannot be read of a damaged
-// ledger is passed over: it must not keep an inspection from beginning.
-func lastDiameter(l *ledger.Ledger, tool string) *length.Length {
+// known returns what earlier inspections of a tool leave to one at a stage: the diameter that was last read of it, nil
+// when none was, and what those of the same regrind came to. What cannot be read of a damaged ledger is passed over: it
+// must not keep an inspection from beginning.
+func known(l *ledger.Ledger, tool string, stage inspect.Stage) (last *length.Length, r *inspect.Regrind) {
 	all, _ := Inspections(l, tool, 0)
+	var earlier []inspect.Judged
 	for _, c := range all {
-		if d := c.Judgement.Figure(inspect.Diameter); d != nil && c.Discarded == "" {
-			last := d.Length()
-			return &last
+		if c.Discarded != "" {
+			continue
 		}
+		if d := c.Judgement.Figure(inspect.Diameter); d != nil && last == nil {
+			l := d.Length()
+			last = &l
+		}
+		earlier = append(earlier, inspect.Judged{Inspection: c.Inspection, Judgement: c.Judgement})
 	}
-	return nil
+	return last, inspect.RegrindOf(earlier, stage)
 }
 
 // Find returns a closed inspection with its readings. Where merged ledgers hold several of the id it is

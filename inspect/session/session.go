@@ -90,7 +90,7 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)
 	}
 	s := &Session{now: now}
-	in.LastDiameter = lastDiameter(l, in.Tool.ID)
+	in.LastDiameter, in.Regrind = known(l, in.Tool.ID, in.Stage)
 	begun, err := json.Marshal(Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: &p})
 	if err != nil {
 		return nil, err
@@ -276,7 +276,7 @@ func (s *Session) Next() (Question, bool) {
 // Stopped returns why nothing more is asked: a crack or burn was seen. "" when nothing stops the job.
 func (s *Session) Stopped() string {
 	for _, seen := range s.inspection.Seen {
-		if seen.Yes && (seen.Sight == inspect.Cracks || seen.Sight == inspect.Burn) {
+		if seen.Yes && seen.Sight.Locks(s.inspection.Stage) {
 			return string(seen.Sight)
 		}
 	}
@@ -311,8 +311,8 @@ func (s *Session) Record(r inspect.Reading) error {
 
 // See takes the answer to a visual question.
 func (s *Session) See(seen inspect.Seen) error {
-	if !slices.Contains(inspect.Sights, seen.Sight) {
-		return fmt.Errorf("nothing called %q is looked for", seen.Sight)
+	if err := seen.Check(s.inspection.Tool); err != nil {
+		return err
 	}
 	return s.write(Event{What: "seen", Seen: &seen})
 }
@@ -392,7 +392,7 @@ func (s *Session) Discard(reason string) ([]ledger.Record, error) {
 	if strings.TrimSpace(reason) == "" {
 		return nil, errors.New("giving an inspection up needs a reason")
 	}
-	return s.close(inspect.Judgement{Verdict: inspect.NotJudged, Answer: "given up: " + reason}, reason)
+	return s.close(inspect.Judgement{Stage: s.inspection.Stage, Verdict: inspect.NotJudged}, reason)
 }
 
 func (s *Session) close(j inspect.Judgement, discarded string) ([]ledger.Record, error) {

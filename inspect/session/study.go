@@ -60,7 +60,7 @@ func save(l *ledger.Ledger, kind, subject string, body any) (ledger.Record, erro
 }
 
 // UseStudies gives each gauge whose repeatability the bench file does not state that of its newest study.
-func UseStudies(l *ledger.Ledger, gauges map[string]inspect.Gauge) error {
+func UseStudies(l *ledger.Ledger, gauges map[string]inspect.Instrument) error {
 	for name, g := range gauges {
 		if g.RepeatabilityDF > 0 {
 			continue

@@ -289,3 +289,17 @@ func againstMaster(size length.Length, master []length.Length, flutes [][]length
 	e.rounding, e.errors = 2, 2
 	return e, err
 }
+
+// StandardUncertainty returns the standard uncertainty of the value with the degrees of freedom behind it, and false
+// when the readings do not tell it:
+//
+//	u^2 = sum c^2/m sp^2 + sum c^2 q^2/12 + (c E)^2/3
+//
+// Source: JCGM 100:2008 4.3.7 for step and permissible error as rectangular distributions.
+func (e Estimate) StandardUncertainty() (u length.Length, df int, known bool) {
+	if !e.known() {
+		return 0, 0, false
+	}
+	systematic := e.errors * e.gauge.PermissibleError.Micrometres()
+	return outward(math.Sqrt(e.randomVariance(e.now()) + systematic*systematic/3)), e.Noise.DF, true
+}

@@ -119,3 +119,11 @@ func (r Ratio) against(f Fraction) Estimate {
 	e.Value = length.Length(f.Den)*r.part.Value - length.Length(f.Num)*r.whole.Value
 	return e
 }
+
+// StandardUncertainty returns the standard uncertainty of the ratio, to first order, with its degrees of freedom, and
+// false when the readings do not tell it.
+func (r Ratio) StandardUncertainty() (u float64, df int, known bool) {
+	c := r.combination(1, r.Value())
+	standard, df, known := c.StandardUncertainty()
+	return float64(standard) / float64(r.whole.Value), df, known
+}

@@ -25,10 +25,11 @@ import (
 	"flutelog/inspect/statistics"
 )
 
-// Example is a commented bench file with every key.
-//
 //go:embed example.toml
-var Example string
+var example string
+
+// Example is a commented bench file with every key. Its limits are those of a half-inch tool of high-speed steel.
+var Example = strings.Replace(example, "# LIMITS\n", limitLines(inspect.Tool{Diameter: length.Inch / 2, Material: inspect.HSS, Duty: inspect.Finishing}), 1)
 
 // File is a bench file.
 type File struct {
@@ -46,11 +47,18 @@ type File struct {
 	EndRadius    length.Length   `toml:"end-radius"`    // where end teeth are read. Default: 0.45 of the diameter
 	DishDistance length.Length   `toml:"dish-distance"` // over which dish is read. Default: a quarter of the diameter
 
+	Tie           inspect.Tie    `toml:"tie"`            // shank: release wants the edges read to the shank; or none. Default: none
+	DropBy        inspect.DropBy `toml:"drop-by"`        // turn or slide: how a drop on the flutes is read. Default: turn
+	DistanceError length.Length  `toml:"distance-error"` // half-width of the checking distance as it is set. Default: 0.003 in turned, 0.001 in slid
+	ReliefFlutes  int            `toml:"relief-flutes"`  // flutes that a relief drop is read on at release: 2, an opposite pair. Default: all
+
 	Gauges  []Gauge           `toml:"gauge"`
 	Grinder Grinder           `toml:"grinder"`
 	Wheels  []Wheel           `toml:"wheel"`
-	Limits  []Limits          `toml:"limits"`
+	Limits  []map[string]any  `toml:"limits"` // keys: those of inspect.LimitTable and of a LimitSet
 	Stages  map[string]*Stage `toml:"stage"`
+
+	Sets []LimitSet `toml:"-"` // Limits, read
 
 	Revision string `toml:"-"` // the file's name and the beginning of its hash; "defaults" without a file
 }
@@ -89,7 +97,7 @@ type Stage struct {
 	Repeats  int               `toml:"repeats"`
 	FromEnds []length.Length   `toml:"from-ends"`
 	Sights   *bool             `toml:"sights"`
-	Required []inspect.Feature `toml:"required"` // release rests on these having been read
+	Required []inspect.Item    `toml:"required"` // what must be read and looked for. Default: the usual list of the stage
 }
 
 // Default returns what is in force without a bench file.
@@ -119,6 +127,9 @@ func Parse(name string, text []byte) (*File, error) {
 	f.fill()
 	if err := f.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if err := f.readLimits(name, text); err != nil {
+		return nil, err
 	}
 	f.Revision = fmt.Sprintf("%s %.12x", name, sha256.Sum256(text))
 	return f, nil
@@ -150,6 +161,8 @@ func (f *File) fill() {
 	f.ReleaseRule = cmp.Or(f.ReleaseRule, statistics.Guarded)
 	f.Holding = cmp.Or(f.Holding, inspect.InFixture)
 	f.Turning = cmp.Or(f.Turning, "backward")
+	f.Tie = cmp.Or(f.Tie, inspect.TieNone)
+	f.DropBy = cmp.Or(f.DropBy, inspect.ByTurning)
 	f.MasterWithin = cmp.Or(f.MasterWithin, length.Tenth)
 	f.Grinder.Division = cmp.Or(f.Grinder.Division, 2*length.Thou)
 	f.Grinder.Reads = cmp.Or(f.Grinder.Reads, "radius")
@@ -159,7 +172,7 @@ func (f *File) check() error {
 	if f.Unit != length.In && f.Unit != length.Mm {
 		return fmt.Errorf("unit %q: want in or mm", f.Unit)
 	}
-	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "end-radius": f.EndRadius, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
+	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "distance-error": f.DistanceError, "end-radius": f.EndRadius, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
 		if v < 0 {
 			return fmt.Errorf("%s %s: it cannot be less than zero", key, v)
 		}
@@ -170,6 +183,8 @@ func (f *File) check() error {
 	}{
 		{"turning", f.Turning, []string{"forward", "backward"}},
 		{"holding", string(f.Holding), []string{"fixture", "vee", "collet"}},
+		{"tie", string(f.Tie), []string{"shank", "none"}},
+		{"drop-by", string(f.DropBy), []string{"turn", "slide"}},
 		{"grinder.reads", f.Grinder.Reads, []string{"radius", "diameter"}},
 		{"work-rule", string(f.WorkRule), []string{"simple", "guarded"}},
 		{"release-rule", string(f.ReleaseRule), []string{"simple", "guarded"}},
@@ -178,7 +193,10 @@ func (f *File) check() error {
 			return fmt.Errorf("%s %q: want %s", w.key, w.value, strings.Join(w.known, " or "))
 		}
 	}
-	return errors.Join(f.checkGauges(), f.checkWheels(), f.checkLimits(), f.checkStages())
+	if f.ReliefFlutes != 0 && f.ReliefFlutes != 2 {
+		return fmt.Errorf("relief-flutes %d: want 2, an opposite pair, or leave it out for every flute", f.ReliefFlutes)
+	}
+	return errors.Join(f.checkGauges(), f.checkWheels(), f.checkStages())
 }
 
 func (f *File) checkGauges() error {
@@ -227,8 +245,13 @@ func (f *File) checkStages() error {
 		if _, err := inspect.ParseStage(name); err != nil {
 			return err
 		}
-		if err := knownFeatures(append(slices.Clone(s.Features), s.Required...)); err != nil {
+		if err := knownFeatures(s.Features); err != nil {
 			return fmt.Errorf("stage.%s: %w", name, err)
+		}
+		for _, item := range s.Required {
+			if _, err := inspect.ParseItem(string(item)); err != nil {
+				return fmt.Errorf("stage.%s: required: %w", name, err)
+			}
 		}
 		if s.Repeats < 0 {
 			return fmt.Errorf("stage.%s: repeats %d: want 1 or more", name, s.Repeats)
@@ -287,6 +310,8 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	b := inspect.DefaultBasis(t)
 	b.Revision = f.Revision
 	b.WorkRule, b.ReleaseRule = f.WorkRule, f.ReleaseRule
+	b.Unit = f.Unit
+	b.Tie, b.DropBy, b.DistanceError, b.ReliefFlutes = f.Tie, f.DropBy, f.DistanceError, f.ReliefFlutes
 	b.MasterDiameter, b.MasterWithin = f.Master, f.MasterWithin
 	b.Feed = geometry.Feed{Division: f.Grinder.Division, Diameter: f.Grinder.Reads == "diameter", FaceAngle: f.Grinder.FeedAngle}
 	if f.EndRadius > 0 {
@@ -298,9 +323,9 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	if s := f.Stages[string(stage)]; s != nil && s.Required != nil {
 		b.Required = s.Required
 	}
-	b.Gauges = map[string]inspect.Gauge{}
+	b.Gauges = map[string]inspect.Instrument{}
 	for _, g := range f.Gauges {
-		b.Gauges[g.Name] = inspect.Gauge{
+		b.Gauges[g.Name] = inspect.Instrument{
 			Resolution:       g.Resolution,
 			PermissibleError: g.PermissibleError,
 			Repeatability:    g.Repeatability.Micrometres(),

@@ -69,14 +69,14 @@ radial-runout = "0.0002in"
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			l := f.Basis(tt.tool, inspect.After).Limits.RadialRunout
-			if got := l.Most.Format(length.In, 5); got != tt.runout || l.Source != tt.source {
+			l := f.Basis(tt.tool, inspect.After).Limits[inspect.RadialRunout]
+			if got := l.MostLength().Format(length.In, 5); got != tt.runout || l.Source != tt.source {
 				t.Errorf("got %s, %s; want %s, %s", got, l.Source, tt.runout, tt.source)
 			}
 		})
 	}
 	l := f.Basis(testTool(length.Inch/2, inspect.HSS), inspect.After).Limits
-	if *l.PrimaryRelief.Most != 11_500_000_000 || *l.Diameter.Least != length.Inch*4/10 || l.SecondaryOver != (inspect.Share{Num: 2, Den: 5}) {
+	if l[inspect.ReliefDrop].Most.Angle() != 11_500_000_000 || l[inspect.Diameter].Least.Length() != length.Inch*4/10 || l.MostShare() != (inspect.Share{Num: 2, Den: 5}) {
 		t.Errorf("got %+v", l)
 	}
 	if err := f.check(); err != nil || !strings.HasPrefix(f.Revision, "b.toml ") {

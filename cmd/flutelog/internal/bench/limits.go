@@ -3,149 +3,353 @@ package bench
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 )
 
-// Limits is one set of limits over the defaults, for some materials and diameters. Of two that cover a
-// tool, what the later one states stands.
-type Limits struct {
-	Materials []inspect.Material `toml:"materials"` // Default: every material
-	From      length.Length      `toml:"from"`      // nominal diameters from
-	To        length.Length      `toml:"to"`        // and up to this one. Default: no end
-	Source    string             `toml:"source"`    // where the limits come from. Default: bench file
+// LimitSet is one table of limits over the defaults, for some materials and diameters. Of two that cover a tool, what
+// the later one states stands.
+type LimitSet struct {
+	Materials []inspect.Material // none is every material
+	From, To  length.Length      // nominal diameters; To 0 is no end
+	Source    string             // where the limits come from
 
-	RadialRunout  *length.Length `toml:"radial-runout"`
-	AxialRunout   *length.Length `toml:"axial-runout"`
-	ShankRunout   *length.Length `toml:"shank-runout"`
-	Concentricity *length.Length `toml:"concentricity"`
-	Wear          *length.Length `toml:"wear"`
-
-	PrimaryWidth       []length.Length `toml:"primary-width"` // least and most
-	PrimaryRelief      []length.Angle  `toml:"primary-relief"`
-	SecondaryRelief    []length.Angle  `toml:"secondary-relief"`
-	EndPrimaryRelief   []length.Angle  `toml:"end-primary-relief"`
-	EndSecondaryRelief []length.Angle  `toml:"end-secondary-relief"`
-	Dish               []length.Angle  `toml:"dish"`
-
-	SmallestPercent  int            `toml:"smallest-percent"` // of the nominal diameter, below which a tool is withdrawn
-	SecondaryOver    []int64        `toml:"secondary-over"`   // [1, 2] is one half
-	Target           [][]int64      `toml:"target"`           // [[15, 100], [35, 100]]: least and most share aimed at
-	CheckingDistance *length.Length `toml:"checking-distance"`
+	bounds           []bounds
+	checkingDistance length.Length
+	required         []inspect.Item // nil is not stated
 }
 
-func (f *File) checkLimits() error {
-	for i, l := range f.Limits {
-		if err := l.check(); err != nil {
-			return fmt.Errorf("limits, set %d: %w", i+1, err)
+// bounds are what a set states of one limit.
+type bounds struct {
+	row   inspect.LimitRow
+	limit inspect.Limit                    // without those of a percentage
+	of    func(inspect.Tool) inspect.Limit // of a percentage: bounds that the tool's diameter gives
+}
+
+// readLimits reads the tables of limits. What a limit's key means is in inspect.LimitTable.
+func (f *File) readLimits(name string, text []byte) error {
+	for i, table := range f.Limits {
+		set := LimitSet{Source: "bench file"}
+		for _, key := range sortedKeys(table) {
+			if err := set.read(key, table[key]); err != nil {
+				return fmt.Errorf("%s:%d: limits, set %d: %w", name, keyLine(text, i, key), i+1, err)
+			}
 		}
+		for k := range set.bounds {
+			set.bounds[k].limit.Source = set.Source
+		}
+		if err := set.check(); err != nil {
+			return fmt.Errorf("%s:%d: limits, set %d: %w", name, keyLine(text, i, ""), i+1, err)
+		}
+		f.Sets = append(f.Sets, set)
 	}
 	return nil
 }
 
-func (l Limits) check() error {
-	for _, m := range l.Materials {
-		if !slices.Contains(inspect.Materials, m) {
-			return fmt.Errorf("material %q: want one of %v", m, inspect.Materials)
+func sortedKeys(table map[string]any) []string {
+	var keys []string
+	for key := range table {
+		keys = append(keys, key)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// keyLine returns the line of a key in the table of limits of a place, or of the table itself.
+func keyLine(text []byte, set int, key string) int {
+	at, line := -1, 1
+	for i, l := range strings.Split(string(text), "\n") {
+		l = strings.TrimSpace(l)
+		if strings.HasPrefix(l, "[") && !strings.HasPrefix(l, "[[limits]]") && at == set {
+			break
+		}
+		if strings.HasPrefix(l, "[[limits]]") {
+			if at++; at == set {
+				line = i + 1
+			}
+		}
+		name, _, found := strings.Cut(l, "=")
+		if at == set && found && strings.Trim(strings.TrimSpace(name), `"'`) == key {
+			return i + 1
 		}
 	}
-	if l.From < 0 || l.To < 0 || l.To > 0 && l.To < l.From {
-		return fmt.Errorf("diameters from %s to %s: want from the smaller to the larger", l.From, l.To)
-	}
-	for key, most := range map[string]*length.Length{"radial-runout": l.RadialRunout, "axial-runout": l.AxialRunout, "shank-runout": l.ShankRunout, "concentricity": l.Concentricity, "wear": l.Wear, "checking-distance": l.CheckingDistance} {
-		if most != nil && *most <= 0 {
-			return fmt.Errorf("%s %s: want more than zero", key, *most)
+	return line
+}
+
+func (s *LimitSet) read(key string, value any) error {
+	wrong := func(want string) error { return fmt.Errorf("%s: want %s", key, want) }
+	switch key {
+	case "materials":
+		for _, w := range texts(value) {
+			m := inspect.Material(w)
+			if !slices.Contains(inspect.Materials, m) {
+				return fmt.Errorf("material %q: want one of %v", w, inspect.Materials)
+			}
+			s.Materials = append(s.Materials, m)
 		}
-	}
-	if n := len(l.PrimaryWidth); n != 0 && (n != 2 || l.PrimaryWidth[0] < 0 || l.PrimaryWidth[0] > l.PrimaryWidth[1]) {
-		return fmt.Errorf("primary-width: want the least and the most, as in [\"0.015in\", \"0.020in\"]")
-	}
-	for key, band := range map[string][]length.Angle{"primary-relief": l.PrimaryRelief, "secondary-relief": l.SecondaryRelief, "end-primary-relief": l.EndPrimaryRelief, "end-secondary-relief": l.EndSecondaryRelief, "dish": l.Dish} {
-		if n := len(band); n != 0 && (n != 2 || band[0] > band[1]) {
-			return fmt.Errorf("%s: want the least and the most in degrees, as in [\"9\", \"12\"]", key)
+		if s.Materials == nil {
+			return wrong(`materials, as in ["hss"]`)
 		}
-	}
-	if l.SmallestPercent < 0 || l.SmallestPercent > 100 {
-		return fmt.Errorf("smallest-percent %d: want 1 to 100", l.SmallestPercent)
-	}
-	if l.SecondaryOver != nil && !isShare(l.SecondaryOver) {
-		return fmt.Errorf("secondary-over: want a share of the land such as [1, 2]")
-	}
-	if l.Target != nil && (len(l.Target) != 2 || !isShare(l.Target[0]) || !isShare(l.Target[1])) {
-		return fmt.Errorf("target: want the least and the most share of the land, as in [[15, 100], [35, 100]]")
+	case "from", "to", "checking-distance":
+		l, err := oneLength(value)
+		if err != nil || l < 0 {
+			return fmt.Errorf("%s: want a length of more than zero, with its unit: %w", key, orFine(err))
+		}
+		*map[string]*length.Length{"from": &s.From, "to": &s.To, "checking-distance": &s.checkingDistance}[key] = l
+	case "source":
+		source, ok := value.(string)
+		if !ok || source == "" {
+			return wrong("words in quotes")
+		}
+		s.Source = source
+	case "required":
+		items, err := requiredItems(texts(value))
+		if err != nil {
+			return fmt.Errorf("required: %w", err)
+		}
+		s.required = items
+	default:
+		i := slices.IndexFunc(inspect.LimitTable, func(r inspect.LimitRow) bool { return r.Key == key })
+		if i < 0 {
+			return fmt.Errorf("key %q is not known", key)
+		}
+		b, err := readBounds(inspect.LimitTable[i], value)
+		if err != nil {
+			return fmt.Errorf("%s: %w", key, err)
+		}
+		s.bounds = append(s.bounds, b)
 	}
 	return nil
 }
 
-// isShare says whether a pair is a share of a whole with a denominator that keeps comparisons exact.
-func isShare(pair []int64) bool {
-	return len(pair) == 2 && pair[0] > 0 && pair[0] <= pair[1] && pair[1] <= 1000
+func orFine(err error) error {
+	if err == nil {
+		return fmt.Errorf("it is less than zero")
+	}
+	return err
 }
 
-func (l Limits) covers(t inspect.Tool) bool {
-	return t.Diameter >= l.From && (l.To == 0 || t.Diameter <= l.To) &&
-		(l.Materials == nil || slices.Contains(l.Materials, t.Material))
+// requiredItems reads names of what is required; no name at all is an empty list, not none.
+func requiredItems(names []string) ([]inspect.Item, error) {
+	items := []inspect.Item{}
+	for _, name := range names {
+		item, err := inspect.ParseItem(name)
+		if err != nil {
+			return nil, err
+		}
+		items = append(items, item)
+	}
+	return items, nil
 }
 
-// override puts what the file's limits say of a tool over the defaults.
+// texts returns the strings of a list; nil where it is none.
+func texts(value any) []string {
+	list, _ := value.([]any)
+	var all []string
+	for _, v := range list {
+		if text, ok := v.(string); ok {
+			all = append(all, text)
+		}
+	}
+	if len(all) != len(list) {
+		return nil
+	}
+	return all
+}
+
+func oneLength(value any) (length.Length, error) {
+	text, ok := value.(string)
+	if !ok {
+		return 0, fmt.Errorf("a length stands in quotes with its unit, as in \"0.0005in\"")
+	}
+	return length.Parse(text, length.None)
+}
+
+// readBounds reads the value of a limit's key.
+func readBounds(row inspect.LimitRow, value any) (bounds, error) {
+	b := bounds{row: row}
+	set := func(least, most *inspect.Quantity) (bounds, error) {
+		b.limit.Least, b.limit.Most = least, most
+		return b, nil
+	}
+	switch row.Kind {
+	case inspect.MostLengthKind, inspect.SpreadKind:
+		l, err := oneLength(value)
+		if err != nil || l <= 0 {
+			return b, fmt.Errorf("want a length of more than zero, with its unit: %w", orFine(err))
+		}
+		most := inspect.LengthQuantity(l)
+		if row.Kind == inspect.MostLengthKind {
+			return set(nil, &most)
+		}
+		least := inspect.LengthQuantity(-l)
+		return set(&least, &most)
+	case inspect.LengthBandKind:
+		var ls [2]inspect.Quantity
+		words := texts(value)
+		for i, w := range words {
+			l, err := length.Parse(w, length.None)
+			if err != nil || len(words) != 2 || l < 0 || i == 1 && l < ls[0].Length() {
+				return b, fmt.Errorf("want the least and the most, as in [\"0.015in\", \"0.020in\"]")
+			}
+			ls[i] = inspect.LengthQuantity(l)
+		}
+		if len(words) != 2 {
+			return b, fmt.Errorf("want the least and the most, as in [\"0.015in\", \"0.020in\"]")
+		}
+		return set(&ls[0], &ls[1])
+	case inspect.AngleBandKind:
+		var as [2]inspect.Quantity
+		words := texts(value)
+		for i, w := range words {
+			a, err := length.ParseAngle(w)
+			if err != nil || len(words) != 2 || i == 1 && a < as[0].Angle() || a < 0 || a >= 90*length.Degree {
+				return b, fmt.Errorf("want the least and the most in degrees, as in [\"9\", \"12\"]")
+			}
+			as[i] = inspect.AngleQuantity(a)
+		}
+		if len(words) != 2 {
+			return b, fmt.Errorf("want the least and the most in degrees, as in [\"9\", \"12\"]")
+		}
+		return set(&as[0], &as[1])
+	case inspect.MostShareKind, inspect.LeastShareKind:
+		q, ok := share(value)
+		switch {
+		case !ok:
+			return b, fmt.Errorf("want a share of the land such as [1, 2]")
+		case row.Kind == inspect.MostShareKind:
+			return set(nil, q)
+		}
+		return set(q, nil)
+	case inspect.ShareBandKind:
+		if list, _ := value.([]any); len(list) == 2 {
+			least, ok1 := share(list[0])
+			most, ok2 := share(list[1])
+			if ok1 && ok2 && !least.Share().Over(most.Share()) {
+				return set(least, most)
+			}
+		}
+		return b, fmt.Errorf("want the least and the most share of the land, as in [[15, 100], [35, 100]]")
+	}
+	percent, ok := value.(int64)
+	if !ok || percent < 1 || percent > 100 {
+		return b, fmt.Errorf("want a whole number of percent, 1 to 100")
+	}
+	b.of = func(t inspect.Tool) inspect.Limit {
+		least := inspect.LengthQuantity(t.Diameter * length.Length(percent) / 100)
+		return inspect.Limit{Least: &least}
+	}
+	return b, nil
+}
+
+// share reads a share of a whole, with a denominator that keeps comparisons exact.
+func share(value any) (*inspect.Quantity, bool) {
+	list, _ := value.([]any)
+	var pair []int64
+	for _, v := range list {
+		if n, ok := v.(int64); ok {
+			pair = append(pair, n)
+		}
+	}
+	if len(pair) != 2 || len(list) != 2 || pair[0] <= 0 || pair[0] > pair[1] || pair[1] > 1000 {
+		return nil, false
+	}
+	q := inspect.Share{Num: pair[0], Den: pair[1]}.Quantity()
+	return &q, true
+}
+
+// check refuses limits that cannot stand together over the defaults.
+func (s LimitSet) check() error {
+	if s.To > 0 && s.To < s.From {
+		return fmt.Errorf("diameters from %s to %s: want from the smaller to the larger", s.From, s.To)
+	}
+	t := inspect.Tool{Diameter: length.Inch, Material: inspect.HSS, Duty: inspect.Finishing}
+	l := inspect.DefaultLimits(t)
+	s.over(l, t)
+	if l.LeastShare().Over(l.MostShare()) {
+		return fmt.Errorf("secondary-over is less than least-share, which is 1/10 where it is not stated; state both")
+	}
+	return nil
+}
+
+func (s LimitSet) covers(t inspect.Tool) bool {
+	return t.Diameter >= s.From && (s.To == 0 || t.Diameter <= s.To) &&
+		(s.Materials == nil || slices.Contains(s.Materials, t.Material))
+}
+
+func (s LimitSet) over(l inspect.Limits, t inspect.Tool) {
+	for _, b := range s.bounds {
+		limit := b.limit
+		if b.of != nil {
+			limit = b.of(t)
+			limit.Source = s.Source
+		}
+		l.Override(b.row, limit)
+	}
+}
+
+// override puts what the file's limits say of a tool over the defaults; what the tool itself must hold stands over
+// both.
 func (f *File) override(b *inspect.Basis, t inspect.Tool) {
-	for _, l := range f.Limits {
-		if l.covers(t) {
-			l.over(b, t)
+	for _, s := range f.Sets {
+		if !s.covers(t) {
+			continue
+		}
+		s.over(b.Limits, t)
+		if s.checkingDistance > 0 {
+			b.CheckingDistance = s.checkingDistance
+		}
+		if s.required != nil {
+			b.Required = s.required
 		}
 	}
+	b.Limits.HoldSize(t)
 }
 
-func (l Limits) over(b *inspect.Basis, t inspect.Tool) {
-	source := l.Source
-	if source == "" {
-		source = "bench file"
-	}
-	for _, o := range []struct {
-		band *inspect.LengthBand
-		most *length.Length
-	}{
-		{&b.Limits.RadialRunout, l.RadialRunout},
-		{&b.Limits.AxialRunout, l.AxialRunout},
-		{&b.Limits.ShankRunout, l.ShankRunout},
-		{&b.Limits.Concentricity, l.Concentricity},
-		{&b.Limits.Wear, l.Wear},
-	} {
-		if o.most != nil {
-			*o.band = inspect.LengthBand{Most: o.most, Source: source}
+// limitLines are the limits of the example file: every key with what stands for a tool where it is left out.
+func limitLines(t inspect.Tool) string {
+	var lines strings.Builder
+	for _, row := range inspect.LimitTable {
+		text := limitText(row, row.Default(t))
+		if text == "" {
+			text = `"0.0005in"` // a limit without a default
 		}
-	}
-	for _, o := range []struct {
-		band  *inspect.AngleBand
-		edges []length.Angle
-	}{
-		{&b.Limits.PrimaryRelief, l.PrimaryRelief},
-		{&b.Limits.SecondaryRelief, l.SecondaryRelief},
-		{&b.Limits.EndPrimaryRelief, l.EndPrimaryRelief},
-		{&b.Limits.EndSecondaryRelief, l.EndSecondaryRelief},
-		{&b.Limits.Dish, l.Dish},
-	} {
-		if o.edges != nil {
-			*o.band = inspect.AngleBand{Least: &o.edges[0], Most: &o.edges[1], Source: source}
+		judged := "advice unless it is stated"
+		switch {
+		case row.Aim:
+			judged = "aimed at, never judged"
+		case row.Judged && row.Default(t).Set():
+			judged = "judged"
+		case row.Judged:
+			judged = "no limit unless it is stated"
 		}
+		fmt.Fprintf(&lines, "# %s = %s # %s; %s\n", row.Key, text, row.About, judged)
 	}
-	if l.PrimaryWidth != nil {
-		b.Limits.PrimaryWidth = inspect.LengthBand{Least: &l.PrimaryWidth[0], Most: &l.PrimaryWidth[1], Source: source}
+	return lines.String()
+}
+
+// limitText is a limit as a bench file spells it, "" for none.
+func limitText(row inspect.LimitRow, l inspect.Limit) string {
+	if !l.Set() {
+		return ""
 	}
-	if l.SmallestPercent > 0 {
-		smallest := t.Diameter * length.Length(l.SmallestPercent) / 100
-		b.Limits.Diameter = inspect.LengthBand{Least: &smallest, Source: source}
+	in := func(q *inspect.Quantity) string { return q.Length().Format(length.In, 4) + "in" }
+	fraction := func(q *inspect.Quantity) string { return fmt.Sprintf("[%d, %d]", q.Share().Num, q.Share().Den) }
+	switch row.Kind {
+	case inspect.MostLengthKind, inspect.SpreadKind:
+		return fmt.Sprintf("%q", in(l.Most))
+	case inspect.LengthBandKind:
+		return fmt.Sprintf("[%q, %q]", in(l.Least), in(l.Most))
+	case inspect.AngleBandKind:
+		return fmt.Sprintf("[%q, %q]", l.Least.Angle().Format(0), l.Most.Angle().Format(0))
+	case inspect.MostShareKind:
+		return fraction(l.Most)
+	case inspect.LeastShareKind:
+		return fraction(l.Least)
+	case inspect.ShareBandKind:
+		return fmt.Sprintf("[%s, %s]", fraction(l.Least), fraction(l.Most))
 	}
-	if l.SecondaryOver != nil {
-		b.Limits.SecondaryOver = inspect.Share{Num: l.SecondaryOver[0], Den: l.SecondaryOver[1]}
-		b.Limits.SecondarySource = source
-	}
-	if l.Target != nil {
-		b.Limits.TargetLeast = inspect.Share{Num: l.Target[0][0], Den: l.Target[0][1]}
-		b.Limits.TargetMost = inspect.Share{Num: l.Target[1][0], Den: l.Target[1][1]}
-	}
-	if l.CheckingDistance != nil {
-		b.CheckingDistance = *l.CheckingDistance
-	}
+	return "90"
 }

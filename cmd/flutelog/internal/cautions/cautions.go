@@ -1,12 +1,6 @@
 // Package cautions is what is said wherever the program sends a hand near a machine.
 package cautions
 
-import (
-	"slices"
-
-	"flutelog/inspect"
-)
-
 // Indicating stands before the first reading that brings a hand near the machine.
 var Indicating = []string{
 	"The wheel is stopped and isolated before anything is indicated.",
@@ -24,14 +18,3 @@ var Grinding = []string{
 }
 
 const deference = "Local codes, the machine's own instructions and qualified practice come first."
-
-// AtGrinder says whether a judgement sends a person to the grinder.
-func AtGrinder(j inspect.Judgement) bool {
-	return slices.ContainsFunc(j.Work, func(w inspect.Work) bool {
-		switch w.What {
-		case inspect.GrindPrimary, inspect.GrindBoth, inspect.GrindSecondary, inspect.CutBack, inspect.GrindAgain:
-			return true
-		}
-		return false
-	})
-}

@@ -20,6 +20,7 @@ import (
 	"flutelog/inspect/length"
 	"flutelog/inspect/report"
 	"flutelog/inspect/session"
+	"flutelog/inspect/words"
 )
 
 // home shows what is in hand, what was stopped, and the tools.
@@ -290,9 +291,10 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 	s.show(w, r, "closed.html", http.StatusOK, id, struct {
 		session.Standing
 		View       view
+		Answer     words.Answer
 		Head       string
 		Inspectors []string // who may decide; none is anyone
-	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String(), s.Bench.Inspectors})
+	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, words.Of(standing.Inspection, standing.Judgement(), s.Unit), ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String(), s.Bench.Inspectors})
 }
 
 // decide rules on a closed inspection.

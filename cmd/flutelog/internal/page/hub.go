@@ -33,7 +33,7 @@ type hub struct {
 	unit   length.Unit
 	now    func() time.Time
 	gauges func() (*gauges.Set, []error) // opens the gauges that are there
-	known  map[string]inspect.Gauge      // gauges beside those of the bench file
+	known  map[string]inspect.Instrument // gauges beside those of the bench file
 
 	turn sync.Mutex // held over taking in hand and putting down, which wait for gauges
 

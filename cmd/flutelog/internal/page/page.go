@@ -57,11 +57,11 @@ func (c Config) gauges() (*gauges.Set, []error) {
 }
 
 // known is what is known of gauges beside those of the bench file.
-func (c Config) known() map[string]inspect.Gauge {
+func (c Config) known() map[string]inspect.Instrument {
 	if c.Practice == nil {
 		return nil
 	}
-	return map[string]inspect.Gauge{PracticeName: {Resolution: c.Practice.Profile.Resolution}}
+	return map[string]inspect.Instrument{PracticeName: {Resolution: c.Practice.Profile.Resolution}}
 }
 
 // Bounds of what one recorder serves.

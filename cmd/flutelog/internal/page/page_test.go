@@ -239,7 +239,7 @@ func (r *recorder) begin(c *client, stage inspect.Stage) string {
 
 // answers are what a person types or chooses to bring an inspection to its end, by the ticket of the question.
 var answers = map[string]string{
-	"cracks": "no", "burn": "no", "chipped-corner": "no", "blunt-corner": "no", "bent-shank": "no", "burred-shank": "no",
+	"cracks": "no", "burn": "no", "chipped-corner": "no", "chipped-edge": "no", "blunt-corner": "no", "bent-shank": "no", "burred-shank": "no",
 	"radial-runout flute 1 repeat 1": "+0.0001", "radial-runout flute 2 repeat 1": "0.0003", "radial-runout flute 1 closing": "1tenths",
 	"primary-land flute 1 repeat 1": "0.008", "land flute 1 repeat 1": "0.030",
 	"primary-land flute 2 repeat 1": "0.2mm", "land flute 2 repeat 1": "30thou",
@@ -271,7 +271,7 @@ func TestInspectionByForms(t *testing.T) {
 		t.Fatalf("still asked: %s", got)
 	}
 	a := c.post("/close", form)
-	for _, want := range []string{"GRIND THE PRIMARY", "0.2 mm", "30 thou", "head "} {
+	for _, want := range []string{"READ ON", "0.2 mm", "30 thou", "head "} {
 		if !strings.Contains(a.body, want) {
 			t.Errorf("the closed page has no %q", want)
 		}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"html/template"
 	"io"
 	"net/http"
@@ -16,6 +15,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/report"
+	"flutelog/inspect/words"
 )
 
 // functions are what the templates call.
@@ -23,17 +23,13 @@ var functions = template.FuncMap{
 	"capital":    capital,
 	"link":       link,
 	"figure":     figure,
-	"limit":      limit,
-	"percent":    func(p float64) string { return fmt.Sprintf("%.1f %%", p*100) },
 	"yesNo":      yesNo,
 	"indicating": func() []string { return cautions.Indicating },
 	"grinding":   func() []string { return cautions.Grinding },
-	"atGrinder":  cautions.AtGrinder,
 	"unitWord":   func(u length.Unit) string { return unitWords[u] },
 	"formPaths":  func() map[string]string { return formPaths },
 	"withUnit":   func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
 	"outcome":    outcomeOf,
-	"open":       func(v inspect.Verdict) bool { return v == inspect.Undecided || v == inspect.NotJudged },
 	"sheetDay":   func(stamp string) string { return stamp[:min(len(stamp), 10)] },
 }
 
@@ -46,13 +42,14 @@ var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimet
 // outcome is a verdict as a mark and a word, so that it is told at a distance and without colour.
 type outcome struct{ Mark, Word string }
 
+var markShapes = map[words.Mark]string{words.Conforms: "●", words.Rejected: "✕", words.Undecided: "◐", words.Unjudged: "○", words.ToGrind: "▲"}
+
 // outcomeOf: before and between, a tool that falls short is not rejected but has a grind to come.
-func outcomeOf(stage inspect.Stage, j inspect.Judgement) outcome {
-	if stage != inspect.After && cautions.AtGrinder(j) {
-		return outcome{"▲", "to grind"}
+func outcomeOf(a words.Answer) outcome {
+	if a.Mark == words.ToGrind {
+		return outcome{markShapes[a.Mark], "to grind"}
 	}
-	mark := map[inspect.Verdict]string{inspect.Accept: "●", inspect.Reject: "✕", inspect.Undecided: "◐", inspect.NotJudged: "○"}[j.Verdict]
-	return outcome{mark, string(j.Verdict)}
+	return outcome{markShapes[a.Mark], a.Verdict}
 }
 
 // toolFacts is a tool with the unit that its lengths are shown in.
@@ -74,19 +71,6 @@ func figure(q *inspect.Quantity, unit length.Unit) string {
 		return "–"
 	}
 	return q.In(unit)
-}
-
-// limit is what a finding is held against.
-func limit(f inspect.Finding, unit length.Unit) string {
-	switch {
-	case f.Least != nil && f.Most != nil:
-		return f.Least.In(unit) + " to " + f.Most.In(unit)
-	case f.Most != nil:
-		return f.Most.In(unit) + " at most"
-	case f.Least != nil:
-		return f.Least.In(unit) + " at least"
-	}
-	return "–"
 }
 
 type browserKey struct{}

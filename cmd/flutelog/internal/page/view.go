@@ -12,6 +12,7 @@ import (
 	"flutelog/inspect/report"
 	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/words"
 )
 
 // view is what a viewer sees of the inspection in hand.
@@ -137,8 +138,10 @@ func (v view) Practised() bool {
 	return slices.ContainsFunc(v.Inspection.Readings, func(r inspect.Reading) bool { return r.Gauge == PracticeName })
 }
 
-// Judgement judges what was read so far.
-func (v view) Judgement() inspect.Judgement { return inspect.Judge(v.Inspection) }
+// Answer is what was read so far, judged, in words.
+func (v view) Answer() words.Answer {
+	return words.Of(v.Inspection, inspect.Judge(v.Inspection), v.Unit)
+}
 
 // Table is what was read so far.
 func (v view) Table() []tableRow { return tableOf(v.Inspection, v.Unit) }
@@ -235,10 +238,7 @@ func means(in inspect.Inspection, k inspect.Key) []*length.Length {
 }
 
 func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML {
-	limits := in.Basis.Limits
-	limit := map[inspect.Feature]*length.Length{
-		inspect.RadialRunout: limits.RadialRunout.Most, inspect.AxialRunout: limits.AxialRunout.Most, inspect.ShankRunout: limits.ShankRunout.Most,
-	}[k.Feature]
+	limit := in.Basis.Limits[k.Feature].MostLength()
 	k.Repeat, k.Closing = 1, false
 	t := report.Teeth{
 		Title: capital(roundName(k, unit)), Diameter: in.Tool.Diameter, Heights: means(in, k), Angles: in.Tool.Angles, Limit: limit, Unit: unit,
@@ -252,8 +252,8 @@ func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML
 // lands draws the shares of the lands as far as they are read, and the section of the flute that has the largest.
 func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Unit) []template.HTML {
 	ps, ls := means(in, inspect.Key{Feature: primary}), means(in, inspect.Key{Feature: land})
-	limits := in.Basis.Limits
-	bars := report.LandBars{Title: "Lands of the flutes", Ratios: make([]*geometry.Ratio, len(ps)), TargetLeast: limits.TargetLeast, TargetMost: limits.TargetMost}
+	least, most := in.Basis.Limits.Target()
+	bars := report.LandBars{Title: "Lands of the flutes", Ratios: make([]*geometry.Ratio, len(ps)), TargetLeast: least, TargetMost: most}
 	if primary.OnEnds() {
 		bars.Title = "Lands of the end teeth"
 	}

@@ -1,0 +1,209 @@
+package inspect
+
+import (
+	"slices"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
+)
+
+// wholeLand is the whole land that a primary is a part of.
+var wholeLand = map[Feature]Feature{PrimaryLand: Land, EndPrimaryLand: EndLand}
+
+// lands judges the primary's share of the land. Over the limit a secondary is needed, and after the grind under the
+// least the primary has vanished. The shares of the flutes are compared exactly; the worst decides, for all are ground
+// alike. A tool sharpened on the face keeps its lands as they are.
+func (w *judging) lands(primary set) {
+	if primary.feature == PrimaryLand {
+		w.primaryWidth(primary)
+		w.heel(primary)
+	}
+	if w.in.Tool.Sharpened == OnFace && primary.feature == PrimaryLand {
+		return
+	}
+	land, ok := find(w.sets, wholeLand[primary.feature], primary.fromEnd)
+	if !ok {
+		w.notJudged(primary, primary.feature, Reason{What: NoWholeLand})
+		return
+	}
+	var flutes []int // that both were read on
+	missing := primary.missing()
+	for i := range primary.flutes {
+		if len(primary.flutes[i]) > 0 && len(land.flutes[i]) > 0 {
+			flutes = append(flutes, i)
+		}
+	}
+	for _, flute := range land.missing() {
+		if !slices.Contains(missing, flute) {
+			missing = append(missing, flute)
+		}
+	}
+	slices.Sort(missing)
+	if len(flutes) == 0 {
+		w.notRead(primary, primary.feature, missing)
+		return
+	}
+	var ps, ls []length.Length
+	for _, i := range flutes {
+		ps, ls = append(ps, statistics.MeanLength(primary.flutes[i])), append(ls, statistics.MeanLength(land.flutes[i]))
+	}
+	lands, err := geometry.JudgeLands(ps, ls)
+	if err != nil {
+		w.notJudged(primary, primary.feature, impossible(err))
+		return
+	}
+	if missing == nil {
+		w.out.Lands = append(w.out.Lands, landFigures(primary, ps, ls, lands))
+	}
+	f, err := w.share(primary, land, flutes, lands)
+	switch {
+	case err != nil:
+		w.notJudged(primary, primary.feature, impossible(err))
+	case missing != nil && f.Verdict != Reject:
+		w.notRead(primary, primary.feature, missing)
+	default:
+		w.add(f)
+	}
+}
+
+func landFigures(primary set, ps, ls []length.Length, lands geometry.Lands) LandFigures {
+	f := LandFigures{Ends: primary.feature.OnEnds(), Primary: ps, Land: ls, Mean: lands.Mean, Worst: lands.WorstFlute}
+	for _, r := range lands.Ratios {
+		f.Ratios = append(f.Ratios, r.Value())
+	}
+	return f
+}
+
+// landAlone judges nothing: a whole land that was read without its primary has no share.
+func (w *judging) landAlone(s set) {
+	for primary, land := range wholeLand {
+		if _, ok := find(w.sets, primary, s.fromEnd); land == s.feature && !ok {
+			w.notJudged(s, primary, Reason{What: NoPrimary})
+		}
+	}
+}
+
+// share judges the shares of some flutes, by their index, whose lands are given in the same order: the largest against
+// the most, and after the grind the smallest against the least.
+func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (Finding, error) {
+	g := w.gauge(primary)
+	var read [][]length.Length
+	for _, i := range flutes {
+		read = append(read, primary.flutes[i], land.flutes[i])
+	}
+	noise, err := g.Noise(read...)
+	if err != nil {
+		return Finding{}, err
+	}
+	blank := w.blank(primary, primary.feature)
+	judge := func(k int, least, most *Quantity) (Finding, error) {
+		i := flutes[k]
+		ratio, err := statistics.NewRatio(primary.flutes[i], land.flutes[i], noise, g)
+		if err != nil {
+			return Finding{}, err
+		}
+		d, err := statistics.DecideRatio(ratio, fraction(least), fraction(most), w.ruleFor(primary.feature, noise.Known()))
+		if err != nil {
+			return Finding{}, err
+		}
+		f := blank
+		value := ShareQuantity(d.Value)
+		f.Flute, f.Value = i+1, &value
+		if u, known := ratio.Uncertainty(); known {
+			q := ShareQuantity(u)
+			f.Uncertainty = &q
+		}
+		if u, df, known := ratio.StandardUncertainty(); known {
+			q := ShareQuantity(u)
+			f.Standard, f.DF = &q, &df
+		}
+		return ruled(f, d.Decision, noise.Known()), nil
+	}
+	high, err := judge(lands.WorstFlute-1, nil, blank.Most)
+	if err != nil || blank.Least == nil || high.Verdict == Reject {
+		return high, err
+	}
+	smallest := 0
+	for k, r := range lands.Ratios {
+		if r.Compare(lands.Ratios[smallest]) < 0 {
+			smallest = k
+		}
+	}
+	low, err := judge(smallest, blank.Least, nil)
+	if err != nil || severity[low.Verdict] > severity[high.Verdict] {
+		return low, err
+	}
+	if most := w.in.Basis.Limits[ShareTarget].Most; most != nil && high.Verdict == Accept && high.Value.Share().Value() > most.Share().Value() {
+		w.note(Note{What: OverTarget, Feature: primary.feature, Value: high.Value, Other: most})
+	}
+	return high, nil
+}
+
+func fraction(q *Quantity) *statistics.Fraction {
+	if q == nil {
+		return nil
+	}
+	f := statistics.Fraction(q.Share())
+	return &f
+}
+
+// primaryWidth holds the widths of the primary against their limits, which are advice unless the bench set them, after
+// the grind; before it and between, only a most that the bench set is held.
+func (w *judging) primaryWidth(s set) {
+	limit := w.in.Basis.Limits[PrimaryWidth]
+	if !limit.Set() || w.in.Stage != After && !limit.Judged {
+		return
+	}
+	w.each(s, PrimaryWidth)
+}
+
+// heel judges whether the heel of a flat primary clears the work, wherever its width is known and the relief is, read
+// or nominal: past R sin a1 the facet gains no more clearance, which is noted; past D sin a1 it rubs.
+func (w *judging) heel(primary set) {
+	reliefs, ok := w.reliefs()
+	if !ok || w.in.Tool.Form == EccentricRelief {
+		return
+	}
+	diameter, _ := w.cutting()
+	widestGain := Note{What: HeelGains}
+	var widest length.Length
+	for i, repeats := range primary.flutes {
+		if len(repeats) == 0 || reliefs[i] <= 0 {
+			continue
+		}
+		width := statistics.MeanLength(repeats)
+		h, err := geometry.HeelClearance(diameter, width, reliefs[i], w.in.Tool.Helix)
+		switch {
+		case err != nil:
+			w.note(Note{What: OffAxis, Feature: Heel, Flute: i + 1, Detail: err.Error()})
+		case width >= h.Rubs:
+			w.add(Finding{Feature: Heel, FromEnd: primary.fromEnd, Flute: i + 1, Value: lengthQuantity(width), Most: lengthQuantity(h.Rubs), Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple})
+		case width > h.Gains && width > widest:
+			widest, widestGain.Flute, widestGain.Value = width, i+1, lengthQuantity(h.Gains)
+		}
+	}
+	if widest > 0 {
+		w.note(widestGain)
+	}
+}
+
+// reliefs returns the primary relief of each flute as it was read, else the nominal one; false where neither is known.
+func (w *judging) reliefs() ([]length.Angle, bool) {
+	as := make([]length.Angle, w.in.Tool.Flutes)
+	known := false
+	drops, read := find(w.sets, ReliefDrop, nil)
+	for i := range as {
+		if w.in.Tool.PrimaryRelief != nil {
+			as[i], known = *w.in.Tool.PrimaryRelief, true
+		}
+		if read && len(drops.flutes[i]) > 0 {
+			if check, err := w.reliefCheck(drops, i); err == nil {
+				if a, err := check.Angle(statistics.MeanLength(drops.flutes[i])); err == nil {
+					as[i], known = a, true
+				}
+			}
+		}
+	}
+	return as, known
+}

@@ -1,0 +1,106 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"flutelog/inspect"
+)
+
+func (t teller) note(n inspect.Note) string {
+	name := Figure(n.Feature)
+	if n.FromEnd != nil {
+		name = t.place(name, *n.FromEnd, true)
+	}
+	switch n.What {
+	case inspect.InTheNoise:
+		return name + ": not distinguishable from gauge noise"
+	case inspect.TiltSeen:
+		return fmt.Sprintf("between the two places the offset changes by %s: the edges stand tilted to the axis by %s", t.quantity(n.Other), t.quantity(n.Value))
+	case inspect.ToShank:
+		s := fmt.Sprintf("the concentricity to the shank's own axis is %s", t.quantity(n.Value))
+		if n.FromEnd != nil {
+			s = t.length(*n.FromEnd) + " from the end " + s
+		}
+		if n.Detail != "" {
+			s += "; the shank was read at one place, so its tilt is not seen"
+		}
+		return s
+	case inspect.EndTilted:
+		return fmt.Sprintf("the end teeth, read %s from the axis, stand tilted by %s", t.quantity(n.Other), t.quantity(n.Value))
+	case inspect.NoMasterSize:
+		return "the bench file does not say the master's diameter, so the tool's is not worked out from it"
+	case inspect.NoCompare:
+		return "the tool's diameter was not worked out from the master: it needs every flute's radial run-out at the same setting"
+	case inspect.GrewTwice:
+		return fmt.Sprintf("the diameter %s is over the %s last read of this tool; it was read twice alike, so it stands and the earlier one is in doubt", t.quantity(n.Value), t.quantity(n.Other))
+	case inspect.CalibrationPast:
+		return fmt.Sprintf("calibration of gauge %q was due on %s and it was read on %s: have it calibrated, and check what was read with it since", n.Gauge, n.Due, n.Day)
+	case inspect.CalibrationUnsure:
+		return fmt.Sprintf("calibration of gauge %q was due on %s: have it calibrated before it is trusted; readings of %s do not say which gauge they were taken with", n.Gauge, n.Due, n.Day)
+	case inspect.HeelGains:
+		return fmt.Sprintf("flute %d primary is wider than %s: at this relief its heel gains no more clearance", n.Flute, t.quantity(n.Value))
+	case inspect.OverTarget:
+		least, most := t.in.Basis.Limits.Target()
+		l, m := least.Quantity(), most.Quantity()
+		return fmt.Sprintf("%s is %s; right after a secondary aim for %s to %s", name, t.quantity(n.Value), t.quantity(&l), t.quantity(&m))
+	case inspect.NoPlan:
+		return "the grind could not be worked out: " + n.Detail
+	case inspect.NothingLeft:
+		return "clearing the wear would leave nothing of a land: cut the tool back"
+	case inspect.TooNarrowDrop:
+		return "the primary is too narrow for an indicator to tell its relief: it stands as the rest was set"
+	}
+	return join(name+" was not worked out", n.Detail)
+}
+
+// cause says what may lie behind a run-out and what to try first.
+func (t teller) cause(c inspect.Cause) string {
+	name := Figure(c.Feature)
+	if c.FromEnd != nil {
+		name = t.place(name, *c.FromEnd, true)
+	}
+	return name + ": " + t.causeWords(c)
+}
+
+func (t teller) causeWords(c inspect.Cause) string {
+	if len(c.Parts) > 0 {
+		var hints []string
+		for _, p := range c.Parts {
+			hints = append(hints, t.hint(c.Feature, p))
+		}
+		return strings.Join(hints, "; and ")
+	}
+	switch {
+	case c.Few:
+		return "no cause is named: with fewer than four flutes an offset, a ramp in grinding order and one bad flute cannot be told apart; read the shank, reseat the tool and read again"
+	case len(c.Likely) == 0:
+		return "no cause is named: no single one explains the heights"
+	}
+	var names []string
+	for _, p := range c.Likely {
+		if p.What == inspect.OneFlute {
+			names = append(names, fmt.Sprintf("flute %d alone", p.Flute))
+		} else {
+			names = append(names, string(p.What))
+		}
+	}
+	return "no cause is named: these cannot be told apart, and more repeats may tell: " + strings.Join(names, "; ")
+}
+
+func (t teller) hint(f inspect.Feature, p inspect.CausePart) string {
+	switch p.What {
+	case inspect.HeldOffCentre:
+		if f == inspect.AxialRunout {
+			return "perhaps held tilted: clean and reseat the tool, look for a burr on the shank, then read again"
+		}
+		return "perhaps held off centre: clean and reseat the tool, look for a burr on the shank, then read again"
+	case inspect.RisingInOrder:
+		return "perhaps the wheel wore while grinding: dress it, and grind all flutes again in light passes"
+	case inspect.FallingInOrder:
+		return "not wheel wear, which leaves later flutes high: look for slack in the feed or a slide that creeps in"
+	case inspect.AlternateFlutes:
+		return "perhaps every other flute is indexed or rested differently: check the index and the tooth rest"
+	}
+	return fmt.Sprintf("flute %d stands alone: look for a chip, dirt under the rest, or a pass missed on it", p.Flute)
+}
