@@ -271,5 +271,5 @@ func TestLikelyCausesRefuses(t *testing.T) {
 		})
 	}
 	_, err := LikelyCauses(four[:1], nil, nil, 1, 8)
-	wantError(t, err, "1 flutes")
+	wantError(t, err, "one flute")
 }

@@ -19,12 +19,15 @@ type Chips struct {
 //	h[k] = max(0, min over j = 1..N of (j f + r[k] - r[k-j]))
 //
 // With unequal pitch j f is the feed over the angle between the teeth, N f (t[k] - t[k-j]) / 360. The chips
-// of one turn sum to N f, whatever the heights. heights holds 2 to 12 flutes in the order in which they cut;
+// of one turn sum to N f, whatever the heights. heights holds 1 to 12 flutes in the order in which they cut;
 // angles, nil for equal pitch, rise in that order. Errors: a feed that is not positive, angles out of order.
 // Source: each tooth cuts down to the lowest surface any tooth has left in the last turn.
 func ChipLoad(feedPerTooth length.Length, heights []length.Length, angles []length.Angle) (Chips, error) {
 	n := len(heights)
-	if err := checkPitch(n, angles); err != nil {
+	if err := checkFlutes(n, 1); err != nil {
+		return Chips{}, fmt.Errorf("chip load: %w", err)
+	}
+	if err := checkPitch(n, angles); err != nil && n > 1 {
 		return Chips{}, fmt.Errorf("chip load: %w", err)
 	}
 	if err := checkOrder(angles); err != nil {

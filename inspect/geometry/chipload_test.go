@@ -109,8 +109,16 @@ func TestChipLoadRefuses(t *testing.T) {
 	heights := in(t, length.Um, "0 1 2")
 	_, err := ChipLoad(0, heights, nil)
 	wantError(t, err, "chip load", "feed per tooth")
-	_, err = ChipLoad(length.Tenth, heights[:1], nil)
-	wantError(t, err, "1 flutes")
+	_, err = ChipLoad(length.Tenth, nil, nil)
+	wantError(t, err, "0 flutes")
 	_, err = ChipLoad(length.Tenth, heights, []length.Angle{0, 240 * length.Degree, 120 * length.Degree})
 	wantError(t, err, "flute 3", "order in which they cut")
+}
+
+// One tooth takes the whole feed of the turn, however high it stands.
+func TestChipLoadOfOneFlute(t *testing.T) {
+	c, err := ChipLoad(length.Tenth, in(t, length.Um, "7"), nil)
+	if err != nil || len(c.Chips) != 1 || c.Chips[0] != length.Tenth || c.Shares[0] != 1 {
+		t.Errorf("got %+v, %v; want the whole feed", c, err)
+	}
 }

@@ -21,7 +21,7 @@ type Diameter struct {
 //
 //	D = Dm + 2 (max r - master), and with the mean of r beside it
 //
-// heights holds the high point of each flute, 2 to 12 of them. Errors: a master that is not positive, a
+// heights holds the high point of each flute, 1 to 12 of them. Errors: a master that is not positive, a
 // diameter that would not be.
 func DiameterOverMaster(master, masterReading length.Length, heights []length.Length) (Diameter, error) {
 	return compareDiameter(master, masterReading, heights, 2, true)
@@ -52,7 +52,7 @@ func DiameterInVee(master, masterReading length.Length, heights []length.Length,
 }
 
 func compareDiameter(master, masterReading length.Length, heights []length.Length, perHeight float64, hasMax bool) (Diameter, error) {
-	if err := checkFlutes(len(heights), 2); err != nil {
+	if err := checkFlutes(len(heights), 1); err != nil {
 		return Diameter{}, fmt.Errorf("diameter: %w", err)
 	}
 	if master <= 0 {
@@ -77,6 +77,18 @@ func compareDiameter(master, masterReading length.Length, heights []length.Lengt
 		return Diameter{}, fmt.Errorf("diameter: %w", out.err)
 	}
 	return d, nil
+}
+
+// FittingVee returns the included angle of the vee that fits an odd number of flutes, from 3:
+//
+//	v = 180 - 360/N
+//
+// 60 degrees for 3, 108 for 5. It is false for an even number, which a two-anvil micrometer reads, and for one flute.
+func FittingVee(flutes int) (length.Angle, bool) {
+	if flutes < 3 || flutes%2 == 0 {
+		return 0, false
+	}
+	return 180*length.Degree - 360*length.Degree/length.Angle(flutes), true
 }
 
 // LengthOverMaster returns a cutter's length offset by comparison with a master of known length, from the

@@ -130,8 +130,31 @@ func TestDiameterRefuses(t *testing.T) {
 	wantError(t, err, "master")
 	_, err = DiameterOverMaster(length.Inch/2, length.Inch, three)
 	wantError(t, err, "farther under the master")
-	_, err = DiameterOverMaster(length.Inch/2, 0, three[:1])
-	wantError(t, err, "1 flutes")
+	_, err = DiameterOverMaster(length.Inch/2, 0, nil)
+	wantError(t, err, "0 flutes")
+	_, err = DiameterInVee(length.Inch/2, 0, three[:1], 60*length.Degree)
+	wantError(t, err, "1 flutes do not seat")
+}
+
+// One flute turned under the indicator: twice its radius, the pin's radius and what it stands over it.
+func TestDiameterOfOneFlute(t *testing.T) {
+	d, err := DiameterOverMaster(length.Inch/2, 0, in(t, length.In, "-0.001"))
+	if err != nil || d.Max != in(t, length.In, "0.498")[0] {
+		t.Errorf("got %v, %v; want 0.498 in", d.Max, err)
+	}
+}
+
+func TestFittingVee(t *testing.T) {
+	for flutes, want := range map[int]length.Angle{3: 60 * length.Degree, 5: 108 * length.Degree, 9: 140 * length.Degree} {
+		if vee, ok := FittingVee(flutes); !ok || vee != want {
+			t.Errorf("%d flutes: got %v, %v; want %v", flutes, vee, ok, want)
+		}
+	}
+	for _, flutes := range []int{1, 2, 4, 6} {
+		if vee, ok := FittingVee(flutes); ok {
+			t.Errorf("%d flutes: got a vee of %v", flutes, vee)
+		}
+	}
 }
 
 func TestLengthOverMaster(t *testing.T) {

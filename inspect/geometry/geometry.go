@@ -10,6 +10,7 @@
 package geometry
 
 import (
+	"errors"
 	"fmt"
 
 	"flutelog/inspect/length"
@@ -50,7 +51,12 @@ func turned(a length.Angle) length.Angle {
 	return (a%turn + turn) % turn
 }
 
+var errOneFlute = errors.New("one flute has no other to stand higher than: its diameter, land and relief are judged")
+
 func checkFlutes(n, least int) error {
+	if n == 1 && least == 2 {
+		return errOneFlute
+	}
 	if n < least || n > maxFlutes {
 		return fmt.Errorf("%d flutes: want %d to %d", n, least, maxFlutes)
 	}

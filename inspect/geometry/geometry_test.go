@@ -12,10 +12,10 @@ import (
 	"flutelog/inspect/length"
 )
 
-// table reads testdata/name as one map per row.
+// table reads a published or constructed table as one map per row; its first line names its source.
 func table(t *testing.T, name string) []map[string]string {
 	t.Helper()
-	f, err := os.Open("testdata/" + name)
+	f, err := os.Open("../../testdata/published/" + name)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -34,6 +34,68 @@ func (o Offset) Direction() (length.Angle, bool) {
 
 func (o Offset) minus(p Offset) Offset { return Offset{o.X - p.X, o.Y - p.Y} }
 
+// Edges is the runout of the edges at one distance from the end, in the angles that shank and edges share: 0 is flute 1 at
+// the end face, and larger angles come later under the indicator.
+type Edges struct {
+	FromEnd length.Length
+	Heights []length.Length
+	Angles  []length.Angle // where each edge stands there: at the end face, and turned on along the helix
+	Runout
+}
+
+// FitEdges returns the runout of the edges at a distance from the end, where each has turned on along the helix:
+//
+//	t[k] = t0[k] + z tan L / R
+//
+// angles are those at the end face, nil for equal pitch; the helix is signed as in HelixTurn. Errors: those of FitRunout
+// and HelixTurn.
+func FitEdges(heights []length.Length, angles []length.Angle, fromEnd, diameter length.Length, helix length.Angle) (Edges, error) {
+	phase, err := HelixTurn(fromEnd, diameter, helix)
+	if err != nil {
+		return Edges{}, fmt.Errorf("edges %v from the end: %w", fromEnd, err)
+	}
+	there := slices.Clone(angles)
+	if angles == nil {
+		there = EqualAngles(len(heights))
+	}
+	for i := range there {
+		there[i] = turned(there[i] + phase)
+	}
+	run, err := FitRunout(heights, there)
+	if err != nil {
+		return Edges{}, fmt.Errorf("edges %v from the end: %w", fromEnd, err)
+	}
+	return Edges{fromEnd, heights, there, run}, nil
+}
+
+// Less returns the heights of the edges once an offset of the shank is taken off them, each by the part of it that lies
+// under that edge:
+//
+//	r[k] - (x cos t[k] + y sin t[k])
+//
+// Edges that run true to the shank, all of them off centre in the holding, come to one height.
+func (e Edges) Less(shank Offset) ([]length.Length, error) {
+	var out results
+	var heights []length.Length
+	for i, r := range e.Heights {
+		sin, cos := math.Sincos(e.Angles[i].Radians())
+		heights = append(heights, r-out.length(shank.X.Micrometres()*cos+shank.Y.Micrometres()*sin))
+	}
+	return heights, out.err
+}
+
+// TaperOf returns by how much the diameter changes over a distance along the axis at a nominal taper per side:
+//
+//	2 z tan(taper)
+func TaperOf(apart length.Length, perSide length.Angle) (length.Length, error) {
+	if perSide <= -90*length.Degree || perSide >= 90*length.Degree {
+		return 0, fmt.Errorf("taper of %v per side: want within 90 degrees", perSide)
+	}
+	var out results
+	change := out.length(2 * apart.Micrometres() * math.Tan(perSide.Radians()))
+	return change, out.err
+}
+
 // Planes compares runout at two distances from the end.
 type Planes struct {
 	Near, Far Runout
@@ -99,6 +161,16 @@ type ShankPlane struct {
 type Corrected struct {
 	Offset   Offset
 	TiltSeen bool // false with the shank read at one distance: a tilted shank is then not corrected
+}
+
+// ShankAt returns the shank's offset carried on to a distance from the end, from one plane or two:
+//
+//	s1 + (s2 - s1) (z - z1) / (z2 - z1)
+//
+// With one plane it is that of the plane. Errors: no plane or more than two, two at one distance.
+func ShankAt(fromEnd length.Length, shank ...ShankPlane) (Offset, error) {
+	c, err := CorrectForShank(Offset{}, fromEnd, shank...)
+	return Offset{-c.Offset.X, -c.Offset.Y}, err
 }
 
 // CorrectForShank takes the shank's offset, carried on to the plane of the edges, from the edges' offset:

@@ -133,3 +133,86 @@ func TestOffset(t *testing.T) {
 		t.Errorf("has a direction: %v, and on the axis %v", ok, none)
 	}
 }
+
+// A tool held off centre and leaning, its edges true to its shank: once the shank is taken off, every plane reads alike,
+// whatever the hand of the cut and of the helix. The tool is made in space, edge by edge.
+func TestShankTakenOffAtEveryPlane(t *testing.T) {
+	r := seeded(30)
+	for range 300 {
+		flutes := 3 + r.IntN(10)
+		d := diameters[r.IntN(len(diameters))]
+		helix := degrees(between(r, 0, 60))
+		start := Offset{micrometres(between(r, -40, 40)), micrometres(between(r, -40, 40))}
+		lean := Offset{micrometres(between(r, -40, 40)), micrometres(between(r, -40, 40))} // over one diameter
+		angles := unevenPitch(flutes, func() float64 { return between(r, -9, 9) })
+		at := func(z length.Length) Offset {
+			part := float64(z) / float64(d)
+			return Offset{start.X + length.Length(part*float64(lean.X)), start.Y + length.Length(part*float64(lean.Y))}
+		}
+		shank := []ShankPlane{{2 * d, at(2 * d)}, {3 * d, at(3 * d)}}
+		for _, hands := range [][2]Hand{{Right, Right}, {Left, Left}, {Right, Left}, {Left, Right}} {
+			for _, z := range []length.Length{d / 10, d, d * 3 / 2} {
+				// A flute climbs the helix toward the next cut where both hands are one.
+				along := z.Micrometres() / (d.Micrometres() / 2) * math.Tan(helix.Radians())
+				if hands[0] != hands[1] {
+					along = -along
+				}
+				var heights []length.Length
+				for _, a := range angles {
+					heights = append(heights, readEdge(a.Radians()+along, at(z), 0))
+				}
+				e, err := FitEdges(heights, angles, z, d, SignedHelix(helix, hands[0], hands[1]))
+				if err != nil {
+					t.Fatal(err)
+				}
+				offset, err := ShankAt(z, shank...)
+				if err != nil {
+					t.Fatal(err)
+				}
+				left, err := e.Less(offset)
+				if err != nil {
+					t.Fatal(err)
+				}
+				near(t, "run-out to the shank", TIR(left), 0, length.Nanometre)
+				near(t, "offset x", e.Offset().X, at(z).X, length.Nanometre)
+				near(t, "offset y", e.Offset().Y, at(z).Y, length.Nanometre)
+			}
+		}
+	}
+}
+
+// A left-hand tool is the mirror image of a right-hand one: read in the order in which it cuts, it comes to the same
+// figures, and an offset alone shows no tilt.
+func TestHandsMirror(t *testing.T) {
+	heights := in(t, length.Um, "0 7 3 9 2")
+	right, err := FitEdges(heights, nil, length.Inch, length.Inch/2, SignedHelix(30*length.Degree, Right, Right))
+	if err != nil {
+		t.Fatal(err)
+	}
+	left, err := FitEdges(heights, nil, length.Inch, length.Inch/2, SignedHelix(30*length.Degree, Left, Left))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if right.Direction != left.Direction || right.Eccentricity != left.Eccentricity {
+		t.Errorf("right hand %v at %v, left hand %v at %v", right.Eccentricity, right.Direction, left.Eccentricity, left.Direction)
+	}
+	// D 0.5, helix 30, .75 along: 99.24 degrees.
+	phase, err := HelixTurn(length.Inch*3/4, length.Inch/2, SignedHelix(30*length.Degree, Left, Left))
+	if err != nil {
+		t.Fatal(err)
+	}
+	nearAngle(t, "phase", phase, degrees(99.24), degrees(0.005))
+	back, _ := HelixTurn(length.Inch*3/4, length.Inch/2, SignedHelix(30*length.Degree, Left, Right))
+	nearAngle(t, "phase of a helix against the cut", back, -phase, 0)
+}
+
+// 1 degree per side over 1 in is .0349 in on the diameter (2 tan 1 deg = .034910).
+func TestTaperOf(t *testing.T) {
+	change, err := TaperOf(length.Inch, length.Degree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "taper", change, in(t, length.In, "0.034910")[0], length.Inch/1_000_000)
+	_, err = TaperOf(length.Inch, 90*length.Degree)
+	wantError(t, err, "taper")
+}

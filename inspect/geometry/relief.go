@@ -8,22 +8,18 @@ import (
 	"flutelog/inspect/length"
 )
 
-// Curved facets are taken up to this relief and to this share of the radius behind the edge, where the place
-// that a tip touches is one alone.
+// Drops are worked out on facets between these reliefs, and to this share of the radius behind the edge on curved
+// ones, where the place that a tip touches is one alone. A land that climbs has a relief below zero.
 const (
+	steepest       = 80 * math.Pi / 180
 	steepestCurved = math.Pi / 4
 	farthestCurved = 0.2
 )
 
 var errOnCorner = errors.New("the ball still rests on the edge; check farther behind it")
 
-// Form is the shape of the facet that is checked, in the section square to the axis.
-type Form int
-
-const (
-	Flat   Form = iota // a straight line
-	Curved             // falls evenly with every degree of turning, as cam and eccentric relief do
-)
+// Curved is Eccentric.
+const Curved = Eccentric
 
 // Motion is how the facet is brought along under the indicator.
 type Motion int
@@ -40,50 +36,28 @@ type Relief struct {
 	Diameter length.Length
 	Distance length.Length // behind the edge, or behind the heel: along the circle when turned, straight when slid
 	Form     Form
+	Wheel    length.Length // diameter of the disc wheel of a Hollow facet
 	Motion   Motion
 	Tip      length.Length // radius of a ball tip; 0 is a pointed tip
 	Lever    length.Angle  // of a lever-type indicator: between the lever and the square to the drop; 0 for a plunger
 
-	// A secondary is checked from the heel of a flat primary, where the indicator is set to zero. Heel is
-	// the width of that primary in the section (see InSection), 0 when the primary itself is checked.
+	// A secondary is checked from the heel of the primary, where the indicator is set to zero. Heel is the width of that
+	// primary in the section (see InSection), 0 when the primary itself is checked.
 	Heel          length.Length
 	PrimaryRelief length.Angle
 }
 
-// Angle returns the relief angle for an indicated drop (positive when the facet falls away):
+// Drop returns what the indicator shows for a relief angle, from the facet as it lies in the section: the tip is brought
+// to the distance behind the edge, or behind the heel of the primary for a secondary, and stands on the facet there. A
+// ball tip of radius p touches the facet before its centre is over the place; a lever-type indicator shows the drop over
+// cos(lever). From straight facets and a pointed tip, with D = 2R the diameter and s the distance, that is
 //
-//	flat, turned      tan a = (R - (R-d) cos theta) / ((R-d) sin theta), theta = s/R
-//	flat, slid        tan a = d/s
-//	curved, turned    tan a = d/s
-//	curved, slid      tan a = (1 - rho/R)/phi, where rho and phi are the polar place of the point touched:
-//	                  near the edge tan a = d/s - s/(2R)
-//
-// with D = 2R the diameter, s the distance and d the drop. A ball tip of radius p touches the facet before
-// its centre is over the place: the formulas above are then taken on the curve p outside the facet. A
-// lever-type indicator shows d / cos(lever). A secondary turned is taken with the radius at the heel,
-// and its angle counted from the tangent at the edge again:
-//
-//	Rh = hypot(R - w sin a1, w cos a1), th = atan2(w cos a1, R - w sin a1), a2 = local angle + th
-//
-// A secondary slid with the tool held still is tan a2 = d/s from the heel. Errors: sizes that are not
-// positive, a distance that does not leave the edge, a drop no facet can give. Source: plane geometry.
-func (r Relief) Angle(drop length.Length) (length.Angle, error) {
-	a, err := r.angle(drop.Micrometres(), r.Distance.Micrometres())
-	if err != nil {
-		return 0, fmt.Errorf("relief from a drop of %v: %w", drop, err)
-	}
-	var out results
-	angle := out.angle(a)
-	return angle, out.err
-}
-
-// Drop returns what the indicator shows for a relief angle: the inverse of Angle.
-//
-//	flat, turned      d = R (1 - cos a / cos(a - theta))
+//	flat, turned      d = R (1 - cos a / cos(a - theta)), theta = s/R
 //	flat, slid        d = s tan a
-//	curved, turned    d = s tan a
+//	eccentric, turned d = s tan a
 //
-// with the corrections of Angle for tip, lever and heel.
+// A relief below zero is that of a land which climbs, and so is its drop. Errors: sizes that are not positive, a distance
+// that does not leave the edge, a relief that no facet has. Source: plane geometry.
 func (r Relief) Drop(relief length.Angle) (length.Length, error) {
 	d, err := r.drop(relief.Radians(), r.Distance.Micrometres())
 	if err != nil {
@@ -92,6 +66,25 @@ func (r Relief) Drop(relief length.Angle) (length.Length, error) {
 	var out results
 	drop := out.length(d)
 	return drop, out.err
+}
+
+// Angle returns the relief angle for an indicated drop (positive when the facet falls away): the one whose Drop it is.
+// From straight facets and a pointed tip
+//
+//	flat, turned      tan a = (R - (R-d) cos theta) / ((R-d) sin theta), theta = s/R
+//	flat, slid        tan a = d/s
+//	eccentric, turned tan a = d/s; slid, near the edge, tan a = d/s - s/(2R)
+//
+// and a secondary turned is counted from the tangent at the edge again. Errors: those of Drop, and a drop no facet can
+// give.
+func (r Relief) Angle(drop length.Length) (length.Angle, error) {
+	a, err := r.angle(drop.Micrometres(), r.Distance.Micrometres())
+	if err != nil {
+		return 0, fmt.Errorf("relief from a drop of %v: %w", drop, err)
+	}
+	var out results
+	angle := out.angle(a)
+	return angle, out.err
 }
 
 // ReliefUncertainty is the standard uncertainty of a relief angle and what makes it up.
@@ -103,117 +96,63 @@ type ReliefUncertainty struct{ Angle, FromDrop, FromDistance length.Angle }
 //
 // Source: JCGM 100:2008, 5.1.2.
 func (r Relief) Uncertainty(drop, uDrop, uDistance length.Length) (ReliefUncertainty, error) {
-	const step = 0.01 // um: the formulas are smooth, so the central difference is good to nine digits
-	d, s := drop.Micrometres(), r.Distance.Micrometres()
-	slope := func(dd, ds float64) (float64, error) {
-		hi, err := r.angle(d+dd, s+ds)
-		if err != nil {
-			return 0, err
-		}
-		lo, err := r.angle(d-dd, s-ds)
-		return (hi - lo) / (2 * step), err
-	}
-	perDrop, err := slope(step, 0)
+	u, err := r.uncertainty(drop, uDrop, uDistance)
 	if err != nil {
 		return ReliefUncertainty{}, fmt.Errorf("uncertainty of a relief: %w", err)
 	}
-	perDistance, err := slope(0, step)
+	return u, nil
+}
+
+func (r Relief) uncertainty(drop, uDrop, uDistance length.Length) (ReliefUncertainty, error) {
+	s := r.Distance.Micrometres()
+	a, err := r.angle(drop.Micrometres(), s)
 	if err != nil {
-		return ReliefUncertainty{}, fmt.Errorf("uncertainty of a relief: %w", err)
+		return ReliefUncertainty{}, err
 	}
+	// Central differences of the drop, which is smooth: good to nine digits.
+	const turn, slide = 1e-5, 0.01 // rad, um
+	d1, err1 := r.drop(a-turn, s)
+	d2, err2 := r.drop(a+turn, s)
+	d3, err3 := r.drop(a, s-slide)
+	d4, err4 := r.drop(a, s+slide)
+	if err := errors.Join(err1, err2, err3, err4); err != nil {
+		return ReliefUncertainty{}, err
+	}
+	perAngle, perDistance := (d2-d1)/(2*turn), (d4-d3)/(2*slide)
+	fromDrop, fromDistance := uDrop.Micrometres()/math.Abs(perAngle), math.Abs(perDistance/perAngle)*uDistance.Micrometres()
 	var out results
-	fromDrop := math.Abs(perDrop) * uDrop.Micrometres()
-	fromDistance := math.Abs(perDistance) * uDistance.Micrometres()
-	u := ReliefUncertainty{
-		Angle:        out.angle(math.Hypot(fromDrop, fromDistance)),
-		FromDrop:     out.angle(fromDrop),
-		FromDistance: out.angle(fromDistance),
-	}
+	u := ReliefUncertainty{out.angle(math.Hypot(fromDrop, fromDistance)), out.angle(fromDrop), out.angle(fromDistance)}
 	return u, out.err
 }
 
-// corner is the edge or heel that a facet starts from, as the indicator meets it.
-type corner struct {
-	radius float64 // from the axis
-	polar  float64 // its place behind the edge, about the axis
-	zero   float64 // height of the tip's centre over the axis when the indicator is set to zero
-	tip    float64
+// zero is where the indicator is set to zero: the edge, or the heel of the primary.
+type zero struct {
+	at     point   // the corner in the section
+	under  float64 // what the tip's centre stands under the edge's circle, or tangent when slid, at zero
+	behind float64 // how far the corner stands behind the edge, along the circle or the tangent
+	circle circle
 }
 
-func (r Relief) corner() corner {
-	R, p := r.Diameter.Micrometres()/2, r.Tip.Micrometres()
+// zero returns where the tip is set to zero. A ball over the heel of a primary still rests on the primary.
+func (r Relief) zero() zero {
+	z := zero{under: -r.Tip.Micrometres()}
+	if r.Diameter > 0 {
+		z.circle = circle(2 / r.Diameter.Micrometres())
+	}
 	if r.Heel == 0 {
-		return corner{radius: R, zero: R + p, tip: p}
+		return z
 	}
-	w, a1 := r.Heel.Micrometres(), r.PrimaryRelief.Radians()
-	back, up := w*math.Cos(a1), R-w*math.Sin(a1)
+	primary := newFacet(r.Form, r.PrimaryRelief.Radians(), r.Wheel.Micrometres()/2, z.circle)
+	z.at = primary.along(0, point{}, r.Heel.Micrometres())
+	leans := math.Atan(primary.slope(z.at)) // of the primary, from the tangent of the motion
 	if r.Motion == Slid {
-		// The tool stays as it was for the primary, on which a ball over the heel still rests.
-		return corner{radius: up, zero: up + p/math.Cos(a1), tip: p}
+		z.under, z.behind = z.at.x-r.Tip.Micrometres()/math.Cos(leans), z.at.y
+		return z
 	}
-	c := corner{radius: math.Hypot(up, back), polar: math.Atan2(back, up), tip: p}
-	c.zero = c.radius + p/math.Cos(max(0, a1-c.polar))
-	return c
-}
-
-// check refuses what no check of relief can be; distance is in micrometres.
-func (r Relief) check(distance float64) error {
-	needsDiameter := r.Motion == Turned || r.Form == Curved
-	switch {
-	case needsDiameter && r.Diameter <= 0:
-		return fmt.Errorf("diameter is %v; want more than zero", r.Diameter)
-	case distance <= 0:
-		return fmt.Errorf("checking distance is %v; want more than zero", r.Distance)
-	case needsDiameter && distance >= r.Diameter.Micrometres()/2:
-		return fmt.Errorf("checking distance %v is no less than the radius; check nearer to the edge", r.Distance)
-	case r.Form == Curved && distance > farthestCurved*r.Diameter.Micrometres()/2:
-		return fmt.Errorf("checking distance %v is more than a fifth of the radius; check a curved facet nearer to the edge", r.Distance)
-	case r.Tip < 0 || r.Heel < 0:
-		return fmt.Errorf("tip radius %v, heel %v: want no less than zero", r.Tip, r.Heel)
-	case r.Heel > 0 && r.Form == Curved:
-		return errors.New("a curved secondary has no angle that can be taken from the heel; check it as flat")
-	case r.Heel > 0 && needsDiameter && r.Heel >= r.Diameter/2:
-		return fmt.Errorf("heel %v behind the edge is no less than the radius", r.Heel)
-	case r.Heel > 0 && !between0and90(r.PrimaryRelief):
-		return fmt.Errorf("primary relief is %v; want between 0 and 90 degrees", r.PrimaryRelief)
-	case r.Lever != 0 && !between0and90(r.Lever):
-		return fmt.Errorf("lever angle is %v; want from 0 to under 90 degrees", r.Lever)
-	}
-	return nil
-}
-
-func between0and90(a length.Angle) bool { return a > 0 && a < 90*length.Degree }
-
-// angle is Angle in micrometres and radians.
-func (r Relief) angle(indicated, distance float64) (float64, error) {
-	if err := r.check(distance); err != nil {
-		return 0, err
-	}
-	if r.Form == Curved {
-		return r.curvedAngle(indicated, distance)
-	}
-	c := r.corner()
-	height := c.zero - indicated*math.Cos(r.Lever.Radians())
-	up, back := c.centre(height, distance, r.Motion)
-	reach := math.Hypot(up, back)
-	switch {
-	case back <= 0:
-		return 0, errors.New("no flat facet gives it")
-	case reach < c.tip:
-		return 0, errOnCorner
-	}
-	local := math.Atan2(back, up) - math.Acos(c.tip/reach)
-	return local + c.polar, nil
-}
-
-// centre returns where the tip's centre stands seen from the corner, up along the corner's radius and back
-// along its tangent, when it is at height over the axis and distance behind the corner.
-func (c corner) centre(height, distance float64, motion Motion) (up, back float64) {
-	if motion == Slid {
-		return height - c.radius, distance
-	}
-	theta := distance / c.radius
-	return height*math.Cos(theta) - c.radius, height * math.Sin(theta)
+	leans -= float64(z.circle) * z.circle.around(z.at)
+	z.under = z.circle.under(z.at) - r.Tip.Micrometres()/math.Cos(max(0, leans))
+	z.behind = z.circle.around(z.at)
+	return z
 }
 
 // drop is Drop in micrometres and radians.
@@ -221,83 +160,119 @@ func (r Relief) drop(relief, distance float64) (float64, error) {
 	if err := r.check(distance); err != nil {
 		return 0, err
 	}
-	if relief <= 0 || relief >= math.Pi/2 {
-		return 0, errors.New("want between 0 and 90 degrees")
+	z := r.zero()
+	form := r.Form
+	if form == Eccentric && r.Heel > 0 {
+		form = Flat
 	}
-	lever := math.Cos(r.Lever.Radians())
-	if r.Form == Curved {
-		if relief > steepestCurved {
-			return 0, errors.New("want no more than 45 degrees on a curved facet")
+	most := steepest
+	if form != Flat {
+		most = steepestCurved
+	}
+	if !(math.Abs(relief) <= most) {
+		return 0, fmt.Errorf("want a relief of %.0f degrees at most", most*180/math.Pi)
+	}
+	f := newFacet(form, relief, r.Wheel.Micrometres()/2, z.circle)
+	level := f.level(z.at)
+	p := r.Tip.Micrometres()
+	centre := func(y float64) point { // of a tip that touches the facet at y
+		t := f.at(level, y)
+		sin, cos := math.Sincos(math.Atan(f.slope(t)))
+		return point{t.x - p*cos, y + p*sin}
+	}
+	// Turned, the distance is along the circle through the corner.
+	place, behind, under := z.behind+distance, func(c point) float64 { return c.y }, func(c point) float64 { return c.x }
+	if r.Motion == Turned {
+		place = z.behind + distance/z.circle.reach(z.at)
+		behind, under = z.circle.around, z.circle.under
+	}
+	off := func(y float64) float64 { return behind(centre(y)) - place }
+	from, to := z.at.y-distance, z.at.y+distance
+	for n := 0; off(to) < 0; n++ {
+		if from, to = to, to+distance; n > 40 {
+			return 0, errors.New("no facet lies under the tip there")
 		}
-		d, phi := r.curvedDrop(relief, distance)
-		if phi < 0 {
+	}
+	for n := 0; off(from) > 0; n++ {
+		if from -= distance; n > 40 {
 			return 0, errOnCorner
 		}
-		return d / lever, nil
 	}
-	c := r.corner()
-	a := relief - c.polar
-	height := c.radius + (c.tip-distance*math.Sin(a))/math.Cos(a)
+	y := solve(from, to, off)
+	if y < z.at.y {
+		return 0, errOnCorner
+	}
+	return (under(centre(y)) - z.under) / math.Cos(r.Lever.Radians()), nil
+}
+
+// angle is Angle in micrometres and radians.
+func (r Relief) angle(indicated, distance float64) (float64, error) {
+	if err := r.check(distance); err != nil {
+		return 0, err
+	}
+	most := steepest
+	if r.Form == Hollow || r.Form == Eccentric && r.Heel == 0 {
+		most = steepestCurved
+	}
+	// The drop rises with the relief: from a relief near by, on to one that drops more and one that drops less.
+	short := func(a float64) (float64, error) {
+		d, err := r.drop(a, distance)
+		return d - indicated, err
+	}
+	const step = 3 * math.Pi / 180
+	z := r.zero()
+	near := math.Atan2(indicated*math.Cos(r.Lever.Radians()), distance)
 	if r.Motion == Turned {
-		height = (c.radius*math.Cos(a) + c.tip) / math.Cos(a-distance/c.radius)
+		near += float64(z.circle) * z.behind // the tangent at the heel leans by this
 	}
-	if up, back := c.centre(height, distance, r.Motion); back*math.Cos(a)-up*math.Sin(a) < 0 {
-		return 0, errOnCorner
+	near = max(-most, min(most, near))
+	at, err := short(near)
+	for n := 0; errors.Is(err, errOnCorner) && n < 40; n++ {
+		near = max(-most, near-step)
+		at, err = short(near)
 	}
-	return (c.zero - height) / lever, nil
-}
-
-// curvedAngle finds the angle whose curvedDrop is the indicated one.
-func (r Relief) curvedAngle(indicated, distance float64) (float64, error) {
-	d := indicated * math.Cos(r.Lever.Radians())
-	short := func(a float64) float64 { drop, _ := r.curvedDrop(a, distance); return drop - d }
-	if short(0) > 0 || short(steepestCurved) < 0 {
-		return 0, errors.New("no curved facet with a relief of 0 to 45 degrees gives it")
+	if err != nil {
+		return 0, err
 	}
-	a := root(0, steepestCurved, short)
-	if _, phi := r.curvedDrop(a, distance); phi < 0 {
-		return 0, errOnCorner
-	}
-	return a, nil
-}
-
-// curvedDrop returns the drop on the curve that lies the tip's radius outside a land falling evenly:
-//
-//	rho = R (1 - phi tan a)
-//
-// and the place phi where the tip touches that has come the distance behind the edge; below zero it would be
-// ahead of the edge.
-func (r Relief) curvedDrop(relief, distance float64) (drop, phi float64) {
-	R, p, k := r.Diameter.Micrometres()/2, r.Tip.Micrometres(), math.Tan(relief)
-	centre := func(phi float64) (x, y float64) {
-		rho := R * (1 - phi*k)
-		lean := phi + math.Atan(R*k/rho) // of the outward normal: tan = -(d rho/d phi)/rho
-		return rho*math.Cos(phi) + p*math.Cos(lean), rho*math.Sin(phi) + p*math.Sin(lean)
-	}
-	past := func(phi float64) float64 {
-		x, y := centre(phi)
-		if r.Motion == Slid {
-			return y - distance
+	other, beyond := near, at
+	for beyond != 0 && (beyond > 0) == (at > 0) {
+		next := max(-most, min(most, other-math.Copysign(step, at)))
+		if next == other {
+			return 0, fmt.Errorf("no %s facet with a relief of %.0f degrees or less gives it", r.Form, most*180/math.Pi)
 		}
-		return math.Atan2(y, x) - distance/R
-	}
-	phi = root(-0.5, 0.5, past)
-	x, y := centre(phi)
-	if r.Motion == Slid {
-		return R + p - x, phi
-	}
-	return R + p - math.Hypot(x, y), phi
-}
-
-// root returns where f, which rises from lo to hi, passes zero, by halving; to the last bits of a float.
-func root(lo, hi float64, f func(float64) float64) float64 {
-	for range 60 {
-		mid := (lo + hi) / 2
-		if f(mid) < 0 {
-			lo = mid
-		} else {
-			hi = mid
+		other = next
+		if beyond, err = short(other); err != nil {
+			return 0, err
 		}
 	}
-	return (lo + hi) / 2
+	if other == near {
+		return near, nil
+	}
+	return solve(near, other, func(a float64) float64 { d, _ := short(a); return d }), nil
 }
+
+// check refuses what no check of relief can be; distance is in micrometres.
+func (r Relief) check(distance float64) error {
+	needsDiameter := r.Motion == Turned || r.Form == Eccentric
+	switch {
+	case r.Diameter < 0 || needsDiameter && r.Diameter == 0:
+		return fmt.Errorf("diameter is %v; want more than zero", r.Diameter)
+	case distance <= 0:
+		return fmt.Errorf("checking distance is %v; want more than zero", r.Distance)
+	case needsDiameter && distance >= r.Diameter.Micrometres()/2:
+		return fmt.Errorf("checking distance %v is no less than the radius; check nearer to the edge", r.Distance)
+	case r.Form != Flat && r.Diameter > 0 && distance > farthestCurved*r.Diameter.Micrometres()/2:
+		return fmt.Errorf("checking distance %v is more than a fifth of the radius; check a curved facet nearer to the edge", r.Distance)
+	case r.Tip < 0 || r.Heel < 0:
+		return fmt.Errorf("tip radius %v, heel %v: want no less than zero", r.Tip, r.Heel)
+	case r.Heel > 0 && r.Diameter > 0 && r.Heel >= r.Diameter/2:
+		return fmt.Errorf("heel %v behind the edge is no less than the radius", r.Heel)
+	case r.Heel > 0 && !between0and90(r.PrimaryRelief):
+		return fmt.Errorf("primary relief is %v; want between 0 and 90 degrees", r.PrimaryRelief)
+	case r.Lever != 0 && !between0and90(r.Lever):
+		return fmt.Errorf("lever angle is %v; want from 0 to under 90 degrees", r.Lever)
+	}
+	return checkForm(r.Form, r.Wheel, r.Diameter)
+}
+
+func between0and90(a length.Angle) bool { return a > 0 && a < 90*length.Degree }

@@ -37,6 +37,15 @@ func evenFall(R, a float64) profile {
 	}
 }
 
+// hollowed lies on the rim of a wheel of radius W that meets the edge at the relief, off the tool.
+func hollowed(R, a, W float64) profile {
+	return func(u float64) (x, y float64) {
+		turn := u / W // about the wheel's centre
+		cx, cy := R+W*math.Cos(a), W*math.Sin(a)
+		return cx - W*math.Cos(a-turn), cy - W*math.Sin(a-turn)
+	}
+}
+
 // highest rotates the section by -turn, or moves it by -slide, under a ball of radius p that slides along x,
 // and returns the height of the ball's lowest point when it rests: the largest over all points touched.
 func highest(f profile, p, turn, slide, reach float64) float64 {
@@ -107,7 +116,7 @@ func constructedDrop(f profile, r Relief, zeroTurn, zeroSlide float64) float64 {
 
 // Every form and motion, with pointed and ball tips, against a section turned or slid under a probe.
 func TestReliefAgainstConstruction(t *testing.T) {
-	for _, form := range []Form{Flat, Curved} {
+	for _, form := range []Form{Flat, Hollow, Eccentric} {
 		for _, motion := range []Motion{Turned, Slid} {
 			for _, d := range diameters {
 				for _, tip := range []length.Length{0, d / 50, d / 20} {
@@ -115,8 +124,12 @@ func TestReliefAgainstConstruction(t *testing.T) {
 						relief := degrees(a)
 						r := Relief{Diameter: d, Distance: d / 14, Form: form, Motion: motion, Tip: tip}
 						f := flatProfile(d.Micrometres()/2, relief.Radians())
-						if form == Curved {
+						switch form {
+						case Eccentric:
 							f = evenFall(d.Micrometres()/2, relief.Radians())
+						case Hollow:
+							r.Wheel = 12 * d
+							f = hollowed(d.Micrometres()/2, relief.Radians(), 6*d.Micrometres())
 						}
 						name := fmt.Sprintf("form %d motion %d D %v tip %v %v", form, motion, d, tip, relief)
 						checkRelief(t, name, r, relief, constructedDrop(f, r, 0, 0))
@@ -253,7 +266,7 @@ func TestReliefUncertaintyIsTheSlopeOfDrop(t *testing.T) {
 	for _, r := range []Relief{
 		{Diameter: length.Inch / 2, Distance: length.Inch / 50},
 		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Tip: length.Millimetre / 2},
-		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Form: Curved, Motion: Slid},
+		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Form: Eccentric, Motion: Slid},
 		{Diameter: length.Inch / 2, Distance: length.Inch / 50, Heel: length.Inch / 40, PrimaryRelief: 5 * length.Degree},
 	} {
 		drops := make([]length.Length, 3)
@@ -284,9 +297,9 @@ func TestReliefRefuses(t *testing.T) {
 		{"no distance", func(r *Relief) { r.Distance = 0 }, mm / 10, "checking distance"},
 		{"half way round", func(r *Relief) { r.Distance = 5 * mm }, mm / 10, "radius"},
 		{"below the axis", func(r *Relief) {}, 6 * mm, "no flat facet"},
-		{"far on a curved land", func(r *Relief) { r.Form, r.Distance = Curved, 2*mm }, mm / 10, "fifth"},
-		{"too steep for a curved land", func(r *Relief) { r.Form = Curved }, mm, "no curved facet"},
-		{"curved secondary", func(r *Relief) { r.Form, r.Heel, r.PrimaryRelief = Curved, mm/2, 9*length.Degree }, mm / 10, "curved secondary"},
+		{"far on a curved land", func(r *Relief) { r.Form, r.Distance = Eccentric, 2*mm }, mm / 10, "fifth"},
+		{"too steep for a curved land", func(r *Relief) { r.Form = Eccentric }, mm, "no eccentric facet"},
+		{"hollow without its wheel", func(r *Relief) { r.Form = Hollow }, mm / 10, "disc wheel"},
 		{"heel without a primary relief", func(r *Relief) { r.Heel = mm / 2 }, mm / 10, "primary relief"},
 		{"lever upright", func(r *Relief) { r.Lever = 90 * length.Degree }, mm / 10, "lever"},
 		{"ball on the edge", func(r *Relief) { r.Tip, r.Distance = 3*mm, mm/2 }, mm / 10, "rests on the edge"},
@@ -298,12 +311,12 @@ func TestReliefRefuses(t *testing.T) {
 			wantError(t, err, tt.say, "drop")
 		})
 	}
-	for _, a := range []length.Angle{0, 90 * length.Degree, -length.Degree} {
+	for _, a := range []length.Angle{81 * length.Degree, 90 * length.Degree, -81 * length.Degree} {
 		_, err := good.Drop(a)
-		wantError(t, err, "between 0 and 90")
+		wantError(t, err, "80 degrees at most")
 	}
 	ball := Relief{Diameter: 10 * mm, Distance: mm / 2, Tip: 3 * mm}
-	for _, form := range []Form{Flat, Curved} {
+	for _, form := range []Form{Flat, Eccentric} {
 		ball.Form = form
 		_, err := ball.Drop(20 * length.Degree)
 		wantError(t, err, "rests on the edge")

@@ -66,9 +66,7 @@ func checkOffset(diameter length.Length, relief length.Angle) error {
 //	x tan L / R
 //
 // It is also how far a tooth is turned by a rest fixed to the wheelhead that stands x along the axis from
-// the wheel's contact, and the phase of the flutes between two planes. The helix is positive when helix and
-// cut are of the same hand, as on a right-hand cutter with a right-hand helix: the flutes then stand later,
-// at larger angles, the farther they are from the end. Errors: a diameter that is not positive, a helix
+// the wheel's contact, and the phase of the flutes between two planes. The helix is signed as SignedHelix does. Errors: a diameter that is not positive, a helix
 // not inside 90 degrees either way. Source: development of the helix.
 func HelixTurn(along, diameter length.Length, helix length.Angle) (length.Angle, error) {
 	if diameter <= 0 {
@@ -80,6 +78,16 @@ func HelixTurn(along, diameter length.Length, helix length.Angle) (length.Angle,
 	var out results
 	turn := out.angle(along.Micrometres() * math.Tan(helix.Radians()) / (diameter.Micrometres() / 2))
 	return turn, out.err
+}
+
+// SignedHelix returns a helix with the sign that HelixTurn takes: positive when helix and cut are of the same hand, as on
+// a right-hand cutter with a right-hand helix. The flutes then stand later, at larger angles, the farther they are
+// from the end. A left-hand tool is the mirror image of a right-hand one and has the same sign.
+func SignedHelix(helix length.Angle, hand, cut Hand) length.Angle {
+	if hand != cut {
+		return -helix
+	}
+	return helix
 }
 
 func checkHelix(helix length.Angle) error {

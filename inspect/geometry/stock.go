@@ -26,6 +26,23 @@ func InSection(measured length.Length, helix length.Angle) (length.Length, error
 	return w, out.err
 }
 
+// NormalRelief returns a radial relief as it stands in the plane square to a helical edge, where it is steeper:
+//
+//	tan an = tan ar / cos L
+//
+// 10 degrees at 45 degrees of helix are 14.0. Errors: a relief outside 0 to 90 degrees, a helix not inside 90 degrees.
+func NormalRelief(radial, helix length.Angle) (length.Angle, error) {
+	if err := checkHelix(helix); err != nil {
+		return 0, fmt.Errorf("normal relief: %w", err)
+	}
+	if !between0and90(radial) {
+		return 0, fmt.Errorf("normal relief: relief is %v; want between 0 and 90 degrees", radial)
+	}
+	var out results
+	a := out.angle(math.Atan(math.Tan(radial.Radians()) / math.Cos(helix.Radians())))
+	return a, out.err
+}
+
 // Feed is what one division of the dial does.
 type Feed struct {
 	Division  length.Length // as marked
@@ -33,9 +50,10 @@ type Feed struct {
 	FaceAngle length.Angle  // between the feed and the face being ground; 0 when it feeds along the radius
 }
 
-// infeed returns the radial infeed of one division in micrometres: the facet moves in by G sin(FaceAngle)
-// square to itself, which is that over cos a1 along the radius.
-func (f Feed) infeed(primaryRelief float64) (float64, error) {
+// Infeed returns the radial infeed of one division on a facet of a relief: the facet moves in by G sin(FaceAngle) square
+// to itself, which is that over cos a along the radius. Errors: a division that is not positive or moves nothing, a
+// feed that does not go into the face.
+func (f Feed) Infeed(relief length.Angle) (length.Length, error) {
 	if f.Division <= 0 {
 		return 0, fmt.Errorf("one division is %v; want more than zero", f.Division)
 	}
@@ -47,239 +65,164 @@ func (f Feed) infeed(primaryRelief float64) (float64, error) {
 		g /= 2
 	}
 	if f.FaceAngle > 0 {
-		g *= math.Sin(f.FaceAngle.Radians()) / math.Cos(primaryRelief)
-	}
-	return g, nil
-}
-
-// Grind is the teeth as they stand before the primary is ground, and the angles they are ground to. Widths
-// are measured square to the edge, one per flute or one for all, and counted from where the edge stood
-// before it wore.
-type Grind struct {
-	Primary, Land                        []length.Length
-	PrimaryRelief, SecondaryRelief, Rake length.Angle
-	Helix                                length.Angle
-	Wear                                 []length.Length // deepest wear land, the corner included; nil is none
-	Heights                              []length.Length // of the edges, read in the grinding fixture; nil when not
-}
-
-// Step is the teeth after a number of divisions from the wheel's first touch on the highest tooth.
-type Step struct {
-	Divisions    int
-	Lands        Lands         // each flute's own; the worst decides
-	DiameterLoss length.Length // of the highest tooth, from where its edge stood before it wore
-}
-
-// Stock is the plan of a regrind.
-type Stock struct {
-	Infeed        length.Length // along the radius, that clears the wear on every tooth
-	ClearWear     int           // divisions for it
-	LastUnderHalf int           // the last division that leaves every primary at or under half its land; -1 when one is over already
-	Steps         []Step        // from no division up; they end early where nothing would be left of a land
-}
-
-// Plan works a regrind out, division by division.
-//
-// The infeed that clears the wear V on every tooth, with r the heights read in the grinding fixture, is
-//
-//	f = max(r[k] + V[k] tan a1) - min r[k]
-//
-// and without heights max V tan a1, when uneven teeth will need more. With heights each tooth is ground only
-// from where the wheel reaches it. An infeed f moves the edge in by s along the radius, the diameter falls by
-// 2 s, the primary grows by dw, and the secondary shrinks by dv until it is used up:
-//
-//	s = f / (1 - tan a1 tan g), along the old radius: 2 s is too much by (s tan g)^2 / R of diameter
-//	dw = (f / (tan a2 - tan a1) - s tan g) / cos a1
-//	dv = f / (tan a2 - tan a1) / cos a2
-//
-// After that the primary is the whole land: the ratio stays 1, and the land loses only s tan g / cos a1
-// at the face. That takes the back of the tooth to fall off square, so a sloping back leaves it wider. Widths
-// in the section are the measured ones over cos L.
-//
-// Errors: more than 200 passes, angles or widths no tooth has, naming the flute. Source: plane geometry of
-// straight facets.
-func (g Grind) Plan(feed Feed, passes int) (Stock, error) {
-	p, err := g.prepare(feed)
-	if err != nil {
-		return Stock{}, fmt.Errorf("stock: %w", err)
-	}
-	if passes < 0 || passes > maxPasses {
-		return Stock{}, fmt.Errorf("stock: %d passes; want 0 to %d", passes, maxPasses)
+		g *= math.Sin(f.FaceAngle.Radians()) / math.Cos(relief.Radians())
 	}
 	var out results
-	stock := Stock{Infeed: out.length(p.clear)}
-	division := out.length(p.division)
-	if out.err != nil || division == 0 {
-		return Stock{}, fmt.Errorf("stock: one division moves the wheel in by %v", division)
+	infeed := out.length(g)
+	if out.err == nil && infeed == 0 {
+		return 0, fmt.Errorf("one division of %v moves the wheel in by nothing", f.Division)
 	}
-	stock.ClearWear = int((stock.Infeed + division - 1) / division)
-	stock.LastUnderHalf = sort.Search(p.divisionsToUseUp(), func(n int) bool {
-		step, err := p.step(n)
-		return err != nil || step.Lands.Worst().OverHalf()
-	}) - 1
-	for n := range passes + 1 {
-		step, err := p.step(n)
-		if err != nil {
-			break // nothing is left of a land
-		}
-		stock.Steps = append(stock.Steps, step)
-	}
-	return stock, nil
-}
-
-// SecondaryInfeed returns the radial infeed on the secondary that narrows a primary to its target:
-//
-//	f2 = (w - w*) cos a1 (tan a2 - tan a1)
-//
-// Both widths are measured square to the edge. Errors: a target that is not between zero and the primary.
-func (g Grind) SecondaryInfeed(primary, target length.Length) (length.Length, error) {
-	if err := g.checkAngles(); err != nil {
-		return 0, fmt.Errorf("secondary infeed: %w", err)
-	}
-	if target <= 0 || target > primary {
-		return 0, fmt.Errorf("secondary infeed: target width %v; want more than zero and no more than the primary %v", target, primary)
-	}
-	s := g.section()
-	var out results
-	infeed := out.length((primary - target).Micrometres() / s.cosHelix * s.cos1 * (s.tan2 - s.tan1))
 	return infeed, out.err
 }
 
-func (g Grind) checkAngles() error {
-	switch {
-	case !between0and90(g.PrimaryRelief) || !between0and90(g.SecondaryRelief):
-		return fmt.Errorf("reliefs are %v and %v; want between 0 and 90 degrees", g.PrimaryRelief, g.SecondaryRelief)
-	case g.SecondaryRelief <= g.PrimaryRelief:
-		return fmt.Errorf("secondary relief %v is not steeper than the primary's %v", g.SecondaryRelief, g.PrimaryRelief)
-	case g.Rake <= -90*length.Degree || g.Rake+g.SecondaryRelief >= 90*length.Degree:
-		return fmt.Errorf("rake %v and secondary relief %v leave no tooth between them", g.Rake, g.SecondaryRelief)
-	}
-	return checkHelix(g.Helix)
+// Pass is the teeth after a number of divisions from the wheel's first touch.
+type Pass struct {
+	Divisions    int
+	Section      Section
+	Lands        Lands // each flute's own; the worst decides
+	DiameterLoss length.Length
 }
 
-// section holds the functions of a grind's angles.
-type section struct{ tan1, cos1, tan2, cos2, tanRake, cosHelix float64 }
-
-func (g Grind) section() section {
-	a1, a2 := g.PrimaryRelief.Radians(), g.SecondaryRelief.Radians()
-	return section{
-		math.Tan(a1), math.Cos(a1), math.Tan(a2), math.Cos(a2),
-		math.Tan(g.Rake.Radians()), math.Cos(g.Helix.Radians()),
-	}
+// Plan is the plan of grinding the primary, division by division.
+type Plan struct {
+	Infeed    length.Length // along the radius from first touch, that clears the wear on every tooth
+	ClearWear int           // divisions for it: the first after which no wear should be left
+	LastUnder int           // the last division that leaves every primary at or under the limit; -1 when one is over already
+	Passes    []Pass        // from no division up; they end early where nothing would be left of a land
 }
 
-// recede returns how far the edge moves in along the radius.
-func (s section) recede(infeed float64) float64 { return infeed / (1 - s.tan1*s.tanRake) }
-
-// heelMoves returns how far the heel moves back along the tangent, while there is a secondary.
-func (s section) heelMoves(infeed float64) float64 { return infeed / (s.tan2 - s.tan1) }
-
-// usedUp returns the infeed that takes a whole measured secondary.
-func (s section) usedUp(secondary float64) float64 {
-	return secondary / s.cosHelix * s.cos2 * (s.tan2 - s.tan1)
-}
-
-// grow returns the measured widths after a radial infeed.
-func (s section) grow(primary, secondary, infeed float64) (float64, float64) {
-	heel := s.heelMoves(min(infeed, s.usedUp(secondary)))
-	primary += s.cosHelix * (heel - s.recede(infeed)*s.tanRake) / s.cos1
-	secondary -= s.cosHelix * heel / s.cos2
-	return primary, secondary
-}
-
-// plan is a Grind checked and brought to one value per flute, in micrometres.
-type plan struct {
-	section
-	primary, secondary []float64
-	late               []float64 // infeed before the wheel reaches the tooth
-	clear              float64   // infeed that clears the wear
-	division           float64   // radial infeed of one division
-}
-
-func (g Grind) prepare(feed Feed) (plan, error) {
-	if err := g.checkAngles(); err != nil {
-		return plan{}, err
+// Plan works a regrind of the primary out in divisions counted from the wheel's first touch on what is left of any tooth,
+// as far as passes and beyond them to the division that clears the wear. limit is the share of the land over which a
+// secondary is needed. Errors: more than 200 divisions, a feed that moves nothing.
+func (s Section) Plan(feed Feed, limit Ratio, passes int) (Plan, error) {
+	if passes < 0 || passes > maxPasses {
+		return Plan{}, fmt.Errorf("stock: %d passes; want 0 to %d", passes, maxPasses)
 	}
-	p := plan{section: g.section()}
-	var err error
-	if p.division, err = feed.infeed(g.PrimaryRelief.Radians()); err != nil {
-		return plan{}, err
+	division, err := feed.Infeed(s.cut.PrimaryRelief)
+	if err != nil {
+		return Plan{}, fmt.Errorf("stock: %w", err)
 	}
-	flutes := max(len(g.Primary), len(g.Land), len(g.Wear), len(g.Heights))
-	primary, err1 := perFlute("primary widths", g.Primary, flutes)
-	land, err2 := perFlute("land widths", g.Land, flutes)
-	wear, err3 := perFlute("wear lands", orZero(g.Wear), flutes)
-	heights, err4 := perFlute("heights", orZero(g.Heights), flutes)
-	if err := errors.Join(err1, err2, err3, err4); err != nil {
-		return plan{}, err
+	var plan Plan
+	if plan.Infeed, err = s.Infeed(); err != nil {
+		return Plan{}, fmt.Errorf("stock: %w", err)
 	}
-	if _, err := JudgeLands(primary, land); err != nil {
-		return plan{}, err
+	plan.ClearWear = int((plan.Infeed + division - 1) / division)
+	plan.LastUnder = sort.Search(s.usesUp(division), func(n int) bool {
+		lands, err := s.Ground(length.Length(n) * division).Lands()
+		return err != nil || lands.Worst().Compare(limit) > 0
+	}) - 1
+	last := max(passes, plan.ClearWear)
+	if last > maxPasses {
+		last = passes
 	}
-	p.primary = length.Micrometres(primary)
-	for i := range land {
-		if wear[i] < 0 {
-			return plan{}, fmt.Errorf("flute %d: wear land is %v; want no less than zero", i+1, wear[i])
+	for n := range last + 1 {
+		pass := Pass{Divisions: n, Section: s.Ground(length.Length(n) * division)}
+		if pass.Lands, err = pass.Section.Lands(); err != nil {
+			break // nothing is left of a land
 		}
-		p.secondary = append(p.secondary, (land[i] - primary[i]).Micrometres())
+		if pass.DiameterLoss, err = pass.Section.DiameterLoss(); err != nil {
+			return Plan{}, fmt.Errorf("stock: %w", err)
+		}
+		plan.Passes = append(plan.Passes, pass)
 	}
-	p.clearing(length.Micrometres(less(heights, slices.Min(heights))), length.Micrometres(wear))
-	return p, nil
+	return plan, nil
 }
 
-// clearing sets what heights, counted from the lowest edge, and wear lands decide: the wheel first touches the
-// tooth whose sound facet, V tan a1 above its worn edge, is highest.
-func (p *plan) clearing(heights, wear []float64) {
-	facets := make([]float64, len(heights))
-	for i := range facets {
-		facets[i] = heights[i] + wear[i]/p.cosHelix*p.tan1
-	}
-	p.clear = slices.Max(facets)
-	p.late = make([]float64, len(heights))
-	for i := range facets {
-		p.late[i] = p.clear - facets[i]
-	}
+// usesUp returns a number of divisions after which the first flute has no secondary left.
+func (s Section) usesUp(division length.Length) int {
+	t := s.teeth[0]
+	touch, _ := s.span()
+	end := t.offset + t.primary.level(t.end()) - touch
+	return int(min(1e6, math.Ceil(max(0, end)/division.Micrometres()))) + 2
 }
 
-func orZero(ls []length.Length) []length.Length {
-	if ls == nil {
-		return []length.Length{0}
+// Cleared returns the pass that clears the wear: the first division after which no tooth is worn. It is false when
+// nothing would be left of a land by then.
+func (s Plan) Cleared() (Pass, bool) {
+	if s.ClearWear >= len(s.Passes) {
+		return Pass{}, false
 	}
-	return ls
+	return s.Passes[s.ClearWear], true
 }
 
-// perFlute returns one value per flute of a list that holds as many, or one for all.
-func perFlute(what string, ls []length.Length, flutes int) ([]length.Length, error) {
-	if len(ls) == 1 {
-		return slices.Repeat(ls, flutes), nil
+// widest returns the tooth with the widest primary: its secondary stands out farthest, and a wheel set for the
+// secondary touches it first.
+func (s Section) widest() (tooth, int) {
+	k := 0
+	for i, t := range s.teeth {
+		if t.offset+t.level2 < s.teeth[k].offset+s.teeth[k].level2 {
+			k = i
+		}
 	}
-	if len(ls) != flutes {
-		return nil, fmt.Errorf("%d %s for %d flutes; want one each, or one for all", len(ls), what, flutes)
-	}
-	return ls, nil
+	return s.teeth[k], k + 1
 }
 
-// divisionsToUseUp returns a number of divisions after which flute 1 has no secondary left.
-func (p plan) divisionsToUseUp() int {
-	return int(math.Ceil((p.usedUp(p.secondary[0])+p.late[0])/p.division)) + 1
+// FirstTouchBehind returns the flute that a wheel set for the secondary touches first: that with the widest primary.
+func (s Section) FirstTouchBehind() int {
+	_, flute := s.widest()
+	return flute
 }
 
-func (p plan) step(n int) (Step, error) {
-	infeed := float64(n) * p.division
+// SecondaryInfeed returns the infeed along the radius on the secondary, from first touch, that narrows the widest primary
+// to a target, measured square to the edge; from two flat facets
+//
+//	f2 = (w - w*) cos a1 (tan a2 - tan a1)
+//
+// Errors: a target that is not between zero and the widest primary.
+func (s Section) SecondaryInfeed(target length.Length) (length.Length, error) {
+	t, _ := s.widest()
 	var out results
-	step := Step{Divisions: n, DiameterLoss: out.length(2 * p.recede(infeed))}
-	var primary, land []length.Length
-	for i := range p.primary {
-		w, v := p.grow(p.primary[i], p.secondary[i], max(0, infeed-p.late[i]))
-		primary = append(primary, out.length(w))
-		land = append(land, primary[i]+out.length(v))
+	width, _ := t.widths()
+	if primary := out.length(width * s.cosHelix); target <= 0 || target > primary {
+		return 0, fmt.Errorf("secondary infeed: target width %v; want more than zero and no more than the primary %v", target, primary)
 	}
-	if out.err != nil {
-		return Step{}, out.err
+	heel := t.primary.along(t.level1, t.sharp(), target.Micrometres()/s.cosHelix)
+	infeed := out.length(t.secondary.level(heel) - t.level2)
+	return infeed, out.err
+}
+
+// GroundBehind returns the teeth after the secondary was ground by an infeed from first touch.
+func (s Section) GroundBehind(infeed length.Length) Section {
+	t, _ := s.widest()
+	touch := t.offset + t.level2
+	s.teeth = slices.Clone(s.teeth)
+	for k, t := range s.teeth {
+		s.teeth[k] = t.groundBehind(touch + infeed.Micrometres() - t.offset)
 	}
-	var err error
-	step.Lands, err = JudgeLands(primary, land)
-	return step, err
+	return s
+}
+
+var errReachesEdge = errors.New("one division of the secondary would reach the edge; a finer feed is needed")
+
+// SecondaryDivisions returns the divisions of the secondary, from first touch on the widest primary, that bring the
+// largest share of the land nearest to the target, and the teeth after them: never rounded up, for one too many
+// can halve the primary, and never so many that the secondary reaches an edge. Errors: a feed that moves nothing, or
+// whose first division reaches an edge.
+func (s Section) SecondaryDivisions(feed Feed, target Ratio) (Pass, error) {
+	division, err := feed.Infeed(s.cut.SecondaryRelief)
+	if err != nil {
+		return Pass{}, fmt.Errorf("secondary: %w", err)
+	}
+	var best Pass
+	nearest := math.Inf(1)
+	for n := 1; n <= 10*maxPasses; n++ {
+		pass := Pass{Divisions: n, Section: s.GroundBehind(length.Length(n) * division)}
+		if pass.Lands, err = pass.Section.Lands(); err != nil {
+			break // the secondary has reached an edge
+		}
+		worst := pass.Lands.Worst()
+		if off := math.Abs(worst.Value() - target.Value()); off < nearest {
+			best, nearest = pass, off
+		}
+		if worst.Compare(target) <= 0 {
+			break
+		}
+	}
+	if best.Divisions == 0 {
+		return Pass{}, fmt.Errorf("secondary: %w", errReachesEdge)
+	}
+	best.DiameterLoss, err = best.Section.DiameterLoss()
+	return best, err
 }
 
 // RegrindsLeft returns how many more regrinds, each taking loss off the diameter, leave at least the smallest
@@ -291,34 +234,53 @@ func RegrindsLeft(diameter, smallest, loss length.Length) (int, error) {
 	return int(max(0, diameter-smallest) / loss), nil
 }
 
-// Heel is how a flat primary clears the work behind the edge.
-type Heel struct {
-	Clearance length.Length // of the heel under the cutting circle; below zero it stands out
-	Gains     length.Length // measured width up to which the facet gains clearance: R sin a1
-	Rubs      length.Length // measured width at which the heel is back on the circle: D sin a1
+// Clearance is how the land of one flute clears the work behind the edge. Widths are measured square to the edge.
+type Clearance struct {
+	Heel, End  length.Length  // of the primary's heel and of the end of the land under the cutting circle; below zero they stand out
+	HeelBehind length.Length  // how far the heel stands behind the edge, in the section, along the cutting circle
+	Gains      *length.Length // width up to which the primary gains clearance: R sin a on a flat one; nil where it always does
+	Rubs       *length.Length // width at which the primary is back on the cutting circle: D sin a on a flat one
 }
 
-// HeelClearance returns how far the heel of a flat primary lies under the cutting circle:
-//
-//	R - hypot(R - w sin a1, w cos a1)
-//
-// with the widths at which it stops growing, to warn at, and at which the heel rubs, to reject at. primary and
-// the widths are measured square to the edge. Errors: sizes that are not positive, a relief outside 0 to 90
-// degrees. Source: plane geometry.
-func HeelClearance(diameter, primary length.Length, relief, helix length.Angle) (Heel, error) {
-	if err := errors.Join(checkOffset(diameter, relief), checkHelix(helix)); err != nil {
-		return Heel{}, fmt.Errorf("heel clearance: %w", err)
+// Clears says whether nothing of the land stands out to the cutting circle.
+func (c Clearance) Clears() bool { return c.Heel > 0 && c.End > 0 }
+
+var errNoDiameter = errors.New("no diameter is known, and a straight path has no heel that rubs")
+
+// Clearance returns how a flute's land clears the cutting circle of its edge as it is. Errors: no diameter. Source: plane
+// geometry.
+func (s Section) Clearance(flute int) (Clearance, error) {
+	t := s.teeth[flute-1]
+	if t.circle == 0 {
+		return Clearance{}, fmt.Errorf("heel clearance: %w", errNoDiameter)
 	}
-	if primary <= 0 {
-		return Heel{}, fmt.Errorf("heel clearance: primary is %v; want more than zero", primary)
-	}
-	R, a, cosHelix := diameter.Micrometres()/2, relief.Radians(), math.Cos(helix.Radians())
-	w := primary.Micrometres() / cosHelix
 	var out results
-	heel := Heel{
-		Clearance: out.length(R - math.Hypot(R-w*math.Sin(a), w*math.Cos(a))),
-		Gains:     out.length(R * math.Sin(a) * cosHelix),
-		Rubs:      out.length(2 * R * math.Sin(a) * cosHelix),
+	edge, sharp, heel := t.edge(), t.sharp(), t.heel()
+	depth := t.circle.under(edge)
+	c := Clearance{
+		Heel:       out.length(t.circle.under(heel) - depth),
+		End:        out.length(t.circle.under(t.end()) - depth),
+		HeelBehind: out.length(t.circle.around(heel) - t.circle.around(edge)),
 	}
-	return heel, out.err
+	if s.cut.Form == Eccentric {
+		return c, out.err
+	}
+	// How the primary would go on without a secondary.
+	far := 0.99 / float64(t.circle)
+	low := t.primary.deepest(t.level1, sharp.y, far)
+	width := func(p point) *length.Length {
+		w := out.length(math.Hypot(p.x-sharp.x, p.y-sharp.y) * s.cosHelix)
+		return &w
+	}
+	if low.y < far {
+		c.Gains = width(low)
+		above := func(y float64) float64 { return t.circle.under(t.primary.at(t.level1, y)) - t.circle.under(sharp) }
+		if above(far) < 0 {
+			c.Rubs = width(t.primary.at(t.level1, solve(low.y, far, above)))
+		}
+	}
+	if out.err != nil {
+		return Clearance{}, fmt.Errorf("heel clearance: %w", out.err)
+	}
+	return c, nil
 }
