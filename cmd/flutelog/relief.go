@@ -9,7 +9,7 @@ import (
 
 type reliefFlags struct {
 	units
-	diameter, distance, drop, angle, form, motion, tip, lever string
+	diameter, distance, drop, angle, form, wheel, motion, tip, lever string
 	heel, primaryAngle, helix, uDrop, uDistance               string
 	ends                                                      bool
 }
@@ -30,7 +30,8 @@ func (c *reliefFlags) flags(f *flags) {
 	f.StringVar(&c.distance, "distance", "", "checking distance behind the edge, or behind the heel of the primary with --heel")
 	f.StringVar(&c.drop, "drop", "", "fall of the indicator over that distance: the angle is worked out")
 	f.StringVar(&c.angle, "angle", "", "relief in degrees: the drop to look for is worked out")
-	f.StringVar(&c.form, "form", "", "shape of the land: flat or curved (default flat)")
+	f.StringVar(&c.form, "form", "", "shape of the primary: flat, hollow (give --wheel) or eccentric, which is also called curved (default flat)")
+	f.StringVar(&c.wheel, "wheel", "", "diameter of the disc wheel whose rim ground a hollow land")
 	f.StringVar(&c.motion, "motion", "", "turn the tool under the indicator, or slide it along the tangent: turn or slide (default turn)")
 	f.BoolVar(&c.ends, "ends", false, "an end tooth, slid along the path of its corner; needs no diameter")
 	f.StringVar(&c.tip, "tip", "", "radius of the indicator's ball tip (default pointed)")
@@ -73,14 +74,23 @@ func orNought(l *length.Length) length.Length {
 // check reads how the relief is checked.
 func (c *reliefFlags) check(r *reader) geometry.Relief {
 	check := geometry.Relief{Distance: r.size("distance", c.distance)}
-	if r.choice("form", c.form, "flat", "curved") == "curved" {
-		check.Form = geometry.Curved
+	if c.form == "curved" {
+		c.form = "eccentric"
+	}
+	switch r.choice("form", c.form, "flat", "hollow", "eccentric") {
+	case "hollow":
+		check.Form, check.Wheel = geometry.Hollow, r.size("wheel", c.wheel)
+	case "eccentric":
+		check.Form = geometry.Eccentric
+	}
+	if c.wheel != "" && check.Form != geometry.Hollow {
+		r.fail("wheel", fmt.Errorf("it goes with --form hollow"))
 	}
 	if r.choice("motion", c.motion, "turn", "slide") == "slide" {
 		check.Motion = geometry.Slid
 	}
 	switch {
-	case c.ends && (c.form == "curved" || c.motion == "turn"):
+	case c.ends && (check.Form != geometry.Flat || c.motion == "turn"):
 		r.fail("ends", fmt.Errorf("an end tooth is flat and is slid under the indicator"))
 	case c.ends:
 		check.Motion = geometry.Slid
