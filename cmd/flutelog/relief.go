@@ -10,8 +10,8 @@ import (
 type reliefFlags struct {
 	units
 	diameter, distance, drop, angle, form, wheel, motion, tip, lever string
-	heel, primaryAngle, helix, uDrop, uDistance               string
-	ends                                                      bool
+	heel, primaryAngle, helix, uDrop, uDistance                      string
+	ends                                                             bool
 }
 
 func reliefCommand() command {
