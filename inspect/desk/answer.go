@@ -92,6 +92,15 @@ func (d *Desk) seenWords() string {
 	for _, s := range d.in.Seen {
 		if s.Yes {
 			text := strings.ReplaceAll(string(s.Sight), "-", " ")
+			if s.Unsure {
+				text += "?"
+			}
+			if s.Length != nil {
+				text += " " + d.figure(*s.Length, 3)
+			}
+			if s.Flute > 0 {
+				text += " flute " + strconv.Itoa(s.Flute)
+			}
 			if s.Note != "" {
 				text += " (" + s.Note + ")"
 			}

@@ -43,7 +43,6 @@ type Known struct {
 	Dials    func(inspect.Feature) (step length.Length, whole bool) // one division of what is read by eye, and whether bare whole numbers are divisions
 	Tags     func(string) string                                    // the tool's id that a scanned one names; nil takes it as it is
 	Wheels   []string
-	Check    func(inspect.Inspection, inspect.Reading) error // nil is the inspection's own
 }
 
 // Guide is what to tell of a reading before it is taken.
@@ -191,6 +190,9 @@ func (d *Desk) Inspection() inspect.Inspection {
 	in.Readings, in.Seen = slices.Clone(in.Readings), slices.Clone(in.Seen)
 	return in
 }
+
+// Plan returns what the inspection asks for.
+func (d *Desk) Plan() Plan { return d.plan }
 
 // Skipped returns what was left out.
 func (d *Desk) Skipped() []Skipped { return slices.Clone(d.skipped) }
@@ -380,7 +382,7 @@ func (d *Desk) read(q Question) bool {
 }
 
 func samePlace(a, b inspect.Key) bool {
-	return a.Feature == b.Feature && a.Stated == b.Stated && a.FromEnd == b.FromEnd
+	return a.Feature == b.Feature && a.Stated == b.Stated && a.FromEnd == b.FromEnd && a.OnShank == b.OnShank
 }
 
 // dealt says whether a question needs nothing more: it was answered or left out.

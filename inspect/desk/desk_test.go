@@ -50,7 +50,7 @@ func newBench(t *testing.T, change func(*Start)) *bench {
 			switch {
 			case k.Feature.Heights():
 				return Guide{Most: &limit, Expect: "+-.0005 of flute 1", Limit: "limit .0005", FromEnd: ".100"}
-			case drop(k.Feature):
+			case k.Feature.Drop():
 				least, most := 23*length.Tenth, 34*length.Tenth
 				return Guide{Least: &least, Most: &most, Expect: ".0023 to .0034", Distance: 20 * length.Thou, Turn: "4.6", Steepest: 160 * length.Tenth, FromEnd: ".100"}
 			case k.Feature == inspect.Diameter:
@@ -196,6 +196,7 @@ func TestRefusals(t *testing.T) {
 	b.refused("n", "note")
 	b.refused("ok", "No to all is c")
 	b.refused("3", "How far up")
+	b.refused("4", "How long along the edge? 4 .015")
 	b.refused("9 9", "number")
 	b.refused("s because", "cannot be left out")
 	b.took("c")

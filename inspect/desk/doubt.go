@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -46,7 +47,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		}
 		return d.refuse("%s", d.whyNot(r, err))
 	}
-	if drop(f) && g.Steepest > 0 && r.Value > g.Steepest {
+	if f.Drop() && g.Steepest > 0 && r.Value > g.Steepest {
 		if g.Distance > 0 && r.Value == g.Distance {
 			return d.refuse("That is how far back. How far did it FALL over it?")
 		}
@@ -90,33 +91,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 const sameDiameter = 2 * length.Tenth
 
 // check says why a reading cannot be.
-func (d *Desk) check(in inspect.Inspection, r inspect.Reading) error {
-	if d.known.Check != nil {
-		return d.known.Check(in, r)
-	}
-	try := r
-	if drop(r.Feature) && r.Value <= 0 { // the fault that is looked for: it is recorded, and rejected
-		try.Value = max(-r.Value, length.Nanometre)
-	}
-	if err := in.Check(try); err != nil {
-		return err
-	}
-	if first, ok := d.first(in, r.Key()); ok && r.Feature.Heights() && !r.Feature.Single() && r.Flute != 1 && (r.Value-first).Abs() > farthest {
-		return errFar
-	}
-	return nil
-}
-
-// farthest is how far a height of a run-out may lie from flute 1's before it is a misreading (common practice, no source).
-const farthest = 50 * length.Thou
-
-type far struct{}
-
-func (far) Error() string {
-	return "it is more than .050 in from flute 1. Did the contact drop into the flute, or is a point missing?"
-}
-
-var errFar far
+func (d *Desk) check(in inspect.Inspection, r inspect.Reading) error { return in.Check(r) }
 
 // first returns the height of flute 1 in the round of k, or else of the round before.
 func (d *Desk) first(in inspect.Inspection, k inspect.Key) (length.Length, bool) {
@@ -222,7 +197,10 @@ func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length
 // whyNot puts into shop words why a reading cannot be.
 func (d *Desk) whyNot(r inspect.Reading, err error) string {
 	f := r.Feature
+	first, ok := d.first(d.in, r.Key())
 	switch {
+	case ok && f.Heights() && !f.Single() && r.Flute != 1 && (r.Value-first).Abs() > inspect.FarthestHeight:
+		return fmt.Sprintf("%s is %s off flute 1. Did the contact drop into the flute, or is a point missing? Take the highest point.", r.Text, d.figure((r.Value-first).Abs(), 3))
 	case (width(f) || f.Single()) && r.Value < 0:
 		return "A width is never minus."
 	case f == inspect.WearLand:

@@ -276,7 +276,7 @@ func (d *Desk) value(l Line, text string) []Effect {
 	word, rest, _ := strings.Cut(text, " ")
 	rest = strings.TrimSpace(rest)
 	switch lower := strings.ToLower(word); {
-	case lower == "up" && drop(f):
+	case lower == "up" && f.Drop():
 		values, refusal := d.parse(rest)
 		if refusal != nil {
 			return refusal
@@ -285,7 +285,7 @@ func (d *Desk) value(l Line, text string) []Effect {
 			values[i].Value, values[i].Text = -v.Value.Abs(), "-"+strings.TrimPrefix(v.Text, "-")
 		}
 		return d.accept(l, values, nil, true)
-	case lower == "d" && drop(f) && rest != "":
+	case lower == "d" && f.Drop() && rest != "":
 		return d.setDistance(rest)
 	case lower == "k" && rest == "":
 		return d.readByEye()
@@ -318,15 +318,6 @@ func (d *Desk) value(l Line, text string) []Effect {
 // startsNumber says whether a line is a reading: it begins with a digit, a sign, a point or a fraction.
 func startsNumber(text string) bool {
 	return text != "" && strings.ContainsRune("+-−–.,0123456789½¼¾⅛⅜⅝⅞", []rune(text)[0])
-}
-
-// drop says whether a feature is a fall of the indicator.
-func drop(f inspect.Feature) bool {
-	switch f {
-	case inspect.ReliefDrop, inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop, inspect.Dish:
-		return true
-	}
-	return false
 }
 
 // enter is Enter alone: it never takes a typed reading. It keeps an answer that stands, reads a gauge that is read so, or
@@ -480,7 +471,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 	for i, v := range values {
 		q := boxes[i]
 		r := d.newReading(q, v, f)
-		if drop(q.Key.Feature) && r.Value < 0 && !climbs {
+		if q.Key.Feature.Drop() && r.Value < 0 && !climbs {
 			if d.sitting.MinusIs == 0 {
 				d.minus = &offer{of: d.at, values: values, frame: f}
 				return d.refuse("Did the pointer fall or climb? f it fell %s; u it climbed: no relief.", strings.TrimPrefix(r.Text, "-"))
@@ -532,6 +523,10 @@ func (d *Desk) newReading(q Question, v length.Typed, f *Frame) inspect.Reading 
 		from := k.FromEnd
 		r.FromEnd = &from
 	}
+	if over, set := d.distance[k.Feature]; set {
+		r.Over = &over
+	}
+	r.OnShank = k.OnShank
 	if f != nil {
 		r.Gauge, r.At = f.Gauge, stamp(f.At)
 	} else {

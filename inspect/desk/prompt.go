@@ -162,7 +162,7 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	k := q.Key
 	g, _ := d.groupOf(q)
 	guide := d.guide(k)
-	if over, set := d.distance[k.Feature]; set && drop(k.Feature) {
+	if over, set := d.distance[k.Feature]; set && k.Feature.Drop() {
 		guide.Distance = over
 	}
 	slots := words.Slots{
@@ -198,7 +198,7 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	}
 	p.Caution = d.caution(asked.Cares, slots)
 	p.Keys = everywhere
-	if drop(k.Feature) {
+	if k.Feature.Drop() {
 		p.Notes = append(p.Notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
 		p.Keys = append([]KeyHelp{{"d DIST", "other distance"}}, everywhere...)
 	}
@@ -318,7 +318,7 @@ func (d *Desk) table(g group, guide Guide) Table {
 			continue
 		}
 		line := TableLine{Name: "round " + strconv.Itoa(other.round)}
-		if drop(first.Feature) && other.last && other.round == 1 {
+		if first.Feature.Drop() && other.last && other.round == 1 {
 			line.Name = "drop"
 		}
 		for i, q := range other.boxes {

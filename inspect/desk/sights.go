@@ -110,11 +110,11 @@ func (d *Desk) parseSights(text string) ([]look, []Effect) {
 	}
 	for _, s := range seen {
 		switch sight := inspect.Sights[s.n-1]; {
-		case chip(sight) && s.size == nil && sight == inspect.ChippedCorner:
+		case sight.Chip() && s.size == nil && sight == inspect.ChippedCorner:
 			return nil, d.refuse("How far up? %d .015", s.n)
-		case chip(sight) && s.size == nil:
+		case sight.Chip() && s.size == nil:
 			return nil, d.refuse("How long along the edge? %d .015", s.n)
-		case !chip(sight) && s.size != nil:
+		case !sight.Chip() && s.size != nil:
 			return nil, d.refuse("Only a chip has a length. A note goes behind: %d f2 dark line", s.n)
 		}
 	}
@@ -123,8 +123,6 @@ func (d *Desk) parseSights(text string) ([]look, []Effect) {
 	}
 	return seen, nil
 }
-
-func chip(s inspect.Sight) bool { return s == inspect.ChippedCorner || s == "chipped-edge" }
 
 // see keeps the answer to all sights: what is not named was looked for and not seen. What locks the tool is locked, then kept,
 // before anything else is drawn.
@@ -153,18 +151,9 @@ func (d *Desk) see(l Line, seen []look) []Effect {
 }
 
 func (d *Desk) seenOf(sight inspect.Sight, s look) inspect.Seen {
-	var told []string
-	if s.unsure {
-		told = append(told, "unsure")
-	}
+	seen := inspect.Seen{Sight: sight, Yes: true, Unsure: s.unsure, Flute: s.flute, Note: s.note}
 	if s.size != nil {
-		told = append(told, s.size.Text+" "+string(s.size.Unit))
+		seen.Length = &s.size.Value
 	}
-	if s.flute > 0 {
-		told = append(told, fmt.Sprintf("flute %d", s.flute))
-	}
-	if s.note != "" {
-		told = append(told, s.note)
-	}
-	return inspect.Seen{Sight: sight, Yes: true, Note: strings.Join(told, ", ")}
+	return seen
 }

@@ -184,7 +184,7 @@ var sights = map[inspect.Sight]SightAsked{
 	inspect.Cracks:        {inspect.Cracks, "crack", "Any crack: flutes, corners, shank?", "clean it; flutes, corners, shank; wet it and wipe: a crack stays dark"},
 	inspect.Burn:          {inspect.Burn, "burn", "Any burn: blue, straw, brown?", "blue, straw or brown on a land, an end or a corner"},
 	inspect.ChippedCorner: {inspect.ChippedCorner, "chipped corner", "Any corner broken out?", "a piece out of the corner where end and flute meet: how far up, as  3 .015"},
-	"chipped-edge":        {"chipped-edge", "chipped edge", "Any edge chipped? How long?", "a piece out of the edge away from the corner: give its length along the edge, as  4 .015"},
+	inspect.ChippedEdge:   {inspect.ChippedEdge, "chipped edge", "Any edge chipped? How long?", "a piece out of the edge away from the corner: give its length along the edge, as  4 .015"},
 	inspect.BluntCorner:   {inspect.BluntCorner, "blunt corner", "Any corner worn round?", "corner rounded or shiny, nothing broken out"},
 	inspect.BentShank:     {inspect.BentShank, "bent shank", "Does the shank roll true?", "roll the shank on a clean flat plate: light under it?"},
 	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "Any burr on the shank?", "run a thumbnail round the shank, never along an edge"},
