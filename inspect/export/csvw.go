@@ -32,11 +32,11 @@ type column struct {
 	unit        string // UCUM, where it is always the same
 }
 
-func oneOf(words ...string) datatype {
-	for i, w := range words {
-		words[i] = strings.NewReplacer("[", `\[`, "]", `\]`, "*", `\*`, ".", `\.`).Replace(w)
+func oneOf(all ...string) datatype {
+	for i, w := range all {
+		all[i] = strings.NewReplacer("[", `\[`, "]", `\]`, "*", `\*`, ".", `\.`).Replace(w)
 	}
-	return datatype{Base: "string", Format: strings.Join(words, "|")}
+	return datatype{Base: "string", Format: strings.Join(all, "|")}
 }
 
 func digits(hex int) datatype {
@@ -49,7 +49,7 @@ func between(base string, n, m int) datatype { return datatype{Base: base, Minim
 
 var (
 	anything = datatype{Base: "string"}
-	words1   = datatype{Base: "string", MinLength: 1}
+	nonempty = datatype{Base: "string", MinLength: 1}
 	yesNo    = datatype{Base: "boolean", Format: "yes|no"}
 	stamp    = datatype{Base: "dateTimeStamp"}
 	clock    = datatype{Base: "dateTime", Format: "yyyy-MM-dd HH:mm:ss"}
@@ -64,8 +64,8 @@ var columns = map[string]column{
 	"bench":                 {digits(16), true, "id of the bench whose chain holds the record", "", ""},
 	"sequence":              {atLeast("integer", 1), true, "place of the record in that chain", "", ""},
 	"record_sha256":         {digits(64), true, "hash of the record, which ledger verify --head proves", "", ""},
-	"inspection":            {words1, true, "a word, though it may look like a number", "", ""},
-	"tool":                  {words1, true, "a word, though it may look like a number", "", ""},
+	"inspection":            {nonempty, true, "a word, though it may look like a number", "", ""},
+	"tool":                  {nonempty, true, "a word, though it may look like a number", "", ""},
 	"job":                   {anything, false, "", "", ""},
 	"stage":                 {stages, true, "", "", ""},
 	"inspector":             {anything, false, "", "", ""},
@@ -88,7 +88,7 @@ var columns = map[string]column{
 	"closing":               {yesNo, true, "flute 1 read again at the end of its set", "", ""},
 	"value":                 {signed, false, "in the unit of column unit; of run-outs and the master a height over an arbitrary zero", "schema:value", ""},
 	"unit":                  {oneOf("[in_i]", "mm", "deg", "1"), false, "UCUM; of value and limits, and in tools.csv of every length", "schema:unitText", ""},
-	"as_read":               {words1, true, "digits of the gauge, or as typed", "", ""},
+	"as_read":               {nonempty, true, "digits of the gauge, or as typed", "", ""},
 	"as_read_unit":          {oneOf("mm", "um", "[in_i]", "[mil_i]", "10*-4.[in_i]"), true, "UCUM", "", ""},
 	"read_at":               {stamp, false, "not to be trusted where clock_set is no", "", ""},
 	"read_at_utc":           {clock, false, "", "", ""},
@@ -118,9 +118,9 @@ var columns = map[string]column{
 	"helix_deg":             {between("decimal", 0, 90), true, "", "", "deg"},
 	"hand":                  {oneOf("right", "left"), true, "of the helix", "", ""},
 	"cut":                   {oneOf("right", "left"), false, "the hand in which it cuts", "", ""},
-	"ends":                  {words1, true, "", "", ""},
-	"teeth":                 {words1, true, "", "", ""},
-	"duty":                  {words1, true, "", "", ""},
+	"ends":                  {nonempty, true, "", "", ""},
+	"teeth":                 {nonempty, true, "", "", ""},
+	"duty":                  {nonempty, true, "", "", ""},
 	"form":                  {anything, false, "of the relief", "", ""},
 	"sharpened":             {anything, false, "the face that is ground", "", ""},
 	"taper_deg":             {atLeast("decimal", 0), false, "a side", "", "deg"},

@@ -11,6 +11,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // released is an invented inspection after the grind of a tool that was released by it.
@@ -35,8 +36,8 @@ func released() Inspection {
 		Readings: []inspect.Reading{{Feature: inspect.RadialRunout, Flute: 1, FromEnd: ptr(2540 * length.Micrometre), Repeat: 1, Text: "0.00000", Unit: length.In, Gauge: "indicator", At: "2026-11-27T02:33:31.000000Z"}},
 		Seen:     []inspect.Seen{{Sight: inspect.Cracks}},
 		Gauges:   map[string]Gauge{"indicator": {Serial: "0071", Resolution: 1270 * length.Nanometre, PermissibleError: 2540 * length.Nanometre, CalibrationDue: "2027-06-30"}},
-		Standing: Released, Ruling: &Ruling{Word: "release", By: "Vale", At: "2026-11-27T02:33:35.924667Z", ClockSet: true},
-		Head: "a57e82c6b158ea0a-22-aa", SummaryHead: "a57e82c6b158ea0a-21-bb", ReadingsSHA256: "cc", Records: []string{"bb", "aa"}, NewestAt: "2026-11-27T02:33:35.924667Z", NewestSet: true,
+		Standing: record.StandsReleased, Ruling: &Ruling{Word: "release", By: "Vale", At: "2026-11-27T02:33:35.924667Z", ClockSet: true},
+		Head: "a57e82c6b158ea0a-22-aa", SummaryHead: "a57e82c6b158ea0a-21-bb", Records: []string{"bb", "aa"}, NewestAt: "2026-11-27T02:33:35.924667Z", NewestSet: true,
 	}
 }
 
@@ -101,22 +102,22 @@ func TestStatuses(t *testing.T) {
 		want   want
 	}{
 		"released":              {func(a *Asset) {}, want{"PASS", "PASS", "RECONDITIONED MEASURED AVAILABLE"}},
-		"accepted, unsigned":    {func(a *Asset) { a.Ruling, a.Standing = nil, ToSign }, want{"PASS", "to sign", "RECONDITIONED MEASURED UNAVAILABLE"}},
+		"accepted, unsigned":    {func(a *Asset) { a.Ruling, a.Standing = nil, record.StandsToSign }, want{"PASS", "to sign", "RECONDITIONED MEASURED UNAVAILABLE"}},
 		"undecided":             {func(a *Asset) { a.undecided() }, want{"UNKNOWN", "to inspect", "MEASURED UNAVAILABLE"}},
 		"not judged":            {func(a *Asset) { a.undecided(); a.Verdict = inspect.NotJudged }, want{"NOT_CALCULATED", "to inspect", "MEASURED UNAVAILABLE"}},
-		"rejected":              {func(a *Asset) { a.rejected(CallsGrind, ToGrind) }, want{"REWORK", "to grind", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
-		"withdraw called for":   {func(a *Asset) { a.rejected(CallsPerson, ToSign) }, want{"FAIL", "to sign", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
-		"withdrawn":             {func(a *Asset) { a.rejected(CallsGrind, Withdrawn); a.Ruling = &Ruling{Word: "withdraw"} }, want{"FAIL", "withdrawn", "MEASURED EXPIRED UNAVAILABLE"}},
-		"retired":               {func(a *Asset) { a.Standing = Retired }, want{"PASS", "retired", "MEASURED EXPIRED UNAVAILABLE"}},
-		"conceded":              {func(a *Asset) { a.rejected(CallsGrind, Conceded); a.Ruling = &Ruling{Word: "concession"} }, want{"REWORK", "released by concession", "MEASURED UNAVAILABLE"}},
-		"conceded, and used":    {func(a *Asset) { a.rejected(CallsGrind, Conceded); a.ConcessionIsUsable = true }, want{"REWORK", "released by concession", "RECONDITIONED MEASURED AVAILABLE"}},
-		"locked after all":      {func(a *Asset) { a.Standing = Locked }, want{"UNKNOWN", "locked", "MEASURED TAGGED_OUT UNAVAILABLE"}},
-		"recalled":              {func(a *Asset) { a.Standing = Recalled }, want{"UNKNOWN", "recalled", "MEASURED TAGGED_OUT UNAVAILABLE"}},
-		"worn, before":          {func(a *Asset) { a.before(CallsGrind, ToGrind) }, want{"REWORK", "to grind", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
-		"none, before":          {func(a *Asset) { a.before(CallsNothing, ToSign) }, want{"not reground", "to sign", "MEASURED UNAVAILABLE"}},
-		"none, before, signed":  {func(a *Asset) { a.before(CallsNothing, Released); a.NotReground = true }, want{"not reground", "released, not reground", "USED MEASURED AVAILABLE"}},
-		"the same, once ground": {func(a *Asset) { a.before(CallsNothing, Released); a.NotReground, a.Regrinds = true, 1 }, want{"not reground", "released, not reground", "RECONDITIONED MEASURED AVAILABLE"}},
-		"between":               {func(a *Asset) { a.Stage, a.Standing = inspect.Between, ToFinish }, want{"between the grinds: go on", "to finish", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"rejected":              {func(a *Asset) { a.rejected(CallsGrind, record.StandsToGrind) }, want{"REWORK", "to grind", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"withdraw called for":   {func(a *Asset) { a.rejected(CallsPerson, record.StandsToSign) }, want{"FAIL", "to sign", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"withdrawn":             {func(a *Asset) { a.rejected(CallsGrind, record.StandsWithdrawn); a.Ruling = &Ruling{Word: "withdraw"} }, want{"FAIL", "withdrawn", "MEASURED EXPIRED UNAVAILABLE"}},
+		"retired":               {func(a *Asset) { a.Standing = record.StandsRetired }, want{"PASS", "retired", "MEASURED EXPIRED UNAVAILABLE"}},
+		"conceded":              {func(a *Asset) { a.rejected(CallsGrind, record.StandsConceded); a.Ruling = &Ruling{Word: "concession"} }, want{"REWORK", "released by concession", "MEASURED UNAVAILABLE"}},
+		"conceded, and used":    {func(a *Asset) { a.rejected(CallsGrind, record.StandsConceded); a.ConcessionIsUsable = true }, want{"REWORK", "released by concession", "RECONDITIONED MEASURED AVAILABLE"}},
+		"locked after all":      {func(a *Asset) { a.Standing = record.StandsLocked }, want{"UNKNOWN", "locked", "MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"recalled":              {func(a *Asset) { a.Standing = record.StandsRecalled }, want{"UNKNOWN", "recalled", "MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"worn, before":          {func(a *Asset) { a.before(CallsGrind, record.StandsToGrind) }, want{"REWORK", "to grind", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
+		"none, before":          {func(a *Asset) { a.before(CallsNothing, record.StandsToSign) }, want{"not reground", "to sign", "MEASURED UNAVAILABLE"}},
+		"none, before, signed":  {func(a *Asset) { a.before(CallsNothing, record.StandsReleased); a.NotReground = true }, want{"not reground", "released, not reground", "USED MEASURED AVAILABLE"}},
+		"the same, once ground": {func(a *Asset) { a.before(CallsNothing, record.StandsReleased); a.NotReground, a.Regrinds = true, 1 }, want{"not reground", "released, not reground", "RECONDITIONED MEASURED AVAILABLE"}},
+		"between":               {func(a *Asset) { a.Stage, a.Standing = inspect.Between, record.StandsToFinish }, want{"between the grinds: go on", "to finish", "USED MEASURED TAGGED_OUT UNAVAILABLE"}},
 		"given up":              {func(a *Asset) { a.GivenUp = true }, want{"NOT_CALCULATED", "PASS", ""}},
 	} {
 		a := Asset{Inspection: released()}
@@ -143,14 +144,14 @@ func TestStatuses(t *testing.T) {
 }
 
 func (a *Asset) undecided() {
-	a.Verdict, a.Calls, a.Standing, a.Ruling = inspect.Undecided, CallsForReading, ToInspect, nil
+	a.Verdict, a.Calls, a.Standing, a.Ruling = inspect.Undecided, CallsForReading, record.StandsToInspect, nil
 }
 
-func (a *Asset) rejected(c Calls, s Standing) {
+func (a *Asset) rejected(c Calls, s record.Standing) {
 	a.Verdict, a.Calls, a.Standing, a.Ruling = inspect.Reject, c, s, nil
 }
 
-func (a *Asset) before(c Calls, s Standing) {
+func (a *Asset) before(c Calls, s record.Standing) {
 	a.Stage, a.Calls, a.Standing = inspect.Before, c, s
 }
 
@@ -178,7 +179,7 @@ func TestForbiddenPairs(t *testing.T) {
 				}
 			}
 		}
-		if has["AVAILABLE"] == has["UNAVAILABLE"] || has["AVAILABLE"] && a.Standing != Released && !(a.Standing == Conceded && a.ConcessionIsUsable) {
+		if has["AVAILABLE"] == has["UNAVAILABLE"] || has["AVAILABLE"] && a.Standing != record.StandsReleased && !(a.Standing == record.StandsConceded && a.ConcessionIsUsable) {
 			t.Errorf("%v for a tool that is %s", words, a.Standing)
 		}
 	}

@@ -12,24 +12,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-)
-
-// Standing is what may be done with the tool, in one word.
-type Standing string
-
-// The standings.
-const (
-	Received  Standing = "received"
-	ToGrind   Standing = "to grind"
-	ToFinish  Standing = "to finish"
-	ToInspect Standing = "to inspect"
-	ToSign    Standing = "to sign"
-	Released  Standing = "released"
-	Conceded  Standing = "conceded"
-	Locked    Standing = "locked"
-	Recalled  Standing = "recalled"
-	Withdrawn Standing = "withdrawn"
-	Retired   Standing = "retired"
+	"flutelog/inspect/record"
 )
 
 // Calls is what kind of work an inspection calls for.
@@ -50,7 +33,6 @@ type Inspection struct {
 	ToolBench string // id of the bench of the tool's first record
 	Bench     string // id of the bench that inspected
 	Job       string
-	Customer  string
 	Inspector string
 	Stage     inspect.Stage
 	Holding   inspect.Holding
@@ -72,17 +54,17 @@ type Inspection struct {
 	Seen     []inspect.Seen
 	Gauges   map[string]Gauge
 
-	Standing    Standing // of the tool, now
-	NotReground bool     // to sign, or released, without having been ground
-	Ruling      *Ruling  // on this inspection, the newest
+	Standing    record.Standing // of the tool, now
+	NotReground bool            // to sign, or released, without having been ground
+	Ruling      *Ruling         // on this inspection, the newest
 	Corrected   bool
 
-	Head           string   // bench-sequence-sha256 of the newest record that counts
-	SummaryHead    string   // the same of the record that closed the inspection
-	ReadingsSHA256 string   // of the body of the readings record
-	Records        []string // hashes of all records that the file rests on: closing, corrections, ruling, what the standing rests on
-	NewestAt       string   // time of the newest of those
-	NewestSet      bool     // whether the clock that told it was set
+	Head         string   // bench-sequence-sha256 of the newest record that counts
+	SummaryHead  string   // the same of the record that closed the inspection
+	ReadingsHead string   // and of its readings
+	Records      []string // hashes of all records that the file rests on: closing, corrections, ruling, what the standing rests on
+	NewestAt     string   // time of the newest of those
+	NewestSet    bool     // whether the clock that told it was set
 }
 
 // Figure is one finding.
@@ -102,6 +84,8 @@ type Figure struct {
 	Verdict     inspect.Verdict
 	Rule        string // simple or guarded
 	Probability *float64
+	Why         string         // why the verdict is not what the rule alone says, "" where it is
+	Carried     bool           // judged between the grinds of the same regrind, and counted here
 	Over        *length.Length // of a relief or dish: the distance over which the drop was read
 	Gauge       string         // that it was read with, by name
 }

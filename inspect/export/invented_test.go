@@ -6,6 +6,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // texts are what people may write, some of it of the worst.
@@ -30,10 +31,10 @@ func invented(seed uint64) Inspection {
 		JudgedBy: "/home/somebody/bench.toml 720a50e49824d23403af9920", Answer: "RELEASE: " + text(),
 		Verdict: []inspect.Verdict{inspect.Accept, inspect.Reject, inspect.Undecided, inspect.NotJudged}[pick(4)],
 		Calls:   []Calls{CallsNothing, CallsGrind, CallsPerson, CallsForReading}[pick(4)],
-		Standing: []Standing{
-			Received, ToGrind, ToFinish, ToInspect, ToSign, Released, Conceded, Locked, Recalled, Withdrawn, Retired,
+		Standing: []record.Standing{
+			record.StandsReceived, record.StandsToGrind, record.StandsToFinish, record.StandsToInspect, record.StandsToSign, record.StandsReleased, record.StandsConceded, record.StandsLocked, record.StandsRecalled, record.StandsWithdrawn, record.StandsRetired,
 		}[pick(11)],
-		Corrected: pick(3) == 0, Head: "a1b2c3d4e5f60718-21-915d4d", SummaryHead: "a1b2c3d4e5f60718-20-00", ReadingsSHA256: "ff",
+		Corrected: pick(3) == 0, Head: "a1b2c3d4e5f60718-21-915d4d", SummaryHead: "a1b2c3d4e5f60718-20-00",
 		Records: []string{fmt.Sprint(seed)}, NewestAt: "2026-11-27T02:36:00.000000Z", NewestSet: true,
 		Gauges: map[string]Gauge{
 			"indicator":  {Serial: "IND-0071", Resolution: 1270 * length.Nanometre, PermissibleError: 2540 * length.Nanometre, CalibrationDue: "2027-06-30"},

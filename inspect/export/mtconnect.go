@@ -8,6 +8,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // ErrClockNotSet says that the standard wants a time and the record has none that can be believed.
@@ -42,7 +43,7 @@ func MTConnect(a Asset) ([]byte, error) {
 		statuses.add(text("Status", s))
 	}
 	regrinds := text("ReconditionCount", strconv.Itoa(a.Regrinds))
-	if a.RegrindsLeft != nil && a.Standing == Released {
+	if a.RegrindsLeft != nil && a.Standing == record.StandsReleased {
 		regrinds.attr("maximumCount", strconv.Itoa(a.Regrinds+*a.RegrindsLeft))
 	}
 	var sizes []*element
@@ -140,21 +141,21 @@ func cutterStatus(a Asset) []string {
 	measured := "MEASURED"
 	reconditioned := a.Stage == inspect.After || a.NotReground && a.Regrinds > 0
 	switch a.Standing {
-	case Withdrawn, Retired:
+	case record.StandsWithdrawn, record.StandsRetired:
 		return []string{measured, "EXPIRED", "UNAVAILABLE"}
-	case Locked, Recalled:
+	case record.StandsLocked, record.StandsRecalled:
 		return []string{measured, "TAGGED_OUT", "UNAVAILABLE"}
-	case Released, Conceded:
-		if a.Standing == Conceded && !a.ConcessionIsUsable {
+	case record.StandsReleased, record.StandsConceded:
+		if a.Standing == record.StandsConceded && !a.ConcessionIsUsable {
 			return []string{measured, "UNAVAILABLE"}
 		}
 		if reconditioned {
 			return []string{"RECONDITIONED", measured, "AVAILABLE"}
 		}
 		return []string{"USED", measured, "AVAILABLE"}
-	case Received, ToGrind, ToFinish:
+	case record.StandsReceived, record.StandsToGrind, record.StandsToFinish:
 		return []string{"USED", measured, "TAGGED_OUT", "UNAVAILABLE"}
-	case ToSign:
+	case record.StandsToSign:
 		switch {
 		case a.Calls == CallsPerson:
 			return []string{"USED", measured, "TAGGED_OUT", "UNAVAILABLE"}

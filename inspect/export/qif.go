@@ -9,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // formatRevision changes when the same record would give other results.
@@ -140,7 +141,7 @@ func named(kind, name, value string) *element {
 	return node(kind).attr("name", name).attr("value", value)
 }
 
-func words(name, value string) *element   { return named("AttributeStr", name, value) }
+func phrase(name, value string) *element  { return named("AttributeStr", name, value) }
 func decimal(name, value string) *element { return named("AttributeD1", name, value) }
 func moment(name, value string) *element  { return named("AttributeTime", name, value) }
 
@@ -171,13 +172,13 @@ func (w *qif) closed() string {
 func (w *qif) proof() *element {
 	in := w.in
 	all := []*element{
-		words("ledgerHead", in.Head), words("summaryHead", in.SummaryHead), words("readingsSha256", in.ReadingsSHA256),
-		words("stage", string(in.Stage)), words("holding", string(in.Holding)), truth("reseated", in.Reseated),
-		truth("clockSet", in.ClockSet), truth("corrected", in.Corrected), words("judgedBy", judgedBy(in.JudgedBy)),
-		words("verdict", string(in.Verdict)), words("standing", string(in.Standing)), words("trueIn", string(in.TrueIn)),
+		phrase("ledgerHead", in.Head), phrase("summaryHead", in.SummaryHead), phrase("readingsHead", in.ReadingsHead),
+		phrase("stage", string(in.Stage)), phrase("holding", string(in.Holding)), truth("reseated", in.Reseated),
+		truth("clockSet", in.ClockSet), truth("corrected", in.Corrected), phrase("judgedBy", judgedBy(in.JudgedBy)),
+		phrase("verdict", string(in.Verdict)), phrase("standing", string(in.Standing)), phrase("trueIn", string(in.TrueIn)),
 	}
 	if r := in.Ruling; r != nil {
-		all = append(all, words("ruling", r.Word), words("ruledBy", r.By), words("ruledWhy", r.Why))
+		all = append(all, phrase("ruling", r.Word), phrase("ruledBy", r.By), phrase("ruledWhy", r.Why))
 		if r.ClockSet {
 			all = append(all, moment("ruledAt", r.At))
 		}
@@ -228,7 +229,7 @@ func (w *qif) inspectionStatus() string {
 		return "FAIL"
 	case in.Verdict == inspect.NotJudged:
 		return "NOT_CALCULATED"
-	case in.Verdict == inspect.Undecided, in.Calls == CallsForReading, in.Standing == Locked, in.Standing == Recalled:
+	case in.Verdict == inspect.Undecided, in.Calls == CallsForReading, in.Standing == record.StandsLocked, in.Standing == record.StandsRecalled:
 		return "UNKNOWN"
 	case in.Stage == inspect.Before:
 		return "not reground"
@@ -241,7 +242,7 @@ func (w *qif) inspectionStatus() string {
 // componentStatus is how the tool itself stands.
 func (w *qif) componentStatus() string {
 	switch in := w.in; in.Standing {
-	case Released:
+	case record.StandsReleased:
 		if in.NotReground {
 			return "released, not reground"
 		}
@@ -249,7 +250,7 @@ func (w *qif) componentStatus() string {
 			return "released by another inspection"
 		}
 		return "PASS"
-	case Conceded:
+	case record.StandsConceded:
 		return "released by concession"
 	default:
 		return string(in.Standing)
@@ -334,9 +335,12 @@ func (w *qif) figure(f Figure) {
 		}
 		all = append(all, decimal("degreesOfFreedom", df))
 	}
-	all = append(all, words("decisionRule", f.Rule), f.probability(), count("decidingFlute", f.Flute), decimal("fromEnd_mm", place), words("limitSource", source))
+	all = append(all, phrase("decisionRule", f.Rule), f.probability(), phrase("reason", f.Why), count("decidingFlute", f.Flute), decimal("fromEnd_mm", place), phrase("limitSource", source))
+	if f.Carried {
+		all = append(all, truth("carriedFromBetween", true))
+	}
 	if f.Advice {
-		all = append(all, quantity("adviceLeast", f.Least), quantity("adviceMost", f.Most), words("adviceSource", f.Source))
+		all = append(all, quantity("adviceLeast", f.Least), quantity("adviceMost", f.Most), phrase("adviceSource", f.Source))
 	}
 	m.attributes = attributes(all...)
 	limits := f.limits()
@@ -373,7 +377,7 @@ func (w *qif) figure(f Figure) {
 		c.kind, c.definition = "UserDefinedLinear", []*element{limits, what}
 	}
 	if f.runout() {
-		c.item = attributes(words("holding", string(w.in.Holding)))
+		c.item = attributes(phrase("holding", string(w.in.Holding)))
 	}
 	if c.nominal == nil && f.Target != nil && c.kind != "UserDefinedAttribute" && c.kind != "CircularRunout" {
 		c.nominal = []*element{text("TargetValue", number(*f.Target))}
@@ -432,8 +436,21 @@ func share(name string, q *inspect.Quantity) *element {
 
 func (w *qif) sight(s inspect.Seen) {
 	name := strings.ReplaceAll(string(s.Sight), "-", " ")
-	m := measured{status: "PASS", at: w.closed(), value: text("Value", "no"), attributes: attributes(words("note", s.Note))}
-	if s.Yes {
+	var chip, unsure *element
+	if s.Length != nil {
+		chip = decimal("length_mm", exact(*s.Length))
+	}
+	if s.Unsure {
+		unsure = truth("unsure", true)
+	}
+	m := measured{status: "PASS", at: w.closed(), value: text("Value", "no")}
+	m.attributes = attributes(phrase("note", s.Note), count("flute", s.Flute), chip, unsure)
+	switch {
+	case w.in.GivenUp:
+		m.status = "NOT_ANALYZED"
+	case s.Unsure:
+		m.status, m.value = "INDETERMINATE", text("Value", "yes")
+	case s.Yes:
 		m.status, m.value = "FAIL", text("Value", "yes")
 	}
 	w.add(characteristic{
@@ -449,6 +466,7 @@ type place struct {
 	flute   int
 	fromEnd length.Length
 	stated  bool
+	onShank bool
 }
 
 // readings adds every raw reading, one measurement a repeat of the item that is read at one place.
@@ -457,7 +475,7 @@ func (w *qif) readings() {
 	order := map[place]int{}
 	for _, r := range w.in.Readings {
 		k := r.Key()
-		p := place{k.Feature, k.Flute, k.FromEnd, k.Stated}
+		p := place{k.Feature, k.Flute, k.FromEnd, k.Stated, k.OnShank}
 		if _, known := order[p]; !known {
 			order[p] = len(order)
 		}
@@ -473,6 +491,10 @@ func (w *qif) readings() {
 			where = exact(p.fromEnd)
 			name += " at " + where + " mm"
 		}
+		if p.onShank {
+			name += ", seated on the shank"
+			where += " on the shank"
+		}
 		c := characteristic{kind: "UserDefinedLinear", name: name + " reading", uuid: w.uuid("reading", of[0]+"/"+of[1], where)}
 		what := string(p.feature) + " as it was read"
 		if p.feature.Heights() {
@@ -484,11 +506,14 @@ func (w *qif) readings() {
 			if w.in.ClockSet {
 				m.at = r.At
 			}
-			var closing *element
+			var closing, over *element
 			if r.Closing {
 				closing = truth("closing", true)
 			}
-			m.attributes = attributes(count("repeat", r.Repeat), closing, words("asRead", r.Text), words("asReadUnit", r.Unit.UCUM()))
+			if r.Over != nil {
+				over = decimal("over_mm", exact(*r.Over))
+			}
+			m.attributes = attributes(count("repeat", r.Repeat), closing, over, phrase("asRead", r.Text), phrase("asReadUnit", r.Unit.UCUM()))
 			c.device = m.device
 			c.measured = append(c.measured, m)
 		}

@@ -92,6 +92,28 @@ func TestMTConnectBySchema(t *testing.T) {
 	valid(t, "mtconnect/MTConnectAssets_1.8_1.0.xsd", documents)
 }
 
+// The documents of inspections that were judged are of the standards too, and right in what the schema does not check.
+func TestJudgedBySchema(t *testing.T) {
+	qif, assets := map[string][]byte{}, map[string][]byte{}
+	for seed := range some() {
+		a, err := AssetOf(judged(seed), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if qif[fmt.Sprintf("%d.qif", seed)], err = QIF(a.Inspection); err != nil {
+			t.Fatal(err)
+		}
+		if err := checkQIF(qif[fmt.Sprintf("%d.qif", seed)]); err != nil {
+			t.Errorf("seed %d: %v", seed, err)
+		}
+		if assets[fmt.Sprintf("%d.xml", seed)], err = MTConnect(a); err != nil {
+			t.Fatal(err)
+		}
+	}
+	valid(t, "qif/QIFDocument.xsd", qif)
+	valid(t, "mtconnect/MTConnectAssets_1.8_1.0.xsd", assets)
+}
+
 // What the schema of QIF does not check: that counts are right, that no id is over idMax or given twice, that every
 // reference leads to what it says, and that every unit is declared.
 func checkQIF(document []byte) error {
