@@ -17,9 +17,11 @@ type Decision struct {
 	Known bool
 	// Probability is that of conformance; nil when it is not known, or no limit is given.
 	Probability *float64
-	// Settle is the number of repeats that would settle an undecided verdict if the value stayed as it is;
+	// Settle is the number of rounds that would settle an undecided verdict if the value stayed as it is;
 	// nought when it is not undecided, or when none will because the gauge is too coarse.
 	Settle int
+	// TooCoarse says that no number of rounds that anyone reads will settle it with this gauge.
+	TooCoarse bool
 }
 
 // LengthDecision is a Decision on a length between limits, either of which may be nil.
@@ -44,56 +46,59 @@ func Decide(e Estimate, lower, upper *length.Length, rule Rule) (LengthDecision,
 	if lower != nil && upper != nil && *lower > *upper {
 		return LengthDecision{}, fmt.Errorf("limits %v to %v: the lower one is larger", *lower, *upper)
 	}
-	var bounds []bound
-	if lower != nil {
-		bounds = append(bounds, bound{e, e.Value - *lower, below, above})
-	}
-	if upper != nil {
-		bounds = append(bounds, bound{e, *upper - e.Value, above, below})
-	}
-	core, err := decide(bounds, e.known(), rule)
+	core, err := decide(&e, &e, lower, upper, rule)
 	if err != nil {
 		return LengthDecision{}, err
 	}
 	d := LengthDecision{Decision: core, Value: e.Value, Lower: lower, Upper: upper}
 	if u, known := e.Uncertainty(); known {
 		d.Low, d.High = e.Value-u, e.Value+u
-		if e.flutes > 0 {
-			d.Low = max(d.Low, 0) // a range is never negative
+		if e.kind == spread || e.kind == distance {
+			d.Low = max(d.Low, 0) // neither is ever negative
 		}
 	}
 	return d, nil
 }
 
-// A bound is an estimate and its margin to one limit, negative when beyond it. toward is the side of the
-// estimate on which the limit lies when the margin is positive, away the other one.
-type bound struct {
-	Estimate
-	margin       length.Length
-	toward, away side
-}
-
 const oneReading = "one reading decides work, never acceptance"
 
-// decide holds one estimate, seen from each of its limits, against them all. known is Estimate.known.
-func decide(bounds []bound, known bool, rule Rule) (Decision, error) {
+// decide holds an estimate against each of its limits; low and high are the same but where a ratio makes another
+// linear figure for each of them.
+func decide(low, high *Estimate, lower, upper *length.Length, rule Rule) (Decision, error) {
+	e := high
+	if upper == nil {
+		e = low
+	}
+	known := e.known()
 	d := Decision{Verdict: NotJudged, Rule: rule, Known: known}
 	if _, err := ParseRule(string(rule)); err != nil {
 		return Decision{}, err
 	}
-	if len(bounds) == 0 {
+	if lower == nil && upper == nil {
 		d.Reason = "no limit given"
 		return d, nil
 	}
-	repeated := bounds[0].Noise.Known()
+	repeated := e.Noise.Known()
 	if known {
-		p := conformance(bounds)
+		p := 1.0
+		if upper != nil {
+			p -= 1 - high.conformance(*upper-high.Value)
+		}
+		if lower != nil {
+			p -= 1 - low.conformance(low.Value-*lower)
+		}
+		p = math.Max(0, p)
 		d.Probability = &p
 	}
 	switch {
+	case e.void:
+		d.Reason = e.stops
 	case rule == Simple:
-		d.Verdict, d.Reason = compare(bounds), "the value compared with the limit"
-		if !repeated {
+		d.Verdict, d.Reason = Accept, "the value compared with the limit"
+		if lower != nil && low.Value < *lower || upper != nil && high.Value > *upper {
+			d.Verdict = Reject
+		}
+		if !repeated || e.Noise.ByStep {
 			d.Reason += "; " + oneReading
 		}
 	case !repeated:
@@ -101,85 +106,143 @@ func decide(bounds []bound, known bool, rule Rule) (Decision, error) {
 	case !known:
 		d.Reason = "the readings are all alike and no resolution is known: they do not tell how good they are"
 	default:
-		d.guard(bounds)
+		d.guard(low, high, lower, upper)
+		if e.Noise.ByStep {
+			d.Reason += "; one reading, known to the gauge's step alone"
+		}
 	}
 	return d, nil
 }
 
-func compare(bounds []bound) Verdict {
-	for _, b := range bounds {
-		if b.margin < 0 {
-			return Reject
-		}
-	}
-	return Accept
-}
-
 // guard decides by the guarded rule, and when it cannot, says what would settle it.
-func (d *Decision) guard(bounds []bound) {
-	d.Verdict = guarded(bounds, Estimate.now)
-	switch d.Verdict {
-	case Accept:
+func (d *Decision) guard(low, high *Estimate, lower, upper *length.Length) {
+	e := high
+	if upper == nil {
+		e = low
+	}
+	verdict := func(rounds int) Verdict { return guarded(low, high, lower, upper, rounds) }
+	d.Verdict = verdict(e.repeats)
+	if d.Verdict != Undecided && e.stops != "" && len(e.variants) == 1 {
+		d.Verdict = Undecided // there is no second way to look at the readings that would confirm it
+	}
+	switch {
+	case d.Verdict == Accept:
 		d.Reason = "the value and its guard band are within the limit"
-		return
-	case Reject:
+	case d.Verdict == Reject:
 		d.Reason = "the value is beyond the limit by more than its guard band"
-		return
-	}
-	d.Settle = settle(bounds)
-	if d.Settle == 0 {
-		d.Reason = fmt.Sprintf("the limit is inside the guard band, and not even %d repeats would settle it: gauge too coarse", manyRepeats)
-		return
-	}
-	d.Reason = fmt.Sprintf("the limit is inside the guard band; %d repeats would settle it if the value stays", d.Settle)
-}
-
-// guarded rejects at 5 % in all: against one limit on that side, against two on both.
-func guarded(bounds []bound, at func(Estimate) precision) Verdict {
-	verdict := Accept
-	for _, b := range bounds {
-		away := b.away
-		if len(bounds) > 1 {
-			away = both
+	case e.stops != "":
+		d.Reason = e.stops
+	default:
+		most := manyRepeats
+		if e.looks {
+			most = MostLooks
 		}
-		if b.margin < 0 && -b.margin > b.band(away, at(b.Estimate)) {
-			return Reject
+		least := max(2, e.repeats+1)
+		decided := func(i int) bool { return verdict(least+i) != Undecided }
+		i := 0
+		if e.looks { // the risk spent falls from look to look, so an earlier one may do where a later one does not
+			for i <= most-least && !decided(i) {
+				i++
+			}
+		} else if i = most - least + 1; i > 0 && decided(i-1) {
+			i = sort.Search(i, decided)
 		}
-		if b.margin < 0 || b.margin < b.band(b.toward, at(b.Estimate)) {
-			verdict = Undecided
+		if i <= most-least {
+			d.Settle = least + i
+			d.Reason = fmt.Sprintf("the limit is inside the guard band; %d rounds in all would settle it if the value stays", d.Settle)
+			return
 		}
+		d.TooCoarse = true
+		d.Reason = fmt.Sprintf("the limit is inside the guard band, and not even %d rounds would settle it: gauge too coarse", most)
 	}
-	return verdict
 }
 
 // manyRepeats is more repeats than anyone takes at a bench.
 const manyRepeats = 50
 
-// settle returns the least number of repeats at which the verdict would be decided if value and scatter
-// stayed; nought when not even manyRepeats do. Bands shrink with repeats, so it can halve its way there.
-func settle(bounds []bound) int {
-	decided := func(m int) bool {
-		return guarded(bounds, func(e Estimate) precision { return e.with(m) }) != Undecided
+// guarded accepts where the true value conforms but for the risk spent, and rejects where it does not: against one
+// limit at that risk, against two at half of it on each, and of n estimates judged together at an nth of it.
+func guarded(low, high *Estimate, lower, upper *length.Length, rounds int) Verdict {
+	e := high
+	if upper == nil {
+		e = low
 	}
-	if !decided(manyRepeats) {
-		return 0
+	risk := e.risk(rounds)
+	if risk == 0 {
+		return Undecided
 	}
-	least := max(2, bounds[0].repeats+1)
-	return least + sort.Search(max(0, manyRepeats-least), func(i int) bool { return decided(least + i) })
+	outside := lower != nil && low.Value < *lower || upper != nil && high.Value > *upper
+	away := risk / float64(max(1, e.family))
+	if lower != nil && upper != nil {
+		away /= 2
+	}
+	if upper != nil && high.Value > *upper && high.least(away, rounds) > *upper {
+		return Reject
+	}
+	if lower != nil && low.Value < *lower {
+		if most, _ := low.most(away, rounds); most < *lower {
+			return Reject
+		}
+	}
+	if outside {
+		return Undecided
+	}
+	if upper != nil {
+		if most, _ := high.most(risk, rounds); most > *upper {
+			return Undecided
+		}
+	}
+	if lower != nil && low.least(risk, rounds) < *lower {
+		return Undecided
+	}
+	return Accept
 }
 
-// conformance returns the probability that the true value conforms, given the readings alone:
+// conformance returns the probability that the true value conforms to a limit at this margin, given the readings alone:
 //
-//	P(t(nu) <= margin / u),   u^2 = sum c^2 (sp^2/m + q^2/12) + E^2/3
+//	P(t(nu) <= margin / sqrt(u^2 + E^2/3))
 //
-// less, for two limits, what lies beyond the other one. Source: JCGM 106:2012 7.2 to 7.4, with Student's t
-// for a repeatability that is itself estimated.
-func conformance(bounds []bound) float64 {
-	p := 1.0
-	for _, b := range bounds {
-		systematic := b.errors * b.gauge.PermissibleError.Micrometres()
-		u := math.Sqrt(b.randomVariance(b.now()) + systematic*systematic/3)
-		p -= 1 - TCDF(b.margin.Micrometres()/u, float64(b.Noise.DF))
+// Source: JCGM 106:2012 7.2 to 7.4, with Student's t for a repeatability that is itself estimated.
+func (e *Estimate) conformance(margin length.Length) float64 {
+	_, by := e.most(0.05, e.repeats)
+	p := e.precision(by, e.repeats)
+	systematic := e.systematic()
+	return TCDF(margin.Micrometres()/math.Sqrt(p.u*p.u+systematic*systematic/3), p.df)
+}
+
+// LeastLimit returns the smallest limit that a tool of n flutes without any run-out could be accepted against, however
+// many rounds are read, with this gauge and, where the tool stays as it is held, this studied holding. A limit
+// under it cannot be settled, which is worth knowing before the first round. A gauge that nobody studied is
+// given the best spread that it could have.
+func LeastLimit(flutes int, g Gauge, holding Repeatability, looks bool) length.Length {
+	q := g.Resolution.Micrometres()
+	best := math.Inf(1)
+	last := manyRepeats
+	if looks {
+		last = MostLooks
 	}
-	return math.Max(0, p)
+	for rounds := 2; rounds <= last; rounds++ {
+		sp, df := g.Studied.Micrometres, float64(g.Studied.DF+flutes*(rounds-1)-1)
+		if !g.Studied.Known() {
+			sp = 0.35 * q
+		}
+		variance := 2 * sp * sp / float64(rounds)
+		if !(looks && df >= 20 && sp >= 0.35*q) {
+			variance = math.Max(variance, 2*g.steady())
+		}
+		if holding.Known() {
+			held := 4 * holding.Micrometres * holding.Micrometres // at the most, of two flutes that face each other
+			if flutes%2 == 1 {
+				held = 3 * holding.Micrometres * holding.Micrometres
+			}
+			df = math.Max(1, math.Floor((variance+held)*(variance+held)/(variance*variance/df+held*held/float64(holding.DF))))
+			variance += held
+		}
+		risk := 0.05
+		if looks {
+			risk = Look(rounds)
+		}
+		best = math.Min(best, TQuantile(1-risk, math.Max(1, df))*math.Sqrt(variance))
+	}
+	return outward(best + g.PermissibleError.Micrometres())
 }

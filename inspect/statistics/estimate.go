@@ -10,10 +10,10 @@ import (
 // Gauge is what judging needs to know of a gauge.
 type Gauge struct {
 	Resolution length.Length // the step in which it reads
-	// PermissibleError is the most by which a difference of two readings may be wrong, to either side; nought
-	// when none is stated. It is taken as equally likely anywhere within (JCGM 100:2008 4.3.7).
+	// PermissibleError is the most by which a difference of two readings, or a size, may be wrong, to either side;
+	// nought when none is stated. It is fixed and not drawn anew with each reading, so it enters a band in full.
 	PermissibleError length.Length
-	Studied          Repeatability // from a study, for readings that were not repeated
+	Studied          Repeatability // from studies of the gauge
 }
 
 func (g Gauge) check() error {
@@ -23,106 +23,228 @@ func (g Gauge) check() error {
 	if g.PermissibleError < 0 || g.PermissibleError > mostReading {
 		return fmt.Errorf("permissible error %v: want nought to a kilometre", g.PermissibleError)
 	}
-	return nil
+	return g.Studied.check()
 }
 
-// Noise returns the repeatability to judge these sets of repeats by: their own, pooled, or the gauge's
-// studied one when nothing was repeated. Without either the result is not Known. Errors are those of Pool.
+// Noise returns the repeatability to judge these sets of repeats by: their own, pooled over the sets and with
+// the gauge's studies. With neither the result is not Known. Errors are those of Pool.
 func (g Gauge) Noise(sets ...[]length.Length) (Repeatability, error) {
 	noise, err := Pool(sets...)
-	if err == nil && !noise.Known() {
-		noise = g.Studied
-	}
-	return noise, err
+	return noise.With(g.Studied), err
 }
 
-// Estimate is a value worked out from the means of repeated readings, and what is needed to say how well it
-// is known. Every band rests on a standard uncertainty in which sp is the repeatability, q the resolution, m
-// the repeats behind a mean and c what the mean counts in the value:
-//
-//	u^2 = sum c^2 (sp^2/m + q^2/12)
-//
-// A band is never less than what rounding alone can do: readings that all fall on one step say nothing of
-// where in the step they lie, whatever their number. (Without that floor, a gauge that repeats within its
-// step accepted wrongly in up to 23 % of simulated inspections.)
+// steady returns the variance that rounding to the gauge's step alone gives a reading, in square micrometres.
+func (g Gauge) steady() float64 {
+	q := g.Resolution.Micrometres()
+	return q * q / 12
+}
+
+// Estimate is a value worked out from the means of readings, and what is needed to say how well it is known:
+// the linear figures, such as differences of two flutes, of which it is the largest or the only one.
 type Estimate struct {
 	Value length.Length
-	Noise Repeatability
-	gauge Gauge
+	Noise Repeatability // of one reading
 
-	repeats    int     // fewest readings behind a mean
-	sets       int     // sets of repeats that more repeats would be pooled over
-	squares    float64 // sum c^2
-	perReading float64 // sum c^2/m
-	rounding   float64 // sum |c|/2
-	errors     float64 // what the permissible error counts in the value
-	extremes   bool    // the value rests on the highest or lowest of several
-	flutes     int     // whose range it is; nought when it is no range
-	tails      [3]int  // by side: the 5 % risk is shared by that many differences
+	kind    kind
+	figures []figure
+	// each variant is one way in which the readings can be understood, as a stretch of figures: a verdict holds
+	// when it holds in all of them.
+	variants [][2]int
+	gauge    Gauge
+	errors   float64 // what the permissible error counts in the value
+	repeats  int     // fewest readings behind a mean
+	family   int     // how many estimates are judged together
+	looks    bool    // the verdict is tried after each round
+	void     bool    // nothing is to be judged from the readings
+	stops    string  // why that is, or why nothing may be decided yet: a suspect reading that both verdicts hang on
 }
 
-// A side says where the true value may lie.
-type side int
+// A kind says how the value comes from the figures, and so by what factor of u the truth may lie beside it.
+type kind int
 
 const (
-	above side = iota // above the estimate, at most 5 %
-	below             // below it, at most 5 %
-	both              // outside plus or minus the band, at most 5 %
+	single   kind = iota // the one figure
+	spread               // the range of several: the largest figure without its sign
+	topmost              // the largest figure
+	distance             // the length of a vector: the one figure, along the vector
 )
 
-// precision is what more repeats would change.
-type precision struct{ perReading, df float64 }
+// part is one independent share of a figure's variance, in square micrometres.
+type part struct {
+	variance, df float64
+	perRound     float64 // degrees of freedom that one more round adds
+	shrinks      bool    // in proportion to the rounds; else they do not touch it
+}
 
-func (e Estimate) now() precision { return precision{e.perReading, float64(e.Noise.DF)} }
+// figure is a linear combination of readings: its value and the variance of that.
+type figure struct {
+	value length.Length
+	parts [2]part
+	steps float64 // sum of the squares by which rounding errors of means count in it
+}
 
-// with foresees m repeats of every mean.
-func (e Estimate) with(m int) precision {
-	return precision{e.squares / float64(m), float64(e.sets * (m - 1))}
+// precision is a figure's standard uncertainty in micrometres, with its effective degrees of freedom.
+type precision struct{ u, df float64 }
+
+// precision returns what is known of a figure after a number of rounds, of which repeats were read. A mean is never
+// better than a reading that is steady within its step, u^2 = max(sum of parts, steps q^2/12): repeats that all
+// fall on one step do not say where in the step they lie. Only while rounds are read one by one, with a
+// spread of at least 0.35 of the step known from 20 degrees of freedom, the repeats do average the rounding out.
+func (e *Estimate) precision(f *figure, rounds int) precision {
+	parts := f.parts
+	if rounds != e.repeats {
+		for i := range parts {
+			if p := &parts[i]; p.shrinks && p.df > 0 {
+				p.variance *= float64(e.repeats) / float64(rounds)
+				p.df = math.Max(1, p.df+p.perRound*float64(rounds-e.repeats))
+			}
+		}
+	}
+	variance, df := together(parts[:])
+	floor := f.steps * e.gauge.steady()
+	if e.looks && e.Noise.DF >= 20 && e.Noise.Micrometres >= 0.35*e.gauge.Resolution.Micrometres() {
+		floor = 0
+	}
+	return precision{math.Sqrt(math.Max(variance, floor)), df}
+}
+
+// together returns the variance of independent parts and its effective degrees of freedom, by Welch and Satterthwaite,
+// cut to a whole number and at least one; parts without degrees of freedom are left out:
+//
+//	nu = (sum u^2)^2 / sum (u^4 / nu)
+//
+// Source: JCGM 100:2008 G.4.
+func together(parts []part) (variance, df float64) {
+	fourths := 0.0
+	df = 1
+	for _, p := range parts {
+		if p.df > 0 {
+			variance += p.variance
+			fourths += p.variance * p.variance / p.df
+			df = math.Max(df, p.df)
+		}
+	}
+	if fourths > 0 {
+		df = math.Max(1, math.Floor(variance*variance/fourths+1e-9))
+	} else if variance > 0 {
+		df = math.Inf(1)
+	}
+	return variance, df
 }
 
 // known says whether the readings tell how well the value is known. Readings all alike of a gauge without a
 // stated resolution do not.
-func (e Estimate) known() bool { return e.Noise.Known() && e.randomVariance(e.now()) > 0 }
-
-// randomVariance returns u^2, in square micrometres.
-func (e Estimate) randomVariance(p precision) float64 {
-	sp, q := e.Noise.Micrometres, e.gauge.Resolution.Micrometres()
-	return p.perReading*sp*sp + e.squares*q*q/12
+func (e *Estimate) known() bool {
+	return e.Noise.Known() && len(e.figures) > 0 && e.precision(&e.figures[0], e.repeats).u > 0
 }
 
-// factor returns what u is multiplied by: Student's t, or for a range the studentized range over sqrt(2),
-// since u is that of a difference of two means.
-func (e Estimate) factor(s side, df float64) float64 {
-	if e.flutes > 0 && s != above {
-		return StudentizedRangeQuantile(0.95, e.flutes, df) / math.Sqrt2
+// risk returns the chance of being wrong that is spent on the verdict after so many rounds, of 5 % in all.
+func (e *Estimate) risk(rounds int) float64 {
+	if e.looks {
+		return Look(rounds)
 	}
-	return TQuantile(1-0.05/float64(e.tails[s]), df)
+	return 0.05
 }
 
-// band returns how far the true value may lie on side s, rounded outward. With E the permissible error, the
-// larger of
-//
-//	one difference:                       factor sqrt(u^2 + E^2/3)
-//	extremes, the true value above:       sqrt((factor u)^2 + (0.95 E)^2)
-//	extremes, the true value below, both: factor u + 0.95 E
-//
-// and of what a steady gauge still hides, sum |c| q/2 + 0.95 E. An extreme of several readings is off to one
-// side already, so there E is added: joined in quadrature, up to 10 % of simulated rejections were wrong.
-func (e Estimate) band(s side, p precision) length.Length {
-	factor := e.factor(s, p.df)
-	random := factor * math.Sqrt(e.randomVariance(p))
-	systematic := e.errors * e.gauge.PermissibleError.Micrometres()
-	least := e.rounding*e.gauge.Resolution.Micrometres() + 0.95*systematic
-	var wide float64
+// Look returns the share of the 5 % that is spent when the verdict is tried after each round, and reading stops
+// when it is sure: 2.5 % at the second round, 1.2 % at the third, and the rest even over the fourth to the tenth.
+// By Bonferroni's inequality all looks together are wrong in at most 5 %. At other rounds nothing is tried.
+func Look(round int) float64 {
 	switch {
-	case !e.extremes:
-		wide = math.Hypot(random, factor*systematic/math.Sqrt(3))
-	case s == above:
-		wide = math.Hypot(random, 0.95*systematic)
-	default:
-		wide = random + 0.95*systematic
+	case round == 2:
+		return 0.025
+	case round == 3:
+		return 0.012
+	case round >= 4 && round <= MostLooks:
+		return (0.05 - 0.025 - 0.012) / (MostLooks - 3)
 	}
-	return outward(math.Max(wide, least))
+	return 0
+}
+
+// MostLooks is the last round after which a verdict is tried.
+const MostLooks = 10
+
+// above returns by what factor of u the truth exceeds a figure in at most a share risk: whatever the kind, the
+// truth exceeds the value only if one given figure, that of the true extremes, was misread.
+func above(risk float64, p precision) float64 { return TQuantile(1-risk, p.df) }
+
+// below returns by what factor of u the value exceeds the truth in at most a share risk:
+//
+//	single    t(1 - risk)
+//	spread    studentized range of N / sqrt(2), since u is that of a difference
+//	topmost   t(1 - risk/N)
+//	distance  sqrt(2 F(1 - risk; 2, df)), the length of the error vector
+func (e *Estimate) below(risk float64, p precision) float64 {
+	n := e.variants[0][1] - e.variants[0][0]
+	switch e.kind {
+	case spread:
+		flutes := int(math.Round((1 + math.Sqrt(1+8*float64(n))) / 2)) // whose pairs the figures are
+		return StudentizedRangeQuantile(1-risk, flutes, p.df) / math.Sqrt2
+	case topmost:
+		return TQuantile(1-risk/float64(n), p.df)
+	case distance:
+		if math.IsInf(p.df, 1) {
+			return math.Sqrt(-2 * math.Log(risk))
+		}
+		return math.Sqrt(p.df * (math.Pow(risk, -2/p.df) - 1))
+	}
+	return TQuantile(1-risk, p.df)
+}
+
+// size returns a figure's value as it counts: without its sign where a range is made of it.
+func (e *Estimate) size(f *figure) length.Length {
+	if e.kind == spread {
+		return f.value.Abs()
+	}
+	return f.value
+}
+
+// comb is what a band is given in addition while a mean rests on two readings: such means lie half a step apart, and where the
+// limit stands between them decides, with a studied gauge, whether 1 or 10 % are accepted wrongly; a quarter of that
+// spacing holds it near 5 %. The means of three readings and more lie too close to matter. Found by simulation.
+func (e *Estimate) comb(f *figure, rounds int) float64 {
+	if rounds != 2 {
+		return 0
+	}
+	return math.Sqrt(f.steps/2) * e.gauge.Resolution.Micrometres() / 8
+}
+
+// systematic is the gauge's own error in the value.
+func (e *Estimate) systematic() float64 { return e.errors * e.gauge.PermissibleError.Micrometres() }
+
+// most returns what the true value exceeds in at most a share risk of inspections, and the figure that says so.
+func (e *Estimate) most(risk float64, rounds int) (length.Length, *figure) {
+	var bound length.Length
+	var by *figure
+	for i := range e.figures {
+		f := &e.figures[i]
+		p := e.precision(f, rounds)
+		if b := e.size(f) + outward(above(risk, p)*p.u+e.comb(f, rounds)+e.systematic()); by == nil || b > bound {
+			bound, by = b, f
+		}
+	}
+	return bound, by
+}
+
+// least returns what the true value falls under in at most a share risk of inspections: in each variant by its
+// widest figure, and of the variants the lowest.
+func (e *Estimate) least(risk float64, rounds int) length.Length {
+	var bound length.Length
+	for v, stretch := range e.variants {
+		wide, highest := 0.0, length.Length(0)
+		for i := stretch[0]; i < stretch[1]; i++ {
+			f := &e.figures[i]
+			p := e.precision(f, rounds)
+			wide = math.Max(wide, e.below(risk, p)*p.u+e.comb(f, rounds))
+			if size := e.size(f); i == stretch[0] || size > highest {
+				highest = size
+			}
+		}
+		if b := highest - outward(wide+e.systematic()); v == 0 || b < bound {
+			bound = b
+		}
+	}
+	return bound
 }
 
 // outward rounds a band up to a whole picometre. One that no length can hold becomes larger than any margin.
@@ -135,23 +257,54 @@ func outward(micrometres float64) length.Length {
 }
 
 // Uncertainty returns the band U of the statement "value plus or minus U, 95 %", and false when the readings
-// do not tell it.
-func (e Estimate) Uncertainty() (length.Length, bool) {
+// do not tell it. Where several estimates are judged together, the 5 % holds for all of them.
+func (e *Estimate) Uncertainty() (length.Length, bool) {
 	if !e.known() {
 		return 0, false
 	}
-	return e.band(both, e.now()), true
+	risk := 0.05 / float64(max(1, e.family))
+	var least, most length.Length
+	switch e.kind {
+	case spread, distance: // the error's range, or length, bounds both sides at once
+		least = e.least(risk, e.repeats)
+		most, _ = e.most(risk/2, e.repeats)
+		most = max(most, 2*e.Value-least)
+	case topmost:
+		n := float64(len(e.figures))
+		least = e.least(risk*n/(n+1), e.repeats)
+		most, _ = e.most(risk/(n+1), e.repeats)
+	default:
+		least = e.least(risk/2, e.repeats)
+		most, _ = e.most(risk/2, e.repeats)
+	}
+	return max(e.Value-least, most-e.Value), true
+}
+
+// Standard returns the standard uncertainty u and the degrees of freedom with which
+//
+//	value + t(0.95, df) u + permissible error
+//
+// is the upper end that the 5 % rule compares with a limit, so that another program comes to the same verdict; false
+// when the readings do not tell. df is infinite for one reading of a size.
+func (e *Estimate) Standard() (u length.Length, df float64, known bool) {
+	if !e.known() {
+		return 0, 0, false
+	}
+	upper, by := e.most(0.05, e.repeats)
+	p := e.precision(by, e.repeats)
+	margin := (upper - e.Value).Micrometres() - e.systematic()
+	return outward(math.Max(0, margin) / above(0.05, p)), p.df, true
 }
 
 // AboveNoise says whether the value can be told from nought at all: a TIR that is within its uncertainty is
 // not distinguishable from gauge noise, though it may well be accepted. A perfect tool is called
 // distinguishable in at most 5 %. known is false when the readings do not tell.
-func (e Estimate) AboveNoise() (distinguishable, known bool) {
+func (e *Estimate) AboveNoise() (distinguishable, known bool) {
 	u, known := e.Uncertainty()
 	return known && e.Value.Abs() > u, known
 }
 
-// newEstimate checks what every estimate is made of, and fills in what they share.
+// newEstimate checks what every estimate is made of.
 func newEstimate(noise Repeatability, g Gauge, sets ...[]length.Length) (Estimate, error) {
 	if err := noise.check(); err != nil {
 		return Estimate{}, err
@@ -159,7 +312,7 @@ func newEstimate(noise Repeatability, g Gauge, sets ...[]length.Length) (Estimat
 	if err := g.check(); err != nil {
 		return Estimate{}, err
 	}
-	e := Estimate{Noise: noise, gauge: g, repeats: mostRepeats, sets: max(noise.Sets, len(sets)), tails: [3]int{1, 1, 2}}
+	e := Estimate{Noise: noise, gauge: g, repeats: mostRepeats, errors: 1, variants: [][2]int{{0, 1}}}
 	for i, repeats := range sets {
 		if err := checkReadings(repeats); err != nil {
 			return Estimate{}, fmt.Errorf("set %d: %w", i+1, err)
@@ -169,65 +322,95 @@ func newEstimate(noise Repeatability, g Gauge, sets ...[]length.Length) (Estimat
 	return e, nil
 }
 
-// TIR estimates the total indicator reading from the repeats of each flute:
-//
-//	max over flutes of mean - min over flutes of mean
-//
-// Its bands hold whatever the true heights: the true TIR exceeds the reading only if one given difference was
-// misread, t(0.95, nu); the reading exceeds the true TIR by no more than the range of the flutes' errors,
-// q(0.95; N, nu) (studentized range). With unequal repeats the flute with the fewest counts for all. It
-// returns ErrTooFew for fewer than two flutes, or for a flute without a reading.
+// only makes the value the estimate's one figure: c are what means of m readings count in it.
+func (e *Estimate) only(value length.Length, c []float64, m []int) {
+	e.Value = value
+	var perReading, steps float64
+	for i := range c {
+		perReading += c[i] * c[i] / float64(m[i])
+		steps += c[i] * c[i]
+	}
+	e.figures = []figure{e.figure(value, perReading, steps)}
+}
+
+// figure returns a figure of which only repeatability makes the variance. Another round adds a degree of freedom for
+// each set of repeats.
+func (e *Estimate) figure(value length.Length, perReading, steps float64) figure {
+	sp := e.Noise.Micrometres
+	return figure{value: value, steps: steps, parts: [2]part{
+		{variance: perReading * sp * sp, df: float64(e.Noise.DF), perRound: float64(e.Noise.Sets), shrinks: true},
+	}}
+}
+
+// TIR estimates the total indicator reading from the repeats of each flute, read round by round and not
+// reseated; Readings says more of how they were read. Errors are those of Readings.Heights.
 func TIR(flutes [][]length.Length, g Gauge) (Estimate, error) {
-	if len(flutes) < 2 {
-		return Estimate{}, fmt.Errorf("%d flutes: %w", len(flutes), ErrTooFew)
-	}
-	noise, err := g.Noise(flutes...)
+	h, err := Readings{Flutes: flutes, Gauge: g}.Heights()
 	if err != nil {
 		return Estimate{}, err
 	}
-	e, err := newEstimate(noise, g, flutes...)
-	if err != nil {
-		return Estimate{}, err
-	}
-	low, high := extremes(flutes)
-	e.Value = high - low
-	e.squares, e.perReading, e.rounding, e.errors = 2, 2/float64(e.repeats), 1, 1
-	e.extremes, e.flutes = true, len(flutes)
-	return e, nil
+	return h.TIR(), nil
 }
 
 func extremes(flutes [][]length.Length) (low, high length.Length) {
 	low = MeanLength(flutes[0])
 	high = low
 	for _, repeats := range flutes[1:] {
-		mean := MeanLength(repeats)
-		low, high = min(low, mean), max(high, mean)
+		m := MeanLength(repeats)
+		low, high = min(low, m), max(high, m)
 	}
 	return low, high
 }
 
 // Difference estimates the mean of from less the mean of to, such as the drop from the edge to a point behind
-// it. noise is what Noise gives for all that was read alike. It returns ErrTooFew when either is empty.
+// it: u^2 = sum of max(sp^2/m, q^2/12) over both. noise is what Noise gives for all that was read alike. It
+// returns ErrTooFew when either is empty.
 func Difference(from, to []length.Length, noise Repeatability, g Gauge) (Estimate, error) {
 	e, err := newEstimate(noise, g, from, to)
 	if err != nil {
 		return Estimate{}, err
 	}
-	e.Value = MeanLength(from) - MeanLength(to)
-	e.squares, e.perReading, e.rounding, e.errors = 2, 1/float64(len(from))+1/float64(len(to)), 1, 1
+	e.Noise.Sets = max(2, noise.Sets)
+	e.only(MeanLength(from)-MeanLength(to), []float64{1, -1}, []int{len(from), len(to)})
 	return e, nil
 }
 
 // Width estimates one quantity that is read directly, such as the width of a land, as the mean of its
-// repeats. noise is as for Difference. It returns ErrTooFew when there is no reading.
+// repeats: u^2 = max(sp^2/m, q^2/12). One reading without repeats or a study is known to its step alone, u = q/sqrt(12)
+// with endless degrees of freedom. noise is as for Difference. It returns ErrTooFew when there is no reading.
 func Width(repeats []length.Length, noise Repeatability, g Gauge) (Estimate, error) {
 	e, err := newEstimate(noise, g, repeats)
 	if err != nil {
 		return Estimate{}, err
 	}
-	e.Value = MeanLength(repeats)
-	e.squares, e.perReading, e.rounding, e.errors = 1, 1/float64(len(repeats)), 0.5, 1
+	e.Noise.Sets = max(1, noise.Sets)
+	e.only(MeanLength(repeats), []float64{1}, []int{len(repeats)})
+	e.alone()
 	return e, nil
+}
+
+// alone gives the estimate of a size that was read once, with a gauge that nobody studied, the rounding as its whole
+// uncertainty.
+func (e *Estimate) alone() {
+	if e.Noise.Known() || e.gauge.Resolution == 0 {
+		return
+	}
+	e.Noise = Repeatability{Micrometres: math.Sqrt(e.gauge.steady()), DF: math.MaxInt32, Sets: e.Noise.Sets, ByStep: true}
+	f := &e.figures[0]
+	f.parts[0].variance, f.parts[0].df = f.steps*e.gauge.steady(), math.Inf(1)
+}
+
+// Together says that n estimates are judged together, such as the widths of n flutes. A tool is accepted when each
+// of them is, which no single one can spoil, and rejected at 5 %/n each, so that both risks hold for the tool.
+func (e Estimate) Together(n int) Estimate {
+	e.family = n
+	return e
+}
+
+// OneByOne says that rounds are read one by one and the verdict is tried after each; see Look.
+func (e Estimate) OneByOne() Estimate {
+	e.looks = true
+	return e
 }
 
 // LargestDiameter estimates the cutting diameter by comparison with a master pin whose size is taken as true:
@@ -238,42 +421,6 @@ func Width(repeats []length.Length, noise Repeatability, g Gauge) (Estimate, err
 // exceeds it when any of N differences from the master was, t(1 - 0.05/N, nu) (Bonferroni). It returns
 // ErrTooFew without a flute, or when a flute or the master has no reading.
 func LargestDiameter(size length.Length, master []length.Length, flutes [][]length.Length, g Gauge) (Estimate, error) {
-	e, err := againstMaster(size, master, flutes, g)
-	if err != nil {
-		return Estimate{}, err
-	}
-	n := len(flutes)
-	_, high := extremes(flutes)
-	e.Value = size + 2*(high-MeanLength(master))
-	e.squares, e.perReading = 8, 4*(1/float64(e.repeats)+1/float64(len(master)))
-	e.extremes, e.tails = true, [3]int{1, n, n + 1}
-	return e, nil
-}
-
-// MeanDiameter estimates the mean diameter over the flutes by comparison with a master pin whose size is taken
-// as true:
-//
-//	size + 2 (mean over flutes of mean - mean on the master)
-//
-// Errors are those of LargestDiameter.
-func MeanDiameter(size length.Length, master []length.Length, flutes [][]length.Length, g Gauge) (Estimate, error) {
-	e, err := againstMaster(size, master, flutes, g)
-	if err != nil {
-		return Estimate{}, err
-	}
-	n := float64(len(flutes))
-	means := make([]length.Length, len(flutes))
-	shares := 0.0
-	for i, repeats := range flutes {
-		means[i] = MeanLength(repeats)
-		shares += 1 / float64(len(repeats))
-	}
-	e.Value = size + 2*(MeanLength(means)-MeanLength(master))
-	e.squares, e.perReading = 4*(1/n+1), 4*(shares/(n*n)+1/float64(len(master)))
-	return e, nil
-}
-
-func againstMaster(size length.Length, master []length.Length, flutes [][]length.Length, g Gauge) (Estimate, error) {
 	if len(flutes) == 0 {
 		return Estimate{}, fmt.Errorf("no flute: %w", ErrTooFew)
 	}
@@ -286,8 +433,18 @@ func againstMaster(size length.Length, master []length.Length, flutes [][]length
 		return Estimate{}, err
 	}
 	e, err := newEstimate(noise, g, sets...)
-	e.rounding, e.errors = 2, 2
-	return e, err
+	if err != nil {
+		return Estimate{}, err
+	}
+	e.Noise.Sets = len(sets)
+	e.kind, e.errors, e.variants = topmost, 2, [][2]int{{0, len(flutes)}}
+	_, high := extremes(flutes)
+	zero := MeanLength(master)
+	e.Value = size + 2*(high-zero)
+	for _, repeats := range flutes {
+		e.figures = append(e.figures, e.figure(size+2*(MeanLength(repeats)-zero), 4/float64(len(repeats))+4/float64(len(master)), 8))
+	}
+	return e, nil
 }
 
 // StandardUncertainty returns the standard uncertainty of the value with the degrees of freedom behind it, and false

@@ -20,7 +20,7 @@ func numbers(t *testing.T, s string) []float64 {
 func TestGrubbsCritical(t *testing.T) {
 	for _, row := range table(t, "grubbs_critical") {
 		n := int(number(t, row[0]))
-		if got, want := grubbsCritical(n), number(t, row[2]); math.Abs(got-want) > 6e-7 {
+		if got, want := grubbsCritical(float64(n)), number(t, row[2]); math.Abs(got-want) > 6e-7 {
 			t.Errorf("n = %d: %.6f, want %v", n, got, want)
 		}
 	}
@@ -75,7 +75,7 @@ func TestGrubbsKnowsTheStep(t *testing.T) {
 // allowed without one, where 5 % is exact).
 func TestGrubbsFalseAlarms(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 5))
-	runs := inspections()
+	runs := draws()
 	for _, n := range []int{3, 5, 10} {
 		for _, step := range []float64{0, 0.5, 1, 3} {
 			flagged := 0

@@ -106,31 +106,3 @@ func Lag1(v []float64) (float64, error) {
 	}
 	return r, err
 }
-
-// Median returns the middle value of v, or the mean of the two middle ones. It returns ErrTooFew for no
-// values and ErrNotFinite for NaN and infinities.
-func Median(v []float64) (float64, error) {
-	if err := check(v, 1); err != nil {
-		return 0, err
-	}
-	return stats.Median(v)
-}
-
-// Quantile returns the p-quantile of v by linear interpolation between the sorted values x[1..n]:
-//
-//	at position 1 + p (n - 1)
-//
-// p lies from 0 to 1. It returns ErrTooFew for no values and ErrNotFinite for NaN and infinities. Source:
-// Hyndman and Fan 1996, definition 7. (The library's quartiles are medians of halves, another definition.)
-func Quantile(v []float64, p float64) (float64, error) {
-	if err := check(v, 1); err != nil {
-		return 0, err
-	}
-	if !(p >= 0 && p <= 1) {
-		return 0, fmt.Errorf("quantile at %v: want a number from 0 to 1", p)
-	}
-	if p == 0 {
-		return stats.Min(v)
-	}
-	return stats.Percentile(v, 100*p)
-}

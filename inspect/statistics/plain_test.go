@@ -148,27 +148,6 @@ func TestLibraryLosesDigits(t *testing.T) {
 	}
 }
 
-func TestMedianAndQuantile(t *testing.T) {
-	v := []float64{9, 1, 8, 2, 7, 3, 6, 4, 5}
-	tests := []struct{ p, want float64 }{
-		// Hyndman and Fan's definition 7 by hand: position 1 + 8p of the sorted 1..9.
-		{0, 1}, {0.25, 3}, {0.5, 5}, {0.95, 8.6}, {1, 9},
-	}
-	for _, test := range tests {
-		if got, err := Quantile(v, test.p); err != nil || math.Abs(got-test.want) > 1e-14 {
-			t.Errorf("Quantile(%v) = %v, %v, want %v", test.p, got, err, test.want)
-		}
-	}
-	if got, err := Median(v[:8]); err != nil || got != 5 { // sorted 1 2 3 4 6 7 8 9
-		t.Errorf("Median = %v, %v, want 5", got, err)
-	}
-	for _, p := range []float64{-0.1, 1.1, math.NaN()} {
-		if got, err := Quantile(v, p); err == nil {
-			t.Errorf("Quantile(%v) = %v, want an error", p, got)
-		}
-	}
-}
-
 func TestPlainRefuses(t *testing.T) {
 	functions := []struct {
 		name  string
@@ -178,8 +157,6 @@ func TestPlainRefuses(t *testing.T) {
 		{"Mean", Mean, 1},
 		{"StandardDeviation", StandardDeviation, 2},
 		{"Lag1", Lag1, 2},
-		{"Median", Median, 1},
-		{"Quantile", func(v []float64) (float64, error) { return Quantile(v, 0.3) }, 1},
 	}
 	for _, f := range functions {
 		if _, err := f.f(make([]float64, f.least-1)); !errors.Is(err, ErrTooFew) {
@@ -205,7 +182,7 @@ func FuzzPlain(f *testing.F) {
 	f.Add(1e308, 1e-308, 1e308)
 	f.Fuzz(func(t *testing.T, a, b, c float64) {
 		v := []float64{a, b, c}
-		for i, g := range []func([]float64) (float64, error){Mean, StandardDeviation, Lag1, Median} {
+		for i, g := range []func([]float64) (float64, error){Mean, StandardDeviation, Lag1} {
 			x, err := g(v)
 			if err == nil && (math.IsNaN(x) || math.IsInf(x, 0)) {
 				t.Errorf("function %d of %v = %v without an error", i, v, x)

@@ -25,7 +25,14 @@ func FuzzDecide(f *testing.F) {
 		for _, flutes := range [][][]length.Length{{first, second}, {first[:1], second[:1]}, {first, second[:1], second, first}} {
 			checkEstimate(t, upper, rule)(TIR(flutes, g))
 			checkEstimate(t, upper, rule)(LargestDiameter(length.Length(c), second, flutes, g))
-			checkEstimate(t, upper, rule)(MeanDiameter(length.Length(c), first, flutes, g))
+			for _, order := range []Order{ByRounds, ByFlutes} {
+				r := Readings{Flutes: flutes, Order: order, Closing: &first[0], Holding: g.Studied, Looks: guardedRule, Gauge: g}
+				r.Reseated = order == ByRounds && guardedRule
+				if h, err := r.Heights(); err == nil {
+					checkEstimate(t, upper, rule)(h.TIR(), nil)
+					checkEstimate(t, upper, rule)(h.Concentricity(), nil)
+				}
+			}
 		}
 		checkEstimate(t, upper, rule)(Difference(first, second, g.Studied, g))
 		checkEstimate(t, upper, rule)(Width(first, g.Studied, g))

@@ -37,9 +37,6 @@ func TestAgainstDistuv(t *testing.T) {
 			for _, d := range []float64{1, 3, 10, 40} {
 				f := distuv.F{D1: d, D2: nu}
 				check("F", p, FCDF(f.Quantile(p), d, nu), p)
-				if p > 0.9 {
-					check("F quantile", p, FQuantile(p, d, nu), f.Quantile(p))
-				}
 			}
 		}
 	}
@@ -211,7 +208,7 @@ func TestQuantilesRefuse(t *testing.T) {
 	nan := math.NaN()
 	calls := map[string]func(){
 		"p 0":         func() { TQuantile(0, 3) },
-		"p NaN":       func() { FQuantile(nan, 3, 3) },
+		"p NaN":       func() { ChiSquareQuantile(nan, 3) },
 		"nu 1/2":      func() { TQuantile(0.9, 0.5) },
 		"nu NaN":      func() { StudentizedRangeQuantile(0.9, 3, nan) },
 		"one value":   func() { StudentizedRangeCDF(1, 1, 3) },

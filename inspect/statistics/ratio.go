@@ -2,7 +2,6 @@ package statistics
 
 import (
 	"fmt"
-	"math"
 
 	"flutelog/inspect/length"
 )
@@ -34,26 +33,45 @@ func NewRatio(part, whole []length.Length, noise Repeatability, g Gauge) (Ratio,
 // Value returns the ratio as a number, for printing.
 func (r Ratio) Value() float64 { return float64(r.part.Value) / float64(r.whole.Value) }
 
-// combination is all but the value of an estimate of a part - b whole.
+// combination is all but the value of an estimate of a part - b whole. The gauge may err on the one width in one
+// direction and on the other in the other.
 func (r Ratio) combination(a, b float64) Estimate {
 	e := r.part
 	e.repeats = min(r.part.repeats, r.whole.repeats)
-	e.sets = max(2, r.part.sets)
-	e.squares = a*a + b*b
-	e.perReading = a*a*r.part.perReading + b*b*r.whole.perReading
-	e.rounding = (a + b) / 2
-	e.errors = math.Hypot(a, b)
+	e.Noise.Sets = max(2, r.part.Noise.Sets)
+	e.figures = append([]figure(nil), r.part.figures...)
+	f, w := &e.figures[0], r.whole.figures[0]
+	f.parts[0].variance = a*a*f.parts[0].variance + b*b*w.parts[0].variance
+	f.parts[0].perRound = float64(e.Noise.Sets)
+	f.steps = a*a + b*b
+	e.errors = a + b
 	return e
 }
 
 // Uncertainty returns the band of the statement "ratio plus or minus U, 95 %", to first order:
 //
-//	U = t(0.975, nu) sqrt(u_part^2 + ratio^2 u_whole^2) / whole
+//	U = (t(0.975, nu) sqrt(u_part^2 + ratio^2 u_whole^2) + (1 + ratio) E) / whole
 //
 // and false when the readings do not tell it. Source: JCGM 100:2008 5.1.2.
 func (r Ratio) Uncertainty() (float64, bool) {
-	u, known := r.combination(1, r.Value()).Uncertainty()
+	e := r.combination(1, r.Value())
+	e.figures[0].value = e.Value
+	u, known := e.Uncertainty()
 	return float64(u) / float64(r.whole.Value), known
+}
+
+// Standard returns the ratio's standard uncertainty with its degrees of freedom; false when the readings do not tell.
+func (r Ratio) Standard() (u, df float64, known bool) {
+	e := r.combination(1, r.Value())
+	e.figures[0].value = e.Value
+	l, df, known := e.Standard()
+	return float64(l) / float64(r.whole.Value), df, known
+}
+
+// Together says that n ratios are judged together; see Estimate.Together.
+func (r Ratio) Together(n int) Ratio {
+	r.part.family = n
+	return r
 }
 
 // Fraction is an exact limit of a ratio, Num/Den.
@@ -93,16 +111,16 @@ func DecideRatio(r Ratio, lower, upper *Fraction, rule Rule) (RatioDecision, err
 	if lower != nil && upper != nil && lower.Num*upper.Den > upper.Num*lower.Den {
 		return RatioDecision{}, fmt.Errorf("limits %d/%d to %d/%d: the lower one is larger", lower.Num, lower.Den, upper.Num, upper.Den)
 	}
-	var bounds []bound
+	var low, high Estimate
+	var least, most *length.Length
+	var zero length.Length
 	if lower != nil {
-		e := r.against(*lower)
-		bounds = append(bounds, bound{e, e.Value, below, above})
+		low, least = r.against(*lower), &zero
 	}
 	if upper != nil {
-		e := r.against(*upper)
-		bounds = append(bounds, bound{e, -e.Value, above, below})
+		high, most = r.against(*upper), &zero
 	}
-	core, err := decide(bounds, r.part.known(), rule)
+	core, err := decide(&low, &high, least, most, rule)
 	if err != nil {
 		return RatioDecision{}, err
 	}
@@ -117,6 +135,7 @@ func DecideRatio(r Ratio, lower, upper *Fraction, rule Rule) (RatioDecision, err
 func (r Ratio) against(f Fraction) Estimate {
 	e := r.combination(float64(f.Den), float64(f.Num))
 	e.Value = length.Length(f.Den)*r.part.Value - length.Length(f.Num)*r.whole.Value
+	e.figures[0].value = e.Value
 	return e
 }
 

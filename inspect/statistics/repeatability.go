@@ -14,6 +14,7 @@ type Repeatability struct {
 	Micrometres float64
 	DF          int
 	Sets        int
+	ByStep      bool // one reading and no study: the gauge's step is all that is known
 }
 
 // Known says whether there is a standard deviation at all.
@@ -68,7 +69,65 @@ func Pool(sets ...[]length.Length) (Repeatability, error) {
 	if nu == 0 {
 		return Repeatability{}, nil
 	}
-	return Repeatability{math.Sqrt(squares / float64(nu)), nu, len(sets)}, nil
+	return Repeatability{Micrometres: math.Sqrt(squares / float64(nu)), DF: nu, Sets: len(sets)}, nil
+}
+
+// With returns the repeatability of r and another that was found apart from it, such as a study's, together:
+//
+//	sp^2 = (nu1 sp1^2 + nu2 sp2^2) / (nu1 + nu2)
+//
+// unless they disagree at 1 % by the F test of two variances; then the larger one stands alone, with its own
+// degrees of freedom. Either may be unknown. Source: NIST/SEMATECH e-Handbook 1.3.5.9 for the test.
+func (r Repeatability) With(other Repeatability) Repeatability {
+	switch {
+	case !other.Known():
+		return r
+	case !r.Known():
+		return Repeatability{Micrometres: other.Micrometres, DF: other.DF, Sets: r.Sets}
+	}
+	large, small := r, other
+	if other.Micrometres > r.Micrometres {
+		large, small = other, r
+	}
+	large.Sets = r.Sets
+	if large.Micrometres > 0 {
+		f := small.Micrometres / large.Micrometres
+		if FCDF(f*f, float64(small.DF), float64(large.DF)) < 0.005 {
+			return large
+		}
+	}
+	n1, n2 := float64(r.DF), float64(other.DF)
+	return Repeatability{
+		Micrometres: math.Sqrt((n1*r.Micrometres*r.Micrometres + n2*other.Micrometres*other.Micrometres) / (n1 + n2)),
+		DF:          r.DF + other.DF, Sets: r.Sets,
+	}
+}
+
+// Step returns the step in which readings were taken where nobody stated it: the greatest common divisor of their
+// differences, or, when they are all alike, of what was read. It is never finer than the gauge's own step, as
+// the last decimal is for a dial in fives; nought when everything read is nought.
+func Step(sets ...[]length.Length) length.Length {
+	var apart, value, first length.Length
+	begun := false
+	for _, repeats := range sets {
+		for _, l := range repeats {
+			if !begun {
+				first, begun = l, true
+			}
+			apart, value = divisor(apart, l-first), divisor(value, l)
+		}
+	}
+	if apart == 0 {
+		return value
+	}
+	return apart
+}
+
+func divisor(a, b length.Length) length.Length {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a.Abs()
 }
 
 // squaresAbout returns the sum of squares about the mean, in square micrometres. Differences from the first
@@ -100,42 +159,4 @@ func MeanLength(repeats []length.Length) length.Length {
 		mean-- // Go divides toward nought
 	}
 	return repeats[0] + mean
-}
-
-// A Component is one contribution to an uncertainty budget: a standard uncertainty and its degrees of
-// freedom, which may be infinite.
-type Component struct{ Uncertainty, DF float64 }
-
-// EffectiveDegrees returns the combined standard uncertainty of independent components and its effective
-// degrees of freedom (Welch and Satterthwaite), cut to a whole number, never rounded up:
-//
-//	u^2 = sum u_i^2,   nu = u^4 / sum (u_i^4 / nu_i)
-//
-// nu is infinite when no component has finite degrees of freedom. It is for gauge budgets. Source: JCGM
-// 100:2008 G.4.
-func EffectiveDegrees(components []Component) (u, nu float64, err error) {
-	largest := 0.0
-	for i, c := range components {
-		if !(c.Uncertainty >= 0 && c.Uncertainty <= math.MaxFloat64 && c.DF >= 1) {
-			return 0, 0, fmt.Errorf("component %d: uncertainty %v with %v degrees of freedom", i+1, c.Uncertainty, c.DF)
-		}
-		largest = math.Max(largest, c.Uncertainty)
-	}
-	if largest == 0 {
-		return 0, 0, fmt.Errorf("no component of uncertainty: %w", ErrTooFew)
-	}
-	squares, fourths := 0.0, 0.0
-	for _, c := range components {
-		share := c.Uncertainty / largest
-		squares += share * share
-		fourths += math.Pow(share, 4) / c.DF
-	}
-	u = largest * math.Sqrt(squares)
-	if math.IsInf(u, 1) {
-		return 0, 0, fmt.Errorf("combined uncertainty: %w", ErrNotFinite)
-	}
-	if fourths == 0 {
-		return u, math.Inf(1), nil
-	}
-	return u, math.Floor(squares * squares / fourths), nil
 }

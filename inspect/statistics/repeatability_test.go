@@ -16,10 +16,10 @@ func TestPool(t *testing.T) {
 		want Repeatability
 	}{
 		// By hand: squares 2 + 0.5 + 0 on 2 + 1 + 0 degrees, variance 2.5/3.
-		{"unequal", [][]length.Length{around(7 * um), {0, um}, {99 * um}}, Repeatability{math.Sqrt(2.5 / 3), 3, 3}},
-		{"alike", [][]length.Length{{5, 5}, {9, 9}}, Repeatability{0, 2, 2}},
+		{"unequal", [][]length.Length{around(7 * um), {0, um}, {99 * um}}, Repeatability{math.Sqrt(2.5 / 3), 3, 3, false}},
+		{"alike", [][]length.Length{{5, 5}, {9, 9}}, Repeatability{0, 2, 2, false}},
 		{"single readings", [][]length.Length{{5}, {9}}, Repeatability{}},
-		{"far from nought", [][]length.Length{around(mostReading - um)}, Repeatability{1, 2, 1}},
+		{"far from nought", [][]length.Length{around(mostReading - um)}, Repeatability{1, 2, 1, false}},
 	}
 	for _, test := range tests {
 		got, err := Pool(test.sets...)
@@ -88,10 +88,13 @@ func uncertaintyCases(t *testing.T, name string) map[string][2]string {
 func TestEndGauge(t *testing.T) {
 	for _, name := range []string{"end_gauge", "end_gauge_difference"} {
 		rows := uncertaintyCases(t, name)
-		u, nu, err := EffectiveDegrees(components(t, rows["components_nm_and_df"][0]))
-		if err != nil {
-			t.Fatal(err)
+		var parts []part
+		for _, field := range strings.Fields(rows["components_nm_and_df"][0]) {
+			u, df, _ := strings.Cut(field, ":")
+			parts = append(parts, part{variance: number(t, u) * number(t, u), df: number(t, df)})
 		}
+		variance, nu := together(parts)
+		u := math.Sqrt(variance)
 		if want := number(t, rows["combined_nm"][1]); math.Abs(u-want) > 6e-5 {
 			t.Errorf("%s: u = %v, want %v", name, u, want)
 		}
@@ -107,42 +110,6 @@ func TestEndGauge(t *testing.T) {
 		factor := TQuantile(0.995, nu)
 		if !nearly(factor, number(t, rows["t_99"][1]), 2e-6) || !nearly(factor*u, number(t, rows["expanded_99_nm"][1]), 1e-5) {
 			t.Errorf("t = %v, U = %v", factor, factor*u)
-		}
-	}
-}
-
-func components(t *testing.T, s string) []Component {
-	t.Helper()
-	var cs []Component
-	for _, part := range strings.Fields(s) {
-		u, df, _ := strings.Cut(part, ":")
-		cs = append(cs, Component{number(t, u), number(t, df)})
-	}
-	return cs
-}
-
-func TestEffectiveDegreesEdges(t *testing.T) {
-	inf := math.Inf(1)
-	tests := []struct {
-		name  string
-		c     []Component
-		u, nu float64
-	}{
-		{"one", []Component{{3, 7}}, 3, 7},
-		{"two alike", []Component{{1, 5}, {1, 5}}, math.Sqrt2, 10},
-		{"assumed known", []Component{{3, inf}, {4, inf}}, 5, inf},
-		{"tiny unit", []Component{{3e-200, 4}, {0, 1}}, 3e-200, 4},
-	}
-	for _, test := range tests {
-		u, nu, err := EffectiveDegrees(test.c)
-		if err != nil || !nearly(u/test.u, 1, 1e-15) || nu != test.nu {
-			t.Errorf("%s: %v, %v, %v, want %v, %v", test.name, u, nu, err, test.u, test.nu)
-		}
-	}
-	nan := math.NaN()
-	for _, bad := range [][]Component{nil, {{0, 3}}, {{nan, 3}}, {{1, 0.5}}, {{1, nan}}, {{inf, 3}}, {{-1, 3}}, {{math.MaxFloat64, 3}, {math.MaxFloat64, 3}}} {
-		if u, nu, err := EffectiveDegrees(bad); err == nil {
-			t.Errorf("%v: %v, %v, want an error", bad, u, nu)
 		}
 	}
 }
