@@ -138,7 +138,15 @@ func StudentizedRangeQuantile(p float64, k int, nu float64) float64 {
 		return math.Sqrt2 * TQuantile((1+p)/2, nu)
 	}
 	return remembered(key{'q', p, nu, k}, func() float64 {
-		return solveAbove(-p, func(q float64) float64 { return StudentizedRangeCDF(q, k, nu) - p })
+		f := func(q float64) float64 { return StudentizedRangeCDF(q, k, nu) - p }
+		// It lies between what one of the differences exceeds, and what one of all exceeds at the most (Bonferroni).
+		pairs := float64(k*(k-1)) / 2
+		low, high := math.Sqrt2*TQuantile((1+p)/2, nu), math.Sqrt2*TQuantile(1-(1-p)/2/pairs, nu)
+		fLow, fHigh := f(low), f(high)
+		if fLow >= 0 || fHigh <= 0 { // too close for the sums to tell
+			return solveAbove(-p, f)
+		}
+		return solveBetween(f, low, fLow, high, fHigh)
 	})
 }
 
