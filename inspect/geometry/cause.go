@@ -3,6 +3,7 @@ package geometry
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -25,15 +26,13 @@ func (c Cause) String() string {
 	return [...]string{"held off centre", "rising in grinding order", "falling in grinding order", "alternate flutes", "one flute alone"}[c]
 }
 
-// Candidate is a cause that the heights do not contradict, with the size of its pattern.
+// Candidate is a cause with the size of its pattern.
 type Candidate struct {
 	Cause Cause
 	// Size is the eccentricity when held off centre, the rise from the first flute ground to the last, the
 	// difference between alternate flutes, or how far the one flute stands from the mean of the others.
 	Size  length.Length
 	Flute int // of OneFlute
-
-	chance float64 // that noise alone leaves as much unexplained
 }
 
 func (c Candidate) String() string {
@@ -61,31 +60,38 @@ func (c Candidate) Hint() string {
 // Likely is what the heights tell of the cause of a runout.
 type Likely struct {
 	AboveNoise bool        // false: the heights are alike within the noise, and nothing is to be explained
-	Candidates []Candidate // what the heights do not contradict, likeliest first; none when no single cause explains them
-	fewFlutes  bool
+	Parts      []Candidate // the one cause, or the two together, that explain the heights as nothing else does; else none
+	Candidates []Candidate // where no cause is named: the single ones that may be it, likeliest first
+	Mixed      bool        // more than one thing is wrong, and the heights do not tell which
+	flutes     int
 }
 
-// Named returns the one cause that the heights leave. It is false when they leave several or none, and with
-// fewer than four flutes, whose heights any offset explains.
+// Named returns the one cause that the heights leave. It is false when they leave several, two together or none.
 func (l Likely) Named() (Candidate, bool) {
-	if len(l.Candidates) != 1 || l.fewFlutes {
+	if len(l.Parts) != 1 {
 		return Candidate{}, false
 	}
-	return l.Candidates[0], true
+	return l.Parts[0], true
 }
 
 // Hint puts the finding in words, with what to try first.
 func (l Likely) Hint() string {
-	c, named := l.Named()
 	switch {
 	case !l.AboveNoise:
 		return "no cause is named: the flutes are alike within the noise of the readings"
-	case named:
-		return c.Hint()
-	case l.fewFlutes:
+	case len(l.Parts) == 1:
+		return l.Parts[0].Hint()
+	case len(l.Parts) == 2:
+		return l.Parts[0].Hint() + "; and " + l.Parts[1].Hint()
+	case l.flutes < fewestFlutes:
 		return "no cause is named: with fewer than four flutes an offset, a ramp in grinding order and one bad flute cannot be told apart; reseat the tool and read again"
+	case l.Mixed:
+		return fmt.Sprintf("more than one thing; %d flutes cannot tell which: read the shank", l.flutes)
 	case len(l.Candidates) == 0:
-		return "no cause is named: no single one explains the heights"
+		return "no cause is named: the teeth scatter, and no pattern explains the heights"
+	}
+	if len(l.Candidates) == 1 {
+		return fmt.Sprintf("no cause is named: perhaps %v, but scatter of the teeth explains the heights as well; more repeats may tell", l.Candidates[0])
 	}
 	var names []string
 	for _, c := range l.Candidates {
@@ -94,93 +100,294 @@ func (l Likely) Hint() string {
 	return "no cause is named: these cannot be told apart, and more repeats may tell: " + strings.Join(names, "; ")
 }
 
-// The heights contradict a pattern when noise alone would reach its misfit this seldom: for no cause at all,
-// for a cause, and for a cause when all of them are contradicted at that.
 const (
-	noneLevel   = 0.05
-	causeLevel  = 0.03
-	lenientFits = 0.001
+	fewestFlutes = 4 // that tell any cause
+	pairsFrom    = 6 // flutes that tell two causes together
+
+	noneLevel = 0.05 // no cause at all is given up when noise alone makes such heights this seldom
+	namedFrom = 0.5  // of all explanations' weight that a named cause carries
+	pairFrom  = 0.6  // and a named pair
+	worthSay  = 0.1  // the weight from which a cause is listed
+
+	// What is believed of a tool before its heights are seen, in noises u of a flute mean: any size of a cause up to
+	// largest, as likely as any other; scatter of the teeth about as likely as all causes; two causes together not
+	// seldom, for real grinds are mixtures. Found by simulation: these keep the shares that DEVELOPERS.md states.
+	largest       = 25.0
+	scatterWeight = 8.0
+	pairWeight    = 0.2
 )
 
-// LikelyCauses returns the causes that the heights of 2 to 12 flutes do not contradict. Every pattern is fitted
-// by least squares and its misfit held against the noise of a flute mean u, known with df degrees of freedom:
+// scatters are standard deviations of tooth scatter, in noises, with how likely they are among scatters.
+var scatters = func() [][2]float64 {
+	s := [][2]float64{{1, 1}, {2, 1}, {3, 2}, {5, 0.1}, {8, 0.05}, {13, 0.025}, {20, 0.0125}, {34, 0.00625}}
+	sum := 0.0
+	for _, w := range s {
+		sum += w[1]
+	}
+	for i := range s {
+		s[i][1] *= scatterWeight / sum
+	}
+	return s
+}()
+
+// LikelyCauses tells what the heights of 2 to 12 flutes say of the cause of a runout. Explanations compete: no cause,
+// plain scatter of the teeth, each cause alone, and two together. Every one is fitted by least squares, and weighed by
 //
-//	F = sum (r[k] - fit[k])^2 / (N - p) / u^2,  contradicted when P(F(N - p, df) > F) is small
+//	(1 + rss/(df u^2))^(-(df+N-1)/2)  (2 pi)^(p/2) / sqrt(det X'X)  / room
 //
-// where p counts what was fitted, the mean included: 1 for no cause at all, 3 for an offset, 2 for a ramp in
-// grinding order, for alternate flutes (an even number, from 4) and for each flute alone. Only when "no cause"
-// is contradicted at 5 % are there candidates: the causes not contradicted at 3 %, or, when that leaves none,
-// at 0.1 %. So a cause is named in at most 5 % of tools without any, and a wrong one in at most 3 % of tools
-// with one, whatever its size.
+// with rss what it leaves, X its p patterns and room the volume of the sizes that it may have: of two that fit alike, the
+// one that can fit less. Of one flute alone each of the N has an Nth of the room. Scatter needs no pattern:
+// it is heights of N - 1 degrees of freedom that scatter 1, 2, 3 ... times as far as the noise.
 //
-// order holds the flute numbers in the order in which they were ground, nil for 1 to N; angles is nil
-// for equal pitch. Errors: noise that is not positive, an order that does not hold every flute once. Source:
-// lack of fit against a separate estimate of error, textbook analysis of variance.
+// A cause is named when the heights are above the noise at 5 % and it alone carries half of all weight, two together, from
+// six flutes, when they carry six tenths. With four flutes an offset and any second cause fit whatever was read,
+// with five nearly so: there a mixture is told, and not what it is made of. With fewer nothing is named.
+//
+// u is the noise of a flute mean, known with df degrees of freedom. order holds the flute numbers in the order in which
+// they were ground, the last round, nil for 1 to N; angles is nil for equal pitch. Errors: noise that is not positive,
+// an order that does not hold every flute once. Source: comparison of linear models by their marginal likelihood,
+// textbook Bayesian statistics; the weights are our own.
 func LikelyCauses(heights []length.Length, angles []length.Angle, order []int, u length.Length, df float64) (Likely, error) {
 	if err := checkPitch(len(heights), angles); err != nil {
 		return Likely{}, fmt.Errorf("likely cause: %w", err)
 	}
-	if u <= 0 || !(df > 0) {
-		return Likely{}, fmt.Errorf("likely cause: noise of a flute mean %v with %v degrees of freedom; want both more than zero", u, df)
+	if u <= 0 || !(df >= 1) {
+		return Likely{}, fmt.Errorf("likely cause: noise of a flute mean %v with %v degrees of freedom; want noise above zero and at least one degree", u, df)
 	}
 	place, err := placeInOrder(order, len(heights))
 	if err != nil {
 		return Likely{}, fmt.Errorf("likely cause: %w", err)
 	}
-	noise := noise{u.Micrometres(), df}
 	r := length.Micrometres(less(heights, heights[0]))
-	likely := Likely{fewFlutes: len(heights) < 4}
-	if _, misfit := fitPattern(r, make([]float64, len(r))); noise.chance(misfit, len(r)-1) > noneLevel {
+	for i := range r {
+		r[i] /= u.Micrometres()
+	}
+	w := newWeighing(r, pitch(len(heights), angles), place, math.Min(df, 1e6))
+	likely := Likely{flutes: len(heights)}
+	n := float64(len(heights))
+	if 1-statistics.FCDF(w.squares/(n-1), n-1, w.df) > noneLevel {
 		return likely, nil
 	}
 	likely.AboveNoise = true
-	all, err := noise.candidates(r, heights, angles, place)
-	if err != nil {
+	if err := w.judge(&likely, u); err != nil {
 		return Likely{}, fmt.Errorf("likely cause: %w", err)
-	}
-	for _, level := range []float64{causeLevel, lenientFits} {
-		likely.Candidates = slices.DeleteFunc(slices.Clone(all), func(c Candidate) bool { return c.chance <= level })
-		if len(likely.Candidates) > 0 {
-			break
-		}
 	}
 	return likely, nil
 }
 
-// noise is the standard uncertainty of a flute mean in micrometres and the degrees of freedom behind it.
-type noise struct{ u, df float64 }
-
-// chance returns how often noise alone gives a sum of squares of at least misfit on so many degrees of freedom;
-// a pattern that leaves none fits always.
-func (n noise) chance(misfit float64, left int) float64 {
-	if left == 0 {
-		return 1
-	}
-	return 1 - statistics.FCDF(misfit/float64(left)/(n.u*n.u), float64(left), n.df)
+// weighing holds heights, in noises, against patterns.
+type weighing struct {
+	df, squares float64 // squares of the heights about their mean
+	patterns    [][]float64
+	products    [][]float64 // of the patterns with each other
+	onto        []float64   // of the heights with each
+	singles     []explanation
 }
 
-// candidates returns every cause with the chance of its misfit, the likeliest first.
-func (n noise) candidates(r []float64, heights []length.Length, angles []length.Angle, place []int) ([]Candidate, error) {
-	run, err := FitRunout(heights, angles)
-	if err != nil {
-		return nil, err
-	}
-	misfit := 0.0
-	for _, l := range run.Residuals {
-		misfit += l.Micrometres() * l.Micrometres()
-	}
-	all := []Candidate{{Cause: HeldOffCentre, Size: run.Eccentricity, chance: n.chance(misfit, run.ResidualDF)}}
-	var out results
-	for _, p := range patterns(place) {
-		slope, misfit := fitPattern(r, p.shape)
-		c := Candidate{Cause: p.cause, Size: out.length(slope), Flute: p.flute, chance: n.chance(misfit, len(r)-2)}
-		if c.Cause == RisingInOrder && slope < 0 {
-			c.Cause, c.Size = FallingInOrder, -c.Size
+// explanation is one cause or two: the patterns it is made of.
+type explanation struct {
+	causes   []Candidate
+	patterns []int
+	room     float64 // logarithm of the volume of the sizes it may have
+	weight   float64 // logarithm
+	sizes    []float64
+}
+
+func newWeighing(r, radians []float64, place []int, df float64) *weighing {
+	n := len(r)
+	w := &weighing{df: df}
+	add := func(shape func(i int) float64) int {
+		v, mean := make([]float64, n), 0.0
+		for i := range v {
+			v[i] = shape(i)
+			mean += v[i] / float64(n)
 		}
-		all = append(all, c)
+		for i := range v {
+			v[i] -= mean
+		}
+		w.patterns = append(w.patterns, v)
+		return len(w.patterns) - 1
 	}
-	slices.SortStableFunc(all, func(a, b Candidate) int { return cmp.Compare(b.chance, a.chance) })
-	return all, out.err
+	single := func(c Candidate, room float64, patterns ...int) {
+		w.singles = append(w.singles, explanation{causes: []Candidate{c}, patterns: patterns, room: room})
+	}
+	line := math.Log(2 * largest)
+	cos := add(func(i int) float64 { return math.Cos(radians[i]) })
+	sin := add(func(i int) float64 { return math.Sin(radians[i]) })
+	if n == 2 {
+		single(Candidate{Cause: HeldOffCentre}, line, cos)
+	} else {
+		single(Candidate{Cause: HeldOffCentre}, math.Log(math.Pi*largest*largest/4), cos, sin)
+	}
+	single(Candidate{Cause: RisingInOrder}, line, add(func(i int) float64 { return float64(place[i]) / float64(n-1) }))
+	if n >= fewestFlutes && n%2 == 0 {
+		single(Candidate{Cause: AlternateFlutes}, line, add(func(i int) float64 { return float64(i % 2) }))
+	}
+	for k := range n {
+		one := add(func(i int) float64 {
+			if i == k {
+				return 1
+			}
+			return 0
+		})
+		single(Candidate{Cause: OneFlute, Flute: k + 1}, line+math.Log(float64(n)), one)
+	}
+	mean := 0.0
+	for _, x := range r {
+		mean += x / float64(n)
+	}
+	for _, x := range r {
+		w.squares += (x - mean) * (x - mean)
+	}
+	for _, a := range w.patterns {
+		row, onto := make([]float64, len(w.patterns)), 0.0
+		for j, b := range w.patterns {
+			for i := range a {
+				row[j] += a[i] * b[i]
+			}
+		}
+		for i, x := range r {
+			onto += a[i] * x
+		}
+		w.products, w.onto = append(w.products, row), append(w.onto, onto)
+	}
+	return w
+}
+
+// leaves returns the logarithm of the weight of what an explanation leaves.
+func (w *weighing) leaves(squares float64) float64 {
+	return -(w.df + float64(len(w.patterns[0])) - 1) / 2 * math.Log1p(math.Max(0, squares)/w.df)
+}
+
+// weigh fits an explanation by the Cholesky factor of its normal equations. One whose patterns are not independent
+// weighs nothing.
+func (w *weighing) weigh(e *explanation) {
+	var factor [4][4]float64
+	var z [4]float64
+	p := len(e.patterns)
+	explained, determinant := 0.0, 0.0
+	for i, a := range e.patterns {
+		for j, b := range e.patterns[:i+1] {
+			sum := w.products[a][b]
+			for k := range j {
+				sum -= factor[i][k] * factor[j][k]
+			}
+			if i != j {
+				factor[i][j] = sum / factor[j][j]
+				continue
+			}
+			if sum < 1e-9 {
+				e.weight = math.Inf(-1)
+				return
+			}
+			factor[i][i] = math.Sqrt(sum)
+		}
+		z[i] = w.onto[a]
+		for k := range i {
+			z[i] -= factor[i][k] * z[k]
+		}
+		z[i] /= factor[i][i]
+		explained += z[i] * z[i]
+		determinant += 2 * math.Log(factor[i][i])
+	}
+	e.weight = w.leaves(w.squares-explained) + float64(p)/2*math.Log(2*math.Pi) - determinant/2 - e.room
+	e.sizes = make([]float64, p)
+	for i := p - 1; i >= 0; i-- {
+		x := z[i]
+		for k := i + 1; k < p; k++ {
+			x -= factor[k][i] * e.sizes[k]
+		}
+		e.sizes[i] = x / factor[i][i]
+	}
+}
+
+// judge weighs all explanations and says what stands out.
+func (w *weighing) judge(l *Likely, u length.Length) error {
+	all := slices.Clone(w.singles)
+	for i, a := range w.singles {
+		for _, b := range w.singles[i+1:] {
+			if l.flutes < fewestFlutes || a.causes[0].Cause == OneFlute {
+				break // two bad flutes are scatter
+			}
+			all = append(all, explanation{
+				causes:   []Candidate{a.causes[0], b.causes[0]},
+				patterns: append(slices.Clone(a.patterns), b.patterns...),
+				room:     a.room + b.room - math.Log(pairWeight),
+			})
+		}
+	}
+	none := w.leaves(w.squares)
+	heaviest := none
+	for i := range all {
+		w.weigh(&all[i])
+		heaviest = math.Max(heaviest, all[i].weight)
+	}
+	total := math.Exp(none - heaviest)
+	for _, s := range scatters {
+		wider := 1 + s[0]*s[0]
+		total += s[1] * math.Exp(w.leaves(w.squares/wider)-float64(l.flutes-1)/2*math.Log(wider)-heaviest)
+	}
+	mixed := 0.0
+	for i := range all {
+		share := math.Exp(all[i].weight - heaviest)
+		total += share
+		if len(all[i].causes) == 2 {
+			mixed += share
+		}
+	}
+	slices.SortStableFunc(all, func(a, b explanation) int { return cmp.Compare(b.weight, a.weight) })
+	var out results
+	carries := func(e explanation) float64 { return math.Exp(e.weight-heaviest) / total }
+	best := all[0]
+	switch {
+	case l.flutes < fewestFlutes:
+	case len(best.causes) == 1 && carries(best) >= namedFrom, len(best.causes) == 2 && l.flutes >= pairsFrom && carries(best) >= pairFrom:
+		l.Parts = best.sized(u, &out)
+		return out.err
+	case mixed/total >= namedFrom:
+		l.Mixed = true
+		return nil
+	}
+	for _, e := range all {
+		if len(e.causes) == 1 && (l.flutes < fewestFlutes || carries(e) >= worthSay) {
+			l.Candidates = append(l.Candidates, e.sized(u, &out)...)
+		}
+	}
+	return out.err
+}
+
+// sized returns the causes of an explanation with their sizes.
+func (e explanation) sized(u length.Length, out *results) []Candidate {
+	causes := slices.Clone(e.causes)
+	at := 0
+	for i := range causes {
+		size := e.sizes[at]
+		at++
+		switch c := &causes[i]; {
+		case c.Cause == HeldOffCentre && len(e.patterns) > len(causes):
+			size = math.Hypot(size, e.sizes[at])
+			at++
+		case c.Cause == HeldOffCentre:
+			size = math.Abs(size)
+		case c.Cause == RisingInOrder && size < 0:
+			c.Cause, size = FallingInOrder, -size
+		}
+		causes[i].Size = out.length(size * u.Micrometres())
+	}
+	return causes
+}
+
+// LastRound returns the order in which the flutes are ground in the last round at the wheel, which a wearing wheel is
+// read from, given the order of the rounds before it: it begins half a turn on, so that what the wheel lost is shared
+// out. nil is 1 to flutes. Source: US Navy, Machinery Repairman, chapter 10.
+func LastRound(order []int, flutes int) []int {
+	if order == nil {
+		for k := range flutes {
+			order = append(order, k+1)
+		}
+	}
+	half := len(order) / 2
+	return append(slices.Clone(order[half:]), order[:half]...)
 }
 
 // placeInOrder returns when each flute was ground, counted from 0.
@@ -200,55 +407,4 @@ func placeInOrder(order []int, flutes int) ([]int, error) {
 		place[order[i]-1] = i
 	}
 	return place, nil
-}
-
-// pattern is a shape of heights whose slope is the size of its cause.
-type pattern struct {
-	cause Cause
-	flute int
-	shape []float64
-}
-
-func patterns(place []int) []pattern {
-	n := len(place)
-	ramp := pattern{cause: RisingInOrder}
-	alternate := pattern{cause: AlternateFlutes}
-	for i, at := range place {
-		ramp.shape = append(ramp.shape, float64(at)/float64(n-1))
-		alternate.shape = append(alternate.shape, float64(i%2))
-	}
-	all := []pattern{ramp}
-	if n >= 4 && n%2 == 0 {
-		all = append(all, alternate)
-	}
-	for i := range n {
-		one := pattern{cause: OneFlute, flute: i + 1, shape: make([]float64, n)}
-		one.shape[i] = 1
-		all = append(all, one)
-	}
-	return all
-}
-
-// fitPattern fits mean + slope x shape by least squares and returns the slope with the sum of squares left. A
-// shape of zeros leaves the squares about the mean.
-func fitPattern(r, shape []float64) (slope, misfit float64) {
-	n := float64(len(r))
-	var rm, sm float64
-	for i := range r {
-		rm += r[i] / n
-		sm += shape[i] / n
-	}
-	var ss, sr float64
-	for i := range r {
-		ss += (shape[i] - sm) * (shape[i] - sm)
-		sr += (shape[i] - sm) * (r[i] - rm)
-	}
-	if ss > 0 {
-		slope = sr / ss
-	}
-	for i := range r {
-		left := r[i] - rm - slope*(shape[i]-sm)
-		misfit += left * left
-	}
-	return slope, misfit
 }
