@@ -144,7 +144,7 @@ func decided(f Finding, e statistics.Estimate, d statistics.LengthDecision) Find
 		f.Uncertainty = lengthQuantity(u)
 	}
 	if u, df, known := e.StandardUncertainty(); known {
-		f.Standard, f.DF = lengthQuantity(u), &df
+		f.Standard, f.DF = lengthQuantity(u), df
 	}
 	return ruled(f, d.Decision, e.Noise.Known())
 }

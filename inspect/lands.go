@@ -116,7 +116,7 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 		}
 		if u, df, known := ratio.StandardUncertainty(); known {
 			q := ShareQuantity(u)
-			f.Standard, f.DF = &q, &df
+			f.Standard, f.DF = &q, df
 		}
 		return ruled(f, d.Decision, noise.Known()), nil
 	}

@@ -280,7 +280,7 @@ func (w *judging) reliefFinding(s set, v deciding) {
 	half := w.distanceError(by)
 	if u, df, known := v.estimate.StandardUncertainty(); known {
 		if parts, err := check.Uncertainty(v.decision.Value, u, half*1000/1732); err == nil {
-			f.Standard, f.DF = angleQuantity(parts.Angle), &df
+			f.Standard, f.DF = angleQuantity(parts.Angle), df
 			expanded, _ := v.estimate.Uncertainty()
 			if wide, err := check.Uncertainty(v.decision.Value, expanded, half); err == nil {
 				f.Uncertainty = angleQuantity(wide.Angle)

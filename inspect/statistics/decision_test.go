@@ -104,9 +104,9 @@ func TestBandsByHand(t *testing.T) {
 			t.Errorf("%s: accept %v, reject %v, U %v (known %v); want %v, %v um", test.name, gotAccept, gotReject, u, known, test.accept, test.reject)
 		}
 		// Another program comes to the same limit: value + t u + E.
-		su, df, known := e.Standard()
-		if again := TQuantile(0.95, df)*su.Micrometres() + test.gauge.PermissibleError.Micrometres(); !known || math.Abs(again-test.accept) > 1e-4 {
-			t.Errorf("%s: from u %v with %v degrees: %v, want %v", test.name, su, df, again, test.accept)
+		su, df, known := e.StandardUncertainty()
+		if again := TQuantile(0.95, float64(*df))*su.Micrometres() + test.gauge.PermissibleError.Micrometres(); !known || math.Abs(again-test.accept) > 1e-4 {
+			t.Errorf("%s: from u %v with %v degrees: %v, want %v", test.name, su, *df, again, test.accept)
 		}
 	}
 }
@@ -222,8 +222,8 @@ func TestOneReadingOfASize(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	su, df, known := w.Standard()
-	if accept, _ := bandsOf(t, w); !known || !math.IsInf(df, 1) || !near(su, math.Sqrt(12), 1e-5) || !near(accept, 1.644854*math.Sqrt(12), 1e-5) {
+	su, df, known := w.StandardUncertainty()
+	if accept, _ := bandsOf(t, w); !known || df != nil || !near(su, math.Sqrt(12), 1e-5) || !near(accept, 1.644854*math.Sqrt(12), 1e-5) {
 		t.Errorf("u %v with %v degrees, accept %v", su, df, accept)
 	}
 	if d := mustDecide(t, w, nil, at(60*um), Simple); !strings.Contains(d.Reason, "never acceptance") {

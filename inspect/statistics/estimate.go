@@ -280,20 +280,24 @@ func (e *Estimate) Uncertainty() (length.Length, bool) {
 	return max(e.Value-least, most-e.Value), true
 }
 
-// Standard returns the standard uncertainty u and the degrees of freedom with which
+// StandardUncertainty returns the standard uncertainty u and the degrees of freedom with which
 //
 //	value + t(0.95, df) u + permissible error
 //
 // is the upper end that the 5 % rule compares with a limit, so that another program comes to the same verdict; false
-// when the readings do not tell. df is infinite for one reading of a size.
-func (e *Estimate) Standard() (u length.Length, df float64, known bool) {
+// when the readings do not tell. df is nil where it is unlimited, as for one reading of a size.
+func (e *Estimate) StandardUncertainty() (u length.Length, df *int, known bool) {
 	if !e.known() {
-		return 0, 0, false
+		return 0, nil, false
 	}
 	upper, by := e.most(0.05, e.repeats)
 	p := e.precision(by, e.repeats)
 	margin := (upper - e.Value).Micrometres() - e.systematic()
-	return outward(math.Max(0, margin) / above(0.05, p)), p.df, true
+	if !math.IsInf(p.df, 1) {
+		whole := int(p.df)
+		df = &whole
+	}
+	return outward(math.Max(0, margin) / above(0.05, p)), df, true
 }
 
 // AboveNoise says whether the value can be told from nought at all: a TIR that is within its uncertainty is
@@ -445,18 +449,4 @@ func LargestDiameter(size length.Length, master []length.Length, flutes [][]leng
 		e.figures = append(e.figures, e.figure(size+2*(MeanLength(repeats)-zero), 4/float64(len(repeats))+4/float64(len(master)), 8))
 	}
 	return e, nil
-}
-
-// StandardUncertainty returns the standard uncertainty of the value with the degrees of freedom behind it, and false
-// when the readings do not tell it:
-//
-//	u^2 = sum c^2/m sp^2 + sum c^2 q^2/12 + (c E)^2/3
-//
-// Source: JCGM 100:2008 4.3.7 for step and permissible error as rectangular distributions.
-func (e Estimate) StandardUncertainty() (u length.Length, df int, known bool) {
-	if !e.known() {
-		return 0, 0, false
-	}
-	systematic := e.errors * e.gauge.PermissibleError.Micrometres()
-	return outward(math.Sqrt(e.randomVariance(e.now()) + systematic*systematic/3)), e.Noise.DF, true
 }

@@ -60,11 +60,11 @@ func (r Ratio) Uncertainty() (float64, bool) {
 	return float64(u) / float64(r.whole.Value), known
 }
 
-// Standard returns the ratio's standard uncertainty with its degrees of freedom; false when the readings do not tell.
-func (r Ratio) Standard() (u, df float64, known bool) {
+// StandardUncertainty returns the ratio's standard uncertainty with its degrees of freedom; false when the readings do not tell.
+func (r Ratio) StandardUncertainty() (u float64, df *int, known bool) {
 	e := r.combination(1, r.Value())
 	e.figures[0].value = e.Value
-	l, df, known := e.Standard()
+	l, df, known := e.StandardUncertainty()
 	return float64(l) / float64(r.whole.Value), df, known
 }
 
@@ -137,12 +137,4 @@ func (r Ratio) against(f Fraction) Estimate {
 	e.Value = length.Length(f.Den)*r.part.Value - length.Length(f.Num)*r.whole.Value
 	e.figures[0].value = e.Value
 	return e
-}
-
-// StandardUncertainty returns the standard uncertainty of the ratio, to first order, with its degrees of freedom, and
-// false when the readings do not tell it.
-func (r Ratio) StandardUncertainty() (u float64, df int, known bool) {
-	c := r.combination(1, r.Value())
-	standard, df, known := c.StandardUncertainty()
-	return float64(standard) / float64(r.whole.Value), df, known
 }
