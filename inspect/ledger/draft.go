@@ -241,7 +241,7 @@ func (l *Ledger) newDraft(id string, opened Entry) (*Draft, error) {
 	switch _, fate, err := l.readOpen(id); {
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return nil, err
-	case fate == draftOpen || fate == draftStranger:
+	case fate == draftOpen || fate == draftUnknown || fate == draftStranger:
 		return nil, fs.ErrExist
 	}
 	if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, draftsName)); err != nil {
@@ -306,6 +306,7 @@ const (
 	draftOpen                 // the chain says that it was opened and not that it was closed
 	draftClosed               // the chain says that it was closed with all its lines
 	draftUnbegun              // its opening was never recorded, and it holds nothing else
+	draftUnknown              // lines of the chain that would tell cannot be read
 	draftStranger             // none of these
 )
 
@@ -334,10 +335,12 @@ func (l *Ledger) readOpen(id string) (draftFile, fate, error) {
 		}
 		return f, draftOpen, nil
 	}
-	opened, closed, err := l.fateOf(id, f)
+	opened, closed, unknown, err := l.fateOf(id, f)
 	switch {
 	case err != nil:
 		return f, draftStranger, err
+	case unknown && !closed:
+		return f, draftUnknown, nil
 	case closed:
 		return f, draftClosed, nil
 	case opened: // closed in vain
@@ -348,16 +351,26 @@ func (l *Ledger) readOpen(id string) (draftFile, fate, error) {
 	return f, draftStranger, nil
 }
 
-// fateOf looks in the chain for the opening and the closing of a draft.
-func (l *Ledger) fateOf(id string, f draftFile) (opened, closed bool, err error) {
+// fateOf looks in the chain for the opening and the closing of a draft, and says whether it has met lines that cannot be
+// read and could be these.
+func (l *Ledger) fateOf(id string, f draftFile) (opened, closed, unknown bool, err error) {
 	if f.start.Opened.Seq == 0 {
-		return false, false, nil
+		return false, false, false, nil
 	}
 	err = l.chain(l.own).walk(f.start.Opened.Seq-1, func(line line, err error) error {
+		if err != nil {
+			was, ok := repair(line.body)
+			if !ok {
+				unknown = true
+				return nil
+			}
+			line = was
+		}
 		switch {
-		case err != nil:
+		case line.seq < f.start.Opened.Seq:
+			unknown = false
 		case line.seq == f.start.Opened.Seq:
-			opened = line.hash.String() == f.start.Opened.Hash
+			opened, unknown = line.hash.String() == f.start.Opened.Hash, false
 		case opened && line.Closes != nil && line.Closes.Draft == id:
 			closed = line.Closes.Lines >= uint64(f.number)
 			return io.EOF
@@ -367,7 +380,7 @@ func (l *Ledger) fateOf(id string, f draftFile) (opened, closed bool, err error)
 	if err == io.EOF {
 		err = nil
 	}
-	return opened, closed, err
+	return opened, closed, unknown, err
 }
 
 // OpenDraft takes up a draft where it was left and returns what it holds. It returns ErrLocked when
@@ -420,6 +433,8 @@ func (l *Ledger) takeUp(d *Draft) (draftFile, error) {
 		return f, errors.New("it is closed")
 	case fate == draftUnbegun:
 		return f, fmt.Errorf("it was never begun: %w", fs.ErrNotExist)
+	case fate == draftUnknown:
+		return f, fmt.Errorf("the record that opened it, or closed it, cannot be read; \"ledger mend\" says what can be done")
 	case fate == draftStranger || f.foreign:
 		return f, fmt.Errorf("%s: no record of this ledger opened it; \"ledger mend\" says what can be done", draftFileName(d.id))
 	}

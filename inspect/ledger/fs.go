@@ -16,6 +16,7 @@ import (
 type fileSystem interface {
 	OpenFile(name string, flag int) (file, error)
 	ReadDir(name string) ([]fs.DirEntry, error)
+	Lstat(name string) (fs.FileInfo, error) // does not follow a symbolic link
 	Mkdir(name string) error
 	Rename(from, to string) error
 	Remove(name string) error
@@ -98,6 +99,7 @@ func typeOf(mode fs.FileMode) string {
 }
 
 func (disk) ReadDir(name string) ([]fs.DirEntry, error) { return os.ReadDir(name) }
+func (disk) Lstat(name string) (fs.FileInfo, error)     { return os.Lstat(name) }
 func (disk) Mkdir(name string) error                    { return os.Mkdir(name, folderMode) }
 func (disk) Rename(from, to string) error               { return os.Rename(from, to) }
 func (disk) Remove(name string) error                   { return os.Remove(name) }

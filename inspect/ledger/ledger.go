@@ -275,6 +275,11 @@ func (l *Ledger) identify() error {
 		}
 		l.own = bench // begun, and cut off before there was anything in it
 	}
+	return l.newBench()
+}
+
+// newBench makes the chain of a bench that has none, under a new id unless there is one that was begun.
+func (l *Ledger) newBench() error {
 	if l.own == "" {
 		var random [8]byte
 		rand.Read(random[:])              // never fails

@@ -71,6 +71,13 @@ func (m *memory) ReadDir(name string) ([]fs.DirEntry, error) {
 	return entries, nil
 }
 
+func (m *memory) Lstat(name string) (fs.FileInfo, error) {
+	if m.nodes[name] == nil {
+		return nil, missing("lstat", name)
+	}
+	return nodeInfo{filepath.Base(name), *m.nodes[name]}, nil
+}
+
 func (m *memory) Mkdir(name string) error {
 	if m.nodes[name] != nil {
 		return &fs.PathError{Op: "mkdir", Path: name, Err: fs.ErrExist}

@@ -9,6 +9,7 @@ import (
 	"maps"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -117,20 +118,11 @@ func (v *verification) run() error {
 		if a.Seq > uint64(len(hashes)) || hashes[a.Seq-1] == 0 {
 			continue // not merged that far, or named already
 		}
-		if want, _ := hashPrefix(a.Hash); hashes[a.Seq-1] != want {
+		if want, err := strconv.ParseUint(a.Hash[:16], 16, 64); err != nil || hashes[a.Seq-1] != want {
 			v.damage(a.file, a.place, "is about number %d of bench %s with the hash %s, which that has not", a.Seq, a.Bench, a.Hash)
 		}
 	}
 	return v.drafts()
-}
-
-func hashPrefix(hash string) (uint64, error) {
-	var first [8]byte
-	_, err := fmt.Sscanf(hash[:16], "%x", &first)
-	if err != nil {
-		return 0, err
-	}
-	return binary.BigEndian.Uint64(first[:]), nil
 }
 
 // snapshot notes where each chain ends.
@@ -577,6 +569,8 @@ func (v *verification) drafts() error {
 			if f, _, err := l.readOpen(s.id); err == nil {
 				v.report.Damage = append(v.report.Damage, f.content.Damage...)
 			}
+		case draftUnknown:
+			v.damage(s.file, 0, "a draft of which the record that opened it, or closed it, cannot be read")
 		default:
 			v.damage(s.file, 0, "a draft that no record of this bench opened")
 		}

@@ -1,0 +1,203 @@
+package ledger
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"iter"
+	"path/filepath"
+)
+
+// Line is one line of a chain, as it is given to another ledger or to a register.
+type Line struct {
+	Text []byte // with its LF; valid until the next one is asked for
+	Seq  uint64
+	Hash string
+	More uint64 // how many lines of the same append follow
+}
+
+// Lines gives the lines of a bench's chain behind a number, in order, the headers of segments among them. All of them are
+// on the medium, and none will ever be another line: a line that could still be lost or be made void is not given. It
+// ends with a DamageError where a line cannot be read, since none behind it could be checked.
+func (l *Ledger) Lines(bench string, after uint64) iter.Seq2[Line, error] {
+	return func(yield func(Line, error) bool) {
+		c, err := l.durable(bench)
+		if err != nil {
+			yield(Line{}, fmt.Errorf("lines of bench %s: %w", bench, err))
+			return
+		}
+		err = c.segments(after, func(s segment) error {
+			all, from := s.data, s.from
+			return s.lines(func(line line, err error) error {
+				if err != nil {
+					return &DamageError{[]Damage{c.damage(line, err)}}
+				}
+				if line.seq <= after {
+					return nil
+				}
+				text := all[line.at.Offset-from : line.end-from]
+				if !yield(Line{text, line.seq, line.hash.String(), line.More}, nil) {
+					return fs.SkipAll
+				}
+				return nil
+			})
+		})
+		if err != nil && err != fs.SkipAll {
+			yield(Line{}, fmt.Errorf("lines of bench %s: %w", bench, err))
+		}
+	}
+}
+
+// durable returns a chain as it is now, all of it on the medium.
+func (l *Ledger) durable(bench string) (chain, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if _, err := l.view(); err != nil {
+		return chain{}, err
+	}
+	c := l.chains[bench]
+	if c == nil {
+		return chain{}, errors.New("no such bench in this ledger")
+	}
+	if err := c.syncEnd(); err != nil {
+		return chain{}, err
+	}
+	return *c, nil
+}
+
+// Tail says where a chain ends, as far as it is known somewhere: enough to check the lines that follow.
+type Tail struct {
+	Bench   string `json:"bench"`
+	Seq     uint64 `json:"seq"` // of the last line; 0 when none is known
+	Counter uint64 `json:"counter"`
+	Hash    string `json:"sha256"`
+	Segment uint64 `json:"segment"` // that the last line stands in
+	End     int64  `json:"end"`     // the byte in it behind the last line
+	More    uint64 `json:"more"`    // how many lines of the last one's append are to follow
+}
+
+// Head returns the last line's name.
+func (t Tail) Head() Head { return Head{t.Bench, t.Seq, t.Hash} }
+
+// Take checks that a line, with its LF, follows the tail in every respect that Verify knows of, and moves the tail behind
+// it. After an error the tail is as it was. The record of a segment's header has the kind "segment". The body is not
+// looked at.
+func (t *Tail) Take(text []byte) (Record, error) {
+	r, err := t.take(text)
+	if err != nil {
+		return Record{}, fmt.Errorf("bench %s, after number %d: %w", t.Bench, t.Seq, err)
+	}
+	return r, nil
+}
+
+func (t *Tail) take(text []byte) (Record, error) {
+	body, whole := bytes.CutSuffix(text, []byte("\n"))
+	if !whole || len(text) > MaxLine || bytes.IndexByte(body, '\n') >= 0 {
+		return Record{}, fmt.Errorf("want one line of at most %d bytes, with its end", MaxLine)
+	}
+	l, err := parseLine(body)
+	if err != nil {
+		return Record{}, err
+	}
+	l.hash = sha256.Sum256(body)
+	var last digest
+	if t.Seq > 0 {
+		if n, err := hex.Decode(last[:], []byte(t.Hash)); err != nil || n < len(last) {
+			return Record{}, fmt.Errorf("hash %q of the tail", t.Hash)
+		}
+	}
+	next := *t
+	switch {
+	case l.seq != t.Seq+1:
+		return Record{}, fmt.Errorf("number %d: lines are missing, repeated or moved", l.seq)
+	case l.previous != last:
+		return Record{}, fmt.Errorf("follows a line of the hash %s, and that has %s", l.previous, last)
+	case l.counter <= t.Counter:
+		return Record{}, fmt.Errorf("counter %d follows %d", l.counter, t.Counter)
+	case t.More > 0 && (l.More != t.More-1 || l.kind == kindSegment):
+		return Record{}, fmt.Errorf("%d lines of its append should follow, and %d of that of the line before", l.More, t.More)
+	case l.kind == kindSegment:
+		h, err := l.header()
+		if err != nil {
+			return Record{}, err
+		}
+		p := h.Previous
+		if h.Bench != t.Bench || (p == nil) != (t.Seq == 0) || p != nil && (p.Segment != t.Segment || p.Length != t.End) {
+			return Record{}, errors.New("the header of another segment")
+		}
+		next.Segment, next.End = l.seq, 0
+	case t.Seq == 0:
+		return Record{}, errors.New("a chain begins with a segment's header")
+	}
+	l.at = position{next.Segment, next.End}
+	next.Seq, next.Counter, next.Hash, next.More = l.seq, l.counter, l.hash.String(), l.More
+	next.End += int64(len(text))
+	*t = next
+	return (&chain{bench: t.Bench}).record(l), nil
+}
+
+// Restore makes the folder of a bench's chain from its lines, byte for byte as the bench wrote it but for what was void. Each
+// line is checked as it comes, and an append that is not whole at the end is left out. Where there is a chain of that
+// bench already nothing is changed. With own the ledger becomes that bench's own, unless it is one's already.
+func Restore(dir, bench string, own bool, lines iter.Seq2[[]byte, error]) (Tail, error) {
+	t, err := restore(disk{}, dir, bench, own, lines)
+	if err != nil {
+		return t, fmt.Errorf("restoring bench %s in ledger %q: %w", bench, dir, err)
+	}
+	return t, nil
+}
+
+func restore(fsys fileSystem, dir, bench string, own bool, lines iter.Seq2[[]byte, error]) (Tail, error) {
+	t := Tail{Bench: bench}
+	folder := filepath.Join(dir, bench)
+	if firsts, err := listSegments(fsys, folder); err != nil || len(firsts) > 0 || !benchPattern.MatchString(bench) {
+		if err == nil {
+			err = errors.New("there is a chain of it already, or it is no bench's id")
+		}
+		return t, err
+	}
+	for _, name := range []string{draftsName, bench} {
+		if err := makeFolder(fsys, filepath.Join(dir, name)); err != nil {
+			return t, err
+		}
+	}
+	whole := t // behind the last append that is whole
+	var buf []byte
+	put := func(n int64) error {
+		if n == 0 {
+			return nil
+		}
+		return putFile(fsys, filepath.Join(folder, segmentName(whole.Segment)), buf[:n])
+	}
+	for text, err := range lines {
+		if err != nil {
+			return t, err
+		}
+		r, err := t.Take(text)
+		if err != nil {
+			return t, err
+		}
+		if r.Kind == kindSegment {
+			if err := put(whole.End); err != nil {
+				return t, err
+			}
+			buf = buf[:0]
+		}
+		if buf = append(buf, text...); t.More == 0 {
+			whole = t
+		}
+	}
+	if err := put(whole.End); err != nil {
+		return t, err
+	}
+	if whole.Seq == 0 {
+		return t, errors.New("no line of it came")
+	}
+	if _, err := readFrom(fsys, filepath.Join(dir, benchName), 0, 0); !own || !errors.Is(err, fs.ErrNotExist) {
+		return whole, err
+	}
+	return whole, putFile(fsys, filepath.Join(dir, benchName), withCheck([]byte(bench)))
+}
