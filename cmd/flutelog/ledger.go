@@ -1,41 +1,88 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
 
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
+	"flutelog/inspect/text"
 )
 
 func ledgerCommands() command {
-	var verify, merge struct {
+	var verify, merge, mend, leave struct {
 		places
-		head string
 		json bool
 	}
-	return command{name: "ledger", summary: "the record itself: verify it, merge other benches' copies", sub: []command{
+	var heads []string
+	var dryRun, yes bool
+	var choice ledger.MendOptions
+	var by, why string
+	return command{name: "ledger", summary: "the record itself: verify it, merge other benches' copies, mend what is damaged", sub: []command{
 		{
-			name: "verify", summary: "check every line of the ledger, and a printed head against it",
+			name: "verify", summary: "check every line of the ledger, and what printed heads prove of it",
 			example: "ledger verify",
 			flags: func(f *flags) {
-				f.StringVar(&verify.head, "head", "", "a head as printed on a sheet, a report or a closing line")
+				f.StringArrayVar(&heads, "head", nil, "a head as printed on a sheet, a report or a closing line; several times")
 				f.BoolVar(&verify.json, "json", false, "print the result as JSON")
 				verify.places.flags(f)
 			},
-			run: func(e env, f *flags) error { return verifyLedger(e, &verify.places, verify.head, verify.json) },
+			run: func(e env, f *flags) error { return verifyLedger(e, &verify.places, heads, verify.json) },
 		},
 		{
 			name: "merge", args: "FOLDER…", summary: "copy other benches' records into this ledger; as often as you like",
-			example: "ledger merge /media/stick/flutelog-ledger",
+			example: "ledger merge /media/stick/flutelog-ledger --dry-run",
 			flags: func(f *flags) {
+				f.BoolVar(&dryRun, "dry-run", false, "only say what would come, and from whom")
 				f.BoolVar(&merge.json, "json", false, "print the result as JSON")
 				merge.places.flags(f)
 			},
-			run: func(e env, f *flags) error { return mergeLedgers(e, &merge.places, f.args, merge.json) },
+			run: func(e env, f *flags) error { return mergeLedgers(e, &merge.places, f.args, dryRun, merge.json) },
+		},
+		{
+			name: "mend", summary: "say what is damaged and what would be done about it; with --yes, do it. Nothing is ever deleted",
+			example: "ledger mend",
+			flags: func(f *flags) {
+				f.BoolVar(&yes, "yes", false, "do it")
+				f.StringVar(&choice.From, "from", "", "a copy of this ledger, or one that it was merged into, to take lost lines from")
+				f.StringVar(&choice.Bench, "as-bench", "", "the bench that writes here, where that is not known any more; new begins a new one")
+				f.StringArrayVar(&choice.GiveUp, "give-up", nil, "a damaged draft to close as it is; several times")
+				f.StringVar(&choice.By, "by", "", "who decides this, for the record")
+				f.StringVar(&choice.Why, "why", "", "and why")
+				f.BoolVar(&mend.json, "json", false, "print the result as JSON")
+				mend.places.flags(f)
+			},
+			run: func(e env, f *flags) error { return mendLedger(e, &mend.places, choice, yes, mend.json) },
+		},
+		{
+			name: "leave-out", args: "BENCH", summary: "leave a merged bench's records out of all that stands, by a record of who says so and why",
+			example: `ledger leave-out a41c98d2e07b56f3 --by "Person A" --why "its gauge was off by a turn"`,
+			flags: func(f *flags) {
+				f.StringVar(&by, "by", "", "who decides this")
+				f.StringVar(&why, "why", "", "and why")
+				leave.places.flags(f)
+			},
+			run: func(e env, f *flags) error {
+				_, l, err := leave.places.open(e)
+				if err != nil {
+					return err
+				}
+				r, err := record.LeaveOutBench(l, f.args[0], record.Who{By: by, Why: why, At: e.now()})
+				if err != nil {
+					return usageError{err}
+				}
+				fmt.Fprintf(e.stdout, "bench %s is left out: record %d\n", f.args[0], r.Seq)
+				return nil
+			},
 		},
 	}}
 }
 
-func verifyLedger(e env, p *places, head string, asJSON bool) error {
+func verifyLedger(e env, p *places, heads []string, asJSON bool) error {
 	b, err := p.readBench(e)
 	if err != nil {
 		return err
@@ -44,16 +91,12 @@ func verifyLedger(e env, p *places, head string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	if head != "" {
+	for _, head := range heads {
 		if _, err := ledger.ParseHead(head); err != nil {
 			return usageError{fmt.Errorf("--head: %w", err)}
 		}
 	}
 	progress := newProgress(e)
-	heads := []string{}
-	if head != "" {
-		heads = append(heads, head)
-	}
 	v, err := ledger.Verify(dir, heads, func(done, total int64) {
 		progress.say(func() string { return fmt.Sprintf("%d of %d MB checked", done>>20, total>>20) })
 	})
@@ -64,7 +107,7 @@ func verifyLedger(e env, p *places, head string, asJSON bool) error {
 	if asJSON {
 		err = printJSON(e, verifiedJSON(v))
 	} else {
-		printVerified(e, v, head)
+		printVerified(e, v)
 	}
 	if err == nil && len(v.Damage) > 0 {
 		return outcome(statusFallsShort)
@@ -72,81 +115,142 @@ func verifyLedger(e env, p *places, head string, asJSON bool) error {
 	return err
 }
 
-func printVerified(e env, v ledger.VerifyReport, head string) {
-	switch {
-	case len(v.Damage) > 0:
-		fmt.Fprintf(e.stdout, "DAMAGED: %d places; %d records read as they were written\n", len(v.Damage), v.Records)
-	case head != "":
-		fmt.Fprintf(e.stdout, "SOUND up to and beyond the head given: %d records read as they were written\n", v.Records)
-	default:
-		fmt.Fprintf(e.stdout, "SOUND: %d records read as they were written\n", v.Records)
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func printVerified(e env, v ledger.VerifyReport) {
+	say := func(format string, args ...any) { fmt.Fprintln(e.stdout, text.Show(fmt.Sprintf(format, args...))) }
+	if n := len(v.Damage); n > 0 {
+		say("DAMAGED: %s; %s read as they were written", counted(n, "place", "places"), counted(v.Records, "record", "records"))
+	} else {
+		say("SOUND: %s read as they were written", counted(v.Records, "record", "records"))
 	}
 	for _, d := range v.Damage {
-		fmt.Fprintf(e.stdout, "  %s\n", d)
+		say("  %s", d)
+	}
+	if len(v.Damage) > 0 {
+		say("  \"flutelog ledger mend\" says what can be done; all else goes on meanwhile")
 	}
 	for _, d := range v.Void {
-		fmt.Fprintf(e.stdout, "  void, never acknowledged: %s\n", d)
+		say("  void, never acknowledged: %s", d)
 	}
+	proven := true
 	for _, b := range v.Benches {
-		fmt.Fprintf(e.stdout, "bench %s (%s): %d records in %d segments, head %s\n", b.Bench, b.Label, b.Records, b.Segments, b.Head)
+		own := ""
+		if b.Own {
+			own = ", this bench"
+		}
+		say("bench %s (%s%s): %s in %s, head %s", b.Bench, cmp.Or(b.Label, "no name"), own, counted(b.Records, "record", "records"), counted(b.Segments, "segment", "segments"), b.Head)
+		switch behind := b.Head.Seq - min(b.Proven, b.Head.Seq); {
+		case b.Proven == 0:
+			say("  no head of it was given: nothing of it is proven")
+			proven = false
+		case behind == 0:
+			say("  the head given proves all of it, up to number %d", b.Proven)
+		default:
+			say("  the head given proves it up to number %d; what is behind, %s, is not proven", b.Proven, counted(int(behind), "line", "lines"))
+			proven = false
+		}
 	}
-	if head == "" {
-		fmt.Fprintln(e.stdout, "A ledger cut off at the end of a line, or written anew from the first, shows only against a head")
-		fmt.Fprintln(e.stdout, "that was printed before: give one with --head.")
+	for _, o := range v.Open {
+		state := fmt.Sprintf("%s read", counted(o.Lines, "line", "lines"))
+		switch {
+		case o.Gone:
+			state = "its draft is gone"
+		case o.Opened.Bench != ownBench(v):
+			state = "at its own bench, as of the last merge"
+		}
+		say("opened and not closed: %s, number %d of bench %s: %s", o.Opened.Opens, o.Opened.Seq, o.Opened.Bench, state)
 	}
+	if !proven {
+		say("What no printed head proves could have been written anew, or cut off at its end, by whoever holds the folder:")
+		say("give the heads that were printed, with --head. See README, The ledger.")
+	}
+}
+
+func ownBench(v ledger.VerifyReport) string {
+	for _, b := range v.Benches {
+		if b.Own {
+			return b.Bench
+		}
+	}
+	return ""
+}
+
+// damagePlace is a place of damage as scripts read it.
+type damagePlace struct {
+	Segment string `json:"segment"`
+	Line    int    `json:"line"`
+	What    string `json:"what"`
+	Subject string `json:"subject,omitempty"`
+}
+
+func damagePlaces(damage []ledger.Damage) []damagePlace {
+	places := []damagePlace{}
+	for _, d := range damage {
+		places = append(places, damagePlace{d.Segment, d.Line, d.What, d.Subject})
+	}
+	return places
 }
 
 func verifiedJSON(v ledger.VerifyReport) any {
-	type place struct {
-		Segment string `json:"segment"`
-		Line    int    `json:"line"`
-		What    string `json:"what"`
-	}
 	type benchJSON struct {
 		Bench    string `json:"bench"`
 		Label    string `json:"label"`
+		Own      bool   `json:"own"`
 		Segments int    `json:"segments"`
 		Records  int    `json:"records"`
 		Head     string `json:"head"`
+		Proven   uint64 `json:"proven"`
 	}
-	out := struct {
-		Records int         `json:"records"`
-		Benches []benchJSON `json:"benches"`
-		Damage  []place     `json:"damage"`
-		Void    []place     `json:"void"`
-	}{Records: v.Records, Benches: []benchJSON{}, Damage: []place{}, Void: []place{}}
+	type openJSON struct {
+		Inspection string `json:"inspection"`
+		Subject    string `json:"subject"`
+		Bench      string `json:"bench"`
+		Sequence   uint64 `json:"sequence"`
+		Lines      int    `json:"lines"`
+		Gone       bool   `json:"gone"`
+	}
+	benches, open := []benchJSON{}, []openJSON{}
 	for _, b := range v.Benches {
-		out.Benches = append(out.Benches, benchJSON{b.Bench, b.Label, b.Segments, b.Records, b.Head.String()})
+		benches = append(benches, benchJSON{b.Bench, b.Label, b.Own, b.Segments, b.Records, b.Head.String(), b.Proven})
 	}
-	for _, d := range v.Damage {
-		out.Damage = append(out.Damage, place{d.Segment, d.Line, d.What})
+	for _, o := range v.Open {
+		open = append(open, openJSON{o.Opened.Opens, o.Opened.Subject, o.Opened.Bench, o.Opened.Seq, o.Lines, o.Gone})
 	}
-	for _, d := range v.Void {
-		out.Void = append(out.Void, place{d.Segment, d.Line, d.What})
-	}
-	return out
+	return struct {
+		Records int           `json:"records"`
+		Benches []benchJSON   `json:"benches"`
+		Damage  []damagePlace `json:"damage"`
+		Void    []damagePlace `json:"void"`
+		Open    []openJSON    `json:"open"`
+	}{v.Records, benches, damagePlaces(v.Damage), damagePlaces(v.Void), open}
 }
 
-func mergeLedgers(e env, p *places, folders []string, asJSON bool) error {
+func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error {
 	_, l, err := p.open(e)
 	if err != nil {
 		return err
 	}
 	short := false
 	for _, folder := range folders {
-		m, err := l.Merge(folder, ledger.MergeOptions{})
+		m, err := l.Merge(folder, ledger.MergeOptions{DryRun: dryRun, Check: record.Check})
 		if err != nil {
 			return err
 		}
 		if asJSON {
-			err = printJSON(e, mergedJSON(folder, m))
+			err = printJSON(e, mergedJSON(folder, m, dryRun))
 		} else {
-			printMerged(e, folder, m)
+			printMerged(e, folder, m, dryRun)
 		}
 		if err != nil {
 			return err
 		}
-		short = short || len(m.Forks)+len(m.DamageThere)+len(m.DamageHere) > 0
+		short = short || m.Short()
 	}
 	if short {
 		return outcome(statusFallsShort)
@@ -154,35 +258,63 @@ func mergeLedgers(e env, p *places, folders []string, asJSON bool) error {
 	return nil
 }
 
-func printMerged(e env, folder string, m ledger.MergeReport) {
+func printMerged(e env, folder string, m ledger.MergeReport, dryRun bool) {
+	say := func(format string, args ...any) { fmt.Fprintln(e.stdout, text.Show(fmt.Sprintf(format, args...))) }
+	would := ""
+	if dryRun {
+		would = " would come"
+	}
 	for _, b := range m.Benches {
-		fmt.Fprintf(e.stdout, "%s: bench %s (%s): %d new records\n", folder, b.Bench, b.Label, b.Records)
+		switch {
+		case b.Own && b.Ahead > 0:
+			say("%s: bench %s is this bench: nothing is taken of it. %s there are not here: is this ledger an old copy?", folder, b.Bench, counted(b.Ahead, "record", "records"))
+			continue
+		case b.Own:
+			say("%s: bench %s is this bench: nothing is taken of it", folder, b.Bench)
+			continue
+		}
+		say("%s: bench %s (%s): %s%s", folder, b.Bench, cmp.Or(b.Label, "no name"), counted(b.Records, "new record", "new records"), would)
+		var kinds []string
+		for _, kind := range slices.Sorted(maps.Keys(b.Kinds)) {
+			kinds = append(kinds, fmt.Sprintf("%d %s", b.Kinds[kind], kind))
+		}
+		if len(kinds) > 0 {
+			say("  %s; from %s to %s by its own clock", strings.Join(kinds, ", "), b.First.UTC.Format(time.DateTime), b.Last.UTC.Format(time.DateTime))
+		}
 	}
 	for _, f := range m.Forks {
-		fmt.Fprintf(e.stdout, "NOT MERGED from there on: %s. Was a card copied, and both copies written to?\n", f)
+		say("NOT MERGED from there on: %s. Was a card copied, and both copies written to?", f)
 	}
 	for _, d := range m.DamageThere {
-		fmt.Fprintf(e.stdout, "NOT MERGED from there on: damaged in %s: %s\n", folder, d)
+		say("NOT MERGED from there on: damaged in %s: %s", folder, d)
 	}
 	for _, d := range m.DamageHere {
-		fmt.Fprintf(e.stdout, "NOT MERGED from there on: damaged in this ledger: %s\n", d)
+		say("NOT MERGED from there on: damaged in this ledger: %s", d)
+	}
+	for _, d := range m.Fenced {
+		say("FENCED: %s: nothing is shown of %s that rests on it; all else is. \"flutelog ledger leave-out BENCH\" leaves all of a bench out", d, cmp.Or(d.Subject, "what"))
 	}
 }
 
-func mergedJSON(folder string, m ledger.MergeReport) any {
+func mergedJSON(folder string, m ledger.MergeReport, dryRun bool) any {
 	type bench struct {
-		Bench   string `json:"bench"`
-		Label   string `json:"label"`
-		Records int    `json:"records"`
+		Bench   string         `json:"bench"`
+		Label   string         `json:"label"`
+		Records int            `json:"records"`
+		Kinds   map[string]int `json:"kinds"`
+		Own     bool           `json:"own"`
+		Ahead   int            `json:"ahead"`
 	}
 	out := struct {
-		Folder  string   `json:"folder"`
-		Benches []bench  `json:"benches"`
-		Forks   []string `json:"forks"`
-		Damage  []string `json:"damage"`
-	}{folder, []bench{}, []string{}, []string{}}
+		Folder  string        `json:"folder"`
+		DryRun  bool          `json:"dry_run"`
+		Benches []bench       `json:"benches"`
+		Forks   []string      `json:"forks"`
+		Damage  []string      `json:"damage"`
+		Fenced  []damagePlace `json:"fenced"`
+	}{folder, dryRun, []bench{}, []string{}, []string{}, damagePlaces(m.Fenced)}
 	for _, b := range m.Benches {
-		out.Benches = append(out.Benches, bench{b.Bench, b.Label, b.Records})
+		out.Benches = append(out.Benches, bench{b.Bench, b.Label, b.Records, b.Kinds, b.Own, b.Ahead})
 	}
 	for _, f := range m.Forks {
 		out.Forks = append(out.Forks, f.String())
@@ -191,4 +323,77 @@ func mergedJSON(folder string, m ledger.MergeReport) any {
 		out.Damage = append(out.Damage, d.String())
 	}
 	return out
+}
+
+// mendLedger says what would be done first; what is still damaged at the end is said by its status.
+func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) error {
+	b, l, err := p.open(e)
+	if err != nil {
+		return err
+	}
+	mends, err := l.Mends(choice)
+	if err != nil {
+		return err
+	}
+	if yes {
+		if err := l.Do(mends, choice); err != nil {
+			return err
+		}
+	}
+	dir, err := p.ledgerFolder(e, b)
+	if err != nil {
+		return err
+	}
+	v, err := ledger.Verify(dir, nil, nil)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		type mendJSON struct {
+			What string `json:"what"`
+			How  string `json:"how"`
+			Ask  bool   `json:"ask"`
+			Done bool   `json:"done"`
+		}
+		out := []mendJSON{}
+		for _, m := range mends {
+			out = append(out, mendJSON{m.What, m.How, m.Ask, yes && !m.Ask})
+		}
+		err = printJSON(e, struct {
+			Mends  []mendJSON    `json:"mends"`
+			Damage []damagePlace `json:"damage"`
+		}{out, damagePlaces(v.Damage)})
+	} else {
+		printMends(e, mends, v.Damage, yes)
+	}
+	if err == nil && len(v.Damage) > 0 {
+		return outcome(statusFallsShort)
+	}
+	return err
+}
+
+func printMends(e env, mends []ledger.Mend, left []ledger.Damage, done bool) {
+	say := func(format string, args ...any) {
+		fmt.Fprintln(e.stdout, wrapped(text.Show(fmt.Sprintf(format, args...)), lineWidth, "    "))
+	}
+	ready := false
+	for _, m := range mends {
+		switch {
+		case m.Ask:
+			say("  %s. %s", m.What, m.How)
+		case done:
+			say("done: %s: %s", m.What, m.How)
+		default:
+			ready = true
+			say("would be done: %s: %s", m.What, m.How)
+		}
+	}
+	switch {
+	case len(left) == 0:
+		say("nothing is damaged")
+	case ready:
+		say("Nothing has been changed. --yes does it; what is replaced is kept in the ledger's folder, under aside.")
+	default:
+		say("left damaged: %s; \"flutelog ledger verify\" names each", counted(len(left), "place", "places"))
+	}
 }

@@ -2,12 +2,15 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/text"
 )
 
 // places are the --bench and --ledger flags: where the bench file and the ledger are.
@@ -44,7 +47,9 @@ func (p *places) openLedger(e env, b *bench.File) (*ledger.Ledger, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ledger.Open(dir, ledger.Options{Bench: b.Name})
+	return ledger.Open(dir, ledger.Options{Bench: b.Name, Holder: text.Show("flutelog " + strings.Join(os.Args[1:min(2, len(os.Args))], "")), Waiting: func(holder string) {
+		fmt.Fprintf(e.stderr, "flutelog: waiting for the ledger, which is held by %s\n", text.Show(holder))
+	}})
 }
 
 func (p *places) ledgerFolder(e env, b *bench.File) (string, error) {

@@ -532,7 +532,7 @@ func listDrafts(fsys fileSystem, ledger string) ([]string, error) {
 	}
 	var names []string
 	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), ".jsonl") {
+		if strings.HasSuffix(e.Name(), ".jsonl") && e.Type() == 0 {
 			names = append(names, draftsName+"/"+e.Name())
 		}
 	}

@@ -78,8 +78,6 @@ type Ledger struct {
 	own      string     // the id of this bench
 	ownError error      // why that is not known
 	chains   map[string]*chain
-	left     map[string]LeftOut // benches left out
-	leftAt   position           // by the records up to this one
 }
 
 // Entry is what a caller records.
@@ -367,7 +365,7 @@ func (l *Ledger) view() ([]*chain, error) {
 	return slices.SortedFunc(maps.Values(l.chains), func(a, b *chain) int { return cmp.Compare(a.bench, b.bench) }), nil
 }
 
-// snapshot returns the chains as they are now, to be read without holding mu, but for those left out.
+// snapshot returns the chains as they are now, to be read without holding mu.
 func (l *Ledger) snapshot() ([]chain, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -375,18 +373,12 @@ func (l *Ledger) snapshot() ([]chain, error) {
 	if err != nil {
 		return nil, err
 	}
-	left, err := l.leftOut()
-	if err != nil {
-		return nil, err
-	}
 	var chains []chain
 	for _, c := range all {
-		if _, out := left[c.bench]; !out {
-			c := *c
-			c.heads.recent = maps.Clone(c.heads.recent)
-			c.heads.open = maps.Clone(c.heads.open)
-			chains = append(chains, c)
-		}
+		c := *c
+		c.heads.recent = maps.Clone(c.heads.recent)
+		c.heads.open = maps.Clone(c.heads.open)
+		chains = append(chains, c)
 	}
 	return chains, nil
 }
@@ -555,7 +547,7 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 		if err := checkKind(e.Kind); err != nil {
 			return nil, err
 		}
-		if !e.reserved && slices.Contains([]string{kindSegment, kindClock, kindLeaveOut, kindMend}, e.Kind) {
+		if !e.reserved && slices.Contains([]string{kindSegment, kindClock, kindMend}, e.Kind) {
 			return nil, fmt.Errorf("kind %q is the ledger's own", e.Kind)
 		}
 		if err := checkSubject(e.Subject); err != nil {

@@ -36,9 +36,8 @@ type MergedBench struct {
 	Kinds   map[string]int // of those, by kind
 	First   Time           // of those: when the first was made, by that bench's clock
 	Last    Time
-	Own     bool   // it is this bench: nothing is taken of it
-	Ahead   int    // of this bench: records that are there and not here
-	LeftOut string // why the bench is left out here; what is new of it comes all the same, and stays out
+	Own     bool // it is this bench: nothing is taken of it
+	Ahead   int  // of this bench: records that are there and not here
 }
 
 // Fork is a place where two ledgers hold different lines with one number of one bench: a card was copied
@@ -74,7 +73,6 @@ type merging struct {
 	ledger  *Ledger
 	opt     MergeOptions
 	source  verification
-	left    map[string]LeftOut
 	counter uint64 // the most that is known
 	report  MergeReport
 }
@@ -92,9 +90,6 @@ func (m *merging) run() error {
 	}
 	m.ledger.mu.Lock()
 	chains, err := m.ledger.view()
-	if err == nil {
-		m.left, err = m.ledger.leftOut()
-	}
 	for _, c := range chains {
 		m.counter = max(m.counter, c.tail.counter)
 	}
@@ -137,8 +132,7 @@ func (m *merging) bench(from *chain) error {
 		m.source.report.Damage = m.source.report.Damage[:len(m.source.report.Damage)-1]
 	}
 	m.counter = counter
-	out := m.left[from.bench]
-	merged := MergedBench{Bench: from.bench, Label: b.report.Label, Kinds: map[string]int{}, Own: from.bench == m.ledger.own, LeftOut: out.Why}
+	merged := MergedBench{Bench: from.bench, Label: b.report.Label, Kinds: map[string]int{}, Own: from.bench == m.ledger.own}
 	to := openChain(m.ledger.opt.fsys, m.ledger.dir, from.bench)
 	err := from.segments(0, func(s segment) error {
 		if s.first > b.sound.Segment {

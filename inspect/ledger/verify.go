@@ -27,7 +27,6 @@ type BenchReport struct {
 	Bench    string
 	Label    string // the bench's name in its newest segment
 	Own      bool   // it is the bench that writes in this ledger
-	LeftOut  string // why it is left out; "" when it is not
 	Segments int
 	Records  int
 	Head     Head   // the last line that can be read
@@ -540,15 +539,6 @@ func (v *verification) drafts() error {
 	}
 	if _, err := l.view(); err != nil {
 		return nil // what keeps it from reading on has been named
-	}
-	left, err := l.leftOut()
-	if err != nil {
-		v.damage(v.own, 0, "%v", err)
-	}
-	for i, b := range v.report.Benches {
-		if out, ok := left[b.Bench]; ok {
-			v.report.Benches[i].LeftOut = fmt.Sprintf("%s (%s)", out.Why, out.By)
-		}
 	}
 	for _, bench := range slices.Sorted(maps.Keys(l.chains)) {
 		for _, id := range slices.Sorted(maps.Keys(l.chains[bench].heads.open)) {
