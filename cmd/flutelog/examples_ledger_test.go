@@ -53,6 +53,8 @@ var examplesInOrder = []exampleStep{
 	{of: "trend"},
 	{of: "ledger verify"},
 	{of: "ledger merge"},
+	{of: "ledger leave-out"},
+	{of: "ledger mend"},
 	{of: "page"},
 	{of: "demo"},
 	{of: "runout"},
@@ -93,8 +95,8 @@ func TestEveryExample(t *testing.T) {
 			delete(all, step.of)
 			line = c.example
 		}
-		// The stick's folder and the page's port are not this machine's to choose.
-		line = strings.NewReplacer("/media/stick", "stick", "127.0.0.1:8480", "127.0.0.1:0").Replace(line)
+		// The stick's folder, its bench's id and the page's port are not this machine's to choose.
+		line = strings.NewReplacer("/media/stick", "stick", "a41c98d2e07b56f3", stickBench(t), "127.0.0.1:8480", "127.0.0.1:0").Replace(line)
 		a := attempt{args: shellWords(t, line)}
 		if runHere(t, &a, stop); a.status != step.status {
 			t.Errorf("want status %d: %v", step.status, a)
@@ -146,6 +148,16 @@ func exampleFiles(t *testing.T) {
 	if status, _, errs := commandLine(stick, "tool", "add", "EM-9", "--diameter", "0.5in", "--flutes", "2", "--material", "hss"); status != statusDone {
 		t.Fatal(errs)
 	}
+}
+
+// stickBench returns the id of the bench whose ledger is on the stick.
+func stickBench(t *testing.T) string {
+	t.Helper()
+	line, err := os.ReadFile(filepath.Join("stick", "flutelog-ledger", "bench"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Fields(string(line))[1]
 }
 
 // shellWords splits a line as a shell does that knows only spaces and double quotes.

@@ -35,7 +35,7 @@ func ledgerCommands() command {
 		},
 		{
 			name: "merge", args: "FOLDER…", summary: "copy other benches' records into this ledger; as often as you like",
-			example: "ledger merge /media/stick/flutelog-ledger --dry-run",
+			example: "ledger merge /media/stick/flutelog-ledger",
 			flags: func(f *flags) {
 				f.BoolVar(&dryRun, "dry-run", false, "only say what would come, and from whom")
 				f.BoolVar(&merge.json, "json", false, "print the result as JSON")
@@ -70,6 +70,13 @@ func ledgerCommands() command {
 				_, l, err := leave.places.open(e)
 				if err != nil {
 					return err
+				}
+				benches, err := l.Benches()
+				if err != nil {
+					return err
+				}
+				if !slices.Contains(benches, f.args[0]) {
+					return usagef("bench %q: this ledger has no records of it; it has those of %s", f.args[0], strings.Join(benches, ", "))
 				}
 				r, err := record.LeaveOutBench(l, f.args[0], record.Who{By: by, Why: why, At: e.now()})
 				if err != nil {

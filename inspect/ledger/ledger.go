@@ -383,6 +383,21 @@ func (l *Ledger) snapshot() ([]chain, error) {
 	return chains, nil
 }
 
+// Benches returns the benches whose records the ledger has, its own among them.
+func (l *Ledger) Benches() ([]string, error) {
+	chains, err := l.snapshot()
+	if err != nil {
+		return nil, fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	}
+	var benches []string
+	for _, c := range chains {
+		if c.tail.seq > 0 {
+			benches = append(benches, c.bench)
+		}
+	}
+	return benches, nil
+}
+
 // listBenches returns the benches that have a chain in a ledger.
 func listBenches(fsys fileSystem, dir string) ([]string, error) {
 	entries, err := fsys.ReadDir(dir)
