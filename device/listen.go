@@ -279,18 +279,70 @@ func Suggest(p Profile, raw string) (Profile, error) {
 	if strings.Contains(number, ",") {
 		p.DecimalMark = ","
 	}
-	p.Pattern = regexp.QuoteMeta(raw[:m[0]]) + signLike(part(1), part(2)) + "(?P<value>" + digitsLike(number) + ")"
 	rest := raw[m[7]:]
-	if shown, unit := unitAtFront(word); shown != "" {
-		p.Pattern += part(4) + "(?P<unit>" + regexp.QuoteMeta(shown) + ")"
-		p.Unit = unit
+	shown, unit := unitAtFront(word)
+	digits := digitsLike(number)
+	other := otherUnit(shown, unit)
+	if other != "" {
+		digits = eitherDigits(number, unit)
+	}
+	p.Pattern = regexp.QuoteMeta(raw[:m[0]]) + signLike(part(1), part(2)) + "(?P<value>" + digits + ")"
+	if shown != "" {
+		words := regexp.QuoteMeta(shown)
+		p.Unit, p.Units = unit, map[string]length.Unit{}
 		if !strings.EqualFold(shown, string(unit)) {
-			p.Units = map[string]length.Unit{shown: unit}
+			p.Units[shown] = unit
 		}
+		if other != "" {
+			words += "|" + other
+			p.Units[shown], p.Units[other] = unit, otherOf[unit]
+		}
+		if len(p.Units) == 0 {
+			p.Units = nil
+		}
+		p.Pattern += part(4) + "(?P<unit>" + words + ")"
 		rest = raw[m[10]+len(shown):]
 	}
 	p.Pattern += regexp.QuoteMeta(rest)
 	return p, nil
+}
+
+// otherOf is the unit that a gauge's unit button changes to.
+var otherOf = map[length.Unit]length.Unit{length.In: length.Mm, length.Mm: length.In}
+
+// otherUnit is what a gauge that writes shown most likely writes when its unit button was pressed: a table takes both, so that
+// the desk can say what happened. "" where nothing is likely.
+func otherUnit(shown string, unit length.Unit) string {
+	other := string(otherOf[unit])
+	if shown != "" && shown == strings.ToUpper(shown) && shown != strings.ToLower(shown) {
+		other = strings.ToUpper(other)
+	}
+	if shown == "" {
+		return ""
+	}
+	return other
+}
+
+// eitherDigits matches numbers of number's form in both units: millimetres have a decimal or two fewer than inches. That the
+// number of decimals stays the same within a unit is watched elsewhere.
+func eitherDigits(number string, unit length.Unit) string {
+	mark := strings.IndexAny(number, ".,")
+	if mark < 0 {
+		return digitsLike(number)
+	}
+	n := len(number) - mark - 1
+	least, most := max(n-2, 1), n
+	if unit == length.Mm {
+		least, most = n, n+2
+	}
+	whole := `\d+`
+	switch {
+	case mark == 0:
+		whole = `\d*`
+	case mark > 1 && number[0] == '0':
+		whole = fmt.Sprintf(`\d{%d,%d}`, mark-1, mark+1)
+	}
+	return fmt.Sprintf(`%s%s\d{%d,%d}`, whole, regexp.QuoteMeta(number[mark:mark+1]), least, most)
 }
 
 // signLike matches signs of sign's form, and the spaces that fill up a number.

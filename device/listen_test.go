@@ -37,6 +37,10 @@ func TestSuggest(t *testing.T) {
 		{`H .0005"`, `H-.0005"`, tenths(-5), Profile{Pattern: `(?P<value>x)`, Unit: length.In}},
 		{"D=0.0005INCH;", "D=0.0015INCH;", tenths(15), Profile{}},
 		{"X1234", "X-17", -17 * length.Micrometre, Profile{Unit: length.Um}},
+		// The same gauge with its unit button pressed, which the desk then says.
+		{"+0.00030inG", "-0.013mmG", -13 * length.Micrometre, Profile{}},
+		{"+000.013 MM", "-00.0005 IN", tenths(-5), Profile{}},
+		{`H .0005"`, "H 0.01mm", 10 * length.Micrometre, Profile{Unit: length.In}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.raw, func(t *testing.T) {
@@ -73,7 +77,8 @@ func TestListenAdvises(t *testing.T) {
 			p.Pattern = `A(?P<sign>[+-])(?P<value>\d+\.\d{4})`
 		}},
 		{"unit", "+0.013mm\r\n", `unit = "mm"`, Profile{Unit: length.In}, func(p *Profile) {
-			p.Unit, p.Pattern = length.Mm, `(?P<sign>[+-])(?P<value>\d+\.\d{3})(?P<unit>mm)`
+			p.Unit, p.Pattern = length.Mm, `(?P<sign>[+-])(?P<value>\d+\.\d{3,5})(?P<unit>mm|in)`
+			p.Units = map[string]length.Unit{"in": length.In, "mm": length.Mm}
 		}},
 		{"comma", "0,013\r\n", `decimal-mark = ","`, Profile{Unit: length.Mm}, func(p *Profile) {
 			p.DecimalMark, p.Pattern = ",", `(?P<sign>[+-]?)(?P<value>\d+,\d{3})`

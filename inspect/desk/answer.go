@@ -22,6 +22,16 @@ type Row struct {
 // Rows returns everything that was asked, as it stands, each line with its number.
 func (d *Desk) Rows() []Row {
 	var rows []Row
+	if d.study != nil {
+		for _, g := range d.groups() {
+			r := Row{Number: g.round, Name: "round " + strconv.Itoa(g.round), Boxes: g.boxes}
+			for _, q := range g.boxes {
+				r.Cells = append(r.Cells, d.cell(q))
+			}
+			rows = append(rows, r)
+		}
+		return rows
+	}
 	add := func(r Row) {
 		r.Number = len(rows) + 1
 		rows = append(rows, r)

@@ -23,6 +23,7 @@ type Start struct {
 	Plan       Plan
 	Known      Known
 	Gauges     []Gauge
+	Study      *Study        // it is no inspection but the study of a gauge, the first one
 	Sitting    *Sitting      // what was said already at this sitting; nil begins one
 	Settle     time.Duration // how long a fresh screen takes no bare Enter; 0 is not at all
 	At         time.Time
@@ -104,6 +105,7 @@ type Desk struct {
 	in      inspect.Inspection
 	skipped []Skipped
 	plan    Plan
+	study   *Study
 	known   Known
 	sitting *Sitting
 	settle  time.Duration
@@ -162,6 +164,7 @@ type offer struct {
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
 		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}}
+	d.study = s.Study
 	if d.sitting == nil {
 		d.sitting = &Sitting{}
 	}

@@ -57,6 +57,9 @@ func (d *Desk) gaugeNamed(name string) *gauge {
 
 // gaugeReading returns the gauge that a feature is read with, by eye or by its line; nil for none.
 func (d *Desk) gaugeReading(f inspect.Feature) *gauge {
+	if d.study != nil && len(d.gauges) > 0 && !d.gauges[0].gone {
+		return d.gauges[0]
+	}
 	if name, ok := d.reads[f]; ok {
 		return d.gaugeNamed(name)
 	}

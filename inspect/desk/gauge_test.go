@@ -258,3 +258,31 @@ func TestSweep(t *testing.T) {
 	b.do(Swept{At: b.now, Readings: rs, Tell: []string{"flute 1: mean of 3 turns"}})
 	b.asks("wear") // and nothing more is asked to close
 }
+
+// A study of a gauge asks part by part and round by round, keeps each reading as it is read, and is taken up where it stopped.
+func TestStudy(t *testing.T) {
+	study := func(kept []Keep) func(*Start) {
+		return func(s *Start) {
+			withGauge(Button)(s)
+			s.Study = &Study{Parts: 2, Trials: 2, Master: true}
+			for _, k := range kept {
+				s.Inspection.Readings = append(s.Inspection.Readings, *k.Reading)
+			}
+		}
+	}
+	b := newBench(t, study(nil))
+	for _, ask := range []string{"Part 1", "Part 2", "Master", "Part 1"} {
+		b.asks(ask + ": what does it read?")
+		b.press(4960)
+	}
+	b.asks("Part 2")
+	again := newBench(t, study(b.kept))
+	again.asks("Part 2")
+	again.refused("ok", "A number is asked")
+	again.took(".4961")
+	again.now = again.now.Add(time.Second)
+	again.do(Key{At: again.now, Key: Backspace})
+	again.asks("Part 2")
+	again.took(".4961", ".5")
+	again.asks("All is read")
+}

@@ -234,6 +234,9 @@ func (d *Desk) named(q Question) string {
 		return "the sights"
 	}
 	k := q.Key
+	if d.study != nil {
+		return d.study.named(k)
+	}
 	name := short(k)
 	if k.Stated {
 		name += " " + d.figure(k.FromEnd, 3) + " from the end"

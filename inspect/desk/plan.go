@@ -83,6 +83,10 @@ func (d *Desk) groups() []group {
 	if d.grouped != nil {
 		return d.grouped
 	}
+	if d.study != nil {
+		d.grouped = d.study.groups()
+		return d.grouped
+	}
 	var all []group
 	if d.plan.Sights {
 		g := group{sights: true}

@@ -188,16 +188,19 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	if last := d.lastTime(k, g); last != "" {
 		p.Told = append(p.Told, Told{"Last time", last})
 	}
-	if r, ok := d.reading(q); ok && !d.recheck {
+	if r, ok := d.reading(q); ok && !d.recheck && d.study == nil {
 		p.Told = append(p.Told, Told{"Stands", r.Text + " " + string(r.Unit) + ". Enter keeps it; a new reading replaces it."})
 	}
 	p.Table = d.table(g, guide)
-	if order := d.order(k.Feature); d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
+	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
 		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
 		p.Notes = append(p.Notes, words.BackwardOrder(spaced(order)))
 	}
 	p.Caution = d.caution(asked.Cares, slots)
 	p.Keys = everywhere
+	if d.study != nil {
+		d.studyPrompt(p)
+	}
 	if k.Feature.Drop() {
 		p.Notes = append(p.Notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
 		p.Keys = append([]KeyHelp{{"d DIST", "other distance"}}, everywhere...)
@@ -255,6 +258,8 @@ func (d *Desk) label(k inspect.Key) string {
 		unit = "divisions of " + d.figure(e.Division, 4)
 	}
 	switch {
+	case d.study != nil:
+		return d.study.named(k) + ", " + unit
 	case k.Flute == 0:
 		return k.Feature.Name() + ", " + unit
 	case k.Feature.OnEnds():

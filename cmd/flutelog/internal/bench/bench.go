@@ -52,6 +52,9 @@ type File struct {
 	DistanceError length.Length  `toml:"distance-error"` // half-width of the checking distance as it is set. Default: 0.003 in turned, 0.001 in slid
 	ReliefFlutes  int            `toml:"relief-flutes"`  // flutes that a relief drop is read on at release: 2, an opposite pair. Default: all
 
+	FromEnd     length.Length `toml:"from-end"`     // where flutes are read. Default: a fifth of the diameter, in whole steps
+	BareNumbers BareNumbers   `toml:"bare-numbers"` // of whole numbers typed without a unit: divisions, or refused. Default: refused
+
 	Gauges  []Gauge           `toml:"gauge"`
 	Grinder Grinder           `toml:"grinder"`
 	Wheels  []Wheel           `toml:"wheel"`
@@ -71,6 +74,44 @@ type Gauge struct {
 	CalibrationDue string            `toml:"calibration-due"` // a date, YYYY-MM-DD
 	Repeatability  length.Length     `toml:"repeatability"`   // standard deviation, from a study
 	Studied        int               `toml:"studied"`         // degrees of freedom of that study
+}
+
+// BareNumbers says what a whole number is that is typed without a unit.
+type BareNumbers string
+
+const (
+	Divisions    BareNumbers = "divisions" // of the dial or loupe that the feature is read with: its resolution
+	RefusedWhole BareNumbers = "refused"
+)
+
+// indicated are the features read with a gauge for which the bench file names none: run-outs and drops.
+var indicated = []inspect.Feature{
+	inspect.ShankRunout, inspect.RadialRunout, inspect.AxialRunout, inspect.Master, inspect.ReliefDrop,
+	inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop, inspect.Dish,
+}
+
+// Reading returns what is read with the gauge.
+func (g Gauge) Reading() []inspect.Feature {
+	if g.Features == nil {
+		return indicated
+	}
+	return g.Features
+}
+
+// Reads says whether a feature is read with the gauge.
+func (g Gauge) Reads(f inspect.Feature) bool { return slices.Contains(g.Reading(), f) }
+
+// ReadFromEnd returns how far from the end a tool's flutes are read: what the file says, else a fifth of the diameter in
+// whole steps of 0.01 in, or 0.25 mm (common practice, no source).
+func (f *File) ReadFromEnd(t inspect.Tool) length.Length {
+	if f.FromEnd > 0 {
+		return f.FromEnd
+	}
+	step := 10 * length.Thou
+	if f.Unit == length.Mm {
+		step = 250 * length.Micrometre
+	}
+	return max(step, t.Diameter/5/step*step)
 }
 
 // Grinder is the feed of the cutter grinder.
@@ -163,6 +204,7 @@ func (f *File) fill() {
 	f.Turning = cmp.Or(f.Turning, "backward")
 	f.Tie = cmp.Or(f.Tie, inspect.TieNone)
 	f.DropBy = cmp.Or(f.DropBy, inspect.ByTurning)
+	f.BareNumbers = cmp.Or(f.BareNumbers, RefusedWhole)
 	f.MasterWithin = cmp.Or(f.MasterWithin, length.Tenth)
 	f.Grinder.Division = cmp.Or(f.Grinder.Division, 2*length.Thou)
 	f.Grinder.Reads = cmp.Or(f.Grinder.Reads, "radius")
@@ -172,7 +214,7 @@ func (f *File) check() error {
 	if f.Unit != length.In && f.Unit != length.Mm {
 		return fmt.Errorf("unit %q: want in or mm", f.Unit)
 	}
-	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "distance-error": f.DistanceError, "end-radius": f.EndRadius, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
+	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "distance-error": f.DistanceError, "end-radius": f.EndRadius, "from-end": f.FromEnd, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
 		if v < 0 {
 			return fmt.Errorf("%s %s: it cannot be less than zero", key, v)
 		}
@@ -185,6 +227,7 @@ func (f *File) check() error {
 		{"holding", string(f.Holding), []string{"fixture", "vee", "collet"}},
 		{"tie", string(f.Tie), []string{"shank", "none"}},
 		{"drop-by", string(f.DropBy), []string{"turn", "slide"}},
+		{"bare-numbers", string(f.BareNumbers), []string{"divisions", "refused"}},
 		{"grinder.reads", f.Grinder.Reads, []string{"radius", "diameter"}},
 		{"work-rule", string(f.WorkRule), []string{"simple", "guarded"}},
 		{"release-rule", string(f.ReleaseRule), []string{"simple", "guarded"}},

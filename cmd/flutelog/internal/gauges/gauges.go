@@ -18,9 +18,12 @@ import (
 // Gauge is a gauge whose line is open.
 type Gauge struct {
 	*device.Gauge
-	Name     string
-	Mode     device.Mode
-	features []inspect.Feature // what is read with it
+	Name       string
+	Mode       device.Mode
+	Features   []inspect.Feature // what is read with it
+	Unit       length.Unit       // that the bench reads it in
+	Resolution length.Length     // 0 is not stated
+	Due        string            // of its calibration, YYYY-MM-DD
 }
 
 // Holds says whether a gauge that gave err in place of a reading gives nothing more until the person has seen to it
@@ -32,14 +35,14 @@ func (g *Gauge) Holds(err error) bool {
 // Set is the gauges of one inspection. The zero Set is none.
 type Set struct {
 	Open   []*Gauge
-	ByEye  []bench.Gauge     // whose readings are typed where no open one reads the feature
-	Events chan device.Event // what a person at the gauges should see
+	ByEye  []bench.Gauge // whose readings are typed where no open one reads the feature
+	Events chan Event    // what a person at the gauges should see
 }
 
-// indicated are the features read with a gauge for which the bench file names none: run-outs and drops.
-var indicated = []inspect.Feature{
-	inspect.ShankRunout, inspect.RadialRunout, inspect.AxialRunout, inspect.Master, inspect.ReliefDrop,
-	inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop, inspect.Dish,
+// Event is something that happened at one of the gauges.
+type Event struct {
+	Gauge string
+	device.Event
 }
 
 // Present returns the gauges of the bench file whose port is there, and those whose port is not. A gauge
@@ -58,12 +61,12 @@ func Present(b *bench.File) (there, away []bench.Gauge) {
 // Add opens a gauge by opener. Whoever opens gauges closes them all with Close.
 func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
 	if s.Events == nil {
-		s.Events = make(chan device.Event, 16)
+		s.Events = make(chan Event, 64)
 	}
-	events := s.Events
+	events, name := s.Events, g.Profile.WithDefaults().Name
 	opened, err := device.New(opener, g.Profile, func(e device.Event) {
 		select {
-		case events <- e:
+		case events <- Event{name, e}:
 		default: // nobody has looked for a while; the gauge must not wait
 		}
 	})
@@ -71,22 +74,14 @@ func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
 		return err
 	}
 	p := g.Profile.WithDefaults()
-	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, features(g)})
+	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, g.Reading(), p.Unit, p.Resolution, g.CalibrationDue})
 	return nil
-}
-
-// features returns what is read with a gauge.
-func features(g bench.Gauge) []inspect.Feature {
-	if g.Features == nil {
-		return indicated
-	}
-	return g.Features
 }
 
 // For returns the name of the first of some gauges that a feature is read with, "" when none is.
 func For(gs []bench.Gauge, f inspect.Feature) string {
 	for _, g := range gs {
-		if slices.Contains(features(g), f) {
+		if g.Reads(f) {
 			return g.Name
 		}
 	}
@@ -96,7 +91,7 @@ func For(gs []bench.Gauge, f inspect.Feature) string {
 // Of returns the gauge that a feature is read with; nil is the keyboard.
 func (s *Set) Of(f inspect.Feature) *Gauge {
 	for _, g := range s.Open {
-		if slices.Contains(g.features, f) {
+		if slices.Contains(g.Features, f) {
 			return g
 		}
 	}
