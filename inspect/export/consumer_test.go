@@ -2,6 +2,9 @@ package export
 
 import (
 	"encoding/xml"
+	"gonum.org/v1/gonum/stat/distuv"
+	"math/big"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -105,10 +108,10 @@ type measurement struct {
 		Unit        string `xml:"unitName,attr"`
 	} `xml:"Value"`
 
-	Value             string `xml:"-"`
-	Name, UUID        string `xml:"-"`
-	Least, Most       string `xml:"-"` // "" is no limit
-	PermissibleOfUnit string `xml:"-"` // of the device, in millimetres
+	Value       string `xml:"-"`
+	Name, UUID  string `xml:"-"`
+	Least, Most string `xml:"-"` // "" is no limit
+	Permissible string `xml:"-"` // error of the device, in millimetres
 }
 
 func (m *measurement) text(name string) string { return m.AttributeList.text(name) }
@@ -136,7 +139,7 @@ func read(t *testing.T, document []byte) qifFile {
 		}
 		for _, d := range f.Devices {
 			if d.ID == m.Device {
-				m.PermissibleOfUnit = d.Attributes.text("permissibleError_mm")
+				m.Permissible = d.Attributes.text("permissibleError_mm")
 			}
 		}
 	}
@@ -155,4 +158,102 @@ func sameSet(a, b []string) bool {
 func nineDecimals(s string) string {
 	whole, fraction, _ := strings.Cut(s, ".")
 	return whole + "." + fraction + strings.Repeat("0", 9-len(fraction))
+}
+
+// verdict comes to a verdict from the document alone, as a program would that knows the standard and the two rules:
+//
+//	simple   the value is held against its limits; one equal to its limit conforms
+//	guarded  accepted where it conforms with t(0.95, df) u and the device's permissible error to spare, rejected where it
+//	         is beyond a limit by as much, a run-out by its expanded uncertainty, else undecided; without an uncertainty
+//	         nothing is said
+//
+// A run-out may fall short of its value only by what all its flutes together can be misread by, which a standard uncertainty
+// does not tell; the expanded one does, but where it is the wider for the other side. A reason says where something else than the rule decided: a distance that was not set well enough.
+func (m *measurement) verdict(t *testing.T) string {
+	t.Helper()
+	rational := func(s string) *big.Rat {
+		n, ok := new(big.Rat).SetString(s)
+		if !ok {
+			t.Fatalf("%s: %q is no number", m.Name, s)
+		}
+		return n
+	}
+	if m.Value == "" || m.Least == "" && m.Most == "" {
+		return "NOT_ANALYZED"
+	}
+	// beyond says whether the value is beyond a limit by more than so much; less than nothing is on the safe side.
+	beyond := func(by float64) bool {
+		value, margin := rational(m.Value), new(big.Rat).SetFloat64(by)
+		return m.Most != "" && new(big.Rat).Sub(value, margin).Cmp(rational(m.Most)) > 0 || m.Least != "" && new(big.Rat).Add(value, margin).Cmp(rational(m.Least)) < 0
+	}
+	number := func(s string) float64 {
+		f, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			t.Fatalf("%s: %v", m.Name, err)
+		}
+		return f
+	}
+	switch {
+	case m.text("reason") == "distance coarse":
+		return "INDETERMINATE"
+	case m.text("decisionRule") == "simple" && beyond(0):
+		return "FAIL"
+	case m.text("decisionRule") == "simple":
+		return "PASS"
+	case m.Result.Uncertainty == "":
+		return "NOT_ANALYZED"
+	}
+	guard := distuv.StudentsT{Sigma: 1, Nu: number(m.text("degreesOfFreedom"))}.Quantile(0.95) * number(m.Result.Uncertainty)
+	if m.Permissible != "" {
+		guard += number(m.Permissible)
+	}
+	sure := guard
+	if m.XMLName.Local == "CircularRunoutCharacteristicMeasurement" {
+		sure = number(m.text("expandedUncertainty95"))
+	}
+	switch {
+	case beyond(sure):
+		return "FAIL"
+	case beyond(-guard):
+		return "INDETERMINATE"
+	}
+	return "PASS"
+}
+
+// Who has the file alone comes to the verdict of each figure that the inspection came to.
+func TestConsumer(t *testing.T) {
+	came := map[string]int{}
+	wider := 0
+	seeds := uint64(many)
+	if os.Getenv("FLUTELOG_LONG") != "" {
+		seeds = 20 * many
+	}
+	for seed := range seeds {
+		in, err := Of(judged(seed))
+		if err != nil {
+			t.Fatal(err)
+		}
+		document, err := QIF(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range read(t, document).Measurements[:len(in.Figures)] {
+			got := m.verdict(t)
+			if m.Status == "FAIL" && got == "INDETERMINATE" && m.XMLName.Local == "CircularRunoutCharacteristicMeasurement" {
+				wider++
+			} else if got != m.Status {
+				t.Errorf("seed %d, %s, rule %q: %s between %q and %q, u %s, df %s, U %s: comes to %s, and the file says %s", seed, m.Name, m.text("decisionRule"),
+					m.Value, m.Least, m.Most, m.Result.Uncertainty, m.text("degreesOfFreedom"), m.text("expandedUncertainty95"), got, m.Status)
+			}
+			came[m.text("decisionRule")+" "+m.Status]++
+		}
+	}
+	if fails := came["guarded FAIL"]; wider > fails/50 {
+		t.Errorf("%d of %d rejections are not seen from the file", wider, fails)
+	}
+	for _, all := range []string{"simple PASS", "simple FAIL", "guarded PASS", "guarded FAIL", "guarded INDETERMINATE", "guarded NOT_ANALYZED", " NOT_ANALYZED"} {
+		if came[all] < 10 {
+			t.Errorf("%q came up %d times: too few to prove anything", all, came[all])
+		}
+	}
 }

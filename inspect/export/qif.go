@@ -400,7 +400,7 @@ func (f Figure) probability() *element {
 }
 
 func (f Figure) runout() bool {
-	return f.Feature == inspect.RadialRunout || f.Feature == inspect.AxialRunout || f.Feature == inspect.ShankRunout
+	return f.Feature == inspect.RadialRunout || f.Feature == inspect.AxialRunout || f.Feature == inspect.ShankRunout || f.Feature == inspect.RunoutToShank
 }
 
 // angular says whether the figure is an angle; without a value its limits say so.
