@@ -2,13 +2,14 @@ package export
 
 import (
 	"encoding/xml"
-	"gonum.org/v1/gonum/stat/distuv"
 	"math/big"
 	"os"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // qifFile is as much of a results document as a program reads that knows nothing of this one.
