@@ -11,7 +11,12 @@ import (
 )
 
 func benchCommands() command {
-	return command{name: "bench", summary: "the bench file: print an example with every key, check one", sub: []command{
+	return command{name: "bench", summary: "the bench file: make one by questions, print an example with every key, check one", sub: []command{
+		{
+			name: "start", args: "FILE", summary: "make a bench file by questions: gauge, dials, how a drop is read, wheels, who may sign",
+			example: "bench start new-bench.toml",
+			run:     func(e env, f *flags) error { return startBench(e, f.args[0]) },
+		},
 		{
 			name: "example", summary: "print a bench file with every key, its default and what it is for",
 			example: "bench example",

@@ -15,7 +15,7 @@ import (
 )
 
 // table waits for a gauge's table and returns it, as a person copies it from the terminal.
-func (term *terminal) table(after string) string {
+func (term *onTTY) table(after string) string {
 	term.t.Helper()
 	term.see("[[gauge]]\r\n")
 	start := term.read

@@ -18,8 +18,8 @@ import (
 	"flutelog/inspect/length"
 )
 
-// terminal is the program on a pseudo-terminal, as a person has it before them.
-type terminal struct {
+// onTTY is the program on a pseudo-terminal, as a person has it before them.
+type onTTY struct {
 	t   *testing.T
 	tty *os.File
 	cmd *exec.Cmd
@@ -49,9 +49,9 @@ func program(dir string, args ...string) *exec.Cmd {
 	return cmd
 }
 
-func onTerminal(t *testing.T, columns uint16, dir string, args ...string) *terminal {
+func onTerminal(t *testing.T, columns uint16, dir string, args ...string) *onTTY {
 	t.Helper()
-	term := &terminal{t: t, cmd: program(dir, args...), done: make(chan struct{})}
+	term := &onTTY{t: t, cmd: program(dir, args...), done: make(chan struct{})}
 	var err error
 	if term.tty, err = pty.StartWithSize(term.cmd, &pty.Winsize{Rows: 24, Cols: columns}); err != nil {
 		t.Fatal(err)
@@ -65,7 +65,7 @@ func onTerminal(t *testing.T, columns uint16, dir string, args ...string) *termi
 	return term
 }
 
-func (term *terminal) follow() {
+func (term *onTTY) follow() {
 	defer close(term.done)
 	buf := make([]byte, 4096)
 	for {
@@ -80,16 +80,16 @@ func (term *terminal) follow() {
 }
 
 // shown returns all that the terminal showed so far.
-func (term *terminal) shown() string {
+func (term *onTTY) shown() string {
 	term.mu.Lock()
 	defer term.mu.Unlock()
 	return term.out.String()
 }
 
-func (term *terminal) unread() string { return term.shown()[term.read:] }
+func (term *onTTY) unread() string { return term.shown()[term.read:] }
 
 // see waits until the terminal shows texts, in this order, after what was seen before.
-func (term *terminal) see(texts ...string) {
+func (term *onTTY) see(texts ...string) {
 	term.t.Helper()
 	for _, text := range texts {
 		for began := time.Now(); ; time.Sleep(2 * time.Millisecond) {
@@ -105,7 +105,7 @@ func (term *terminal) see(texts ...string) {
 }
 
 // send types keys.
-func (term *terminal) send(keys string) {
+func (term *onTTY) send(keys string) {
 	term.t.Helper()
 	if _, err := io.WriteString(term.tty, keys); err != nil {
 		term.t.Fatal(err)
@@ -113,7 +113,7 @@ func (term *terminal) send(keys string) {
 }
 
 // exchange types each even text and waits for each odd one.
-func (term *terminal) exchange(texts ...string) {
+func (term *onTTY) exchange(texts ...string) {
 	term.t.Helper()
 	for i := 0; i < len(texts); i += 2 {
 		term.send(texts[i])
@@ -123,7 +123,7 @@ func (term *terminal) exchange(texts ...string) {
 
 // end waits for the program's end and checks its exit status, and that nothing it wrote moves the cursor or needs
 // colour.
-func (term *terminal) end(status int) {
+func (term *onTTY) end(status int) {
 	term.t.Helper()
 	select {
 	case <-term.done:
@@ -263,12 +263,12 @@ func TestStopAndResume(t *testing.T) {
 	answered := 0
 	for _, stop := range []struct {
 		name string
-		do   func(*terminal)
+		do   func(*onTTY)
 	}{
-		{"q", func(term *terminal) { term.send("q\r") }},
-		{"Ctrl-C", func(term *terminal) { term.send("\x03") }},
-		{"Ctrl-D", func(term *terminal) { term.send("\x04") }},
-		{"SIGTERM", func(term *terminal) { term.cmd.Process.Signal(syscall.SIGTERM) }},
+		{"q", func(term *onTTY) { term.send("q\r") }},
+		{"Ctrl-C", func(term *onTTY) { term.send("\x03") }},
+		{"Ctrl-D", func(term *onTTY) { term.send("\x04") }},
+		{"SIGTERM", func(term *onTTY) { term.cmd.Process.Signal(syscall.SIGTERM) }},
 	} {
 		t.Run(stop.name, func(t *testing.T) {
 			term := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between")
@@ -368,7 +368,7 @@ func step(tenths length.Length, fault device.Fault) device.Step {
 }
 
 // press sends a reading and waits for what the terminal shows of it.
-func (term *terminal) press(practice *device.Practice, s device.Step, wants ...string) {
+func (term *onTTY) press(practice *device.Practice, s device.Step, wants ...string) {
 	term.t.Helper()
 	time.Sleep(30 * time.Millisecond) // over the quiet time
 	if err := practice.Put(s); err != nil {

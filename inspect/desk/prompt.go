@@ -26,6 +26,7 @@ type Prompt struct {
 	Told    []Told    `json:"told,omitempty"`
 	Table   Table     `json:"table"`
 	Notes   []string  `json:"notes,omitempty"`
+	Lines   []string  `json:"-"`
 	Sights  []string  `json:"-"`
 	Rows    []Row     `json:"-"` // of all readings
 	Answer  Answer    `json:"-"`
@@ -55,6 +56,7 @@ const (
 	HelpScreen     Screen = "help"
 	AnswerScreen   Screen = "answer"
 	ClosingScreen  Screen = "closing"
+	PlainScreen    Screen = "plain" // Lines as they are
 )
 
 // Told is something told beside a question, under its name.

@@ -37,6 +37,8 @@ func Draw(p desk.Prompt, width, height int) []string {
 	switch {
 	case p.Screen == desk.ReadingsScreen:
 		right += "  " + p.Title
+	case p.Screen == desk.PlainScreen:
+		right = p.Title
 	case p.Screen != desk.AnswerScreen && p.Screen != desk.HelpScreen && p.Of > 0:
 		right += fmt.Sprintf("  feature %d of %d", p.At, p.Of)
 	}
@@ -63,6 +65,12 @@ func Draw(p desk.Prompt, width, height int) []string {
 			// What stands further down matters less; the first lines are never dropped.
 			add(&body, map[bool]int{true: 0, false: 1}[i < 10], line)
 		}
+	case desk.PlainScreen:
+		for _, l := range p.Lines {
+			add(&body, 0, indented(l, w, 4)...)
+		}
+		gap(9)
+		add(&body, 2, wrap(p.Ask, w, 0)...)
 	case desk.HelpScreen:
 		add(&body, 0, p.Title)
 		for _, k := range p.Keys {

@@ -196,6 +196,13 @@ func brief(p desk.Prompt, width int) []string {
 			add(n)
 		}
 		add(p.Ask + " Enter closes.")
+	case desk.PlainScreen:
+		for _, l := range p.Lines {
+			if asked, ok := strings.CutSuffix(l, "_"); ok {
+				add(strings.TrimSpace(asked))
+			}
+		}
+		add(p.Ask)
 	case desk.HelpScreen:
 		for _, k := range p.Keys {
 			add(fmt.Sprintf("%-12s %s", k.Key, k.Does))
