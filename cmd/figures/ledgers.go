@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // Inspections of each tool, so that a larger ledger has more tools.
@@ -136,7 +136,7 @@ func history(dir string, ofTool int) (time.Duration, error) {
 			return 0, err
 		}
 		n := 0
-		for _, err := range l.History(session.ToolSubject(toolName(0))) {
+		for _, err := range l.History(record.ToolSubject(toolName(0))) {
 			if err != nil {
 				return 0, err
 			}

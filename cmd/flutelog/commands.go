@@ -6,6 +6,7 @@ var commands = []command{
 	jobCommands(),
 	inspectCommand(),
 	correctCommand(),
+	personCommands(),
 	gaugeCommands(),
 	benchCommands(),
 	showCommand(),

@@ -17,6 +17,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
 	"flutelog/inspect/session"
 )
@@ -63,10 +64,10 @@ func demo(e env, folder string) error {
 		return err
 	}
 	fmt.Fprintln(e.stdout, "INVENTED DATA: a half-inch four-flute end mill that never was, read by a practice gauge.")
-	if _, err := session.SaveTool(l, demoTool); err != nil {
+	if _, err := record.SaveTool(l, demoTool); err != nil {
 		return err
 	}
-	if _, err := session.SaveJob(l, session.Job{ID: "DEMO", Customer: "invented", Quantity: 1, Sample: 1}); err != nil {
+	if _, err := record.SaveJob(l, record.Job{ID: "DEMO", Customer: "invented", Quantity: 1, Sample: 1}, e.now()); err != nil {
 		return err
 	}
 	var last ledger.Record
@@ -94,7 +95,7 @@ func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, err
 	b := bench.Default()
 	in := inspect.Inspection{Tool: demoTool, Stage: stage, Job: "DEMO", Inspector: "invented", Holding: b.Holding, Basis: b.Basis(demoTool, stage)}
 	var err error
-	if in.ID, err = session.NextID(l, demoTool.ID); err != nil {
+	if in.ID, err = record.NextID(l, demoTool.ID); err != nil {
 		return ledger.Record{}, err
 	}
 	s, err := session.Begin(l, in, b.Plan(demoTool, stage), e.now)
@@ -104,13 +105,13 @@ func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, err
 	if err := demoReadings(e, s, stage); err != nil {
 		return ledger.Record{}, errors.Join(err, s.Release())
 	}
-	j, records, err := s.Close()
+	j, closed, err := s.Close()
 	if err != nil {
 		return ledger.Record{}, err
 	}
 	fmt.Fprintf(e.stdout, "\n---- %s ----\n", stage.Words())
 	printJudgement(e, s.Inspection(), j, b.Unit)
-	return records[len(records)-1], nil
+	return closed, nil
 }
 
 // demoReadings answers every question of a stage: what is looked for from the scenario, and every reading
@@ -198,7 +199,7 @@ func practice(steps []device.Step) (*device.Gauge, *device.Practice, error) {
 func demoReport(e env, l *ledger.Ledger, folder string, last ledger.Record) error {
 	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows} {
 		err := writeWhole(e, filepath.Join(folder, string(kind)+".csv"), func(w io.Writer) error {
-			return report.CSV(w, kind, l.Scan, report.Filter{}, report.Format{Unit: length.In})
+			return writeReport(e, w, l, kind, record.Filter{}, report.Format{Unit: length.In})
 		})
 		if err != nil {
 			return err

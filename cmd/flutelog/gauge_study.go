@@ -13,7 +13,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/study"
 )
 
@@ -142,7 +142,7 @@ func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return usageError{fmt.Errorf("%s: %w", s.values, err)}
 	}
-	kept, err := k.keep(session.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
+	kept, err := k.keep(record.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
 	if err != nil {
 		return err
 	}
@@ -189,7 +189,7 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return usageError{fmt.Errorf("%s: %w", s.crossed, err)}
 	}
-	kept, err := k.keep(session.Study{SD: c.EquipmentSD * sizeOf(unit).Micrometres(), DF: repeatsDF(c), Crossed: &c})
+	kept, err := k.keep(record.Study{SD: c.EquipmentSD * sizeOf(unit).Micrometres(), DF: repeatsDF(c), Detail: map[string]any{"crossed": c}})
 	if err != nil {
 		return err
 	}
@@ -278,7 +278,7 @@ type keptStudy struct {
 }
 
 // keep records a study; nil without a gauge's name.
-func (k *studyKeeper) keep(s session.Study) (*keptStudy, error) {
+func (k *studyKeeper) keep(s record.Study) (*keptStudy, error) {
 	if k.gauge.Name == "" {
 		return nil, nil
 	}
@@ -290,7 +290,7 @@ func (k *studyKeeper) keep(s session.Study) (*keptStudy, error) {
 		return nil, err
 	}
 	s.Date, s.Who = k.env.now().UTC().Format(time.DateOnly), k.inspector
-	r, err := session.SaveStudy(l, k.gauge.Name, s)
+	r, err := record.SaveStudy(l, k.gauge.Name, s)
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,6 @@ import (
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
 )
 
 // Bounds of a study at the bench.
@@ -87,7 +86,7 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 }
 
 // unfinished prints what was read for a study that was stopped.
-func unfinished(k *studyKeeper, parts []session.StudiedPart) error {
+func unfinished(k *studyKeeper, parts []studiedPart) error {
 	fmt.Fprint(k.env.stderr, "\nstopped; a study that is not finished is not kept\n")
 	if len(parts) > 0 {
 		fmt.Fprint(k.env.stderr, "What was read; in a file, flutelog gauge study --repeats FILE takes it:\n\n")
@@ -113,7 +112,7 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 }
 
 // ask takes the readings, in order. One key takes the last back. With errStopped it returns those taken until then.
-func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Set, qs []studyQuestion, unit length.Unit) ([]session.StudiedPart, error) {
+func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Set, qs []studyQuestion, unit length.Unit) ([]studiedPart, error) {
 	console, err := openConsole(ctx, k.env, gs, unit)
 	if err != nil {
 		return nil, err
@@ -137,7 +136,7 @@ func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Se
 			values = append(values, v)
 		}
 	}
-	var parts []session.StudiedPart
+	var parts []studiedPart
 	for i, v := range values {
 		parts = addReading(parts, qs[i].part, v)
 	}

@@ -10,7 +10,7 @@ import (
 	"strings"
 
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/study"
 )
 
@@ -25,7 +25,7 @@ func (s *gaugeStudyFlags) ofRepeats(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return err
 	}
-	var parts []session.StudiedPart
+	var parts []studiedPart
 	err = readFile(k.env, s.repeats, func(in io.Reader) (err error) {
 		parts, err = readRepeats(in, unit)
 		return err
@@ -60,7 +60,28 @@ var repeatsHeader = []string{"part", "value"}
 //
 // one reading a line, in the order in which they were taken. Values are lengths; one without a unit is in def.
 // Lines that begin with # are passed over. Errors name the line.
-func readRepeats(r io.Reader, def length.Unit) ([]session.StudiedPart, error) {
+// studyDetail is what the ledger keeps of a study of repeats beside its spread.
+type studyDetail struct {
+	Bias       *study.Bias      `json:"bias,omitempty"`
+	Master     *length.Length   `json:"master,omitempty"` // that the bias is against
+	Resolution *resolutionCheck `json:"resolution_check,omitempty"`
+	Parts      []studiedPart    `json:"parts"` // what was read
+}
+
+// resolutionCheck says whether a gauge divides a tolerance into ten parts or more.
+type resolutionCheck struct {
+	Resolution length.Length `json:"resolution"`
+	Tolerance  length.Length `json:"tolerance"`
+	FineEnough bool          `json:"fine_enough"`
+}
+
+// studiedPart is one part with its readings in the order in which they were taken.
+type studiedPart struct {
+	Name     string          `json:"part"`
+	Readings []length.Length `json:"readings"`
+}
+
+func readRepeats(r io.Reader, def length.Unit) ([]studiedPart, error) {
 	in := csv.NewReader(r)
 	in.Comment = '#'
 	in.FieldsPerRecord = len(repeatsHeader)
@@ -68,7 +89,7 @@ func readRepeats(r io.Reader, def length.Unit) ([]session.StudiedPart, error) {
 	if err != nil || !slices.Equal(head, repeatsHeader) {
 		return nil, fmt.Errorf("line 1: want the header %s", strings.Join(repeatsHeader, ","))
 	}
-	var parts []session.StudiedPart
+	var parts []studiedPart
 	for {
 		row, err := in.Read()
 		if errors.Is(err, io.EOF) {
@@ -87,7 +108,7 @@ func readRepeats(r io.Reader, def length.Unit) ([]session.StudiedPart, error) {
 }
 
 // writeRepeats writes what readRepeats reads, part after part.
-func writeRepeats(w io.Writer, parts []session.StudiedPart) error {
+func writeRepeats(w io.Writer, parts []studiedPart) error {
 	out := csv.NewWriter(w)
 	out.Write(repeatsHeader)
 	for _, p := range parts {
@@ -99,28 +120,29 @@ func writeRepeats(w io.Writer, parts []session.StudiedPart) error {
 	return out.Error()
 }
 
-func addReading(parts []session.StudiedPart, name string, value length.Length) []session.StudiedPart {
+func addReading(parts []studiedPart, name string, value length.Length) []studiedPart {
 	i := partOf(parts, name)
 	if i < 0 {
 		i = len(parts)
-		parts = append(parts, session.StudiedPart{Name: name})
+		parts = append(parts, studiedPart{Name: name})
 	}
 	parts[i].Readings = append(parts[i].Readings, value)
 	return parts
 }
 
-func partOf(parts []session.StudiedPart, name string) int {
-	return slices.IndexFunc(parts, func(p session.StudiedPart) bool { return p.Name == name })
+func partOf(parts []studiedPart, name string) int {
+	return slices.IndexFunc(parts, func(p studiedPart) bool { return p.Name == name })
 }
 
 // judgeRepeats works out one person's repeats, keeps the study where it is of a gauge by name, and prints it.
-func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []session.StudiedPart, unit length.Unit) error {
+func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []studiedPart, unit length.Unit) error {
 	result, err := studyRepeats(a, parts)
 	if err != nil {
 		return usageError{err}
 	}
-	result.keptStudy, err = k.keep(session.Study{
-		SD: result.Repeatability.SD, DF: result.Repeatability.NU, Master: a.master, Bias: result.Bias, Resolution: result.Check, Parts: parts,
+	result.keptStudy, err = k.keep(record.Study{
+		SD: result.Repeatability.SD, DF: result.Repeatability.NU,
+		Detail: studyDetail{result.Bias, a.master, result.Check, parts},
 	})
 	if err != nil {
 		return err
@@ -138,13 +160,13 @@ func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []sess
 
 // repeatsResult is what one person's repeats come to.
 type repeatsResult struct {
-	Repeatability study.Repeatability      `json:"repeatability"`
-	Bias          *study.Bias              `json:"bias,omitempty"`
-	Check         *session.ResolutionCheck `json:"resolution_check,omitempty"`
+	Repeatability study.Repeatability `json:"repeatability"`
+	Bias          *study.Bias         `json:"bias,omitempty"`
+	Check         *resolutionCheck    `json:"resolution_check,omitempty"`
 	*keptStudy
 }
 
-func studyRepeats(a studyAims, parts []session.StudiedPart) (repeatsResult, error) {
+func studyRepeats(a studyAims, parts []studiedPart) (repeatsResult, error) {
 	var all [][]length.Length
 	for _, p := range parts {
 		all = append(all, p.Readings)
@@ -170,7 +192,7 @@ func studyRepeats(a studyAims, parts []session.StudiedPart) (repeatsResult, erro
 		if err != nil {
 			return result, err
 		}
-		result.Check = &session.ResolutionCheck{Resolution: *a.resolution, Tolerance: *a.tolerance, FineEnough: fine}
+		result.Check = &resolutionCheck{Resolution: *a.resolution, Tolerance: *a.tolerance, FineEnough: fine}
 	}
 	return result, nil
 }

@@ -1,14 +1,16 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"text/tabwriter"
 
 	"flutelog/inspect"
+	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 func historyCommand() command {
@@ -16,52 +18,115 @@ func historyCommand() command {
 	var u units
 	return command{
 		name: "history", args: "TOOL",
-		summary: "a tool's life: diameter, land, run-out, stock removed and regrinds, oldest first",
+		summary: "how a tool stands and its life: diameter, land, run-out, stock removed and regrinds, oldest first",
 		example: "history EM-0412",
 		flags:   func(f *flags) { p.flags(f); u.flags(f) },
 		run:     func(e env, f *flags) error { return history(e, f.args[0], &p, &u) },
 	}
 }
 
+// history prints a tool's life. What can be read of a damaged one is printed, and the command fails: it is not all.
 func history(e env, id string, p *places, u *units) error {
 	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(at.Ledger, id)
-	if err != nil {
+	t, err := record.FindTool(at.Ledger, id)
+	var d *ledger.DamageError
+	if err != nil && !errors.As(err, &d) {
 		return err
 	}
-	all, err := session.Inspections(at.Ledger, id, 0)
-	if err := damaged(e, err); err != nil {
-		return err
-	}
-	hs := session.Lives(all)
 	if u.json {
-		return printJSON(e, map[string]any{"tool": tool, "history": hs})
+		err = errors.Join(err, printJSON(e, historyJSON(t, at.unit)))
+	} else {
+		err = errors.Join(err, printHistory(e, t, at.unit))
 	}
-	return printHistory(e, tool, hs, at.unit)
+	if d != nil {
+		return hinted{err, "flutelog ledger verify names every place; what is above is not all"}
+	}
+	return err
 }
 
-func printHistory(e env, tool inspect.Tool, hs []session.Life, unit length.Unit) error {
-	fmt.Fprintf(e.stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", tool.ID, tool.Diameter.In(unit), tool.Flutes, tool.Material, len(hs))
-	if len(hs) == 0 {
+// historyJSON is a tool's life for a program: figures are numbers, lengths in the unit in force.
+func historyJSON(t record.Tool, unit length.Unit) any {
+	type entry struct {
+		Inspection string          `json:"inspection"`
+		Stage      inspect.Stage   `json:"stage"`
+		Closed     string          `json:"closed"`
+		Verdict    inspect.Verdict `json:"verdict"`
+		Work       []inspect.Task  `json:"work"`
+		Corrected  bool            `json:"corrected"`
+		Practice   bool            `json:"practice,omitempty"`
+		Ruling     *rulingJSON     `json:"ruling"`
+		TIR        *length.Number  `json:"tir"`
+		Share      *length.Number  `json:"primary_share"`
+		Diameter   *length.Number  `json:"diameter"`
+		Removed    *length.Number  `json:"stock_removed"` // off the diameter
+		Regrind    int             `json:"regrind"`
+	}
+	number := func(q *inspect.Quantity) *length.Number {
+		if q == nil {
+			return nil
+		}
+		n := q.Number(unit)
+		return &n
+	}
+	entries := []entry{}
+	for _, h := range t.Inspections {
+		one := entry{
+			Inspection: h.Inspection, Stage: h.Stage, Closed: h.Closed, Verdict: h.Verdict, Work: h.Work, Corrected: h.Corrected, Practice: h.Practice,
+			TIR: number(h.TIR), Share: number(h.Share), Diameter: number(h.Diameter), Regrind: h.Regrind,
+		}
+		if h.Removed != nil {
+			n := h.Removed.Number(unit)
+			one.Removed = &n
+		}
+		if h.Ruling != nil {
+			one.Ruling = &rulingJSON{h.Ruling.Word, h.Ruling.By, h.Ruling.Why, h.Ruling.At}
+		}
+		entries = append(entries, one)
+	}
+	return struct {
+		Tool     string          `json:"tool"`
+		Standing record.Standing `json:"standing"`
+		Lacks    string          `json:"lacks,omitempty"`
+		Unit     length.Unit     `json:"unit"`
+		History  []entry         `json:"history"`
+	}{t.ID, t.Standing, t.Lacks(), unit, entries}
+}
+
+func printHistory(e env, t record.Tool, unit length.Unit) error {
+	fmt.Fprintln(e.stdout, standingLine(t.State))
+	fmt.Fprintf(e.stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, len(t.Inspections))
+	if len(t.Inspections) == 0 {
 		return nil
 	}
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "inspection\tclosed\tstage\tverdict\tTIR\tprimary share\tdiameter\tremoved\tregrinds")
-	for _, h := range hs {
-		removed := "-"
+	fmt.Fprintln(w, "inspection\tclosed\tstage\tverdict\tTIR\tprimary share\tdiameter\tremoved\tregrinds\truling")
+	for _, h := range t.Inspections {
+		removed, ruling, verdict := "-", "-", string(h.Verdict)
 		if h.Removed != nil {
 			removed = h.Removed.In(unit)
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\n", h.Inspection, sheetDay(h.Closed), h.Stage, h.Verdict,
-			quantity(h.TIR, unit), quantity(h.Share, unit), quantity(h.Diameter, unit), removed, h.Regrind)
+		if h.Ruling != nil {
+			ruling = string(h.Ruling.Word) + " by " + h.Ruling.By
+		}
+		if h.Corrected {
+			verdict += ", corrected"
+		}
+		if h.Practice {
+			verdict += ", PRACTICE"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, sheetDay(h.Closed), h.Stage, verdict,
+			quantity(h.TIR, unit), quantity(h.Share, unit), quantity(h.Diameter, unit), removed, h.Regrind, ruling)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	printDiameters(e, tool, hs, unit)
+	for _, n := range t.Notes {
+		fmt.Fprintf(e.stdout, "note, %s: %s\n", sheetDay(n.At), n.Text)
+	}
+	printDiameters(e, t, unit)
 	return nil
 }
 
@@ -71,9 +136,9 @@ func sheetDay(stamp string) string { return stamp[:min(len(stamp), 10)] }
 const chartWidth = 40
 
 // printDiameters draws the diameters of a tool's life between its smallest and its nominal one.
-func printDiameters(e env, tool inspect.Tool, hs []session.Life, unit length.Unit) {
-	low, high := inspect.DefaultLimits(tool)[inspect.Diameter].Least.Length(), tool.Diameter
-	hs = slices.DeleteFunc(slices.Clone(hs), func(h session.Life) bool { return h.Diameter == nil })
+func printDiameters(e env, t record.Tool, unit length.Unit) {
+	low, high := inspect.DefaultLimits(t.Tool)[inspect.Diameter].Least.Length(), t.Diameter
+	hs := slices.DeleteFunc(slices.Clone(t.Inspections), func(h record.Life) bool { return h.Diameter == nil || h.Practice })
 	if len(hs) == 0 {
 		return
 	}

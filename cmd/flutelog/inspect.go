@@ -17,6 +17,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
 )
@@ -84,25 +85,30 @@ func (i *inspectFlags) run(e env, id string) error {
 	if err != nil {
 		return usageError{fmt.Errorf("--stage: %w", err)}
 	}
-	tool, err := session.FindTool(l, id)
-	if errors.Is(err, session.ErrNoTool) {
+	tool, err := record.FindTool(l, id)
+	if errors.Is(err, record.ErrNoTool) {
 		return hinted{err, "add it first: flutelog tool add " + id + " --diameter 0.5in --flutes 4 --material hss"}
 	}
 	if err != nil {
 		return err
 	}
-	if tool.Retired != "" {
+	switch tool.Standing {
+	case record.StandsWithdrawn:
+		return usagef("tool %q is withdrawn for good; a tool that was withdrawn by a slip goes on as a new one: flutelog tool add NEW --was %s", id, id)
+	case record.StandsRetired:
 		return usagef("tool %q is out of use: %s", id, tool.Retired)
+	case record.StandsLocked:
+		fmt.Fprintf(e.stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
 	}
-	in, plan, err := i.inspection(b, tool, stage, unit)
+	in, plan, err := i.inspection(b, tool.Tool, stage, unit)
 	if err != nil {
 		return err
 	}
-	if err := session.UseStudies(l, in.Basis.Gauges); err != nil {
+	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
 		return err
 	}
 	if err := session.ForJob(l, in, &plan); err != nil {
-		if errors.Is(err, session.ErrNoJob) {
+		if errors.Is(err, record.ErrNoJob) {
 			return hinted{err, "add it first: flutelog job add " + in.Job + " --quantity 20"}
 		}
 		return err
@@ -147,11 +153,9 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 
 // openOf returns the id of a tool's open inspection, "" when none is.
 func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) {
-	open, err := session.Open(l)
-	if err != nil {
-		return "", err
-	}
-	for _, in := range open {
+	open, err := record.Open(l)
+	for _, d := range open {
+		in := d.Inspection
 		if in.Tool.ID != tool {
 			continue
 		}
@@ -160,7 +164,7 @@ func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) 
 		}
 		return in.ID, nil
 	}
-	return "", nil
+	return "", err
 }
 
 func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
@@ -175,12 +179,12 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 	if err != nil {
 		return err
 	}
-	records, err := s.Discard(i.discard)
+	closed, err := s.Discard(i.discard)
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stdout, "%s given up: %s\n", id, i.discard)
-	printHead(e, records[len(records)-1])
+	printHead(e, closed)
 	return nil
 }
 
@@ -196,7 +200,7 @@ func (i *inspectFlags) fromFile(e env, b *bench.File, l *ledger.Ledger, in inspe
 	if err := i.nameGauges(b, readings); err != nil {
 		return err
 	}
-	if in.ID, err = session.NextID(l, in.Tool.ID); err != nil {
+	if in.ID, err = record.NextID(l, in.Tool.ID); err != nil {
 		return err
 	}
 	s, err := session.Begin(l, in, plan, e.now)
@@ -213,7 +217,7 @@ func (i *inspectFlags) fromFile(e env, b *bench.File, l *ledger.Ledger, in inspe
 			return errors.Join(err, s.Release())
 		}
 	}
-	return i.close(e, s, unit)
+	return i.close(e, l, s, unit)
 }
 
 func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]inspect.Reading, []inspect.Seen, error) {
@@ -269,7 +273,7 @@ func (i *inspectFlags) atBench(e env, b *bench.File, l *ledger.Ledger, in inspec
 	if err != nil {
 		return errors.Join(err, s.Release())
 	}
-	return i.close(e, s, unit)
+	return i.close(e, l, s, unit)
 }
 
 func (i *inspectFlags) beginOrResume(e env, l *ledger.Ledger, in inspect.Inspection, plan session.Plan) (*session.Session, error) {
@@ -278,7 +282,7 @@ func (i *inspectFlags) beginOrResume(e env, l *ledger.Ledger, in inspect.Inspect
 		return nil, err
 	}
 	if id == "" {
-		if in.ID, err = session.NextID(l, in.Tool.ID); err != nil {
+		if in.ID, err = record.NextID(l, in.Tool.ID); err != nil {
 			return nil, err
 		}
 		return session.Begin(l, in, plan, e.now)
@@ -383,10 +387,13 @@ func (i *inspectFlags) converse(ctx context.Context, e env, s *session.Session, 
 }
 
 // close judges and closes an inspection, and prints what it comes to.
-func (i *inspectFlags) close(e env, s *session.Session, unit length.Unit) error {
-	j, records, err := s.Close()
+func (i *inspectFlags) close(e env, l *ledger.Ledger, s *session.Session, unit length.Unit) error {
+	if _, _, err := s.Close(); err != nil {
+		return err
+	}
+	in, err := record.Find(l, s.Inspection().ID)
 	if err != nil {
 		return err
 	}
-	return reportJudgement(e, s.Inspection(), j, records[len(records)-1], unit, i.json)
+	return reportInspection(e, &in, unit, i.json)
 }

@@ -11,6 +11,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 )
 
@@ -154,20 +155,20 @@ func (c *conversation) recordSweep(q session.Question, g *gauges.Gauge, trace []
 }
 
 // newSweep puts together what is kept of a trace, and its values.
-func (c *conversation) newSweep(q session.Question, g *gauges.Gauge, trace []device.Frame) (session.Sweep, []length.Length, error) {
+func (c *conversation) newSweep(q session.Question, g *gauges.Gauge, trace []device.Frame) (record.Sweep, []length.Length, error) {
 	if len(trace) == 0 {
-		return session.Sweep{}, nil, fmt.Errorf("nothing came from %s while the tool was turned", g.Name)
+		return record.Sweep{}, nil, fmt.Errorf("nothing came from %s while the tool was turned", g.Name)
 	}
 	var values []length.Length
 	var millimetres []string
 	for _, f := range trace {
 		if f.Unit != trace[0].Unit {
-			return session.Sweep{}, nil, fmt.Errorf("%s changed its unit from %s to %s", g.Name, trace[0].Unit, f.Unit)
+			return record.Sweep{}, nil, fmt.Errorf("%s changed its unit from %s to %s", g.Name, trace[0].Unit, f.Unit)
 		}
 		values = append(values, f.Value)
 		millimetres = append(millimetres, strings.TrimSuffix(f.Value.String(), "mm"))
 	}
-	return session.Sweep{
+	return record.Sweep{
 		Of: q.Key, Gauge: g.Name, Unit: trace[0].Unit, Resolution: trace[0].Resolution, Backward: c.s.Plan().Backward, Trace: strings.Join(millimetres, " "),
 	}, values, nil
 }

@@ -3,17 +3,19 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"text/tabwriter"
 
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // jobFlags are the flags that describe a job.
 type jobFlags struct {
 	places
-	job  session.Job
-	json bool
+	job   record.Job
+	tools string
+	json  bool
 }
 
 func (j *jobFlags) flags(f *flags) {
@@ -23,17 +25,18 @@ func (j *jobFlags) flags(f *flags) {
 	f.IntVar(&j.job.Sample, "sample", 0, "how many are inspected after the grind (default: all)")
 	f.StringVar(&j.job.Authority, "authority", "", "who may release the job (default: anyone)")
 	f.StringVar(&j.job.Note, "note", "", "anything worth knowing")
+	f.StringVar(&j.tools, "tools", "", "the tools that came, by id, with commas between")
 	f.BoolVar(&j.json, "json", false, "print the result as JSON")
 	j.places.flags(f)
 }
 
 func jobCommands() command {
 	var add, change jobFlags
-	var list, show, release struct {
+	var list, show struct {
 		places
 		json bool
-		by   string
 	}
+	var release rulingFlags
 	return command{name: "job", summary: "tools received together: add, change, list, show, release", sub: []command{
 		{
 			name: "add", args: "ID", summary: "add a job",
@@ -60,11 +63,8 @@ func jobCommands() command {
 		{
 			name: "release", args: "ID", summary: "release a job once its sample is inspected and every tool of it settled",
 			example: `job release J-77 --by "R. Vale"`,
-			flags: func(f *flags) {
-				f.StringVar(&release.by, "by", "", "who releases it")
-				release.places.flags(f)
-			},
-			run: func(e env, f *flags) error { return releaseJob(e, f.args[0], &release.places, release.by) },
+			flags:   release.flags,
+			run:     func(e env, f *flags) error { return releaseJob(e, f.args[0], &release) },
 		},
 	}}
 }
@@ -74,13 +74,13 @@ func (j *jobFlags) add(e env, id string) error {
 	if err != nil {
 		return err
 	}
-	if _, _, err := session.FindJob(l, id); err == nil {
+	if _, err := record.FindJob(l, id); err == nil {
 		return hinted{usagef("job %q is in the ledger already", id), "flutelog job change " + id + " changes it"}
-	} else if !errors.Is(err, session.ErrNoJob) {
+	} else if !errors.Is(err, record.ErrNoJob) {
 		return err
 	}
 	job := j.job
-	job.ID = id
+	job.ID, job.Tools = id, j.named()
 	if job.Sample == 0 {
 		job.Sample = job.Quantity
 	}
@@ -93,11 +93,13 @@ func (j *jobFlags) change(e env, f *flags) error {
 	if err != nil {
 		return err
 	}
-	job, _, err := session.FindJob(l, f.args[0])
+	s, err := record.FindJob(l, f.args[0])
 	if err != nil {
 		return err
 	}
+	job := s.Job
 	for flag, set := range map[string]func(){
+		"tools":     func() { job.Tools = j.named() },
 		"customer":  func() { job.Customer = j.job.Customer },
 		"reference": func() { job.Reference = j.job.Reference },
 		"quantity":  func() { job.Quantity = j.job.Quantity },
@@ -112,11 +114,20 @@ func (j *jobFlags) change(e env, f *flags) error {
 	return j.save(e, l, job)
 }
 
-func (j *jobFlags) save(e env, l *ledger.Ledger, job session.Job) error {
+// named returns the tools that came, as they are typed.
+func (j *jobFlags) named() []string {
+	var tools []string
+	for _, tool := range parts(j.tools) {
+		tools = append(tools, strings.TrimSpace(tool))
+	}
+	return tools
+}
+
+func (j *jobFlags) save(e env, l *ledger.Ledger, job record.Job) error {
 	if err := job.Check(); err != nil {
 		return usageError{err}
 	}
-	if _, err := session.SaveJob(l, job); err != nil {
+	if _, err := record.SaveJob(l, job, e.now()); err != nil {
 		return err
 	}
 	if j.json {
@@ -126,7 +137,7 @@ func (j *jobFlags) save(e env, l *ledger.Ledger, job session.Job) error {
 	return nil
 }
 
-func printJob(e env, j session.Job) {
+func printJob(e env, j record.Job) {
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	for _, row := range [][2]string{
 		{"job", j.ID}, {"customer", j.Customer}, {"reference", j.Reference}, {"quantity", fmt.Sprint(j.Quantity)},
@@ -144,19 +155,49 @@ func listJobs(e env, p *places, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	jobs, err := session.Jobs(l)
-	if err != nil {
-		return err
+	all := []jobJSON{}
+	for j, err := range record.Jobs(l) {
+		if err != nil {
+			return err
+		}
+		all = append(all, newJobJSON(j))
 	}
 	if asJSON {
-		return printJSON(e, jobs)
+		return printJSON(e, all)
 	}
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "job\tcustomer\treference\tquantity\tto inspect\treleased by")
-	for _, j := range jobs {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%d\t%s\n", j.ID, j.Customer, j.Reference, j.Quantity, j.Sample, j.Released)
+	fmt.Fprintln(w, "job\tcustomer\treference\tquantity\tto inspect\tsettled\treleased by")
+	for _, j := range all {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%d\t%d\t%s\n", j.ID, j.Customer, j.Reference, j.Quantity, j.Sample, j.Settled, j.Released)
 	}
 	return w.Flush()
+}
+
+// jobJSON is a job as it stands for a program.
+type jobJSON struct {
+	record.Job
+	Settled int           `json:"settled"` // tools of it that are released, conceded or out of use
+	Lacks   []string      `json:"lacks"`
+	Of      []jobToolJSON `json:"of"`
+}
+
+type jobToolJSON struct {
+	Tool       string          `json:"tool"`
+	Standing   record.Standing `json:"standing"`
+	Inspection string          `json:"inspection,omitempty"` // the newest for this job
+	Settled    bool            `json:"settled"`
+	Lacks      string          `json:"lacks,omitempty"`
+}
+
+func newJobJSON(j record.JobStanding) jobJSON {
+	out := jobJSON{Job: j.Job, Lacks: append([]string{}, j.Lacks...), Of: []jobToolJSON{}}
+	for _, t := range j.Of {
+		if t.Settled {
+			out.Settled++
+		}
+		out.Of = append(out.Of, jobToolJSON{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks})
+	}
+	return out
 }
 
 func showJob(e env, id string, p *places, asJSON bool) error {
@@ -164,39 +205,32 @@ func showJob(e env, id string, p *places, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	job, done, err := session.FindJob(l, id)
+	s, err := record.FindJob(l, id)
 	if err != nil {
 		return err
 	}
-	stands, err := session.Finished(l, done)
-	if err != nil {
-		return err
-	}
+	j := newJobJSON(s)
 	if asJSON {
-		return printJSON(e, map[string]any{"job": job, "inspected": done, "finished": len(stands)})
+		return printJSON(e, j)
 	}
-	printJob(e, job)
-	fmt.Fprintf(e.stdout, "\n%d of %d tools inspected after the grind\n", len(stands), job.Sample)
+	printJob(e, s.Job)
+	fmt.Fprintf(e.stdout, "\n%d of %d tools are settled: released, conceded or out of use\n", j.Settled, j.Sample)
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "tool\tinspection\tstage\tverdict\tstands")
-	for _, i := range done {
-		stand := ""
-		if s, ok := stands[i.Tool]; ok && s.Inspection.ID == i.Inspection {
-			stand = s.String()
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", i.Tool, i.Inspection, i.Stage, i.Verdict, stand)
+	fmt.Fprintln(w, "tool\tstanding\tinspection\tlacks")
+	for _, t := range j.Of {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", t.Tool, t.Standing, t.Inspection, t.Lacks)
 	}
 	return w.Flush()
 }
 
-func releaseJob(e env, id string, p *places, by string) error {
-	_, l, err := p.open(e)
+func releaseJob(e env, id string, r *rulingFlags) error {
+	l, who, err := r.sign(e, false)
 	if err != nil {
 		return err
 	}
-	if _, err := session.ReleaseJob(l, id, by); err != nil {
+	if _, err := record.ReleaseJob(l, id, who); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "job %s is released by %s\n", id, by)
+	fmt.Fprintf(e.stdout, "job %s is released by %s\n", id, who.By)
 	return nil
 }

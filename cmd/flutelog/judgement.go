@@ -35,6 +35,11 @@ func reportJudgement(e env, in inspect.Inspection, j inspect.Judgement, closed l
 		printJudgement(e, in, j, unit)
 		printHead(e, closed)
 	}
+	return judgementStatus(j)
+}
+
+// judgementStatus is how a command ends by what an inspection calls for.
+func judgementStatus(j inspect.Judgement) error {
 	switch j.Outcome() {
 	case inspect.FallsShort:
 		return outcome(statusFallsShort)

@@ -8,9 +8,8 @@ import (
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/trend"
 )
 
@@ -32,25 +31,17 @@ func learn(e env, p *places, wheel string) (experience, error) {
 		return experience{}, err
 	}
 	x := experience{step: diameterStep(b) / 2}
-	begun := regrinds{}
-	err = withProgress(e, l, session.KindSummary)(func(r ledger.Record) error {
-		if r.Bench != head.Bench {
-			return nil
+	for r, err := range record.Regrinds(l) {
+		if err == nil && r.Bench == head.Bench && r.Stage == inspect.After && matches(wheel, r.Wheel) {
+			if err = x.add(r.Figures, r.Before); err != nil {
+				err = fmt.Errorf("inspection %s: %w", r.Inspection, err)
+			}
 		}
-		f, err := session.ReadFigures(r.Body)
-		if err != nil || f.Discarded {
-			return err
+		if err := damaged(e, err); err != nil {
+			return x, err
 		}
-		before := begun.before(r.Bench, f)
-		if f.Stage != inspect.After || !matches(wheel, f.Wheel) {
-			return nil
-		}
-		if err := x.add(f, before); err != nil {
-			return fmt.Errorf("inspection %s: %w", f.Inspection, err)
-		}
-		return nil
-	})
-	return x, damaged(e, err)
+	}
+	return x, nil
 }
 
 // diameterStep returns the resolution of the gauge that reads diameters.
@@ -64,7 +55,7 @@ func diameterStep(b *bench.File) length.Length {
 
 // add takes what one regrind says: what its divisions removed, where the diameter was read before and after, and the
 // relief that its offset gave, that of the flute which decides.
-func (x *experience) add(f session.Figures, before *session.Figures) error {
+func (x *experience) add(f record.Figures, before *record.Figures) error {
 	divisions := f.Divisions
 	if before != nil {
 		divisions = cmp.Or(divisions, before.Divisions)
@@ -76,7 +67,7 @@ func (x *experience) add(f session.Figures, before *session.Figures) error {
 	if divisions > 0 && removed != nil {
 		x.stock = append(x.stock, trend.StockRecord{Divisions: divisions, Removed: removed.Value.Length()})
 	}
-	relief, err := session.ReadFigure(f.Relief)
+	relief, err := record.ReadFigure(f.Relief)
 	if err != nil || relief == nil || f.Offset == nil {
 		return err
 	}

@@ -11,23 +11,24 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
-// closedWith is the record of an inspection that came to some figures.
-func closedWith(tb testing.TB, f session.Figures) ledger.Entry {
+// closedWith is the record of an inspection that came to some figures, about a summary that holds nothing.
+func closedWith(tb testing.TB, f record.Figures) []ledger.Entry {
 	tb.Helper()
-	body, err := json.Marshal(session.Summary{Figures: f})
+	body, err := json.Marshal(f)
 	if err != nil {
 		tb.Fatal(err)
 	}
-	return ledger.Entry{Kind: session.KindSummary, Subject: session.ToolSubject(f.Tool), Body: body}
+	subject := record.ToolSubject(f.Tool)
+	return []ledger.Entry{{Kind: record.KindSummary, Subject: subject, Body: []byte("{}")}, {Kind: record.KindFigures, Subject: subject, Body: body, AboutBack: 1}}
 }
 
 // written is a figure as it stands in the ledger.
 func written(tb testing.TB, q inspect.Quantity) json.RawMessage {
 	tb.Helper()
-	text, err := json.Marshal(session.Figure{Value: q})
+	text, err := json.Marshal(record.Figure{Value: q})
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -49,10 +50,10 @@ func inventedRegrinds(t *testing.T, dir string) {
 		t.Fatal(err)
 	}
 	for i := range 6 {
-		f := session.Figures{Tool: fmt.Sprint("T", i), Nominal: length.Inch / 2, Stage: inspect.Before, Closed: "2026-01-02T03:04:05.000000Z"}
+		f := record.Figures{Tool: fmt.Sprint("T", i), Nominal: length.Inch / 2, Stage: inspect.Before, Closed: "2026-01-02T03:04:05.000000Z"}
 		before := 490 * length.Thou
 		f.Diameter = written(t, inspect.LengthQuantity(before))
-		entries := []ledger.Entry{closedWith(t, f)}
+		entries := closedWith(t, f)
 		f.Stage, f.Wheel, f.Divisions = inspect.After, "cup", i+2
 		f.Diameter = written(t, inspect.LengthQuantity(before-2*length.Length(f.Divisions)*21*length.Tenth))
 		set := length.Angle(7+i) * length.Degree
@@ -61,7 +62,7 @@ func inventedRegrinds(t *testing.T, dir string) {
 		if i == 5 {
 			f.Wheel = "cone"
 		}
-		if _, err := l.Append(append(entries, closedWith(t, f))...); err != nil {
+		if _, err := l.Append(append(entries, closedWith(t, f)...)...); err != nil {
 			t.Fatal(err)
 		}
 	}

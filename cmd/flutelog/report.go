@@ -1,12 +1,16 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
 )
 
@@ -14,9 +18,9 @@ import (
 type reportFlags struct {
 	places
 	units
-	as, out                                          string
-	tool, job, benchID, stage, verdict, since, until string
-	comma                                            bool
+	as, out                                                    string
+	tool, job, benchID, stage, verdict, standing, since, until string
+	comma                                                      bool
 }
 
 func reportCommand() command {
@@ -38,6 +42,7 @@ func (r *reportFlags) flags(f *flags) {
 	f.StringVar(&r.benchID, "of-bench", "", "only the bench of this id")
 	f.StringVar(&r.stage, "stage", "", "only this stage: before, between or after")
 	f.StringVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
+	f.StringVar(&r.standing, "standing", "", "only what stands so: released, to sign, recalled …")
 	f.StringVar(&r.since, "since", "", "only what was closed on this day or later, 2026-01-31 (UTC)")
 	f.StringVar(&r.until, "until", "", "only what was closed on this day or earlier (UTC)")
 	f.BoolVar(&r.comma, "decimal-comma", false, "write decimal commas, and semicolons between cells")
@@ -45,8 +50,8 @@ func (r *reportFlags) flags(f *flags) {
 	f.StringVar(&r.units.name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 }
 
-func (r *reportFlags) filter() (report.Filter, error) {
-	f := report.Filter{Tool: r.tool, Job: r.job, Bench: r.benchID, Verdict: inspect.Verdict(r.verdict)}
+func (r *reportFlags) filter() (record.Filter, error) {
+	f := record.Filter{Standing: record.Standing(r.standing), Tool: r.tool, Job: r.job, Bench: r.benchID, Verdict: inspect.Verdict(r.verdict)}
 	var err error
 	if r.stage != "" {
 		if f.Stage, err = inspect.ParseStage(r.stage); err != nil {
@@ -57,6 +62,9 @@ func (r *reportFlags) filter() (report.Filter, error) {
 	case "", inspect.Accept, inspect.Reject, inspect.Undecided, inspect.NotJudged:
 	default:
 		return f, usagef("--verdict %q: want accept, reject, undecided or \"not judged\"", r.verdict)
+	}
+	if f.Standing != "" && !slices.Contains(record.Standings, f.Standing) {
+		return f, usagef("--standing %q: want one of %v", r.standing, record.Standings)
 	}
 	if f.From, err = day("since", r.since); err != nil {
 		return f, err
@@ -95,23 +103,60 @@ func (r *reportFlags) run(e env) error {
 	if report.Columns(kind) == nil {
 		return usagef("--as %q: want readings, inspections or tools", r.as)
 	}
+	if err := known(at.Ledger, filter); err != nil {
+		return err
+	}
 	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
-	return writeWhole(e, r.out, func(w io.Writer) error {
-		return report.CSV(w, kind, withProgress(e, at.Ledger), filter, format)
-	})
+	return writeWhole(e, r.out, func(w io.Writer) error { return writeReport(e, w, at.Ledger, kind, filter, format) })
 }
 
-// withProgress returns the ledger's Scan, of some kinds where any are given, which says how far it is when it takes
-// long.
-func withProgress(e env, l *ledger.Ledger, kinds ...string) func(func(ledger.Record) error) error {
-	return func(visit func(ledger.Record) error) error {
-		var n int64
-		p := newProgress(e)
-		defer p.end()
-		return l.ScanKinds(kinds, func(r ledger.Record) error {
-			n++
-			p.say(func() string { return fmt.Sprintf("%d records read", n) })
-			return visit(r)
-		})
+// writeReport writes a report of a kind.
+func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
+	c := &counted{w, newProgress(e), 0}
+	defer c.end()
+	switch kind {
+	case report.ReadingRows:
+		return report.ReadingsCSV(c, record.Readings(l, filter), format)
+	case report.InspectionRows:
+		return report.InspectionsCSV(c, record.Inspections(l, filter), format)
 	}
+	return report.ToolsCSV(c, record.Tools(l, filter), format)
+}
+
+// known refuses a filter for what the ledger has never heard of: an empty report would say that all is well.
+func known(l *ledger.Ledger, f record.Filter) error {
+	if f.Tool != "" {
+		if _, err := record.FindTool(l, f.Tool); errors.Is(err, record.ErrNoTool) {
+			return usageError{err}
+		}
+	}
+	if f.Job != "" {
+		if _, err := record.FindJob(l, f.Job); errors.Is(err, record.ErrNoJob) {
+			return usageError{err}
+		}
+	}
+	if f.Bench != "" {
+		benches, err := record.Benches(l)
+		if err != nil {
+			return err
+		}
+		if !slices.Contains(benches, f.Bench) {
+			return usagef("bench %q: the ledger has records of %s", f.Bench, strings.Join(benches, ", "))
+		}
+	}
+	return nil
+}
+
+// counted is a writer that says how far it is when it takes long.
+type counted struct {
+	io.Writer
+	*progress
+	n int64
+}
+
+func (c *counted) Write(p []byte) (int, error) {
+	n, err := c.Writer.Write(p)
+	c.n += int64(n)
+	c.say(func() string { return fmt.Sprintf("%d kB written", c.n/1000) })
+	return n, err
 }

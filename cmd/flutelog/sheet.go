@@ -9,8 +9,8 @@ import (
 	"path/filepath"
 
 	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 )
 
 // sheetFlags are the flags of a sheet or tag.
@@ -53,7 +53,7 @@ func (s *sheetFlags) run(e env, ids []string) error {
 	}
 	for _, id := range ids {
 		in, err := paper.Of(at.Ledger, at.bench.Name, id, at.unit)
-		if errors.Is(err, session.ErrNoInspection) {
+		if errors.Is(err, record.ErrNoInspection) {
 			return hinted{err, "flutelog history TOOL lists a tool's inspections"}
 		}
 		if err != nil {

@@ -8,52 +8,74 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 )
 
+// showFlags are the flags of show.
+type showFlags struct {
+	places
+	units
+	again bool
+}
+
 func showCommand() command {
-	var p places
-	var u units
+	var s showFlags
 	return command{
 		name: "show", args: "INSPECTION",
-		summary: "show a closed inspection: what was read, what it came to, and its place in the ledger",
+		summary: "show a closed inspection as it stands: what was read, what it came to, and its place in the ledger",
 		example: "show EM-0412.1",
-		flags:   func(f *flags) { p.flags(f); u.flags(f) },
-		run:     func(e env, f *flags) error { return show(e, f.args[0], &p, &u) },
+		flags: func(f *flags) {
+			f.BoolVar(&s.again, "again", false, "what today's rules would say of the same readings; what stands is what it was judged as")
+			s.places.flags(f)
+			s.units.flags(f)
+		},
+		run: func(e env, f *flags) error { return s.run(e, f.args[0]) },
 	}
 }
 
-func show(e env, id string, p *places, u *units) error {
-	at, err := p.openIn(e, u)
+func (s *showFlags) run(e env, id string) error {
+	at, err := s.openIn(e, &s.units)
 	if err != nil {
 		return err
 	}
-	s, err := session.StandingOf(at.Ledger, id)
+	in, err := record.Find(at.Ledger, id)
 	if err != nil {
 		return err
 	}
-	if u.json {
-		return printJSON(e, struct {
-			session.Summary
-			Corrections []session.Correction `json:"corrections,omitempty"`
-			Decision    *session.Decision    `json:"decision,omitempty"`
-			Sequence    uint64               `json:"sequence"`
-			Head        string               `json:"head"`
-		}{s.Summary, s.Corrections, s.Decision, s.Record.Seq, headOf(s.Record)})
+	if s.again {
+		stage := in.Inspection
+		stage.Basis = at.bench.Basis(in.Tool, in.Stage)
+		stage.Basis.Gauges = in.Basis.Gauges
+		j := inspect.Judge(stage)
+		if !s.json {
+			fmt.Fprintf(e.stdout, "BY TODAY'S RULES (%s); what stands is what show says without --again\n", stage.Basis.Revision)
+		}
+		return reportJudgement(e, stage, j, in.Newest, at.unit, s.json)
 	}
-	printInspection(e, s.Closed, at.unit)
-	printJudgement(e, s.Inspection, s.Judgement(), at.unit)
-	for _, c := range s.Corrections {
-		fmt.Fprintf(e.stdout, "corrected %s by %s: %s is %s: %s\n", c.At, c.By, c.Reading.Key(), c.Reading.Value.In(at.unit), c.Why)
+	if s.json {
+		text, err := inspectionJSON(&in, at.unit)
+		if err == nil {
+			text, err = joinedJSON(text, newReadJSON(&in, at.unit))
+		}
+		if err == nil {
+			err = printJSON(e, text)
+		}
+		if err != nil {
+			return err
+		}
+		return standingStatus(&in)
 	}
-	if s.Decision != nil {
-		fmt.Fprintf(e.stdout, "decided %s: %s\n", s.Decision.At, s)
+	printStanding(e, &in, at.unit)
+	printInspection(e, &in, at.unit)
+	printJudgement(e, in.Inspection, in.Judgement, at.unit)
+	if err := printReadings(e, &in, at.unit); err != nil {
+		return err
 	}
-	return printReadings(e, s.Inspection, at.unit, s.Record)
+	return standingStatus(&in)
 }
 
-func printInspection(e env, c session.Closed, unit length.Unit) {
-	in := c.Inspection
+func printInspection(e env, in *record.Inspection, unit length.Unit) {
 	printTool(e.stdout, in.Tool, unit)
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	row := func(name, value string) {
@@ -66,12 +88,12 @@ func printInspection(e env, c session.Closed, unit length.Unit) {
 	row("job", in.Job)
 	row("inspector", in.Inspector)
 	row("held in", string(in.Holding))
-	row("opened", c.Opened)
-	row("closed", c.Closed+clockNote(c.Record.Time))
+	row("opened", in.Opened)
+	row("closed", in.Closed+clockNote(in.Record.Time))
 	row("judged by", in.Basis.Revision)
-	row("given up", c.Discarded)
-	for _, s := range c.Skipped {
-		row("left out", s.Question.Text(unit)+": "+s.Reason)
+	row("given up", in.Discarded)
+	for _, s := range in.Skipped {
+		row("left out", session.Question(s.Question).Text(unit)+": "+s.Reason)
 	}
 	w.Flush()
 }
@@ -84,7 +106,7 @@ func clockNote(t ledger.Time) string {
 	return " (clock not set by a reference)"
 }
 
-func printReadings(e env, in inspect.Inspection, unit length.Unit, r ledger.Record) error {
+func printReadings(e env, in *record.Inspection, unit length.Unit) error {
 	fmt.Fprintln(e.stdout)
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	for _, s := range in.Seen {
@@ -98,20 +120,79 @@ func printReadings(e env, in inspect.Inspection, unit length.Unit, r ledger.Reco
 	w = tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "feature\tflute\tfrom end\trepeat\tvalue\tas read\tgauge\tat")
 	for _, d := range in.Readings {
-		from, repeat := "-", fmt.Sprint(d.Repeat)
+		from, repeat, mark := "-", fmt.Sprint(d.Repeat), ""
 		if d.FromEnd != nil {
 			from = d.FromEnd.In(unit)
 		}
 		if d.Closing {
 			repeat = "closing"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s %s\t%s\t%s\n", d.Feature, flute(d.Flute), from, repeat, d.Value.In(unit), d.Text, d.Unit, d.Gauge, d.At)
+		for _, c := range in.Corrections {
+			if c.Reading != nil && c.Reading.Key() == d.Key() {
+				mark = ", corrected from " + c.Was.Value.In(unit)
+			}
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s %s%s\t%s\t%s\n", d.Feature, flute(d.Flute), from, repeat, d.Value.In(unit), d.Text, d.Unit, mark, d.Gauge, d.At)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	printHead(e, r)
+	printHead(e, in.Newest)
 	return nil
+}
+
+// readJSON is what was read and seen, as it stands, for a program.
+type readJSON struct {
+	Job       string        `json:"job,omitempty"`
+	Inspector string        `json:"inspector,omitempty"`
+	Opened    string        `json:"opened"`
+	Closed    string        `json:"closed"`
+	ClockSet  bool          `json:"clock_set"`
+	GivenUp   string        `json:"given_up,omitempty"`
+	Seen      []seenJSON    `json:"seen"`
+	Readings  []readingJSON `json:"readings"`
+}
+
+type seenJSON struct {
+	Sight inspect.Sight `json:"sight"`
+	Yes   bool          `json:"yes"`
+	Note  string        `json:"note,omitempty"`
+}
+
+type readingJSON struct {
+	Feature    inspect.Feature `json:"feature"`
+	Flute      int             `json:"flute,omitempty"`
+	FromEnd    *length.Number  `json:"from_end,omitempty"`
+	Repeat     int             `json:"repeat,omitempty"`
+	Closing    bool            `json:"closing,omitempty"`
+	Value      length.Number   `json:"value"`
+	Unit       length.Unit     `json:"unit"`
+	AsRead     string          `json:"as_read"`
+	AsReadUnit length.Unit     `json:"as_read_unit"`
+	Gauge      string          `json:"gauge,omitempty"`
+	At         string          `json:"at,omitempty"`
+}
+
+func newReadJSON(in *record.Inspection, unit length.Unit) readJSON {
+	r := readJSON{
+		Job: in.Job, Inspector: in.Inspector, Opened: in.Opened, Closed: in.Closed, ClockSet: in.Record.Time.Synchronised, GivenUp: in.Discarded,
+		Seen: []seenJSON{}, Readings: []readingJSON{},
+	}
+	for _, s := range in.Seen {
+		r.Seen = append(r.Seen, seenJSON{s.Sight, s.Yes, s.Note})
+	}
+	for _, d := range in.Readings {
+		one := readingJSON{
+			Feature: d.Feature, Flute: d.Flute, Repeat: d.Repeat, Closing: d.Closing, Value: d.Value.Number(unit), Unit: unit,
+			AsRead: d.Text, AsReadUnit: d.Unit, Gauge: d.Gauge, At: d.At,
+		}
+		if d.FromEnd != nil {
+			n := d.FromEnd.Number(unit)
+			one.FromEnd = &n
+		}
+		r.Readings = append(r.Readings, one)
+	}
+	return r
 }
 
 // damaged splits what was read of a damaged ledger from an error that stops the work.

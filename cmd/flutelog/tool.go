@@ -1,15 +1,17 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
 
@@ -20,6 +22,10 @@ type toolFlags struct {
 	diameter, helix, hand, angles, material, ends, teeth, duty string
 	primary, secondary, rake, note                             string
 	flutes                                                     int
+
+	// of add only
+	sign signFlags
+	was  string
 }
 
 func (t *toolFlags) flags(f *flags) {
@@ -78,6 +84,7 @@ func toolCommands() command {
 	var list, show struct {
 		places
 		units
+		standing string
 	}
 	var retire struct {
 		places
@@ -85,10 +92,15 @@ func toolCommands() command {
 	}
 	own := []command{
 		{
-			name: "add", args: "ID", summary: "add a tool",
+			name: "add", args: "ID…", summary: "add a tool, or several of a kind; with --was, in the place of one that was withdrawn by a slip",
 			example: "tool add EM-0412 --diameter 0.5in --flutes 4 --material hss",
-			flags:   add.flags,
-			run:     func(e env, f *flags) error { return add.add(e, f) },
+			flags: func(f *flags) {
+				add.flags(f)
+				f.StringVar(&add.was, "was", "", "the tool that it was, which was withdrawn by a slip; by one who may sign")
+				f.StringVar(&add.sign.by, "by", "", "with --was: who decides")
+				f.StringVar(&add.sign.pinFile, "pin-file", "", "with --was: file with the PIN of who decides")
+			},
+			run: func(e env, f *flags) error { return add.add(e, f) },
 		},
 		{
 			name: "change", args: "ID", summary: "change what is known of a tool; what was known stays in the ledger",
@@ -97,13 +109,17 @@ func toolCommands() command {
 			run:     func(e env, f *flags) error { return change.change(e, f) },
 		},
 		{
-			name: "list", summary: "list the tools",
+			name: "list", summary: "list the tools with how each stands",
 			example: "tool list",
-			flags:   func(f *flags) { list.places.flags(f); list.units.flags(f) },
-			run:     func(e env, f *flags) error { return listTools(e, &list.places, &list.units) },
+			flags: func(f *flags) {
+				f.StringVar(&list.standing, "standing", "", "only tools that stand so: to grind, to sign, recalled …")
+				list.places.flags(f)
+				list.units.flags(f)
+			},
+			run: func(e env, f *flags) error { return listTools(e, &list.places, &list.units, list.standing) },
 		},
 		{
-			name: "show", args: "ID", summary: "show a tool with the limits in force for it",
+			name: "show", args: "ID", summary: "a tool's card: how it stands, its locks and rulings, and the limits in force for it",
 			example: "tool show EM-0412",
 			flags:   func(f *flags) { show.places.flags(f); show.units.flags(f) },
 			run:     func(e env, f *flags) error { return showTool(e, f.args[0], &show.places, &show.units) },
@@ -119,8 +135,8 @@ func toolCommands() command {
 		},
 	}
 	return command{
-		name: "tool", summary: "the tools of the ledger: add, change, list, show, retire; release, concession, withdraw",
-		sub: append(own, rulingCommands()...),
+		name: "tool", summary: "the tools of the ledger: add, change, list, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
+		sub: slices.Concat(own, toldCommands(), rulingCommands()),
 	}
 }
 
@@ -129,19 +145,57 @@ func (t *toolFlags) add(e env, f *flags) error {
 	if err != nil {
 		return err
 	}
-	id := f.args[0]
-	if _, err := session.FindTool(at.Ledger, id); err == nil {
-		return hinted{usagef("tool %q is in the ledger already", id), "flutelog tool change " + id + " changes it"}
-	} else if !errors.Is(err, session.ErrNoTool) {
+	for _, id := range f.args {
+		if _, err := record.FindTool(at.Ledger, id); err == nil {
+			return hinted{usagef("tool %q is in the ledger already", id), "flutelog tool change " + id + " changes it"}
+		} else if !errors.Is(err, record.ErrNoTool) {
+			return err
+		}
+	}
+	fresh := inspect.Tool{Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	if t.was != "" {
+		return t.succeed(e, at, f)
+	}
+	for _, id := range f.args {
+		fresh.ID = id
+		tool, err := t.over(f, fresh, at.unit)
+		if err != nil {
+			return err
+		}
+		warnMangled(e, id)
+		if err := t.save(e, at, tool); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// succeed adds a tool in the place of one that was withdrawn by a slip: it is what that one was, but for what the
+// flags say.
+func (t *toolFlags) succeed(e env, at opened, f *flags) error {
+	if len(f.args) > 1 {
+		return usagef("--was %s: one tool takes its place, not %d", t.was, len(f.args))
+	}
+	who, err := t.sign.who(e, at.bench, at.Ledger, false)
+	if err != nil {
 		return err
 	}
-	fresh := inspect.Tool{ID: id, Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	old, err := record.FindTool(at.Ledger, t.was)
+	if err != nil {
+		return err
+	}
+	fresh := old.Tool
+	fresh.ID, fresh.Retired = f.args[0], ""
 	tool, err := t.over(f, fresh, at.unit)
 	if err != nil {
 		return err
 	}
-	warnMangled(e, id)
-	return t.save(e, at, tool)
+	if _, err := record.Succeed(at.Ledger, tool, t.was, who); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
+	printTool(e.stdout, tool, at.unit)
+	return nil
 }
 
 func (t *toolFlags) change(e env, f *flags) error {
@@ -149,11 +203,11 @@ func (t *toolFlags) change(e env, f *flags) error {
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(at.Ledger, f.args[0])
+	tool, err := record.FindTool(at.Ledger, f.args[0])
 	if err != nil {
 		return err
 	}
-	changed, err := t.over(f, tool, at.unit)
+	changed, err := t.over(f, tool.Tool, at.unit)
 	if err != nil {
 		return err
 	}
@@ -191,40 +245,103 @@ func retireTool(e env, id string, p *places, reason string) error {
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(l, id)
+	tool, err := record.FindTool(l, id)
 	if err != nil {
 		return err
 	}
 	tool.Retired = reason
-	if _, err := session.SaveTool(l, tool); err != nil {
+	if _, err := record.SaveTool(l, tool.Tool); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stdout, "%s is out of use: %s\n", id, reason)
 	return nil
 }
 
-func listTools(e env, p *places, u *units) error {
+// listed is a tool in a list, for a program.
+type listed struct {
+	Tool       string          `json:"tool"`
+	Standing   record.Standing `json:"standing"`
+	What       []inspect.Task  `json:"what,omitempty"` // what the inspection that decides calls for
+	Inspection string          `json:"inspection,omitempty"`
+	Since      string          `json:"since,omitempty"`
+	Job        string          `json:"job,omitempty"`
+	Open       []string        `json:"open,omitempty"` // half read
+	Away       string          `json:"away,omitempty"`
+	Unit       length.Unit     `json:"unit"`
+	Diameter   length.Number   `json:"diameter"` // nominal
+	Last       *length.Number  `json:"last_diameter"`
+	Flutes     int             `json:"flutes"`
+	Material   string          `json:"material"`
+	Ends       string          `json:"ends"`
+	Duty       string          `json:"duty"`
+	OutOfUse   string          `json:"out_of_use,omitempty"`
+	Damaged    string          `json:"damaged,omitempty"`
+}
+
+func newListed(t record.Listed, unit length.Unit) listed {
+	one := listed{
+		Tool: t.ID, Standing: t.Standing, What: t.What, Inspection: t.Inspection, Since: t.Since.Time, Job: t.Job, Open: t.Open, Away: awayWords(t.Away),
+		Unit: unit, Diameter: t.Tool.Diameter.Number(unit), Flutes: t.Flutes, Material: string(t.Material), Ends: string(t.Ends), Duty: string(t.Duty),
+		OutOfUse: t.Retired, Damaged: t.Damaged,
+	}
+	if t.Last != nil {
+		n := t.Last.Number(unit)
+		one.Last = &n
+	}
+	return one
+}
+
+func awayWords(a *record.Away) string {
+	switch {
+	case a == nil:
+		return ""
+	case a.Where == "":
+		return "sent out"
+	}
+	return "sent out to " + a.Where
+}
+
+func listTools(e env, p *places, u *units, standing string) error {
 	at, err := p.openIn(e, u)
 	if err != nil {
 		return err
 	}
-	tools, err := session.Tools(at.Ledger)
-	if err != nil {
-		return err
+	if standing != "" && !slices.Contains(record.Standings, record.Standing(standing)) {
+		return usagef("--standing %q: want one of %v", standing, record.Standings)
+	}
+	all := []listed{}
+	for t, err := range record.List(at.Ledger) {
+		if err := damaged(e, err); err != nil {
+			return err
+		}
+		if err == nil && (standing == "" || standing == string(t.Standing)) {
+			all = append(all, newListed(t, at.unit))
+		}
 	}
 	if u.json {
-		return printJSON(e, tools)
+		return printJSON(e, all)
 	}
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "tool\tdiameter\tflutes\tmaterial\thelix\tends\tduty\tin use")
-	for _, t := range tools {
-		use := "yes"
-		if t.Retired != "" {
-			use = "no: " + t.Retired
+	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
+	for _, t := range all {
+		remarks := []string{t.OutOfUse, t.Away, t.Damaged}
+		if len(t.Open) > 0 {
+			remarks = append(remarks, "half read: "+strings.Join(t.Open, ", "))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", t.ID, t.Diameter.In(at.unit), t.Flutes, t.Material, t.Helix, t.Ends, t.Duty, use)
+		remarks = slices.DeleteFunc(remarks, func(s string) bool { return s == "" })
+		d := t.Diameter
+		if t.Last != nil {
+			d = *t.Last
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, sheetDay(t.Since), t.Job, shortened(d, at.unit), at.unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
 	}
 	return w.Flush()
+}
+
+// shortened is a number with as many decimals as a length is printed with.
+func shortened(n length.Number, unit length.Unit) string {
+	whole, decimals, _ := strings.Cut(string(n), ".")
+	return whole + "." + decimals[:min(len(decimals), unit.Decimals())]
 }
 
 func showTool(e env, id string, p *places, u *units) error {
@@ -232,22 +349,100 @@ func showTool(e env, id string, p *places, u *units) error {
 	if err != nil {
 		return err
 	}
-	tool, err := session.FindTool(at.Ledger, id)
+	tool, err := record.FindTool(at.Ledger, id)
 	if err != nil {
 		return err
 	}
-	basis := at.bench.Basis(tool, inspect.After)
+	basis := at.bench.Basis(tool.Tool, inspect.After)
 	if u.json {
-		return printJSON(e, map[string]any{"tool": tool, "basis": basis})
+		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{"described": tool.Tool, "basis": basis})
+		if err != nil {
+			return err
+		}
+		return printJSON(e, text)
 	}
-	printTool(e.stdout, tool, at.unit)
+	printCard(e, tool, at.unit)
+	printTool(e.stdout, tool.Tool, at.unit)
 	fmt.Fprintf(e.stdout, "\nlimits in force (%s)\n", basis.Revision)
 	printLimits(e.stdout, basis.Limits, at.unit)
 	return nil
 }
 
+// printCard prints how a tool stands and what is known of how it was ground last.
+func printCard(e env, t record.Tool, unit length.Unit) {
+	fmt.Fprintln(e.stdout, standingLine(t.State))
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	c := newCardJSON(t, unit)
+	for _, row := range [][2]string{{"decided by", c.Inspection}, {"job", t.Job}, {"last wheel", c.Wheel}, {"last inspector", c.Inspector}} {
+		if row[1] != "" {
+			fmt.Fprintf(w, "%s\t%s\n", row[0], row[1])
+		}
+	}
+	if d := t.LastDiameter(); d != nil {
+		fmt.Fprintf(w, "diameter read last\t%s\n", d.In(unit))
+	}
+	if c.Divisions > 0 {
+		fmt.Fprintf(w, "divisions fed last\t%d\n", c.Divisions)
+	}
+	fmt.Fprintf(w, "regrinds released\t%d\n", c.Regrinds)
+	w.Flush()
+	for _, l := range t.Locks {
+		fmt.Fprintf(e.stdout, "lock: %s, on %s; lock record %d of bench %s\n", lockWords(l), sheetDay(l.At), l.Ref.Seq, l.Ref.Bench)
+	}
+	for _, r := range t.Rulings {
+		fmt.Fprintf(e.stdout, "%s, by inspection %s\n", rulingLine(r), r.Inspection)
+	}
+	for _, n := range t.Notes {
+		fmt.Fprintf(e.stdout, "note, %s: %s\n", sheetDay(n.At), n.Text)
+	}
+}
+
+// cardJSON is a tool's card for a program.
+type cardJSON struct {
+	Tool       string          `json:"tool"`
+	Standing   record.Standing `json:"standing"`
+	Lacks      string          `json:"lacks,omitempty"`
+	What       []inspect.Task  `json:"what,omitempty"`
+	Inspection string          `json:"inspection,omitempty"` // that decides
+	Since      string          `json:"since,omitempty"`
+	Job        string          `json:"job,omitempty"`
+	Open       []string        `json:"open,omitempty"`
+	Away       string          `json:"away,omitempty"`
+	Locks      []lockJSON      `json:"locks"`
+	Rulings    []rulingJSON    `json:"rulings"`
+	Unit       length.Unit     `json:"unit"`
+	Last       *length.Number  `json:"last_diameter"`
+	Wheel      string          `json:"wheel,omitempty"`
+	Grinder    string          `json:"grinder,omitempty"`
+	Divisions  int             `json:"divisions,omitempty"`
+	Inspector  string          `json:"inspector,omitempty"`
+	Regrinds   int             `json:"regrinds"`
+}
+
+func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
+	c := cardJSON{
+		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Decided.Time, Job: t.Job, Open: t.Open,
+		Away: awayWords(t.Away), Locks: newLocksJSON(t.State), Rulings: []rulingJSON{}, Unit: unit,
+	}
+	for _, r := range t.Rulings {
+		c.Rulings = append(c.Rulings, rulingJSON{r.Word, r.By, r.Why, r.At})
+	}
+	if d := t.LastDiameter(); d != nil {
+		n := d.Number(unit)
+		c.Last = &n
+	}
+	for _, h := range t.Inspections {
+		c.Wheel, c.Grinder, c.Divisions, c.Inspector = cmp.Or(h.Wheel, c.Wheel), cmp.Or(h.Grinder, c.Grinder), cmp.Or(h.Divisions, c.Divisions), cmp.Or(h.Inspector, c.Inspector)
+		c.Regrinds = h.Regrind
+	}
+	for _, g := range t.Grounds {
+		c.Wheel, c.Divisions = cmp.Or(g.Wheel, c.Wheel), cmp.Or(g.Divisions, c.Divisions)
+	}
+	return c
+}
+
 func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
-	if _, err := session.SaveTool(at.Ledger, tool); err != nil {
+	if _, err := record.SaveTool(at.Ledger, tool); err != nil {
 		return err
 	}
 	if t.json {

@@ -1,16 +1,18 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/trend"
 )
@@ -18,21 +20,21 @@ import (
 // subject is what a trend is of.
 type subject struct {
 	name, title string
-	figure      func(f session.Figures, before *session.Figures) (*session.Figure, error) // nil: there is none
+	figure      func(f record.Figures, before *record.Figures) (*record.Figure, error) // nil: there is none
 }
 
 var subjects = []subject{
-	{"tir", "radial run-out (TIR)", read(func(f session.Figures) json.RawMessage { return f.TIR })},
-	{"ratio", "primary share of the land, worst flute", read(func(f session.Figures) json.RawMessage { return f.Ratio })},
-	{"diameter", "diameter", read(func(f session.Figures) json.RawMessage { return f.Diameter })},
-	{"relief", "primary relief", read(func(f session.Figures) json.RawMessage { return f.Relief })},
+	{"tir", "radial run-out (TIR)", read(func(f record.Figures) json.RawMessage { return f.TIR })},
+	{"ratio", "primary share of the land, worst flute", read(func(f record.Figures) json.RawMessage { return f.Ratio })},
+	{"diameter", "diameter", read(func(f record.Figures) json.RawMessage { return f.Diameter })},
+	{"relief", "primary relief", read(func(f record.Figures) json.RawMessage { return f.Relief })},
 	{"stock", "stock removed by a regrind, radially", stockRemoved},
-	{"residual", "tooth-to-tooth error, run-out without the offset", read(func(f session.Figures) json.RawMessage { return f.Residual })},
+	{"residual", "tooth-to-tooth error, run-out without the offset", read(func(f record.Figures) json.RawMessage { return f.Residual })},
 }
 
-func read(text func(session.Figures) json.RawMessage) func(session.Figures, *session.Figures) (*session.Figure, error) {
-	return func(f session.Figures, _ *session.Figures) (*session.Figure, error) {
-		return session.ReadFigure(text(f))
+func read(text func(record.Figures) json.RawMessage) func(record.Figures, *record.Figures) (*record.Figure, error) {
+	return func(f record.Figures, _ *record.Figures) (*record.Figure, error) {
+		return record.ReadFigure(text(f))
 	}
 }
 
@@ -54,45 +56,20 @@ func findSubject(name string) (subject, error) {
 }
 
 // stockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.
-func stockRemoved(f session.Figures, before *session.Figures) (*session.Figure, error) {
+func stockRemoved(f record.Figures, before *record.Figures) (*record.Figure, error) {
 	if before == nil {
 		return nil, nil
 	}
-	is, err := session.ReadFigure(f.Diameter)
+	is, err := record.ReadFigure(f.Diameter)
 	if err != nil {
 		return nil, err
 	}
-	was, err := session.ReadFigure(before.Diameter)
+	was, err := record.ReadFigure(before.Diameter)
 	if is == nil || was == nil || err != nil {
 		return nil, err
 	}
 	removed := (was.Value.Length() - is.Value.Length()) / 2
-	return &session.Figure{Value: inspect.LengthQuantity(removed), Gauge: is.Gauge}, nil
-}
-
-// regrinds keeps of each tool what was read before the grind it is in.
-type regrinds map[string]session.Figures
-
-// before returns what was read before the grind that f was read after; nil when f was not, or nothing was
-// read. Its divisions are those told between the grinds.
-func (g regrinds) before(bench string, f session.Figures) *session.Figures {
-	key := bench + " " + f.Tool
-	before, begun := g[key]
-	switch f.Stage {
-	case inspect.Before:
-		g[key] = f
-	case inspect.Between:
-		if begun && f.Divisions > 0 {
-			before.Divisions = f.Divisions
-			g[key] = before
-		}
-	case inspect.After:
-		delete(g, key)
-		if begun {
-			return &before
-		}
-	}
-	return nil
+	return &record.Figure{Value: inspect.LengthQuantity(removed), Gauge: is.Gauge}, nil
 }
 
 // trendScan goes through the ledger for one trend. Its size does not grow with the inspections, but for pairs
@@ -105,49 +82,35 @@ type trendScan struct {
 	points []trendPoint // of the last values
 	last   int          // how many of them are kept
 
-	regrinds      regrinds
 	paired        bool
 	before, after []float64
 
-	wheel trend.Wheel // since the last dress
-	bench string      // the one scanned
-	seen  int         // benches with inspections of this trend
+	wheel   trend.Wheel     // since the last dress
+	dresses []ledger.Record // of it, those still to come
+	bench   string          // the one scanned
+	seen    int             // benches with inspections of this trend
 
 	least, most *inspect.Quantity // the limits of all inspections
 	differ      bool              // which have several
 	sample      inspect.Quantity  // one value, for its unit
 }
 
-func (s *trendScan) visit(r ledger.Record) error {
-	switch {
-	case r.Kind == session.KindDress && r.Subject == session.WheelSubject(s.picked.wheel) && matches(s.benchID, r.Bench):
-		s.wheel = trend.Wheel{}
-	case r.Kind == session.KindSummary:
-		f, err := session.ReadFigures(r.Body)
-		if err != nil {
-			return fmt.Errorf("record %d of bench %s: %w", r.Seq, r.Bench, err)
-		}
-		if s.tools(r, f) {
-			return s.inspection(r.Bench, f)
-		}
-	}
-	return nil
-}
-
-func (s *trendScan) inspection(bench string, f session.Figures) error {
-	before := s.regrinds.before(bench, f)
-	if string(f.Stage) != s.stage || !matches(s.picked.wheel, f.Wheel) {
+func (s *trendScan) visit(r record.Regrind) error {
+	if !s.tools(r) || string(r.Stage) != s.stage || !matches(s.picked.wheel, r.Wheel) {
 		return nil
 	}
-	if s.bench != bench {
-		s.bench, s.wheel = bench, trend.Wheel{}
+	if s.bench != r.Bench {
+		s.bench, s.wheel = r.Bench, trend.Wheel{}
 		s.seen++
 	}
-	if err := s.wears(f); err != nil {
-		return fmt.Errorf("inspection %s: %w", f.Inspection, err)
+	for len(s.dresses) > 0 && s.dresses[0].Bench == r.Bench && s.dresses[0].Seq < r.Seq {
+		s.wheel, s.dresses = trend.Wheel{}, s.dresses[1:]
 	}
-	if err := s.add(f, before); err != nil {
-		return fmt.Errorf("inspection %s: %w", f.Inspection, err)
+	if err := s.wears(r.Figures); err != nil {
+		return fmt.Errorf("inspection %s: %w", r.Inspection, err)
+	}
+	if err := s.add(r.Figures, r.Before); err != nil {
+		return fmt.Errorf("inspection %s: %w", r.Inspection, err)
 	}
 	return nil
 }
@@ -156,11 +119,11 @@ func (s *trendScan) inspection(bench string, f session.Figures) error {
 func (s *trendScan) aboutWheel() bool { return s.picked.wheel != "" || s.since != "" }
 
 // wears takes what an inspection says of the wheel.
-func (s *trendScan) wears(f session.Figures) error {
+func (s *trendScan) wears(f record.Figures) error {
 	if f.Edges == nil || !s.aboutWheel() {
 		return nil
 	}
-	var edges session.Edges
+	var edges record.Edges
 	if err := json.Unmarshal(f.Edges, &edges); err != nil || !matches(s.gauge, edges.Gauge) {
 		return err
 	}
@@ -168,7 +131,7 @@ func (s *trendScan) wears(f session.Figures) error {
 }
 
 // add takes what an inspection says of the trend's subject.
-func (s *trendScan) add(f session.Figures, before *session.Figures) error {
+func (s *trendScan) add(f record.Figures, before *record.Figures) error {
 	figure, err := s.figure(f, before)
 	if err != nil || figure == nil || !matches(s.gauge, figure.Gauge) {
 		return err
@@ -189,7 +152,7 @@ func (s *trendScan) add(f session.Figures, before *session.Figures) error {
 }
 
 // pair keeps a value beside what it was before the grind.
-func (s *trendScan) pair(before session.Figures, value float64) error {
+func (s *trendScan) pair(before record.Figures, value float64) error {
 	earlier, err := s.figure(before, nil)
 	if err != nil || earlier == nil {
 		return err
@@ -208,7 +171,7 @@ func (s *trendScan) number(q inspect.Quantity) (float64, error) {
 }
 
 // point keeps which inspection the value is of.
-func (s *trendScan) point(f session.Figures) {
+func (s *trendScan) point(f record.Figures) {
 	if len(s.points) >= 2*s.last {
 		s.points = append(s.points[:0], s.points[s.last:]...)
 	}
@@ -216,7 +179,7 @@ func (s *trendScan) point(f session.Figures) {
 }
 
 // limits keeps the limits that the inspections share.
-func (s *trendScan) limits(f *session.Figure) {
+func (s *trendScan) limits(f *record.Figure) {
 	if n, _, _, _ := s.values.Overall(); n == 1 {
 		s.sample, s.least, s.most = f.Value, f.Least, f.Most
 		return
@@ -239,10 +202,29 @@ func (t *trendFlags) ofLedger(e env) error {
 		return err
 	}
 	if t.thaw {
-		return keepLimits(e, l, t.what, session.FrozenLimits{Chart: t.named(s)})
+		return keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s)}, nil)
 	}
-	if err := damaged(e, withProgress(e, l, session.KindSummary, session.KindDress)(s.visit)); err != nil {
-		return err
+	if s.picked.wheel != "" {
+		if s.dresses, err = record.Dresses(l, s.picked.wheel); err != nil {
+			return err
+		}
+		slices.SortFunc(s.dresses, func(a, b ledger.Record) int {
+			return cmp.Or(strings.Compare(a.Bench, b.Bench), cmp.Compare(a.Seq, b.Seq))
+		})
+		s.dresses = slices.DeleteFunc(s.dresses, func(r ledger.Record) bool { return !matches(s.benchID, r.Bench) })
+	}
+	p := newProgress(e)
+	defer p.end()
+	n := 0
+	for r, err := range record.Regrinds(l) {
+		n++
+		p.say(func() string { return fmt.Sprintf("%d inspections read", n) })
+		if err == nil {
+			err = s.visit(r)
+		}
+		if err := damaged(e, err); err != nil {
+			return err
+		}
 	}
 	r, err := t.result(l, s)
 	if errors.Is(err, statistics.ErrTooFew) {
@@ -257,7 +239,7 @@ func (t *trendFlags) ofLedger(e env) error {
 		if limits.Lower == limits.Upper {
 			return usagef("--freeze: no point differs from another; limits need scatter")
 		}
-		if err := keepLimits(e, l, t.what, session.FrozenLimits{Chart: t.named(s), Unit: r.Unit, Limits: &limits}); err != nil {
+		if err := keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s), Unit: r.Unit}, &limits); err != nil {
 			return err
 		}
 	}
@@ -283,7 +265,7 @@ func (t *trendFlags) newScan(unit length.Unit) (*trendScan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &trendScan{picked: p, subject: of, unit: unit, values: values, last: t.last, regrinds: regrinds{}, paired: t.paired}, nil
+	return &trendScan{picked: p, subject: of, unit: unit, values: values, last: t.last, paired: t.paired}, nil
 }
 
 // named says which chart of which inspections it is; limits are frozen for that.

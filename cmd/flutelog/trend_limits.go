@@ -1,18 +1,20 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"time"
 
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/trend"
 )
 
 // limitsInForce returns the limits frozen for a chart, in a unit; nil when they are computed.
 func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Frozen, since string, err error) {
-	kept, err := session.FindLimits(l, what, chart)
+	var limits trend.Frozen
+	kept, err := record.FindLimits(l, what, chart, &limits)
 	if err != nil || kept.Limits == nil {
 		return nil, "", err
 	}
@@ -20,7 +22,7 @@ func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Fr
 	if kept.Unit != unit {
 		k = sizeOf(length.Unit(kept.Unit)).Micrometres() / sizeOf(length.Unit(unit)).Micrometres()
 	}
-	return &trend.Frozen{Limits: scaled(kept.Limits.Limits, k), Spread: scaled(kept.Limits.Spread, k)}, kept.Date, nil
+	return &trend.Frozen{Limits: scaled(limits.Limits, k), Spread: scaled(limits.Spread, k)}, kept.Date, nil
 }
 
 func scaled(l trend.Limits, k float64) trend.Limits {
@@ -28,14 +30,21 @@ func scaled(l trend.Limits, k float64) trend.Limits {
 }
 
 // keepLimits freezes the limits of a chart, or thaws them where there are none.
-func keepLimits(e env, l *ledger.Ledger, what string, f session.FrozenLimits) error {
+func keepLimits(e env, l *ledger.Ledger, what string, f record.FrozenLimits, limits *trend.Frozen) error {
 	f.Date = e.now().UTC().Format(time.DateOnly)
-	r, err := session.SaveLimits(l, what, f)
+	if limits != nil {
+		text, err := json.Marshal(limits)
+		if err != nil {
+			return err
+		}
+		f.Limits = text
+	}
+	r, err := record.SaveLimits(l, what, f)
 	if err != nil {
 		return err
 	}
 	done := "frozen"
-	if f.Limits == nil {
+	if limits == nil {
 		done = "thawed, and computed from the inspections again"
 	}
 	fmt.Fprintf(e.stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, headOf(r))

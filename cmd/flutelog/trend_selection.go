@@ -8,9 +8,8 @@ import (
 	"time"
 
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // selection are the flags that say which inspections a trend is of.
@@ -62,10 +61,9 @@ func (s selection) pick(unit length.Unit) (picked, error) {
 }
 
 // tools says whether an inspection is of the tools, bench, people and days selected, at whatever stage.
-func (p picked) tools(r ledger.Record, f session.Figures) bool {
+func (p picked) tools(f record.Regrind) bool {
 	day := f.Closed[:min(len(f.Closed), len(time.DateOnly))]
-	return !f.Discarded &&
-		matches(p.tool, f.Tool) && matches(p.benchID, r.Bench) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
+	return matches(p.tool, f.Tool) && matches(p.benchID, f.Bench) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
 		(p.least == nil || f.Nominal >= *p.least) && (p.most == nil || f.Nominal <= *p.most) &&
 		day >= p.afterDay && (p.untilDay == "" || day <= p.untilDay)
 }

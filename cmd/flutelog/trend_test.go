@@ -5,21 +5,21 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/trend"
 )
 
-// What a trend keeps does not grow with the inspections: the points to be drawn, and the tools in a grind.
+// What a trend keeps does not grow with the inspections: the points to be drawn.
 func TestTrendKeepsLittle(t *testing.T) {
 	values, err := trend.NewAccumulator(trend.Individuals, 1, 100)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &trendScan{picked: picked{selection: selection{stage: "after"}}, subject: subjects[0], unit: length.In, values: values, last: 100, regrinds: regrinds{}}
-	f := session.Figures{Tool: "EM-1", TIR: written(t, inspect.LengthQuantity(3*length.Tenth))}
+	s := &trendScan{picked: picked{selection: selection{stage: "after"}}, subject: subjects[0], unit: length.In, values: values, last: 100}
+	f := record.Figures{Tool: "EM-1", TIR: written(t, inspect.LengthQuantity(3*length.Tenth))}
 	for range 10_000 {
 		for _, f.Stage = range []inspect.Stage{inspect.Before, inspect.After} {
-			if err := s.inspection("bench", f); err != nil {
+			if err := s.visit(record.Regrind{Figures: f, Bench: "bench"}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -27,7 +27,7 @@ func TestTrendKeepsLittle(t *testing.T) {
 	if n, _, _, _ := values.Overall(); n != 10_000 {
 		t.Errorf("%d values, want 10000", n)
 	}
-	if len(s.points) > 200 || cap(s.points) > 1000 || len(s.regrinds) != 0 || s.before != nil {
-		t.Errorf("%d points (room for %d), %d tools in a grind and %d pairs are kept, want at most 200, 1000, 0 and 0", len(s.points), cap(s.points), len(s.regrinds), len(s.before))
+	if len(s.points) > 200 || cap(s.points) > 1000 || s.before != nil {
+		t.Errorf("%d points (room for %d) and %d pairs are kept, want at most 200, 1000 and 0", len(s.points), cap(s.points), len(s.before))
 	}
 }

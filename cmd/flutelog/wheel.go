@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"flutelog/inspect"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // wheelFlags are the flags of a dress.
@@ -46,7 +46,7 @@ func (w *wheelFlags) dress(e env, name string) error {
 	if err := b.CheckInspector(w.inspector); err != nil {
 		return usageError{err}
 	}
-	r, err := session.SaveDress(l, name, session.Dress{Date: e.now().UTC().Format(time.DateOnly), Who: w.inspector, Note: w.note})
+	r, err := record.SaveDress(l, name, record.Dress{Date: e.now().UTC().Format(time.DateOnly), Who: w.inspector, Note: w.note})
 	if err != nil {
 		return err
 	}

@@ -9,7 +9,6 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/length"
 )
 
 // Summary is the body of the record that closes an inspection: what it came to and what that rests on.
@@ -181,25 +180,24 @@ func save(l *ledger.Ledger, kind, subject string, body any) (ledger.Record, erro
 	return records[0], nil
 }
 
-// PracticeGauge is the name that readings of a practice gauge stand under.
-const PracticeGauge = "practice"
+// practicePrefix begins the name of every gauge that plays invented readings.
+const practicePrefix = "practice"
 
 // practised says whether anything of an inspection was read with a practice gauge.
 func practised(in inspect.Inspection) bool {
 	for _, r := range in.Readings {
-		if r.Gauge == PracticeGauge {
+		if strings.HasPrefix(r.Gauge, practicePrefix) {
 			return true
 		}
 	}
 	return false
 }
 
-// lengthOf returns the length that a stored figure is; nil for none, or what is no length.
-func lengthOf(text json.RawMessage) *length.Length {
+// quantityOf returns what a stored figure is; nil for none.
+func quantityOf(text json.RawMessage) *inspect.Quantity {
 	f, err := ReadFigure(text)
 	if f == nil || err != nil {
 		return nil
 	}
-	l := f.Value.Length()
-	return &l
+	return &f.Value
 }

@@ -126,13 +126,9 @@ func (r Taken) Fold() (Draft, error) {
 // Locks returns what was seen that locks the tool: a crack at any stage, a burn between or after; "" for nothing.
 func Locks(in inspect.Inspection) inspect.Sight {
 	for _, s := range in.Seen {
-		if s.Yes && locks(s.Sight, in.Stage) {
+		if s.Yes && s.Sight.Locks(in.Stage) {
 			return s.Sight
 		}
 	}
 	return ""
-}
-
-func locks(s inspect.Sight, stage inspect.Stage) bool {
-	return s == inspect.Cracks || s == inspect.Burn && stage != inspect.Before
 }

@@ -152,6 +152,8 @@ func ReadFigures(body []byte) (Figures, error) {
 			f.Gauge = s.text()
 		case "discarded":
 			f.Discarded = s.value() == "true"
+		case "corrects":
+			f.Corrects = s.value() == "true"
 		case "practice":
 			f.Practice = s.value() == "true"
 		case "nominal":

@@ -30,7 +30,7 @@ type Listed struct {
 	Open        []string       `json:"open,omitempty"`
 	Away        *Away          `json:"away,omitempty"`
 	Job         string         `json:"job,omitempty"`
-	Diameter    *length.Length `json:"last_diameter,omitempty"` // that was read last
+	Last        *length.Length `json:"last_diameter,omitempty"` // that was read last
 	Wheel       string         `json:"wheel,omitempty"`         // that it was ground with last
 	Damaged     string         `json:"damaged,omitempty"`       // what of it cannot be read
 }
@@ -262,7 +262,7 @@ func (ix *index) put(t Tool, err error) {
 	}
 	e := &Listed{
 		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Decided,
-		Open: t.Open, Away: t.Away, Job: t.Job, Diameter: t.LastDiameter(),
+		Open: t.Open, Away: t.Away, Job: t.Job, Last: t.LastDiameter(),
 	}
 	for _, i := range t.Inspections {
 		e.Wheel = cmp.Or(i.Wheel, e.Wheel)

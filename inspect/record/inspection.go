@@ -9,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
 )
 
 // ErrNoInspection says that the ledger holds no closed inspection of an id.
@@ -32,9 +33,9 @@ type Inspection struct {
 	Rulings     []Ruled     // all on it, oldest first
 	Conflict    bool        // corrected at two benches that did not know of each other: judged anew with both
 
-	Record   ledger.Record // the summary, without its body
-	Readings ledger.Record // the readings, without theirs
-	Newest   ledger.Record // the newest record that counts: of the summary, the corrections and rulings
+	Record ledger.Record // the summary, without its body
+	Taken  ledger.Record // the readings, without theirs
+	Newest ledger.Record // the newest record that counts: of the summary, the corrections and rulings
 }
 
 // Corrected is a correction with the record that it is.
@@ -122,10 +123,10 @@ func (t wholeTool) inspection(h *held) (Inspection, error) {
 		case x.Ref() == h.summary():
 			in.Record, in.Newest = x.Record, x.Record
 		case x.Kind == KindReadings && x.Bench == h.closed.Bench && x.Seq < h.summary().Seq:
-			in.Readings = x.Record
+			in.Taken = x.Record
 		}
 	}
-	if err := in.read(t.bodies[h.summary()], t.bodies[in.Readings.Ref()]); err != nil {
+	if err := in.read(t.bodies[h.summary()], t.bodies[in.Taken.Ref()]); err != nil {
 		return in, err
 	}
 	if len(h.corrections) == 0 && !agrees(h.now, in.Judgement) {
@@ -201,4 +202,27 @@ func Earlier(l *ledger.Ledger, in *Inspection) ([]Inspection, error) {
 	}
 	slices.Reverse(earlier)
 	return earlier, nil
+}
+
+// Known returns what earlier inspections of a tool leave to one at a stage: the diameter that was last read of it, nil
+// when none was, and what those of the same regrind came to, as they stand. What cannot be read of a damaged ledger is
+// passed over: it must not keep an inspection from beginning.
+func Known(l *ledger.Ledger, tool string, stage inspect.Stage) (*length.Length, *inspect.Regrind) {
+	t, _ := readWhole(l, tool)
+	if t.folding == nil {
+		return nil, nil
+	}
+	var earlier []inspect.Judged
+	for _, h := range slices.Backward(t.inspections) {
+		if h.now.Discarded || h.now.Practice {
+			continue
+		}
+		if in, err := t.inspection(h); err == nil {
+			earlier = append(earlier, inspect.Judged{Inspection: in.Inspection, Judgement: in.Judgement})
+		}
+		if h.now.Stage == inspect.Before {
+			break // nothing older is of this regrind
+		}
+	}
+	return t.LastDiameter(), inspect.RegrindOf(earlier, stage)
 }

@@ -1,10 +1,16 @@
 package record
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"iter"
+	"slices"
+	"strings"
+	"time"
 
 	"flutelog/inspect"
+	"flutelog/inspect/ledger"
 )
 
 // ErrNoJob says that the ledger holds no job of an id.
@@ -35,4 +41,236 @@ func (j Job) Check() error {
 		return fmt.Errorf("job %q: %d to inspect of %d: want 1 to all", j.ID, j.Sample, j.Quantity)
 	}
 	return nil
+}
+
+// JobStanding is a job as it stands: its tools, and what each of them and the whole lack before it can be released.
+type JobStanding struct {
+	Job
+	Of    []JobTool // by id
+	Done  []Inspected
+	Lacks []string // of the job as a whole
+}
+
+// JobTool is one tool of a job.
+type JobTool struct {
+	Tool       string
+	State      State
+	Inspection string // the newest for this job, "" for none
+	After      bool   // inspected after the grind for this job
+	Settled    bool   // released, conceded, or out of use: nothing is left to decide
+	Lacks      string // what keeps it from being settled
+}
+
+// SaveJob records a job as it now stands, and of tools that are new in it that they were received.
+func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
+	if err := j.Check(); err != nil {
+		return ledger.Record{}, err
+	}
+	records, err := l.Decide(nil, func() ([]ledger.Entry, error) {
+		e, err := entry(KindJob, jobPrefix+j.ID, j)
+		if err != nil {
+			return nil, err
+		}
+		entries := []ledger.Entry{e}
+		old, _, err := readJob(l, j.ID)
+		if err != nil && !errors.Is(err, ErrNoJob) {
+			return nil, err
+		}
+		for _, tool := range j.Tools {
+			if slices.Contains(old.Tools, tool) {
+				continue
+			}
+			if _, err := FindTool(l, tool); err != nil {
+				return nil, err
+			}
+			e, err := entry(KindJob, ToolSubject(tool), Received{j.ID, stamp(now)})
+			if err != nil {
+				return nil, err
+			}
+			entries = append(entries, e)
+		}
+		return entries, nil
+	})
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	return records[0], nil
+}
+
+// readJob reads a job's records.
+func readJob(l *ledger.Ledger, id string) (Job, []Inspected, error) {
+	leftOut, err := benchesLeftOut(l)
+	if err != nil {
+		return Job{}, nil, err
+	}
+	var job *Job
+	var done []Inspected
+	for r, err := range l.History(jobPrefix + id) {
+		if err != nil {
+			return Job{}, nil, fmt.Errorf("job %q: %w", id, err)
+		}
+		if leftOut[r.Bench] {
+			continue
+		}
+		body, err := decode(r)
+		if err != nil {
+			return Job{}, nil, fmt.Errorf("job %q: %w", id, err)
+		}
+		switch b := body.(type) {
+		case *Job:
+			if job == nil {
+				job = b
+			}
+		case *Inspected:
+			done = append(done, *b)
+		}
+	}
+	if job == nil {
+		return Job{}, nil, fmt.Errorf("job %q: %w", id, ErrNoJob)
+	}
+	slices.Reverse(done)
+	return *job, done, nil
+}
+
+// FindJob returns a job as it stands, or ErrNoJob.
+func FindJob(l *ledger.Ledger, id string) (JobStanding, error) {
+	job, done, err := readJob(l, id)
+	if err != nil {
+		return JobStanding{}, err
+	}
+	s := JobStanding{Job: job, Done: done}
+	tools := slices.Clone(job.Tools)
+	for _, i := range done {
+		tools = append(tools, i.Tool)
+	}
+	slices.SortFunc(tools, Natural)
+	settled, after := 0, 0
+	for _, id := range slices.Compact(tools) {
+		t, err := FindTool(l, id)
+		if err != nil {
+			return s, fmt.Errorf("job %q: %w", job.ID, err)
+		}
+		jt := JobTool{Tool: id, State: t.State}
+		for _, i := range done {
+			if i.Tool == id {
+				jt.Inspection, jt.After = i.Inspection, jt.After || i.Stage == inspect.After
+			}
+		}
+		switch jt.State.Standing {
+		case StandsReleased, StandsConceded, StandsWithdrawn, StandsRetired:
+			jt.Settled = true
+			settled++
+		default:
+			jt.Lacks = jt.State.Lacks()
+		}
+		if jt.After && !jt.Settled {
+			after++
+		}
+		s.Of = append(s.Of, jt)
+	}
+	if settled < job.Sample {
+		s.Lacks = append(s.Lacks, fmt.Sprintf("%d of %d tools are released, conceded or out of use", settled, job.Sample))
+	}
+	return s, nil
+}
+
+// Lacks says what is wanting before a tool that stands so is settled; "" for one that is.
+func (s State) Lacks() string {
+	switch s.Standing {
+	case StandsReceived:
+		return "an inspection"
+	case StandsToGrind:
+		return cmp.Or(works(s.What), "a grind")
+	case StandsToFinish:
+		return "the inspection after the grind"
+	case StandsToInspect:
+		return "an inspection"
+	case StandsToSign:
+		return "a signature"
+	case StandsLocked:
+		return "locked: " + strings.ReplaceAll(string(s.Locks[0].Sight), "-", " ") + " seen in " + s.Locks[0].Inspection
+	case StandsRecalled:
+		return "recalled: it does not conform as corrected"
+	}
+	return ""
+}
+
+// unsettled are the tools that keep a job from being released: those inspected after the grind for it, and those that
+// are stopped. The others may go with the sample.
+func (s JobStanding) unsettled() []JobTool {
+	return slices.DeleteFunc(slices.Clone(s.Of), func(t JobTool) bool {
+		stopped := t.State.Standing == StandsLocked || t.State.Standing == StandsRecalled
+		return t.Settled || !t.After && !stopped
+	})
+}
+
+// Jobs gives the jobs of the ledger as they stand, by id.
+func Jobs(l *ledger.Ledger) iter.Seq2[JobStanding, error] {
+	return func(yield func(JobStanding, error) bool) {
+		subjects, err := l.Subjects(jobPrefix)
+		if err != nil {
+			yield(JobStanding{}, err)
+			return
+		}
+		slices.SortFunc(subjects, Natural)
+		for _, subject := range subjects {
+			j, err := FindJob(l, strings.TrimPrefix(subject, jobPrefix))
+			if errors.Is(err, ErrNoJob) {
+				continue // inspected for, and never added
+			}
+			if !yield(j, err) {
+				return
+			}
+		}
+	}
+}
+
+// ReleaseJob releases a job, once as many tools as are to be inspected are settled and none that was inspected after
+// the grind is open. A refusal names each tool and what it lacks.
+func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
+	if err := who.check("job "+id, false); err != nil {
+		return Job{}, err
+	}
+	var job Job
+	_, err := l.Decide(nil, func() ([]ledger.Entry, error) {
+		s, err := FindJob(l, id)
+		if err != nil {
+			return nil, err
+		}
+		if s.Released != "" {
+			return nil, fmt.Errorf("job %q was released by %s already", id, s.Released)
+		}
+		if s.Authority != "" && who.By != s.Authority {
+			return nil, fmt.Errorf("job %q: released by %q: want %s", id, who.By, s.Authority)
+		}
+		lacks := s.Lacks
+		for _, t := range s.unsettled() {
+			lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
+		}
+		if len(lacks) > 0 {
+			for _, t := range s.Of { // who could make up the number
+				if len(s.Lacks) > 0 && !t.Settled && !slices.ContainsFunc(s.unsettled(), func(u JobTool) bool { return u.Tool == t.Tool }) {
+					lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
+				}
+			}
+			return nil, fmt.Errorf("job %q is not released: %s", id, strings.Join(lacks, "; "))
+		}
+		job = s.Job
+		job.Released = who.By
+		e, err := entry(KindJob, jobPrefix+id, job)
+		return []ledger.Entry{e}, err
+	})
+	return job, err
+}
+
+// ForJob returns whether an inspection would be the first that is made for its job, or why none can be made for it.
+func ForJob(l *ledger.Ledger, id string) (first bool, err error) {
+	j, done, err := readJob(l, id)
+	if err != nil {
+		return false, err
+	}
+	if j.Released != "" {
+		return false, fmt.Errorf("job %q was released by %s", j.ID, j.Released)
+	}
+	return len(done) == 0, nil
 }

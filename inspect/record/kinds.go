@@ -60,6 +60,7 @@ type Figures struct {
 	Job        string           `json:"job,omitempty"`
 	Closed     string           `json:"closed"`
 	Discarded  bool             `json:"discarded,omitempty"` // given up: nothing in it counts
+	Corrects   bool             `json:"corrects,omitempty"`  // as a correction left it
 	Practice   bool             `json:"practice,omitempty"`  // read with a practice gauge: it can stand for nothing
 	Verdict    inspect.Verdict  `json:"verdict"`
 	Work       []inspect.Task   `json:"work"`

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"iter"
 	"slices"
+	"strings"
 	"time"
 
 	"flutelog/inspect"
@@ -146,7 +147,7 @@ func Inspections(l *ledger.Ledger, f Filter) iter.Seq2[*Inspection, error] {
 			if err == nil {
 				in, err = a.inspection(c)
 			}
-			if err == nil && !f.takes(in.brief()) {
+			if err == nil && !f.takes(in.Brief()) {
 				continue
 			}
 			if !yield(in, err) {
@@ -204,20 +205,7 @@ func (w *standingReadings) rows(a amendments, c closing, f Filter, yield func(*R
 		if err != nil {
 			return false, err
 		}
-		row.Brief = in.brief()
-		for _, r := range in.Inspection.Readings {
-			row.Reading, row.Corrected = r, nil
-			for i, x := range in.Corrections {
-				if x.Reading != nil && x.Reading.Key() == r.Key() {
-					row.Corrected = &in.Corrections[i]
-				}
-			}
-			if f.takes(row.Brief) && !yield(&row) {
-				return false, nil
-			}
-			row.First = false
-		}
-		return true, nil
+		return !f.takes(in.Brief()) || in.rows(yield), nil
 	}
 	b, err := a.brief(c)
 	if err != nil {
@@ -231,7 +219,7 @@ func (w *standingReadings) rows(a amendments, c closing, f Filter, yield func(*R
 	}
 	w.dropTakenBack()
 	for i := range w.said {
-		b.Practice = b.Practice || w.said[i].stands && w.said[i].reading.Gauge == PracticeGauge
+		b.Practice = b.Practice || w.said[i].stands && strings.HasPrefix(w.said[i].reading.Gauge, practicePrefix)
 	}
 	for i := range w.said {
 		if !w.said[i].stands {
@@ -244,6 +232,31 @@ func (w *standingReadings) rows(a amendments, c closing, f Filter, yield func(*R
 		row.First = false
 	}
 	return true, nil
+}
+
+// Rows gives the readings of one inspection as Readings does.
+func (in *Inspection) Rows() iter.Seq2[*Row, error] {
+	return func(yield func(*Row, error) bool) {
+		in.rows(func(r *Row) bool { return yield(r, nil) })
+	}
+}
+
+// rows gives the readings of an inspection, and says whether to go on to the next.
+func (in *Inspection) rows(yield func(*Row) bool) bool {
+	row := Row{First: true, Taken: in.Taken, Brief: in.Brief()}
+	for _, r := range in.Readings {
+		row.Reading, row.Corrected = r, nil
+		for i, x := range in.Corrections {
+			if x.Reading != nil && x.Reading.Key() == r.Key() {
+				row.Corrected = &in.Corrections[i]
+			}
+		}
+		if !yield(&row) {
+			return false
+		}
+		row.First = false
+	}
+	return true
 }
 
 // dropTakenBack goes through the events from the last to the first: a reading stands unless something is said to its
@@ -271,8 +284,8 @@ func (a amendments) brief(c closing) (Brief, error) {
 	return b, nil
 }
 
-// brief returns the beginning of an inspection's rows.
-func (in *Inspection) brief() *Brief {
+// Brief returns the inspection in short.
+func (in *Inspection) Brief() *Brief {
 	b := &Brief{
 		ID: in.ID, Tool: in.Tool.ID, Job: in.Job, Inspector: in.Inspector, Stage: in.Stage, Revision: in.Basis.Revision, Gauges: in.Basis.Gauges,
 		Verdict: in.Judgement.Verdict, Closed: in.Closed, Practice: in.Figures.Practice, Record: in.Newest,
@@ -284,13 +297,10 @@ func (in *Inspection) brief() *Brief {
 	return b
 }
 
-// Brief returns the inspection in short.
-func (in *Inspection) Brief() *Brief { return in.brief() }
-
 // inspection puts an inspection together from its closing and what was recorded of it since.
 func (a amendments) inspection(c closing) (*Inspection, error) {
-	in := Inspection{Record: c.summary, Readings: c.readings, Newest: c.summary}
-	in.Record.Body, in.Readings.Body, in.Newest.Body = nil, nil, nil
+	in := Inspection{Record: c.summary, Taken: c.readings, Newest: c.summary}
+	in.Record.Body, in.Taken.Body, in.Newest.Body = nil, nil, nil
 	if err := in.read(c.summary.Body, c.readings.Body); err != nil {
 		return nil, err
 	}
@@ -324,11 +334,11 @@ func (in *Inspection) read(summary, readings []byte) error {
 	}
 	var r Taken
 	if err := json.Unmarshal(readings, &r); err != nil {
-		return recordError(in.Readings, err)
+		return recordError(in.Taken, err)
 	}
 	d, err := r.Fold()
 	if err != nil {
-		return recordError(in.Readings, err)
+		return recordError(in.Taken, err)
 	}
 	in.Inspection, in.Judgement = d.Inspection, sum.Judgement
 	in.Opened, in.Closed, in.Discarded, in.Skipped = sum.Opened, sum.Closed, sum.Discarded, sum.Skipped

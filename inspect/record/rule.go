@@ -262,6 +262,7 @@ func (t wholeTool) correction(h *held, in Inspection, fix Fix, who Who) ([]ledge
 	c.Judgement = inspect.Judge(in.Inspection)
 	c.Worse = worse(before.Judgement, c.Judgement)
 	f := figuresOf(in.Inspection, c.Judgement, in.Closed)
+	f.Corrects = true
 	subject, about := ToolSubject(in.Tool.ID), h.summary()
 	var entries []ledger.Entry
 	var failed error
@@ -310,11 +311,11 @@ func (c *Correction) was(in *Inspection) error {
 	if err := in.Check(*c.Reading); err != nil {
 		return err
 	}
-	i := slices.IndexFunc(in.Inspection.Readings, func(r inspect.Reading) bool { return r.Key() == c.Reading.Key() })
+	i := slices.IndexFunc(in.Readings, func(r inspect.Reading) bool { return r.Key() == c.Reading.Key() })
 	if i < 0 {
 		return fmt.Errorf("it has no reading %s", c.What())
 	}
-	was := in.Inspection.Readings[i]
+	was := in.Readings[i]
 	if was.Value == c.Reading.Value {
 		return fmt.Errorf("%s is %s %s already", c.What(), was.Text, was.Unit)
 	}

@@ -33,6 +33,9 @@ type Tool struct {
 // Life is one closed inspection in a tool's life, as it stands.
 type Life struct {
 	Figures
+	TIR       *inspect.Quantity // radial run-out
+	Share     *inspect.Quantity // primary of the land, the worst flute
+	Diameter  *inspect.Quantity
 	Bench     string
 	Summary   ledger.Ref
 	Corrected bool
@@ -159,12 +162,14 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 				e.Ruling = &Ruled{*x.body.(*Ruling), x.Ref()}
 			}
 		}
-		if d := lengthOf(e.Diameter); d != nil && !e.Practice {
+		e.TIR, e.Share, e.Diameter = quantityOf(h.now.TIR), quantityOf(h.now.Ratio), quantityOf(h.now.Diameter)
+		if e.Diameter != nil && !e.Practice {
+			d := e.Diameter.Length()
 			if last != nil {
-				removed := *last - *d
+				removed := *last - d
 				e.Removed = &removed
 			}
-			last = d
+			last = &d
 		}
 		if e.Ruling != nil && e.Ruling.Word != Withdraw && e.Stage == inspect.After && !e.Practice {
 			regrinds++
@@ -178,8 +183,9 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 // LastDiameter returns the diameter that was last read of the tool, as it stands; nil when none was.
 func (t Tool) LastDiameter() *length.Length {
 	for _, e := range slices.Backward(t.Inspections) {
-		if d := lengthOf(e.Diameter); d != nil && !e.Practice {
-			return d
+		if e.Diameter != nil && !e.Practice {
+			d := e.Diameter.Length()
+			return &d
 		}
 	}
 	return nil
@@ -256,17 +262,28 @@ func foldDraft(content ledger.DraftContent) (Draft, error) {
 	return r.Fold()
 }
 
-// Tools gives the tools of the ledger as they stand, by id.
-func Tools(l *ledger.Ledger) iter.Seq2[Tool, error] {
+// Tools gives the tools that a filter means as they stand, by id, each with those of its inspections that it means. Of
+// a job it gives the tools that came with it or were inspected for it. A tool that cannot be read comes with its error.
+func Tools(l *ledger.Ledger, f Filter) iter.Seq2[Tool, error] {
 	return func(yield func(Tool, error) bool) {
 		subjects, err := l.Subjects(toolPrefix)
 		if err != nil {
 			yield(Tool{}, err)
 			return
 		}
+		slices.SortFunc(subjects, Natural)
 		for _, subject := range subjects {
-			t, _, err := readTool(l, strings.TrimPrefix(subject, toolPrefix), nil)
-			if t.ID == "" && err == nil {
+			id := strings.TrimPrefix(subject, toolPrefix)
+			if f.Tool != "" && f.Tool != id {
+				continue
+			}
+			t, folded, err := readTool(l, id, nil)
+			if t.ID == "" && err == nil || f.Standing != "" && t.Standing != f.Standing {
+				continue
+			}
+			came := f.Job == "" || slices.ContainsFunc(folded.flow, func(x fact) bool { r, ok := x.body.(*Received); return ok && r.Job == f.Job })
+			t.Inspections = slices.DeleteFunc(t.Inspections, func(e Life) bool { return !f.takesLife(e) })
+			if !came && len(t.Inspections) == 0 {
 				continue
 			}
 			if !yield(t, err) {
@@ -274,4 +291,10 @@ func Tools(l *ledger.Ledger) iter.Seq2[Tool, error] {
 			}
 		}
 	}
+}
+
+func (f Filter) takesLife(e Life) bool {
+	b := Brief{Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Amended: Amended{Standing: f.Standing}}
+	b.Record.Bench = e.Bench
+	return f.takes(&b)
 }

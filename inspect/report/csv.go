@@ -2,20 +2,17 @@ package report
 
 import (
 	"bufio"
-	"encoding/json"
-	"fmt"
 	"io"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // Kind is what a row of a quality report is.
@@ -27,69 +24,54 @@ const (
 	ToolRows       Kind = "tools"       // a row a tool, as it stands
 )
 
-// Filter says which inspections a report is of; an empty field is any.
-type Filter struct {
-	Tool, Job, Bench string // Bench is a bench's id
-	Stage            inspect.Stage
-	Verdict          inspect.Verdict
-	From, To         time.Time // of closing; To is not included
-}
-
-func (f Filter) takes(bench, tool, job string, stage inspect.Stage, verdict inspect.Verdict, closed string) bool {
-	switch {
-	case f.Tool != "" && tool != f.Tool,
-		f.Job != "" && job != f.Job,
-		f.Bench != "" && bench != f.Bench,
-		f.Stage != "" && stage != f.Stage,
-		f.Verdict != "" && verdict != f.Verdict:
-		return false
-	}
-	if f.From.IsZero() && f.To.IsZero() {
-		return true
-	}
-	t, err := time.Parse(time.RFC3339, closed)
-	return err == nil && !t.Before(f.From) && (f.To.IsZero() || t.Before(f.To))
-}
-
-func (f Filter) takesSummary(bench string, s session.Summary) bool {
-	in := s.Inspection
-	return f.takes(bench, in.Tool.ID, in.Job, in.Stage, s.Judgement.Verdict, s.Closed)
-}
-
 // Format says how numbers and cells are written.
 type Format struct {
 	Unit         length.Unit // in or mm, of every length
 	DecimalComma bool        // numbers with a comma, cells parted by semicolons
 }
 
-// CSV writes a quality report as RFC 4180 asks: a header of stable names, CRLF, and quotes where they are
-// needed. scan gives every record of the ledger, as ledger.Scan does, in order and one at a time, so that a
-// report of any length needs the memory of one inspection. Where scan returns an error, such as damage it
-// went on over, the report is still written, and the error returned.
+// ReadingsCSV, InspectionsCSV and ToolsCSV write a quality report as RFC 4180 asks: a header of stable names, CRLF, and
+// quotes where they are needed. They hold one row's inspection at a time. What could not be read of a damaged ledger
+// comes as an error among the rows: the others are still written, and the first such error returned.
 //
 // Times come twice: in RFC 3339, and as a spreadsheet reads them. Free text that a spreadsheet would evaluate
 // gets an apostrophe before it; numbers never do. Units are UCUM codes.
-func CSV(w io.Writer, kind Kind, scan func(func(ledger.Record) error) error, filter Filter, format Format) error {
-	columns := Columns(kind)
-	if columns == nil {
-		return fmt.Errorf("report of %q: want readings, inspections or tools", kind)
+func ReadingsCSV(w io.Writer, rows iter.Seq2[*record.Row, error], format Format) error {
+	t := newTable(w, format)
+	t.header(ReadingRows)
+	for row, err := range rows {
+		t.failed(err)
+		if err == nil {
+			t.reading(row)
+		}
 	}
-	out := newTable(w, format)
-	for _, name := range columns {
-		out.word(name)
+	return t.end()
+}
+
+// InspectionsCSV is documented with ReadingsCSV: a row a finding; an inspection without one has a row of its own.
+func InspectionsCSV(w io.Writer, inspections iter.Seq2[*record.Inspection, error], format Format) error {
+	t := newTable(w, format)
+	t.header(InspectionRows)
+	for in, err := range inspections {
+		t.failed(err)
+		if err == nil {
+			t.findings(in)
+		}
 	}
-	if err := out.row(); err != nil {
-		return err
+	return t.end()
+}
+
+// ToolsCSV is documented with ReadingsCSV: a row a tool, as it stands.
+func ToolsCSV(w io.Writer, tools iter.Seq2[record.Tool, error], format Format) error {
+	t := newTable(w, format)
+	t.header(ToolRows)
+	for tool, err := range tools {
+		t.failed(err)
+		if tool.ID != "" {
+			t.tool(newToolRow(tool))
+		}
 	}
-	each, finish := out.rows(kind, filter)
-	err := scan(each)
-	if err := finish(); err != nil {
-		return err
-	}
-	if err := out.buffer.Flush(); err != nil {
-		return err
-	}
-	return err
+	return t.end()
 }
 
 // Columns returns the names of a report's columns, in order; nil for a kind that is not known.
@@ -112,18 +94,6 @@ func Columns(kind Kind) []string {
 	return names
 }
 
-// rows returns what takes each record, and what ends the report.
-func (t *table) rows(kind Kind, f Filter) (each func(ledger.Record) error, finish func() error) {
-	switch kind {
-	case ReadingRows:
-		return (&readingRows{table: t, filter: f, later: map[session.Question]bool{}}).take, func() error { return nil }
-	case InspectionRows:
-		return func(r ledger.Record) error { return t.findings(r, f) }, func() error { return nil }
-	}
-	tools := &toolRows{table: t, filter: f, rows: map[string]*toolRow{}}
-	return tools.take, tools.write
-}
-
 // table writes rows of cells.
 type table struct {
 	buffer *bufio.Writer
@@ -131,6 +101,7 @@ type table struct {
 	comma  byte   // what parts the cells
 	cells  []byte // of the row so far, each with a comma behind it
 	kept   int    // how many bytes of them begin every row
+	err    error  // the first, of what was to be written or of writing
 }
 
 func newTable(w io.Writer, f Format) *table {
@@ -141,12 +112,33 @@ func newTable(w io.Writer, f Format) *table {
 	return out
 }
 
+// header writes the names of the columns.
+func (t *table) header(kind Kind) {
+	for _, name := range Columns(kind) {
+		t.word(name)
+	}
+	t.row()
+}
+
+// failed keeps the first error.
+func (t *table) failed(err error) {
+	if t.err == nil {
+		t.err = err
+	}
+}
+
+// end writes what is still held back.
+func (t *table) end() error {
+	t.failed(t.buffer.Flush())
+	return t.err
+}
+
 // row writes the cells added since the last row, behind those that are kept.
-func (t *table) row() error {
+func (t *table) row() {
 	last := len(t.cells) - 1
 	_, err := t.buffer.Write(append(t.cells[:last], "\r\n"...))
+	t.failed(err)
 	t.cells = t.cells[:t.kept]
-	return err
 }
 
 // keep begins every row with the cells added since begin.
@@ -275,16 +267,4 @@ func yes(b bool) string {
 		return "yes"
 	}
 	return "no"
-}
-
-// unmarshal reads a record's body.
-func unmarshal(r ledger.Record, v any) error {
-	if err := json.Unmarshal(r.Body, v); err != nil {
-		return recordError(r, err)
-	}
-	return nil
-}
-
-func recordError(r ledger.Record, err error) error {
-	return fmt.Errorf("record %d of bench %s: %w", r.Seq, r.Bench, err)
 }

@@ -1,134 +1,119 @@
 package report
 
 import (
-	"slices"
 	"strconv"
 
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
 
-// readingRow is one reading with the inspection it belongs to.
-type readingRow struct {
-	record *ledger.Record // of the readings
-	*inspected
-	reading *inspect.Reading
-	gauge   inspect.Instrument
-	synced  bool
-}
-
 type readingColumn struct {
 	name string
-	cell func(*table, *readingRow)
+	cell func(*table, *record.Row)
 }
 
-// inspectionColumns come before the readingColumns; they are the same in all rows of an inspection.
+// inspectionColumns come before the readingColumns; they are the same in all rows of an inspection. sequence and
+// record_sha256 are of the newest record that counts, in every report.
 var inspectionColumns = []readingColumn{
-	{"bench", func(t *table, r *readingRow) { t.word(r.record.Bench) }},
-	{"sequence", func(t *table, r *readingRow) { t.number(strconv.FormatUint(r.record.Seq, 10)) }},
-	{"record_sha256", func(t *table, r *readingRow) { t.word(r.record.Hash) }},
-	{"inspection", func(t *table, r *readingRow) { t.text(r.id) }},
-	{"tool", func(t *table, r *readingRow) { t.text(r.tool) }},
-	{"job", func(t *table, r *readingRow) { t.text(r.job) }},
-	{"stage", func(t *table, r *readingRow) { t.word(string(r.stage)) }},
-	{"inspector", func(t *table, r *readingRow) { t.text(r.inspector) }},
+	{"bench", func(t *table, r *record.Row) { t.word(r.Record.Bench) }},
+	{"sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Record.Seq, 10)) }},
+	{"record_sha256", func(t *table, r *record.Row) { t.word(r.Record.Hash) }},
+	{"readings_sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Taken.Seq, 10)) }},
+	{"inspection", func(t *table, r *record.Row) { t.text(r.ID) }},
+	{"tool", func(t *table, r *record.Row) { t.text(r.Tool) }},
+	{"standing", func(t *table, r *record.Row) { t.word(string(r.Standing)) }},
+	{"job", func(t *table, r *record.Row) { t.text(r.Job) }},
+	{"stage", func(t *table, r *record.Row) { t.word(string(r.Stage)) }},
+	{"inspector", func(t *table, r *record.Row) { t.text(r.Inspector) }},
+	{"practice", func(t *table, r *record.Row) { t.word(yes(r.Practice)) }},
+	{"ruling", func(t *table, r *record.Row) { t.ruling(r.Ruling) }},
+	{"ruled_by", func(t *table, r *record.Row) { t.ruledBy(r.Ruling) }},
+	{"ruled_at", func(t *table, r *record.Row) { t.ruledAt(r.Ruling) }},
+	{"ruled_why", func(t *table, r *record.Row) { t.ruledWhy(r.Ruling) }},
 }
 
 var readingColumns = []readingColumn{
-	{"feature", func(t *table, r *readingRow) { t.word(string(r.reading.Feature)) }},
-	{"flute", func(t *table, r *readingRow) { t.count(r.reading.Flute) }},
-	{"from_end", func(t *table, r *readingRow) { t.lengthOr(r.reading.FromEnd) }},
-	{"repeat", func(t *table, r *readingRow) { t.count(r.reading.Repeat) }},
-	{"closing", func(t *table, r *readingRow) { t.word(yes(r.reading.Closing)) }},
-	{"value", func(t *table, r *readingRow) { t.length(r.reading.Value) }},
-	{"unit", func(t *table, r *readingRow) { t.word(t.format.Unit.UCUM()) }},
-	{"as_read", func(t *table, r *readingRow) { t.number(r.reading.Text) }},
-	{"as_read_unit", func(t *table, r *readingRow) { t.word(r.reading.Unit.UCUM()) }},
-	{"read_at", func(t *table, r *readingRow) { t.word(r.reading.At) }},
-	{"read_at_utc", func(t *table, r *readingRow) { t.word(sheetTime(r.reading.At)) }},
-	{"clock_set", func(t *table, r *readingRow) { t.word(yes(r.synced)) }},
-	{"gauge", func(t *table, r *readingRow) { t.text(r.reading.Gauge) }},
-	{"gauge_serial", func(t *table, r *readingRow) { t.text(r.gauge.Serial) }},
-	{"gauge_calibration_due", func(t *table, r *readingRow) { t.word(r.gauge.CalibrationDue) }},
-	{"inspection_verdict", func(t *table, r *readingRow) { t.word(string(r.verdict)) }},
-	{"judged_by", func(t *table, r *readingRow) { t.revision(r.revision) }},
+	{"feature", func(t *table, r *record.Row) { t.word(string(r.Feature)) }},
+	{"flute", func(t *table, r *record.Row) { t.count(r.Reading.Flute) }},
+	{"from_end", func(t *table, r *record.Row) { t.lengthOr(r.Reading.FromEnd) }},
+	{"repeat", func(t *table, r *record.Row) { t.count(r.Reading.Repeat) }},
+	{"closing", func(t *table, r *record.Row) { t.word(yes(r.Reading.Closing)) }},
+	{"value", func(t *table, r *record.Row) { t.length(r.Reading.Value) }},
+	{"unit", func(t *table, r *record.Row) { t.word(t.format.Unit.UCUM()) }},
+	{"as_read", func(t *table, r *record.Row) { t.number(r.Reading.Text) }},
+	{"as_read_unit", func(t *table, r *record.Row) { t.word(r.Reading.Unit.UCUM()) }},
+	{"read_at", func(t *table, r *record.Row) { t.word(r.Reading.At) }},
+	{"read_at_utc", func(t *table, r *record.Row) { t.word(sheetTime(r.Reading.At)) }},
+	{"clock_set", func(t *table, r *record.Row) { t.word(yes(r.Taken.Time.Synchronised)) }},
+	{"corrected", func(t *table, r *record.Row) { t.word(yes(r.Corrected != nil)) }},
+	{"corrected_by", func(t *table, r *record.Row) { t.correctedBy(r.Corrected) }},
+	{"gauge", func(t *table, r *record.Row) { t.text(r.Reading.Gauge) }},
+	{"gauge_serial", func(t *table, r *record.Row) { t.text(r.Gauges[r.Reading.Gauge].Serial) }},
+	{"gauge_calibration_due", func(t *table, r *record.Row) { t.word(r.Gauges[r.Reading.Gauge].CalibrationDue) }},
+	{"inspection_verdict", func(t *table, r *record.Row) { t.word(string(r.Verdict)) }},
+	{"judged_by", func(t *table, r *record.Row) { t.revision(r.Revision) }},
 }
 
-// readingRows writes a row for each reading that stands. The readings and the summary of an inspection are
-// appended together, so a readings record waits for the summary that follows it.
-type readingRows struct {
-	table    *table
-	filter   Filter
-	readings ledger.Record
-	said     []said                    // the events of those readings
-	later    map[session.Question]bool // what is said to later than the event looked at
+func (t *table) reading(r *record.Row) {
+	if r.First {
+		t.begin()
+		for _, c := range inspectionColumns {
+			c.cell(t, r)
+		}
+		t.keep()
+	}
+	for _, c := range readingColumns {
+		c.cell(t, r)
+	}
+	t.row()
 }
 
-func (w *readingRows) take(r ledger.Record) error {
-	switch r.Kind {
-	case session.KindReadings:
-		w.readings = r
-	case session.KindSummary:
-		if w.readings.Bench != r.Bench || w.readings.Seq+1 != r.Seq {
-			return nil
-		}
-		in, err := parseInspected(string(r.Body))
-		if err != nil {
-			return recordError(r, err)
-		}
-		if !w.filter.takes(r.Bench, in.tool, in.job, in.stage, in.verdict, in.closed) {
-			return nil
-		}
-		return w.write(&in)
+// The cells of a ruling; empty where there is none.
+func (t *table) ruling(r *record.Ruled) {
+	if r == nil {
+		t.word("")
+		return
 	}
-	return nil
+	t.word(string(r.Word))
 }
 
-func (w *readingRows) write(in *inspected) error {
-	var err error
-	if w.said, err = appendSaid(w.said[:0], string(w.readings.Body)); err != nil {
-		return recordError(w.readings, err)
+func (t *table) ruledBy(r *record.Ruled) {
+	if r == nil {
+		t.word("")
+		return
 	}
-	w.dropTakenBack()
-	row := readingRow{record: &w.readings, inspected: in, synced: w.readings.Time.Synchronised}
-	w.table.begin()
-	for _, c := range inspectionColumns {
-		c.cell(w.table, &row)
-	}
-	w.table.keep()
-	for i := range w.said {
-		if !w.said[i].stands {
-			continue
-		}
-		row.reading = &w.said[i].reading
-		row.gauge = in.gauges[row.reading.Gauge]
-		for _, c := range readingColumns {
-			c.cell(w.table, &row)
-		}
-		if err := w.table.row(); err != nil {
-			return err
-		}
-	}
-	return nil
+	t.text(r.By)
 }
 
-// dropTakenBack goes through the events from the last to the first: a reading stands unless something is said to its
-// question later.
-func (w *readingRows) dropTakenBack() {
-	clear(w.later)
-	for i := len(w.said) - 1; i >= 0; i-- {
-		said := &w.said[i]
-		said.stands = said.stands && !w.later[said.to]
-		w.later[said.to] = true
+func (t *table) ruledAt(r *record.Ruled) {
+	if r == nil {
+		t.word("")
+		return
 	}
+	t.word(r.At)
 }
 
-// findingRow is one finding with the inspection it belongs to; a nil finding is an inspection without any.
+func (t *table) ruledWhy(r *record.Ruled) {
+	if r == nil {
+		t.word("")
+		return
+	}
+	t.text(r.Why)
+}
+
+func (t *table) correctedBy(c *record.Corrected) {
+	if c == nil {
+		t.word("")
+		return
+	}
+	t.text(c.By)
+}
+
+// findingRow is one finding with the inspection it belongs to; an empty finding is an inspection without any.
 type findingRow struct {
-	record  *ledger.Record
-	summary *session.Summary
+	*record.Inspection
+	brief   *record.Brief
 	answer  *words.Answer
 	finding *inspect.Finding
 }
@@ -137,20 +122,28 @@ var findingColumns = []struct {
 	name string
 	cell func(*table, *findingRow)
 }{
-	{"bench", func(t *table, r *findingRow) { t.word(r.record.Bench) }},
-	{"sequence", func(t *table, r *findingRow) { t.number(strconv.FormatUint(r.record.Seq, 10)) }},
-	{"record_sha256", func(t *table, r *findingRow) { t.word(r.record.Hash) }},
-	{"inspection", func(t *table, r *findingRow) { t.text(r.summary.Inspection.ID) }},
-	{"tool", func(t *table, r *findingRow) { t.text(r.summary.Inspection.Tool.ID) }},
-	{"job", func(t *table, r *findingRow) { t.text(r.summary.Inspection.Job) }},
-	{"stage", func(t *table, r *findingRow) { t.word(string(r.summary.Inspection.Stage)) }},
-	{"inspector", func(t *table, r *findingRow) { t.text(r.summary.Inspection.Inspector) }},
-	{"closed_at", func(t *table, r *findingRow) { t.word(r.summary.Closed) }},
-	{"closed_at_utc", func(t *table, r *findingRow) { t.word(sheetTime(r.summary.Closed)) }},
-	{"clock_set", func(t *table, r *findingRow) { t.word(yes(r.record.Time.Synchronised)) }},
-	{"inspection_verdict", func(t *table, r *findingRow) { t.word(string(r.summary.Judgement.Verdict)) }},
+	{"bench", func(t *table, r *findingRow) { t.word(r.Newest.Bench) }},
+	{"sequence", func(t *table, r *findingRow) { t.number(strconv.FormatUint(r.Newest.Seq, 10)) }},
+	{"record_sha256", func(t *table, r *findingRow) { t.word(r.Newest.Hash) }},
+	{"inspection", func(t *table, r *findingRow) { t.text(r.ID) }},
+	{"tool", func(t *table, r *findingRow) { t.text(r.Tool.ID) }},
+	{"standing", func(t *table, r *findingRow) { t.word(string(r.Stands.Standing)) }},
+	{"job", func(t *table, r *findingRow) { t.text(r.Job) }},
+	{"stage", func(t *table, r *findingRow) { t.word(string(r.Stage)) }},
+	{"inspector", func(t *table, r *findingRow) { t.text(r.Inspector) }},
+	{"practice", func(t *table, r *findingRow) { t.word(yes(r.Figures.Practice)) }},
+	{"closed_at", func(t *table, r *findingRow) { t.word(r.Closed) }},
+	{"closed_at_utc", func(t *table, r *findingRow) { t.word(sheetTime(r.Closed)) }},
+	{"clock_set", func(t *table, r *findingRow) { t.word(yes(r.Record.Time.Synchronised)) }},
+	{"inspection_verdict", func(t *table, r *findingRow) { t.word(string(r.Judgement.Verdict)) }},
 	{"work", func(t *table, r *findingRow) { t.text(workText(r.answer.Work)) }},
-	{"given_up", func(t *table, r *findingRow) { t.text(r.summary.Discarded) }},
+	{"given_up", func(t *table, r *findingRow) { t.text(r.Discarded) }},
+	{"corrected", func(t *table, r *findingRow) { t.word(yes(r.brief.Corrected != nil)) }},
+	{"corrected_by", func(t *table, r *findingRow) { t.correctedBy(r.brief.Corrected) }},
+	{"ruling", func(t *table, r *findingRow) { t.ruling(r.brief.Ruling) }},
+	{"ruled_by", func(t *table, r *findingRow) { t.ruledBy(r.brief.Ruling) }},
+	{"ruled_at", func(t *table, r *findingRow) { t.ruledAt(r.brief.Ruling) }},
+	{"ruled_why", func(t *table, r *findingRow) { t.ruledWhy(r.brief.Ruling) }},
 	{"feature", func(t *table, r *findingRow) { t.word(string(r.finding.Feature)) }},
 	{"figure", func(t *table, r *findingRow) { t.text(words.Name(*r.finding, t.format.Unit)) }},
 	{"from_end", func(t *table, r *findingRow) { t.lengthOr(r.finding.FromEnd) }},
@@ -171,33 +164,24 @@ var findingColumns = []struct {
 	{"decision_rule", func(t *table, r *findingRow) { t.word(string(r.finding.Rule)) }},
 	{"probability_conforms", func(t *table, r *findingRow) { t.probability(r.finding.Probability) }},
 	{"limit_source", func(t *table, r *findingRow) { t.text(r.finding.Source) }},
-	{"judged_by", func(t *table, r *findingRow) { t.revision(r.summary.Inspection.Basis.Revision) }},
+	{"judged_by", func(t *table, r *findingRow) { t.revision(r.Basis.Revision) }},
 }
 
-// findings writes a row for each finding of a summary.
-func (t *table) findings(r ledger.Record, f Filter) error {
-	if r.Kind != session.KindSummary {
-		return nil
-	}
-	var s session.Summary
-	if err := unmarshal(r, &s); err != nil || !f.takesSummary(r.Bench, s) {
-		return err
-	}
-	answer := words.Of(s.Inspection, s.Judgement, t.format.Unit)
-	findings := s.Judgement.Findings
+// findings writes a row for each finding of an inspection.
+func (t *table) findings(in *record.Inspection) {
+	answer := words.Of(in.Inspection, in.Judgement, t.format.Unit)
+	findings := in.Judgement.Findings
 	if len(findings) == 0 {
 		findings = []inspect.Finding{{}}
 	}
+	brief := in.Brief()
 	for i := range findings {
-		row := findingRow{&r, &s, &answer, &findings[i]}
+		row := findingRow{in, brief, &answer, &findings[i]}
 		for _, c := range findingColumns {
 			c.cell(t, &row)
 		}
-		if err := t.row(); err != nil {
-			return err
-		}
+		t.row()
 	}
-	return nil
 }
 
 func workText(work []words.Work) string {
@@ -211,110 +195,60 @@ func workText(work []words.Work) string {
 	return text
 }
 
-// toolRow is one tool as it stands, and what its inspections came to.
+// toolRow is one tool as it stands, with the newest of its inspections and of the rulings on them.
 type toolRow struct {
-	tool        inspect.Tool
-	inspections int
-	regrinds    int // released after a grind
-	last        session.Summary
-	lastTIR     *inspect.Quantity
-	lastShare   *inspect.Quantity
-	lastSize    *inspect.Quantity
+	record.Tool
+	last   record.Life
+	ruling *record.Ruled
+}
+
+func newToolRow(t record.Tool) *toolRow {
+	r := &toolRow{Tool: t}
+	for _, e := range t.Inspections {
+		if r.last = e; e.Ruling != nil {
+			r.ruling = e.Ruling
+		}
+	}
+	return r
 }
 
 var toolColumns = []struct {
 	name string
 	cell func(*table, *toolRow)
 }{
-	{"tool", func(t *table, r *toolRow) { t.text(r.tool.ID) }},
-	{"diameter", func(t *table, r *toolRow) { t.length(r.tool.Diameter) }},
+	{"tool", func(t *table, r *toolRow) { t.text(r.ID) }},
+	{"diameter", func(t *table, r *toolRow) { t.length(r.Diameter) }},
 	{"unit", func(t *table, r *toolRow) { t.word(t.format.Unit.UCUM()) }},
-	{"flutes", func(t *table, r *toolRow) { t.count(r.tool.Flutes) }},
-	{"material", func(t *table, r *toolRow) { t.word(string(r.tool.Material)) }},
-	{"helix_deg", func(t *table, r *toolRow) { t.number(trimmed(r.tool.Helix.Format(9))) }},
-	{"hand", func(t *table, r *toolRow) { t.word(string(r.tool.Hand)) }},
-	{"ends", func(t *table, r *toolRow) { t.word(string(r.tool.Ends)) }},
-	{"teeth", func(t *table, r *toolRow) { t.word(string(r.tool.Teeth)) }},
-	{"duty", func(t *table, r *toolRow) { t.word(string(r.tool.Duty)) }},
-	{"out_of_use", func(t *table, r *toolRow) { t.text(r.tool.Retired) }},
-	{"inspections", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.inspections)) }},
-	{"regrinds_released", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.regrinds)) }},
-	{"last_inspection", func(t *table, r *toolRow) { t.text(r.last.Inspection.ID) }},
-	{"last_stage", func(t *table, r *toolRow) { t.word(string(r.last.Inspection.Stage)) }},
-	{"last_verdict", func(t *table, r *toolRow) { t.word(string(r.last.Judgement.Verdict)) }},
+	{"flutes", func(t *table, r *toolRow) { t.count(r.Flutes) }},
+	{"material", func(t *table, r *toolRow) { t.word(string(r.Material)) }},
+	{"helix_deg", func(t *table, r *toolRow) { t.number(trimmed(r.Helix.Format(9))) }},
+	{"hand", func(t *table, r *toolRow) { t.word(string(r.Hand)) }},
+	{"ends", func(t *table, r *toolRow) { t.word(string(r.Ends)) }},
+	{"teeth", func(t *table, r *toolRow) { t.word(string(r.Teeth)) }},
+	{"duty", func(t *table, r *toolRow) { t.word(string(r.Duty)) }},
+	{"standing", func(t *table, r *toolRow) { t.word(string(r.Standing)) }},
+	{"out_of_use", func(t *table, r *toolRow) { t.text(r.Retired) }},
+	{"inspections", func(t *table, r *toolRow) { t.number(strconv.Itoa(len(r.Inspections))) }},
+	{"regrinds_released", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.last.Regrind)) }},
+	{"last_inspection", func(t *table, r *toolRow) { t.text(r.last.Inspection) }},
+	{"last_stage", func(t *table, r *toolRow) { t.word(string(r.last.Stage)) }},
+	{"last_verdict", func(t *table, r *toolRow) { t.word(string(r.last.Verdict)) }},
 	{"last_closed_at", func(t *table, r *toolRow) { t.word(r.last.Closed) }},
 	{"last_closed_at_utc", func(t *table, r *toolRow) { t.word(sheetTime(r.last.Closed)) }},
-	{"last_tir", func(t *table, r *toolRow) { t.quantity(r.lastTIR) }},
-	{"last_primary_share", func(t *table, r *toolRow) { t.quantity(r.lastShare) }},
-	{"last_diameter", func(t *table, r *toolRow) { t.quantity(r.lastSize) }},
-	{"note", func(t *table, r *toolRow) { t.text(r.tool.Note) }},
+	{"last_tir", func(t *table, r *toolRow) { t.quantity(r.last.TIR) }},
+	{"last_primary_share", func(t *table, r *toolRow) { t.quantity(r.last.Share) }},
+	{"last_diameter", func(t *table, r *toolRow) { t.quantity(r.last.Diameter) }},
+	{"corrected", func(t *table, r *toolRow) { t.word(yes(r.last.Corrected)) }},
+	{"ruling", func(t *table, r *toolRow) { t.ruling(r.ruling) }},
+	{"ruled_by", func(t *table, r *toolRow) { t.ruledBy(r.ruling) }},
+	{"ruled_at", func(t *table, r *toolRow) { t.ruledAt(r.ruling) }},
+	{"ruled_why", func(t *table, r *toolRow) { t.ruledWhy(r.ruling) }},
+	{"note", func(t *table, r *toolRow) { t.text(r.Note) }},
 }
 
-// toolRows gathers what stands of each tool; it needs memory by the tools, not by the inspections.
-type toolRows struct {
-	table  *table
-	filter Filter
-	rows   map[string]*toolRow
-	order  []string
-}
-
-func (w *toolRows) row(id string) *toolRow {
-	if w.rows[id] == nil {
-		w.rows[id] = &toolRow{}
-		w.order = append(w.order, id)
+func (t *table) tool(r *toolRow) {
+	for _, c := range toolColumns {
+		c.cell(t, r)
 	}
-	return w.rows[id]
-}
-
-func (w *toolRows) take(r ledger.Record) error {
-	switch r.Kind {
-	case session.KindTool:
-		var t inspect.Tool
-		if err := unmarshal(r, &t); err != nil {
-			return err
-		}
-		w.row(t.ID).tool = t
-	case session.KindSummary:
-		var s session.Summary
-		if err := unmarshal(r, &s); err != nil || s.Discarded != "" || !w.filter.takesSummary(r.Bench, s) {
-			return err
-		}
-		w.row(s.Inspection.Tool.ID).add(s)
-	}
-	return nil
-}
-
-func (r *toolRow) add(s session.Summary) {
-	r.inspections++
-	if s.Judgement.Releases() {
-		r.regrinds++
-	}
-	r.last = s
-	for _, f := range s.Judgement.Findings {
-		switch f.Feature {
-		case inspect.RadialRunout:
-			r.lastTIR = f.Value
-		case inspect.PrimaryLand:
-			r.lastShare = f.Value
-		case inspect.Diameter:
-			r.lastSize = f.Value
-		}
-	}
-}
-
-func (w *toolRows) write() error {
-	slices.Sort(w.order)
-	for _, id := range w.order {
-		r := w.rows[id]
-		if w.filter.Tool != "" && id != w.filter.Tool || r.tool.ID == "" {
-			continue
-		}
-		for _, c := range toolColumns {
-			c.cell(w.table, r)
-		}
-		if err := w.table.row(); err != nil {
-			return err
-		}
-	}
-	return nil
+	t.row()
 }

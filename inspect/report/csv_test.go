@@ -23,7 +23,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // inventedLedger makes a ledger of invented inspections, thirty readings each, of four tools.
@@ -53,19 +53,19 @@ func inventedRecords(t testing.TB, i int) []ledger.Entry {
 	}
 	in := inspect.Inspection{ID: fmt.Sprintf("%s.%d", tool.ID, i/4+1), Tool: tool, Stage: inspect.After, Inspector: "invented", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
 	at := time.Date(2026, 1, 1, 0, 0, i, 0, time.UTC).Format("2006-01-02T15:04:05.000000Z")
-	events := []json.RawMessage{marshal(t, session.Event{What: "begun", At: at, Inspection: &in, Plan: &session.Plan{Repeats: 7}})}
+	in.Basis.Gauges = map[string]inspect.Instrument{}
+	d := record.Draft{Inspection: in, Opened: at}
+	events := []json.RawMessage{marshal(t, record.Event{What: "begun", At: at, Inspection: &in, Plan: json.RawMessage(`{"repeats":7}`)})}
 	for n := range 30 {
 		r := inspect.Reading{Feature: inspect.RadialRunout, Flute: n%4 + 1, Repeat: n/4 + 1, Value: length.Length(n*i) * length.Nanometre, Text: "0.00010", Unit: length.In, Gauge: "indicator", At: at}
-		in.Readings = append(in.Readings, r)
-		events = append(events, marshal(t, session.Event{What: "reading", Reading: &r}))
+		d.Inspection.Readings = append(d.Inspection.Readings, r)
+		events = append(events, marshal(t, record.Event{What: "reading", Reading: &r}))
 	}
-	sum := session.Summary{Inspection: in, Judgement: inspect.Judgement{Verdict: inspect.Accept}, Readings: 30, Opened: at, Closed: at}
-	sum.Inspection.Readings = nil
-	subject := session.ToolSubject(tool.ID)
-	return []ledger.Entry{
-		{Kind: session.KindReadings, Subject: subject, Body: marshal(t, session.Readings{ID: in.ID, Events: events})},
-		{Kind: session.KindSummary, Subject: subject, Body: marshal(t, sum)},
+	entries, err := record.Close(d, events, inspect.Judgement{Verdict: inspect.Accept}, at, "")
+	if err != nil {
+		t.Fatal(err)
 	}
+	return entries
 }
 
 func marshal(t testing.TB, v any) json.RawMessage {
@@ -80,8 +80,8 @@ func marshal(t testing.TB, v any) json.RawMessage {
 func TestReadingsReport(t *testing.T) {
 	l := inventedLedger(t, 8)
 	var out bytes.Buffer
-	filter := Filter{Tool: "EM-2", From: time.Date(2026, 1, 1, 0, 0, 3, 0, time.UTC)}
-	if err := CSV(&out, ReadingRows, l.Scan, filter, Format{Unit: length.Mm}); err != nil {
+	filter := record.Filter{Tool: "EM-2", From: time.Date(2026, 1, 1, 0, 0, 3, 0, time.UTC)}
+	if err := ReadingsCSV(&out, record.Readings(l, filter), Format{Unit: length.Mm}); err != nil {
 		t.Fatal(err)
 	}
 	if strings.Count(out.String(), "\r\n") != 31 || strings.Count(out.String(), "\n") != 31 {
@@ -109,7 +109,7 @@ func TestReadingsReport(t *testing.T) {
 // Rows of one inspection after another hold what is of their own.
 func TestReadingsOfAllInspections(t *testing.T) {
 	var out bytes.Buffer
-	if err := CSV(&out, ReadingRows, inventedLedger(t, 3).Scan, Filter{}, Format{Unit: length.Mm}); err != nil {
+	if err := ReadingsCSV(&out, record.Readings(inventedLedger(t, 3), record.Filter{}), Format{Unit: length.Mm}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -118,8 +118,8 @@ func TestReadingsOfAllInspections(t *testing.T) {
 	}
 	for i, row := range rows[1:] {
 		inspection, flute := fmt.Sprintf("EM-%d.1", i/30), strconv.Itoa(i%30%4+1)
-		if row[3] != inspection || row[9] != flute {
-			t.Errorf("row %d: inspection %q, flute %s, want %s, %s", i+1, row[3], row[9], inspection, flute)
+		if row[4] != inspection || row[16] != flute {
+			t.Errorf("row %d: inspection %q, flute %s, want %s, %s", i+1, row[4], row[16], inspection, flute)
 		}
 	}
 }
@@ -135,10 +135,10 @@ func TestGuard(t *testing.T) {
 	tab := newTable(&out, Format{Unit: length.In, DecimalComma: true})
 	tab.length(-300 * length.Tenth)
 	tab.text("=1;2")
-	if err := tab.row(); err != nil {
+	tab.row()
+	if err := tab.end(); err != nil {
 		t.Fatal(err)
 	}
-	tab.buffer.Flush()
 	if want := "-0,03;\"'=1;2\"\r\n"; out.String() != want {
 		t.Errorf("got %q, want %q", out.String(), want)
 	}
@@ -159,7 +159,8 @@ func FuzzCells(f *testing.F) {
 		std.UseCRLF, std.Comma = true, rune(tab.comma)
 		tab.cell(first)
 		tab.cell(second)
-		if err := errors.Join(tab.row(), tab.buffer.Flush(), std.Write([]string{first, second})); err != nil {
+		tab.row()
+		if err := errors.Join(tab.end(), std.Write([]string{first, second})); err != nil {
 			t.Fatal(err)
 		}
 		std.Flush()
@@ -211,15 +212,17 @@ func reportTo(t *testing.T, l *ledger.Ledger, file string) (time.Duration, uint6
 	runtime.ReadMemStats(&m)
 	before, most, n := m.HeapAlloc, uint64(0), 0
 	began := cpuTime(t)
-	err = CSV(f, ReadingRows, func(visit func(ledger.Record) error) error {
-		return l.Scan(func(r ledger.Record) error {
-			if n++; n%2000 == 0 {
+	err = ReadingsCSV(f, func(yield func(*record.Row, error) bool) {
+		for r, err := range record.Readings(l, record.Filter{}) {
+			if n++; n%60_000 == 0 {
 				runtime.ReadMemStats(&m)
 				most = max(most, m.HeapAlloc)
 			}
-			return visit(r)
-		})
-	}, Filter{}, Format{Unit: length.In})
+			if !yield(r, err) {
+				return
+			}
+		}
+	}, Format{Unit: length.In})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -18,7 +18,7 @@ func loaded(t *testing.T) string {
 	l := inventedTools(t, 8)
 	_, files := described(t, func(kind Kind, format Format) []byte {
 		var out bytes.Buffer
-		if err := CSV(&out, kind, l.Scan, Filter{}, format); err != nil {
+		if err := writeKind(&out, l, kind, format); err != nil {
 			t.Fatal(err)
 		}
 		return out.Bytes()

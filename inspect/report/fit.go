@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -9,20 +10,21 @@ import (
 // How much of each text one page holds. Whatever is longer ends in an ellipsis, so that the cut shows; the
 // record holds the whole.
 const (
-	mostAnswer   = 150
-	mostWorks    = 4
-	mostWork     = 130
-	mostRows     = 16
-	mostReason   = 64
-	mostRemarks  = 5
-	fewRemarks   = 3 // on a crowded sheet
-	mostRemark   = 120
-	mostLooked   = 130
-	mostAssumed  = 130
-	mostFact     = 60
-	mostDecision = 130
-	mostGauge    = 16 // of its name, and of its number
-	mostGauges   = 3
+	mostAnswer      = 150
+	mostWorks       = 4
+	mostWork        = 130
+	mostRows        = 16
+	mostReason      = 64
+	mostRemarks     = 5
+	fewRemarks      = 3 // on a crowded sheet
+	mostRemark      = 120
+	mostLooked      = 130
+	mostAssumed     = 130
+	mostFact        = 60
+	mostDecision    = 130
+	mostCorrections = 4  // corrections on a sheet; the record holds all
+	mostGauge       = 16 // of its name, and of its number
+	mostGauges      = 3
 )
 
 // crowdedRows: with more findings than these, reasons that the work repeats and some remarks are left out.
@@ -141,7 +143,10 @@ func (s sheet) left(d density) float64 {
 			n += d.lines(f.Name+f.Value, leftWidth)
 		}
 	}
-	return n + d.lines(s.Decision, leftWidth/1.1)
+	for _, text := range slices.Concat(s.Rulings, s.Corrected) {
+		n += d.lines(text, leftWidth/1.1)
+	}
+	return n
 }
 
 // right is the column of drawings, in px.

@@ -8,6 +8,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // Everything in this file is invented: no tool was read.
@@ -104,6 +105,8 @@ func invented(flutes int) SheetInput {
 		Opened:   Moment{"2026-03-04 08:15:30", true},
 		Closed:   Moment{"2026-03-04 08:31:02", false},
 		Bench:    "invented bench",
+		Standing: record.StandsToInspect,
+		Decides:  true,
 		Sequence: 4711,
 		Head:     strings.Repeat("0123456789abcdef", 4),
 		Offsets:  Offsets{Radius: at(length.Inch * 49 / 200), RadiusChange: at(-2 * length.Thou), Length: at(3 * length.Inch)},
@@ -114,6 +117,7 @@ func invented(flutes int) SheetInput {
 func before(flutes int) SheetInput {
 	in := invented(flutes)
 	in.Inspection.Stage = inspect.Before
+	in.Standing = record.StandsToGrind
 	in.Earlier = nil
 	j := &in.Judgement
 	j.Stage, j.Verdict = inspect.Before, inspect.WorthGrinding
@@ -135,6 +139,8 @@ func bare() SheetInput {
 	in := invented(3)
 	return SheetInput{
 		Unit:       length.Mm,
+		Standing:   record.StandsToInspect,
+		Decides:    true,
 		Inspection: inspect.Inspection{ID: in.Inspection.ID, Tool: in.Inspection.Tool, Stage: inspect.After},
 		Judgement: inspect.Judgement{
 			Stage: inspect.After, Verdict: inspect.NotJudged, Work: []inspect.Work{{What: inspect.ReadOn, Because: inspect.NothingRead}},
@@ -179,7 +185,7 @@ func worst(flutes int, long string) SheetInput {
 		j.Unread = append(j.Unread, inspect.Item(f))
 		j.Coverage = append(j.Coverage, inspect.Covered{Item: inspect.Item(f), Is: inspect.Missing})
 	}
-	in.Decision = &Decision{What: "concession", Who: long, Why: long, When: in.Closed}
+	in.Rulings = []Decision{{What: "concession", Who: long, Why: long, When: in.Closed}}
 	return in
 }
 
@@ -221,7 +227,7 @@ func arbitrary(seed uint64) SheetInput {
 	in.Inspection.Tool.ID = text()
 	in.Inspection.Tool.ID = in.Inspection.Tool.ID[:min(len(in.Inspection.Tool.ID), 60)]
 	if r.IntN(2) == 0 {
-		in.Decision = &Decision{What: "released", Who: "nobody", Why: text()}
+		in.Rulings = []Decision{{What: "released", Who: "nobody", Why: text()}}
 	}
 	return in
 }

@@ -9,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/words"
 )
@@ -22,10 +23,17 @@ type SheetInput struct {
 	Opened     Moment
 	Closed     Moment
 	Bench      string // the ledger's label
-	Sequence   uint64 // of the record that closed the inspection
-	Head       string // SHA-256 of that record's line, lower-case hex
-	Decision   *Decision
+	Sequence   uint64 // of the newest record that counts
+	Head       string // of that record
 	Offsets    Offsets
+
+	Standing    record.Standing // of the tool
+	Lacks       string          // what it lacks
+	Decides     bool            // the standing rests on this inspection
+	NotReground bool            // it stands so without having been ground
+	Practice    bool            // read with a practice gauge
+	Rulings     []Decision      // on this inspection, the oldest first
+	Corrections []string        // what was put right in it, a line each
 }
 
 // EarlierStage is what an earlier inspection of the same regrind came to.
@@ -92,23 +100,25 @@ type row struct {
 }
 
 type sheet struct {
-	Style    template.CSS
-	Title    string
-	Verdict  verdictMark
-	Answer   string
-	Work     []string
-	Facts    []fact
-	Unit     string
-	Rows     []row
-	More     int // findings left out of the table
-	Looked   string
-	Drawings []figure
-	Stock    []fact
-	Remarks  []fact
-	Record   []fact
-	Head     string
-	Decision string
-	Grinding bool // cautions for the grind itself are called for
+	Style     template.CSS
+	Title     string
+	Verdict   verdictMark
+	Answer    string
+	Work      []string
+	Facts     []fact
+	Unit      string
+	Rows      []row
+	More      int // findings left out of the table
+	Looked    string
+	Drawings  []figure
+	Stock     []fact
+	Remarks   []fact
+	Record    []fact
+	Head      string
+	Leads     leads
+	Rulings   []string
+	Corrected []string
+	Grinding  bool // cautions for the grind itself are called for
 }
 
 // Sheet writes the inspection as one HTML document that needs nothing beside it and prints on one page of A4
@@ -143,8 +153,13 @@ func (in SheetInput) sheet() sheet {
 		Stock:    stock(a),
 		Grinding: in.Inspection.Stage != inspect.After || j.Verdict != inspect.Accept,
 	}
-	if in.Decision != nil {
-		s.Decision = cut(in.Decision.String(), mostDecision)
+	s.Leads = in.standing()
+	s.Verdict = s.Leads.Mark
+	for _, r := range in.Rulings {
+		s.Rulings = append(s.Rulings, cut(r.String(), mostDecision))
+	}
+	for _, c := range in.Corrections[max(0, len(in.Corrections)-mostCorrections):] {
+		s.Corrected = append(s.Corrected, cut(c, mostDecision))
 	}
 	return s
 }

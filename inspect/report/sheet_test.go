@@ -12,6 +12,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
 
@@ -49,7 +50,7 @@ func inOrder(t *testing.T, document string, texts ...string) {
 
 func TestSheetTellsTheAnswerFirst(t *testing.T) {
 	inOrder(t, sheetOf(t, before(3)),
-		"</style>", "to grind", "<h1>SECONDARY NEEDED, AFTER THE PRIMARY: after 4 divisions the primary is 0.600 of the land, over 0.500</h1>",
+		"</style>", "to grind", "<h1>TO GRIND</h1>", "SECONDARY NEEDED, AFTER THE PRIMARY: after 4 divisions the primary is 0.600 of the land, over 0.500</p>",
 		"grind primary and secondary (flutes)", "grind primary (ends): blunt corner",
 		"EM-0500-17", "no. 4", "before the grind", "0.50000 in",
 		"<table>", "radial run-out (TIR)", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the doubt", "9.00° to 12.00°", "≥ 0.45000",
@@ -66,9 +67,10 @@ func TestSheetAfterTheGrind(t *testing.T) {
 	in := invented(4)
 	in.Judgement.Verdict = inspect.Accept
 	in.Judgement.Work = []inspect.Work{{What: inspect.Release, Because: inspect.AllConform}}
-	in.Decision = &Decision{What: "released", Who: "B. Nobody (invented)", When: in.Opened}
+	in.Standing = record.StandsReleased
+	in.Rulings = []Decision{{What: "released", Who: "B. Nobody (invented)", When: in.Opened}}
 	document := sheetOf(t, in)
-	inOrder(t, document, "mark accept", "accept</p>", "<h1>RELEASE", "Before beside after", "guarded, at most 5 % risk", "released by B. Nobody (invented), 2026-03-04 08:15:30")
+	inOrder(t, document, "mark accept", "released</p>", "<h1>RELEASED</h1>", "RELEASE", "Before beside after", "guarded, at most 5 % risk", "released by B. Nobody (invented), 2026-03-04 08:15:30")
 	if strings.Contains(document, "speed marked on the wheel") {
 		t.Error("a released tool carries the cautions of the grind")
 	}
@@ -79,7 +81,7 @@ func TestSheetAfterTheGrind(t *testing.T) {
 
 func TestSheetOfATooLittleKnownTool(t *testing.T) {
 	document := sheetOf(t, bare())
-	inOrder(t, document, "not judged</p>", "READ ON: nothing was read", "12.7000 mm", "Nothing was judged.", "Open", "radial run-out was not read", "Opened", "–", "Edges are sharp")
+	inOrder(t, document, "to inspect</p>", "<h1>NOT INSPECTED TO THE END</h1>", "READ ON: nothing was read", "12.7000 mm", "Nothing was judged.", "Open", "radial run-out was not read", "Opened", "–", "Edges are sharp")
 	for _, absent := range []string{"<figure>", "Wear, stock", "Ledger head", "Held in"} {
 		if strings.Contains(document, absent) {
 			t.Errorf("%q without anything to say", absent)
@@ -183,7 +185,7 @@ func injured() SheetInput {
 	j.Notes = []inspect.Note{{What: inspect.NoPlan, Detail: hostile}, {What: inspect.CalibrationPast, Gauge: hostile, Day: hostile, Due: hostile}}
 	j.Findings[1].Value, j.Findings[1].Why = nil, &inspect.Reason{What: inspect.Impossible, Detail: hostile}
 	in.Bench, in.Head, in.Opened.Text = hostile, hostile, hostile
-	in.Decision = &Decision{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}
+	in.Rulings = []Decision{{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}}
 	return in
 }
 
@@ -215,8 +217,27 @@ func TestDocumentsNeedNothingBesideThem(t *testing.T) {
 
 func TestTag(t *testing.T) {
 	inOrder(t, tagOf(t, invented(4)),
-		"EM-0500-17", "READ ON", "Nominal diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
-		"2026-03-04 08:31:02 (clock not set)", "mark undecided", "undecided</p>", "SHARP")
+		"EM-0500-17", "NOT INSPECTED TO THE END", "Nominal diameter", "0.50000 in, 4 flutes", "Radius offset", "0.24500 in (-0.00200 since last time)", "Length offset", "3.00000 in<",
+		"2026-03-04 08:31:02 (clock not set)", "mark unjudged", "to inspect</p>", "SHARP")
+	for standing, want := range map[record.Standing]string{
+		record.StandsWithdrawn: "WITHDRAWN", record.StandsLocked: "LOCKED", record.StandsRecalled: "RECALLED", record.StandsConceded: "USE ONLY: roughing",
+		record.StandsToSign: "NOT SIGNED", record.StandsToFinish: "NOT FINISHED", record.StandsReleased: "RELEASED",
+	} {
+		in := invented(4)
+		in.Judgement.Verdict, in.Judgement.Work = inspect.Accept, []inspect.Work{{What: inspect.Release, Because: inspect.AllConform}}
+		in.Standing, in.Rulings = standing, []Decision{{What: "ruled", Who: "nobody", Why: "roughing"}}
+		tag := tagOf(t, in)
+		inOrder(t, tag, want, string(standing)+"</p>")
+		if standing != record.StandsReleased && strings.Contains(tag, "RELEASE") || strings.Contains(strings.ToUpper(tag), ">ACCEPT") {
+			t.Errorf("the tag of a tool that is %s looks released", standing)
+		}
+		in.Decides = false
+		if tag := tagOf(t, in); standing.Usable() && !strings.Contains(tag, "NOT THE NEWEST") {
+			t.Errorf("%s by another inspection: the tag does not say so", standing)
+		}
+		in.Practice = true
+		inOrder(t, tagOf(t, in), "PRACTICE", "practice</p>")
+	}
 	if tag := tagOf(t, bare()); strings.Contains(tag, "offset") {
 		t.Error("offsets that are not known")
 	}

@@ -17,7 +17,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // A cell as a spreadsheet took it.
@@ -93,13 +93,16 @@ func opened(t *testing.T, in inspect.Inspection, readings []inspect.Reading) [][
 	if err != nil {
 		t.Fatal(err)
 	}
-	var events []json.RawMessage
+	events := []json.RawMessage{marshal(t, record.Event{What: "begun", Inspection: &in})}
 	for _, r := range readings {
-		events = append(events, marshal(t, session.Event{What: "reading", Reading: &r}))
+		events = append(events, marshal(t, record.Event{What: "reading", Reading: &r}))
 	}
-	_, err = l.Append(
-		ledger.Entry{Kind: session.KindReadings, Body: marshal(t, session.Readings{ID: in.ID, Events: events})},
-		ledger.Entry{Kind: session.KindSummary, Body: marshal(t, session.Summary{Inspection: in})})
+	d := record.Draft{Inspection: in}
+	d.Inspection.Readings = readings
+	entries, err := record.Close(d, events, inspect.Judgement{}, "2026-11-12T08:15:30.000000Z", "")
+	if err == nil {
+		_, err = l.Append(entries...)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -107,7 +110,7 @@ func opened(t *testing.T, in inspect.Inspection, readings []inspect.Reading) [][
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := CSV(f, ReadingRows, l.Scan, Filter{}, Format{Unit: length.In}); err != nil {
+	if err := ReadingsCSV(f, record.Readings(l, record.Filter{}), Format{Unit: length.In}); err != nil {
 		t.Fatal(err)
 	}
 	f.Close()

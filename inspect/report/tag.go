@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
 
@@ -20,6 +21,7 @@ type tag struct {
 	Verdict  verdictMark
 	Answer   string
 	Facts    []fact
+	Leads    leads
 	Decision string
 }
 
@@ -44,8 +46,13 @@ func Tag(w io.Writer, in SheetInput) error {
 			fact{"Inspected", in.Closed.String()},
 		),
 	}
-	if in.Decision != nil {
-		t.Decision = cut(in.Decision.What+" by "+in.Decision.Who, mostFact)
+	t.Leads = in.standing()
+	t.Verdict = t.Leads.Mark
+	if in.Standing != record.StandsToGrind || t.Leads.Past || in.Practice {
+		t.Answer = "" // of what is not to be ground the standing says all, and an answer might say more than was signed
+	}
+	if r := in.ruling(); r != nil {
+		t.Decision = cut(r.What+" by "+r.Who+", "+r.When.String(), mostFact)
 	}
 	if err := templates.ExecuteTemplate(w, "tag.html", t); err != nil {
 		return fmt.Errorf("writing tag of inspection %q: %w", i.ID, err)

@@ -5,80 +5,29 @@
 package session
 
 import (
-	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 )
-
-// Kinds of the records that a session leaves in the ledger, all under the tool's subject.
-const (
-	KindOpened   = "opened"
-	KindReadings = "readings"
-	KindSummary  = "summary"
-)
-
-// ToolSubject returns the subject that all records of a tool stand under.
-func ToolSubject(id string) string { return "tool:" + id }
-
-// Event is one line of a draft: one thing that happened in an inspection.
-type Event struct {
-	What       string              `json:"what"`                 // begun, reading, seen, retake, skip
-	At         string              `json:"at,omitempty"`         // a reading carries its own
-	Inspection *inspect.Inspection `json:"inspection,omitempty"` // begun
-	Plan       *Plan               `json:"plan,omitempty"`       // begun
-	Reading    *inspect.Reading    `json:"reading,omitempty"`
-	Sweep      *Sweep              `json:"sweep,omitempty"`
-	Seen       *inspect.Seen       `json:"seen,omitempty"`
-	Question   *Question           `json:"question,omitempty"` // retake, skip
-	Reason     string              `json:"reason,omitempty"`   // skip
-}
-
-// Summary is the body of the record that closes an inspection: what it came to and what that rests on.
-type Summary struct {
-	Figures    Figures            `json:"figures"`
-	Inspection inspect.Inspection `json:"inspection"` // without its readings
-	Judgement  inspect.Judgement  `json:"judgement"`
-	Readings   int                `json:"readings"`
-	Hash       string             `json:"readings_sha256"` // of the body of the readings record
-	Opened     string             `json:"opened"`
-	Closed     string             `json:"closed"`
-	Skipped    []Skipped          `json:"skipped,omitempty"`
-	Discarded  string             `json:"discarded,omitempty"` // why, when the inspection was given up
-}
-
-// Skipped is a question that was not answered, and why.
-type Skipped struct {
-	Question Question `json:"question"`
-	Reason   string   `json:"reason"`
-}
-
-// Readings is the body of the record that holds a whole draft.
-type Readings struct {
-	ID     string            `json:"id"`
-	Events []json.RawMessage `json:"events"`
-}
 
 // Session is an inspection that is open.
 type Session struct {
-	inspection inspect.Inspection
-	plan       Plan
-	questions  []Question
-	answered   map[Question]bool
-	skipped    []Skipped
-	traced     int // bytes of traces so far
-	at         int // the question to ask next
-	events     []json.RawMessage
-	opened     string
-	draft      *ledger.Draft
-	now        func() time.Time
+	ledger    *ledger.Ledger
+	so        record.Draft // what the events so far come to
+	plan      Plan
+	questions []Question
+	answered  map[Question]bool
+	at        int // the question to ask next
+	events    []json.RawMessage
+	draft     *ledger.Draft
+	now       func() time.Time
 }
 
 func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
@@ -89,13 +38,17 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, p Plan, now func() time.Time
 	if err := p.Check(in.Tool); err != nil {
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)
 	}
-	s := &Session{now: now}
-	in.LastDiameter, in.Regrind = known(l, in.Tool.ID, in.Stage)
-	begun, err := json.Marshal(Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: &p})
+	s := &Session{ledger: l, now: now}
+	in.LastDiameter, in.Regrind = record.Known(l, in.Tool.ID, in.Stage)
+	plan, err := json.Marshal(p)
 	if err != nil {
 		return nil, err
 	}
-	s.draft, err = l.NewDraft(in.ID, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: begun})
+	begun, err := json.Marshal(record.Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: plan})
+	if err != nil {
+		return nil, err
+	}
+	s.draft, err = l.NewDraft(in.ID, ledger.Entry{Kind: record.KindOpened, Subject: record.ToolSubject(in.Tool.ID), Body: begun})
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +62,7 @@ func Resume(l *ledger.Ledger, inspection string, now func() time.Time) (s *Sessi
 	if err != nil {
 		return nil, nil, err
 	}
-	s = &Session{draft: draft, now: now}
+	s = &Session{ledger: l, draft: draft, now: now}
 	for i, line := range append([][]byte{content.Opened.Body}, content.Lines...) {
 		if err := s.take(line); err != nil {
 			draft.Release()
@@ -119,61 +72,8 @@ func Resume(l *ledger.Ledger, inspection string, now func() time.Time) (s *Sessi
 	return s, content.Damage, nil
 }
 
-// Open lists the inspections of a ledger that are open, as they began.
-func Open(l *ledger.Ledger) ([]inspect.Inspection, error) {
-	names, err := l.Drafts()
-	if err != nil {
-		return nil, err
-	}
-	var open []inspect.Inspection
-	for _, name := range names {
-		content, err := l.ReadDraft(name)
-		if err != nil {
-			return nil, err
-		}
-		var begun Event
-		if err := json.Unmarshal(content.Opened.Body, &begun); err != nil || begun.Inspection == nil {
-			return nil, fmt.Errorf("draft %q: it does not say what is inspected", name)
-		}
-		open = append(open, *begun.Inspection)
-	}
-	return open, nil
-}
-
-// NextID returns the id of a tool's next inspection: the tool's, a point and a running number.
-func NextID(l *ledger.Ledger, tool string) (string, error) {
-	for r, err := range l.History(ToolSubject(tool)) {
-		if err != nil {
-			return "", err
-		}
-		if r.Kind != KindOpened {
-			continue
-		}
-		var begun Event
-		if err := json.Unmarshal(r.Body, &begun); err != nil || begun.Inspection == nil {
-			return "", fmt.Errorf("record %d of bench %s: it does not say what is inspected", r.Seq, r.Bench)
-		}
-		_, n := splitID(begun.Inspection.ID)
-		return fmt.Sprintf("%s.%d", tool, n+1), nil
-	}
-	return tool + ".1", nil
-}
-
-// splitID takes an inspection's id apart into the tool's and the running number.
-func splitID(inspection string) (tool string, n int) {
-	i := strings.LastIndexByte(inspection, '.')
-	if i < 0 {
-		return inspection, 0
-	}
-	n, err := strconv.Atoi(inspection[i+1:])
-	if err != nil {
-		return inspection, 0
-	}
-	return inspection[:i], n
-}
-
 // write syncs an event to the draft and then takes it.
-func (s *Session) write(e Event) error {
+func (s *Session) write(e record.Event) error {
 	if e.Reading == nil {
 		e.At = stamp(s.now())
 	}
@@ -190,38 +90,30 @@ func (s *Session) write(e Event) error {
 // take makes a line of the draft part of what the session knows. Live answers and resumed ones come
 // through here alike.
 func (s *Session) take(line json.RawMessage) error {
-	var e Event
+	var e record.Event
 	if err := json.Unmarshal(line, &e); err != nil {
 		return err
 	}
-	if (e.What == "begun") != (s.answered == nil) {
-		return fmt.Errorf("event %q: a draft begins once, with what is inspected", e.What)
+	if err := s.so.Take(e); err != nil {
+		return err
 	}
 	s.events = append(s.events, line)
 	switch e.What {
 	case "begun":
-		s.inspection, s.plan, s.opened = *e.Inspection, *e.Plan, e.At
-		s.questions = s.plan.Questions(s.inspection.Tool)
+		if err := json.Unmarshal(e.Plan, &s.plan); err != nil {
+			return err
+		}
+		s.questions = s.plan.Questions(s.so.Inspection.Tool)
 		s.answered = map[Question]bool{}
 	case "reading":
-		s.forget(Question{Key: e.Reading.Key()})
-		s.inspection.Readings = append(s.inspection.Readings, *e.Reading)
 		s.answer(Question{Key: e.Reading.Key()})
-	case "sweep":
-		s.traced += len(e.Sweep.Trace)
 	case "seen":
-		s.forget(Question{Sight: e.Seen.Sight})
-		s.inspection.Seen = append(s.inspection.Seen, *e.Seen)
 		s.answer(Question{Sight: e.Seen.Sight})
 	case "retake":
-		s.forget(*e.Question)
-		s.at = s.position(*e.Question)
+		delete(s.answered, Question(*e.Question))
+		s.at = s.position(Question(*e.Question))
 	case "skip":
-		s.forget(*e.Question)
-		s.skipped = append(s.skipped, Skipped{*e.Question, e.Reason})
-		s.answer(*e.Question)
-	default:
-		return fmt.Errorf("event %q is not known to this version", e.What)
+		s.answer(Question(*e.Question))
 	}
 	return nil
 }
@@ -246,20 +138,9 @@ func (s *Session) nextOpen(from int) int {
 	return len(s.questions)
 }
 
-// forget takes back whatever was said to a question.
-func (s *Session) forget(q Question) {
-	if !s.answered[q] {
-		return
-	}
-	delete(s.answered, q)
-	s.inspection.Readings = slices.DeleteFunc(s.inspection.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
-	s.inspection.Seen = slices.DeleteFunc(s.inspection.Seen, func(seen inspect.Seen) bool { return q.Sight != "" && seen.Sight == q.Sight })
-	s.skipped = slices.DeleteFunc(s.skipped, func(k Skipped) bool { return k.Question == q })
-}
-
 // Inspection returns the inspection as it stands: what was read so far.
 func (s *Session) Inspection() inspect.Inspection {
-	in := s.inspection
+	in := s.so.Inspection
 	in.Readings = slices.Clone(in.Readings)
 	in.Seen = slices.Clone(in.Seen)
 	return in
@@ -273,15 +154,8 @@ func (s *Session) Next() (Question, bool) {
 	return s.questions[s.at], true
 }
 
-// Stopped returns why nothing more is asked: a crack or burn was seen. "" when nothing stops the job.
-func (s *Session) Stopped() string {
-	for _, seen := range s.inspection.Seen {
-		if seen.Yes && seen.Sight.Locks(s.inspection.Stage) {
-			return string(seen.Sight)
-		}
-	}
-	return ""
-}
+// Stopped returns why nothing more is asked: what was seen locks the tool. "" when nothing stops the job.
+func (s *Session) Stopped() string { return string(record.Locks(s.so.Inspection)) }
 
 // Progress returns how many questions are dealt with, of how many.
 func (s *Session) Progress() (done, of int) {
@@ -300,21 +174,39 @@ func (s *Session) Plan() Plan { return s.plan }
 // then the reading has not been acknowledged. A reading of the same feature, flute, place and repeat
 // replaces the earlier one, which stays in the record.
 func (s *Session) Record(r inspect.Reading) error {
-	if err := s.inspection.Check(r); err != nil {
+	if err := s.so.Inspection.Check(r); err != nil {
 		return err
 	}
 	if r.At == "" {
 		r.At = stamp(s.now())
 	}
-	return s.write(Event{What: "reading", Reading: &r})
+	return s.write(record.Event{What: "reading", Reading: &r})
 }
 
 // See takes the answer to a visual question.
 func (s *Session) See(seen inspect.Seen) error {
-	if err := seen.Check(s.inspection.Tool); err != nil {
+	if err := seen.Check(s.so.Inspection.Tool); err != nil {
 		return err
 	}
-	return s.write(Event{What: "seen", Seen: &seen})
+	if err := s.slip(Question{Sight: seen.Sight}, seen.Yes); err != nil {
+		return err
+	}
+	if record.LocksTool(seen, s.so.Inspection.Stage) {
+		if err := record.LockNow(s.ledger, s.so.Inspection, seen, s.draft.Opened().Ref(), stamp(s.now())); err != nil {
+			return err
+		}
+	}
+	return s.write(record.Event{What: "seen", Seen: &seen})
+}
+
+// slip notes on the lock that an answer which locked the tool is taken back, unless it is only said again.
+func (s *Session) slip(q Question, again bool) error {
+	for _, seen := range s.so.Inspection.Seen {
+		if seen.Sight == q.Sight && !again && record.LocksTool(seen, s.so.Inspection.Stage) {
+			return record.TakenBack(s.ledger, s.so.Inspection, seen.Sight, stamp(s.now()))
+		}
+	}
+	return nil
 }
 
 // Skip leaves a question unanswered for a reason, which is kept.
@@ -325,7 +217,10 @@ func (s *Session) Skip(q Question, reason string) error {
 	if !slices.Contains(s.questions, q) {
 		return errors.New("that was not asked")
 	}
-	return s.write(Event{What: "skip", Question: &q, Reason: reason})
+	if err := s.slip(q, false); err != nil {
+		return err
+	}
+	return s.write(record.Event{What: "skip", Question: (*record.Question)(&q), Reason: reason})
 }
 
 // SkipRest leaves a question unanswered, and with it all of the same feature that have no answer yet.
@@ -346,7 +241,10 @@ func (s *Session) SkipRest(q Question, reason string) error {
 func (s *Session) Retake() (Question, bool, error) {
 	for i := s.at - 1; i >= 0; i-- {
 		if q := s.questions[i]; s.answered[q] {
-			return q, true, s.write(Event{What: "retake", Question: &q})
+			if err := s.slip(q, false); err != nil {
+				return q, true, err
+			}
+			return q, true, s.write(record.Event{What: "retake", Question: (*record.Question)(&q)})
 		}
 	}
 	return Question{}, false, nil
@@ -374,69 +272,34 @@ func (s *Session) Keep() bool {
 }
 
 // Judge judges the inspection as it stands.
-func (s *Session) Judge() inspect.Judgement { return inspect.Judge(s.inspection) }
+func (s *Session) Judge() inspect.Judgement { return inspect.Judge(s.so.Inspection) }
 
 // Release lets go of the inspection without closing it; Resume takes it up again.
 func (s *Session) Release() error { return s.draft.Release() }
 
-// Close judges the inspection and appends its readings and summary to the ledger, and a line to its job's. It
-// returns the records of readings and summary.
-func (s *Session) Close() (inspect.Judgement, []ledger.Record, error) {
+// Close judges the inspection and records what it came to. It returns the newest of the records.
+func (s *Session) Close() (inspect.Judgement, ledger.Record, error) {
 	j := s.Judge()
-	records, err := s.close(j, "")
-	return j, records, err
+	r, err := s.close(j, "")
+	return j, r, err
 }
 
 // Discard closes the inspection as given up, for a reason that is kept with what was read.
-func (s *Session) Discard(reason string) ([]ledger.Record, error) {
+func (s *Session) Discard(reason string) (ledger.Record, error) {
 	if strings.TrimSpace(reason) == "" {
-		return nil, errors.New("giving an inspection up needs a reason")
+		return ledger.Record{}, errors.New("giving an inspection up needs a reason")
 	}
-	return s.close(inspect.Judgement{Stage: s.inspection.Stage, Verdict: inspect.NotJudged}, reason)
+	return s.close(inspect.Judgement{Stage: s.so.Inspection.Stage, Verdict: inspect.NotJudged}, reason)
 }
 
-func (s *Session) close(j inspect.Judgement, discarded string) ([]ledger.Record, error) {
-	in := s.inspection
-	sum := Summary{Judgement: j, Readings: len(in.Readings), Opened: s.opened, Closed: stamp(s.now()), Skipped: s.skipped, Discarded: discarded}
-	sum.Figures = newFigures(in, j, sum.Closed)
-	sum.Figures.Discarded = discarded != ""
-	in.Readings = nil
-	sum.Inspection = in
-	readings, err := json.Marshal(Readings{ID: in.ID, Events: s.events})
+func (s *Session) close(j inspect.Judgement, discarded string) (ledger.Record, error) {
+	entries, err := record.Close(s.so, s.events, j, stamp(s.now()), discarded)
 	if err != nil {
-		return nil, err
-	}
-	sum.Hash = fmt.Sprintf("%x", sha256.Sum256(readings))
-	summary, err := json.Marshal(sum)
-	if err != nil {
-		return nil, err
-	}
-	subject := ToolSubject(in.Tool.ID)
-	entries := []ledger.Entry{
-		{Kind: KindReadings, Subject: subject, Body: readings},
-		{Kind: KindSummary, Subject: subject, Body: summary},
-	}
-	if in.Job != "" && discarded == "" {
-		inspected, err := json.Marshal(Inspected{in.ID, in.Tool.ID, in.Stage, j.Verdict})
-		if err != nil {
-			return nil, err
-		}
-		entries = append(entries, ledger.Entry{Kind: KindInspected, Subject: jobSubject(in.Job), Body: inspected})
+		return ledger.Record{}, err
 	}
 	records, err := s.draft.Close(entries...)
 	if err != nil {
-		return nil, err
+		return ledger.Record{}, err
 	}
-	return records[:2], nil
-}
-
-// Fold returns the readings that a readings record comes to: retakes taken back, answers replaced.
-func (r Readings) Fold() (inspect.Inspection, error) {
-	s := &Session{}
-	for i, line := range r.Events {
-		if err := s.take(line); err != nil {
-			return inspect.Inspection{}, fmt.Errorf("readings of %s, event %d: %w", r.ID, i+1, err)
-		}
-	}
-	return s.inspection, nil
+	return records[1], nil
 }

@@ -7,6 +7,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 // A sweep answers a whole round and its closing reading; its trace is in the draft, and resuming comes to the same.
@@ -18,7 +19,7 @@ func TestSwept(t *testing.T) {
 	for flute := 1; flute <= s.Inspection().Tool.Flutes; flute++ {
 		round = append(round, inspect.Reading{Feature: q.Key.Feature, Flute: flute, Repeat: 1, Text: "0"})
 	}
-	sweep := Sweep{Of: q.Key, Gauge: "dial", Trace: "0.01 0.02"}
+	sweep := record.Sweep{Of: q.Key, Gauge: "dial", Trace: "0.01 0.02"}
 	if err := s.Swept(sweep, round); err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,7 @@ import (
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 const browserPath = "/usr/bin/chromium" // Debian's
@@ -281,9 +281,9 @@ func TestWholeRegrind(t *testing.T) {
 	b.shows("main", testTool.ID+".3")
 	b.check()
 
-	all, err := session.Inspections(r.config.Ledger, testTool.ID, 0)
-	if err != nil || len(all) != 3 {
-		t.Fatalf("%d inspections in the ledger, %v", len(all), err)
+	tool, err := record.FindTool(r.config.Ledger, testTool.ID)
+	if err != nil || len(tool.Inspections) != 3 {
+		t.Fatalf("%d inspections in the ledger, %v", len(tool.Inspections), err)
 	}
 	for path, want := range map[string]string{"/sheet": testTool.ID, "/tag": "SHARP", "/readings.csv": PracticeName} {
 		a := r.client().get(link(path, testTool.ID+".3"))
@@ -344,16 +344,16 @@ func TestNothingRecordedIsLost(t *testing.T) {
 		b.check()
 	}
 
-	found, err := session.Find(r.config.Ledger, testTool.ID+".1")
+	found, err := record.Find(r.config.Ledger, testTool.ID+".1")
 	if err != nil {
 		t.Fatal(err)
 	}
 	var got []string
-	for _, reading := range found.Inspection.Readings {
+	for _, reading := range found.Readings {
 		got = append(got, reading.Text)
 	}
-	if want := []string{"+0.00100", "+0.00120", "+0.00130"}; !slices.Equal(got, want) || len(found.Inspection.Seen) != len(inspect.Sights) {
-		t.Errorf("in the ledger: %v and %d answers, want %v and %d", got, len(found.Inspection.Seen), want, len(inspect.Sights))
+	if want := []string{"+0.00100", "+0.00120", "+0.00130"}; !slices.Equal(got, want) || len(found.Seen) != len(inspect.Sights) {
+		t.Errorf("in the ledger: %v and %d answers, want %v and %d", got, len(found.Seen), want, len(inspect.Sights))
 	}
 }
 

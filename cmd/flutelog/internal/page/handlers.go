@@ -15,31 +15,40 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/cmd/flutelog/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 	"flutelog/inspect/words"
 )
 
 // home shows what is in hand, what was stopped, and the tools.
 func (s *Server) home(w http.ResponseWriter, r *http.Request) {
-	tools, err := session.Tools(s.Ledger)
-	if err != nil {
-		s.refuse(w, r, http.StatusInternalServerError, err)
-		return
+	var tools []record.Listed
+	var damage error
+	for t, err := range record.List(s.Ledger) {
+		if err != nil {
+			damage = err
+			continue
+		}
+		tools = append(tools, t)
 	}
-	open, err := session.Open(s.Ledger)
-	if err != nil {
-		s.refuse(w, r, http.StatusInternalServerError, err)
+	open, err := record.Open(s.Ledger)
+	if damage == nil {
+		damage = err
+	}
+	if damage != nil && tools == nil && open == nil {
+		s.refuse(w, r, http.StatusInternalServerError, damage)
 		return
 	}
 	s.show(w, r, "home.html", http.StatusOK, "Tools", struct {
 		InHand string
-		Open   []inspect.Inspection
-		Tools  []inspect.Tool
-	}{s.hub.inHand(), open, tools})
+		Open   []record.Draft
+		Tools  []record.Listed
+		Damage error
+	}{s.hub.inHand(), open, tools, damage})
 }
 
 func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
@@ -52,11 +61,11 @@ func (s *Server) add(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusUnprocessableEntity, err)
 		return
 	}
-	if _, err := session.FindTool(s.Ledger, t.ID); !errors.Is(err, session.ErrNoTool) {
+	if _, err := record.FindTool(s.Ledger, t.ID); !errors.Is(err, record.ErrNoTool) {
 		s.refuse(w, r, http.StatusConflict, cmp.Or(err, errors.New("a tool of this id is in the ledger already")))
 		return
 	}
-	if _, err := session.SaveTool(s.Ledger, t); err != nil {
+	if _, err := record.SaveTool(s.Ledger, t); err != nil {
 		s.refuse(w, r, http.StatusUnprocessableEntity, err)
 		return
 	}
@@ -93,46 +102,40 @@ func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, err error) {
 
 // tool shows a tool: what it is, its history and trends, and the form that begins an inspection.
 func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
-	t, err := session.FindTool(s.Ledger, r.FormValue("id"))
-	if err != nil {
+	t, err := record.FindTool(s.Ledger, r.FormValue("id"))
+	if err != nil && t.ID == "" {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	all, err := session.Inspections(s.Ledger, t.ID, 0)
-	if err != nil && len(all) == 0 {
-		s.refuse(w, r, http.StatusInternalServerError, err)
-		return
-	}
-	lives := session.Lives(all)
+	lives := t.Inspections
 	s.show(w, r, "tool.html", http.StatusOK, "Tool "+t.ID, struct {
 		Tool     inspect.Tool
+		Stands   record.State
+		Over     bool // nothing more is read of it
 		Open     string
 		InHand   string
 		Stage    inspect.Stage
 		Bench    *bench.File
 		Holdings []inspect.Holding
-		Lives    []session.Life
+		Lives    []record.Life
 		Trends   []template.HTML
 		Damage   error
-	}{Tool: t, Open: s.openOf(t.ID), InHand: s.hub.inHand(), Stage: nextStage(lives), Bench: s.Bench, Holdings: inspect.Holdings,
+	}{Tool: t.Tool, Stands: t.State, Over: slices.Contains([]record.Standing{record.StandsWithdrawn, record.StandsRetired, record.StandsLocked}, t.Standing), Open: s.openOf(t.ID), InHand: s.hub.inHand(), Stage: nextStage(lives), Bench: s.Bench, Holdings: inspect.Holdings,
 		Lives: lives, Trends: trends(lives, s.Unit), Damage: err})
 }
 
 // openOf returns the id of a tool's open inspection, "" for none.
 func (s *Server) openOf(tool string) string {
-	open, err := session.Open(s.Ledger)
-	if err != nil {
-		return ""
-	}
-	i := slices.IndexFunc(open, func(in inspect.Inspection) bool { return in.Tool.ID == tool })
+	open, _ := record.Open(s.Ledger)
+	i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.Tool.ID == tool })
 	if i < 0 {
 		return ""
 	}
-	return open[i].ID
+	return open[i].Inspection.ID
 }
 
 // nextStage is the stage that most likely comes next.
-func nextStage(lives []session.Life) inspect.Stage {
+func nextStage(lives []record.Life) inspect.Stage {
 	if len(lives) == 0 || lives[len(lives)-1].Stage == inspect.After {
 		return inspect.Before
 	}
@@ -141,9 +144,15 @@ func nextStage(lives []session.Life) inspect.Stage {
 
 // begin begins an inspection of a tool.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
-	t, err := session.FindTool(s.Ledger, r.PostForm.Get("tool"))
-	if err == nil && t.Retired != "" {
+	t, err := record.FindTool(s.Ledger, r.PostForm.Get("tool"))
+	switch {
+	case err != nil:
+	case t.Standing == record.StandsRetired:
 		err = errors.New("the tool is out of use: " + t.Retired)
+	case t.Standing == record.StandsWithdrawn:
+		err = errors.New("the tool is withdrawn for good")
+	case t.Standing == record.StandsLocked:
+		err = errors.New("the tool is locked, " + t.Lacks() + "; one who may sign lifts that with flutelog tool unlock")
 	}
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
@@ -154,7 +163,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusUnprocessableEntity, err)
 		return
 	}
-	id, err := s.hub.begin(t, c)
+	id, err := s.hub.begin(t.Tool, c)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
@@ -259,16 +268,12 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 		}{id, state, s.at(now.seq), now.parts, newestFirst(now.said)})
 		return
 	}
-	open, err := session.Open(s.Ledger)
-	if err != nil {
-		s.refuse(w, r, http.StatusInternalServerError, err)
-		return
-	}
-	if i := slices.IndexFunc(open, func(in inspect.Inspection) bool { return in.ID == id }); i >= 0 {
+	open, _ := record.Open(s.Ledger)
+	if i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id }); i >= 0 {
 		s.show(w, r, "stopped.html", http.StatusOK, id, struct {
 			State, InHand string
 			Inspection    inspect.Inspection
-		}{state, s.hub.inHand(), open[i]})
+		}{state, s.hub.inHand(), open[i].Inspection})
 		return
 	}
 	s.closed(w, r, id)
@@ -282,19 +287,49 @@ func newestFirst(said []line) []line {
 
 // closed shows what a closed inspection came to, as it stands now.
 func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
-	standing, err := session.StandingOf(s.Ledger, id)
+	in, err := record.Find(s.Ledger, id)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	record := standing.Record
+	rulings, err := record.Allowed(s.Ledger, id)
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	known, err := people.Read(s.Ledger.Dir())
+	if err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, err)
+		return
+	}
 	s.show(w, r, "closed.html", http.StatusOK, id, struct {
-		session.Standing
+		*record.Inspection
 		View       view
 		Answer     words.Answer
 		Head       string
+		May        []ruling
+		PINs       bool     // some person has one
 		Inspectors []string // who may decide; none is anyone
-	}{standing, view{Inspection: standing.Inspection, Unit: s.Unit}, words.Of(standing.Inspection, standing.Judgement(), s.Unit), ledger.Head{Bench: record.Bench, Seq: record.Seq, Hash: record.Hash}.String(), s.Bench.Inspectors})
+	}{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), ledger.Head{Bench: in.Newest.Bench, Seq: in.Newest.Seq, Hash: in.Newest.Hash}.String(),
+		choices(rulings), slices.ContainsFunc(known.Names(), known.Asks), s.Bench.Inspectors})
+}
+
+// ruling is one that can be made, with what it means to the person who makes it.
+type ruling struct {
+	Word  record.Word
+	Means string
+}
+
+func choices(words []record.Word) []ruling {
+	means := map[record.Word]string{
+		record.Release: "release: it conforms, and I sign for it", record.Concession: "concession: released although it does not conform",
+		record.Withdraw: "withdraw: out of use for good",
+	}
+	var all []ruling
+	for _, w := range words {
+		all = append(all, ruling{w, means[w]})
+	}
+	return all
 }
 
 // decide rules on a closed inspection.
@@ -303,13 +338,25 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 	id, by := f.Get("id"), strings.TrimSpace(f.Get("by"))
 	err := s.Bench.CheckInspector(by)
 	if err == nil {
-		_, err = session.Decide(s.Ledger, id, session.Ruling(f.Get("ruling")), by, strings.TrimSpace(f.Get("why")), s.Now())
+		err = s.signs(by, f.Get("pin"))
+	}
+	if err == nil {
+		_, err = record.Rule(s.Ledger, []string{id}, record.Word(f.Get("ruling")), record.Who{By: by, Why: strings.TrimSpace(f.Get("why")), At: s.Now()})
 	}
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
 	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
+}
+
+// signs returns why somebody is not who they say, or nil.
+func (s *Server) signs(by, pin string) error {
+	known, err := people.Read(s.Ledger.Dir())
+	if err != nil {
+		return err
+	}
+	return known.Check(by, pin)
 }
 
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request) { s.paper(w, r, report.Sheet) }
@@ -324,32 +371,17 @@ func (s *Server) paper(w http.ResponseWriter, r *http.Request, write func(io.Wri
 	s.printed(w, r, func(w io.Writer) error { return write(w, in) })
 }
 
-// readings sends the readings of a closed inspection as a file.
+// readings sends the readings of a closed inspection, as they stand, as a file.
 func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	id := r.FormValue("id")
-	c, err := session.Find(s.Ledger, id)
+	in, err := record.Find(s.Ledger, id)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
 	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+fileName(id)+`.csv"`)
-	report.CSV(w, report.ReadingRows, s.recordsOf(c), report.Filter{}, report.Format{Unit: s.Unit})
-}
-
-// recordsOf gives the two records of a closed inspection, as a scan of the ledger would.
-func (s *Server) recordsOf(c session.Closed) func(func(ledger.Record) error) error {
-	return func(visit func(ledger.Record) error) error {
-		for r, err := range s.Ledger.History(session.ToolSubject(c.Inspection.Tool.ID)) {
-			if err != nil {
-				return err
-			}
-			if r.Bench == c.Record.Bench && r.Seq+1 == c.Record.Seq {
-				return errors.Join(visit(r), visit(c.Record))
-			}
-		}
-		return nil
-	}
+	report.ReadingsCSV(w, in.Rows(), report.Format{Unit: s.Unit})
 }
 
 // fileName is an id with nothing in it that a file's name may not have everywhere.
@@ -363,5 +395,5 @@ func fileName(id string) string {
 }
 
 func isAbsent(err error) bool {
-	return errors.Is(err, session.ErrNoTool) || errors.Is(err, session.ErrNoInspection) || errors.Is(err, fs.ErrNotExist)
+	return errors.Is(err, record.ErrNoTool) || errors.Is(err, record.ErrNoInspection) || errors.Is(err, fs.ErrNotExist)
 }

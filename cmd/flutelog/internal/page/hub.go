@@ -16,6 +16,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 )
 
@@ -118,16 +119,13 @@ func (h *hub) begin(t inspect.Tool, c bench.Choices) (id string, err error) {
 	if err != nil {
 		return "", err
 	}
-	open, err := session.Open(h.ledger)
-	if err != nil {
-		return "", err
-	}
+	open, _ := record.Open(h.ledger)
 	for _, o := range open {
-		if o.Tool.ID == t.ID {
-			return "", fmt.Errorf("inspection %s of this tool is still open; go on with it or give it up", o.ID)
+		if o.Inspection.Tool.ID == t.ID {
+			return "", fmt.Errorf("inspection %s of this tool is still open; go on with it or give it up", o.Inspection.ID)
 		}
 	}
-	if in.ID, err = session.NextID(h.ledger, t.ID); err != nil {
+	if in.ID, err = record.NextID(h.ledger, t.ID); err != nil {
 		return "", err
 	}
 	s, err := session.Begin(h.ledger, in, plan, h.now)
@@ -144,7 +142,7 @@ func (h *hub) prepare(t inspect.Tool, c bench.Choices) (inspect.Inspection, sess
 		return in, plan, err
 	}
 	maps.Copy(in.Basis.Gauges, h.known)
-	if err := session.UseStudies(h.ledger, in.Basis.Gauges); err != nil {
+	if err := record.UseStudies(h.ledger, in.Basis.Gauges); err != nil {
 		return in, plan, err
 	}
 	return in, plan, session.ForJob(h.ledger, in, &plan)

@@ -18,7 +18,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // clock is a clock that a test turns.
@@ -99,7 +99,7 @@ func newRecorder(t *testing.T, change func(*Config)) *recorder {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := session.SaveTool(l, testTool); err != nil {
+	if _, err := record.SaveTool(l, testTool); err != nil {
 		t.Fatal(err)
 	}
 	r.config = Config{Ledger: l, Bench: b, Unit: length.In, Now: r.clock.now, Terminal: &r.shown}
@@ -230,11 +230,11 @@ func (r *recorder) begin(c *client, stage inspect.Stage) string {
 	if a := c.post("/begin", form); a.status != http.StatusOK || a.path != "/inspection" {
 		r.t.Fatalf("begin: %d at %s: %s", a.status, a.path, a.body)
 	}
-	open, err := session.Open(r.config.Ledger)
+	open, err := record.Open(r.config.Ledger)
 	if err != nil || len(open) != 1 {
 		r.t.Fatalf("%d inspections are open, %v", len(open), err)
 	}
-	return open[0].ID
+	return open[0].Inspection.ID
 }
 
 // answers are what a person types or chooses to bring an inspection to its end, by the ticket of the question.
@@ -276,11 +276,11 @@ func TestInspectionByForms(t *testing.T) {
 			t.Errorf("the closed page has no %q", want)
 		}
 	}
-	found, err := session.Find(r.config.Ledger, id)
+	found, err := record.Find(r.config.Ledger, id)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := len(found.Inspection.Readings); got != 7 {
+	if got := len(found.Readings); got != 7 {
 		t.Errorf("%d readings in the ledger, want 7", got)
 	}
 }
@@ -310,11 +310,11 @@ func TestHowItWasGroundByForms(t *testing.T) {
 	if a := tell("after", "3", "0.039"); a.path != "/inspection" {
 		t.Fatalf("begin: %d at %s: %s", a.status, a.path, a.body)
 	}
-	open, err := session.Open(r.config.Ledger)
+	open, err := record.Open(r.config.Ledger)
 	if err != nil || len(open) != 1 {
 		t.Fatalf("%d inspections are open, %v", len(open), err)
 	}
-	in := open[0]
+	in := open[0].Inspection
 	if in.Wheel != "cup" || in.Divisions != 3 || in.Offset == nil || *in.Offset != 39*length.Thou {
 		t.Errorf("ground with wheel %q, %d divisions, offset %v; want cup, 3, 0.039 in", in.Wheel, in.Divisions, in.Offset)
 	}
@@ -336,7 +336,7 @@ func TestRulingByForms(t *testing.T) {
 		form.Set("of", c.fields(page).Get("of"))
 	}
 	closed := c.post("/close", form).body
-	for ruling, offered := range map[session.Ruling]bool{session.Released: false, session.Concession: true, session.Withdrawn: true} {
+	for ruling, offered := range map[record.Word]bool{record.Release: false, record.Concession: true, record.Withdraw: true} {
 		if got := strings.Contains(closed, `name="ruling" value="`+string(ruling)+`"`); got != offered {
 			t.Errorf("%s is offered: %v, want %v", ruling, got, offered)
 		}
@@ -353,11 +353,14 @@ func TestRulingByForms(t *testing.T) {
 			t.Errorf("%q: status %d, want 422", refused, a.status)
 		}
 	}
-	if a := decide("concession", "Vale", "roughing only"); a.path != "/inspection" || !strings.Contains(a.body, "Decided: concession by Vale: roughing only") {
+	if a := decide("concession", "Vale", "roughing only"); a.path != "/inspection" || !strings.Contains(a.body, "Ruling: concession by Vale, ") {
 		t.Errorf("status %d at %s: %s", a.status, a.path, a.body)
 	}
-	standing, err := session.StandingOf(r.config.Ledger, id)
-	if err != nil || standing.Decision == nil || standing.Decision.Ruling != session.Concession || standing.Decision.Why != "roughing only" {
-		t.Errorf("in the ledger: %+v, %v", standing.Decision, err)
+	in, err := record.Find(r.config.Ledger, id)
+	if r := in.Ruling(); err != nil || r == nil || r.Word != record.Concession || r.Why != "roughing only" || in.Stands.Standing != record.StandsConceded {
+		t.Errorf("in the ledger: %+v, %v", in.Rulings, err)
+	}
+	if a := decide("concession", "Vale", "once more"); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "already") {
+		t.Errorf("a second concession: status %d", a.status)
 	}
 }

@@ -12,25 +12,30 @@ import (
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
+	"flutelog/cmd/flutelog/internal/paper"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
+	"flutelog/inspect/session"
 	"flutelog/inspect/words"
 )
 
 // functions are what the templates call.
 var functions = template.FuncMap{
-	"capital":    capital,
-	"link":       link,
-	"figure":     figure,
-	"yesNo":      yesNo,
-	"indicating": func() []string { return cautions.Indicating },
-	"grinding":   func() []string { return cautions.Grinding },
-	"unitWord":   func(u length.Unit) string { return unitWords[u] },
-	"formPaths":  func() map[string]string { return formPaths },
-	"withUnit":   func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
-	"outcome":    outcomeOf,
-	"sheetDay":   func(stamp string) string { return stamp[:min(len(stamp), 10)] },
+	"capital":      capital,
+	"link":         link,
+	"figure":       figure,
+	"yesNo":        yesNo,
+	"indicating":   func() []string { return cautions.Indicating },
+	"grinding":     func() []string { return cautions.Grinding },
+	"unitWord":     func(u length.Unit) string { return unitWords[u] },
+	"formPaths":    func() map[string]string { return formPaths },
+	"withUnit":     func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
+	"outcome":      outcomeOf,
+	"corrected":    paper.Correction,
+	"questionText": func(q record.Question, u length.Unit) string { return session.Question(q).Text(u) },
+	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
 }
 
 // formPaths are the forms of the live page, by id, and what each posts to. Their fields stand in the parts that

@@ -6,8 +6,8 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 	"flutelog/inspect/trend"
 )
 
@@ -20,7 +20,7 @@ const mostCharted = 30
 
 // trends charts what a tool's life has of each figure: the run-out after each grind, the primary's share before it,
 // and the diameter.
-func trends(lives []session.Life, unit length.Unit) []template.HTML {
+func trends(lives []record.Life, unit length.Unit) []template.HTML {
 	var tirs, shares, diameters []inspect.Quantity
 	for _, l := range lives {
 		if l.TIR != nil && l.Stage == inspect.After {

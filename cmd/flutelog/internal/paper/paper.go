@@ -2,48 +2,65 @@
 package paper
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 )
 
-// Of returns what the sheet and the tag of a closed inspection show, in unit. bench is the bench's name.
+// Of returns what the sheet and the tag of a closed inspection show, as it stands, in unit. bench is the bench's name.
 func Of(l *ledger.Ledger, bench, id string, unit length.Unit) (report.SheetInput, error) {
-	s, err := session.StandingOf(l, id)
+	in, err := record.Find(l, id)
 	if err != nil {
 		return report.SheetInput{}, err
 	}
-	c := s.Closed
-	all, err := session.Inspections(l, c.Inspection.Tool.ID, 0)
+	tool, err := record.FindTool(l, in.Tool.ID)
 	if err != nil {
 		return report.SheetInput{}, err
 	}
-	synchronised := c.Record.Time.Synchronised
-	in := report.SheetInput{
-		Inspection: c.Inspection, Judgement: s.Judgement(), Decision: decision(s), Unit: unit, Bench: bench,
-		Opened: moment(c.Opened, synchronised), Closed: moment(c.Closed, synchronised),
-		Sequence: c.Record.Seq, Head: headOf(c.Record), Offsets: offsets(all, c),
+	earlier, err := record.Earlier(l, &in)
+	if err != nil {
+		return report.SheetInput{}, err
 	}
-	for _, e := range slices.Backward(session.Earlier(all, c)) {
-		in.Earlier = append(in.Earlier, report.EarlierStage{Stage: e.Inspection.Stage, Judgement: e.Judgement})
+	clockSet := in.Record.Time.Synchronised
+	s := report.SheetInput{
+		Inspection: in.Inspection, Judgement: in.Judgement, Unit: unit, Bench: bench, Standing: in.Stands.Standing, Lacks: in.Stands.Lacks(),
+		Decides: in.Stands.Inspection == in.ID, NotReground: in.Stands.NotReground, Practice: in.Figures.Practice,
+		Opened: moment(in.Opened, clockSet), Closed: moment(in.Closed, clockSet),
+		Sequence: in.Newest.Seq, Head: headOf(in.Newest), Offsets: offsets(tool, &in),
 	}
-	return in, nil
+	for _, r := range in.Rulings {
+		s.Rulings = append(s.Rulings, report.Decision{What: ruled[r.Word], Who: r.By, Why: r.Why, When: moment(r.At, clockSet)})
+	}
+	for _, c := range in.Corrections {
+		s.Corrections = append(s.Corrections, "Corrected: "+Correction(c.Correction, unit))
+	}
+	for _, e := range earlier {
+		s.Earlier = append(s.Earlier, report.EarlierStage{Stage: e.Stage, Judgement: e.Judgement})
+	}
+	return s, nil
 }
 
-var ruled = map[session.Ruling]string{session.Released: "released", session.Concession: "concession", session.Withdrawn: "withdrawn"}
+var ruled = map[record.Word]string{record.Release: "released", record.Concession: "concession", record.Withdraw: "withdrawn"}
 
-// decision returns what a person has decided since, nil for nothing.
-func decision(s session.Standing) *report.Decision {
-	d := s.Decision
-	if d == nil {
-		return nil
+// Correction says in one line what was put right.
+func Correction(c record.Correction, unit length.Unit) string {
+	was, is := "not answered", ""
+	answer := map[bool]string{true: "yes", false: "no"}
+	if c.Seen != nil {
+		is = answer[c.Seen.Yes]
+		if c.WasSeen != nil {
+			was = answer[c.WasSeen.Yes]
+		}
+	} else {
+		was, is = c.Was.Value.In(unit), c.Reading.Value.In(unit)
 	}
-	return &report.Decision{What: ruled[d.Ruling], Who: d.By, Why: d.Why, When: moment(d.At, s.Record.Time.Synchronised)}
+	return fmt.Sprintf("%s was %s, is %s, by %s on %.10s: %s", c.What(), was, is, c.By, c.At, c.Why)
 }
 
 // moment prints a time of the ledger to the second.
@@ -55,18 +72,21 @@ func moment(stamp string, synchronised bool) report.Moment {
 	return report.Moment{Text: t.UTC().Format("2006-01-02 15:04:05 UTC"), ClockSet: synchronised}
 }
 
-// offsets returns what a machinist enters for the tool as it was read, and how that changed since the inspection
-// before in which the same was read.
-func offsets(all []session.Closed, c session.Closed) report.Offsets {
+// offsets returns what a machinist enters for the tool as it was read, and how that changed since the machinist last had
+// it: since the newest inspection before this one by which it was released, or else the newest before the grind, in
+// which the same was read.
+func offsets(t record.Tool, in *record.Inspection) report.Offsets {
 	var o report.Offsets
-	o.Radius, o.Length = radius(c.Judgement), read(c.Judgement, inspect.Length)
-	before := slices.IndexFunc(all, func(e session.Closed) bool { return e.Record.Hash == c.Record.Hash })
-	for _, e := range all[before+1:] {
-		if e.Discarded != "" {
-			continue
+	o.Radius, o.Length = radius(in.Judgement.Figure(inspect.Diameter)), read(in.Judgement, inspect.Length)
+	before := slices.IndexFunc(t.Inspections, func(e record.Life) bool { return e.Summary == in.Record.Ref() })
+	if before < 0 {
+		return o
+	}
+	for _, e := range slices.Backward(t.Inspections[:before]) {
+		had := e.Ruling != nil && e.Ruling.Word != record.Withdraw || e.Stage == inspect.Before
+		if had && !e.Practice {
+			change(&o.RadiusChange, o.Radius, radius(e.Diameter))
 		}
-		change(&o.RadiusChange, o.Radius, radius(e.Judgement))
-		change(&o.LengthChange, o.Length, read(e.Judgement, inspect.Length))
 	}
 	return o
 }
@@ -79,12 +99,11 @@ func change(c **length.Length, now, before *length.Length) {
 	}
 }
 
-func radius(j inspect.Judgement) *length.Length {
-	d := read(j, inspect.Diameter)
+func radius(d *inspect.Quantity) *length.Length {
 	if d == nil {
 		return nil
 	}
-	r := *d / 2
+	r := d.Length() / 2
 	return &r
 }
 

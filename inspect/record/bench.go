@@ -1,0 +1,75 @@
+package record
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+)
+
+// SaveStudy records a study of a gauge.
+func SaveStudy(l *ledger.Ledger, gauge string, s Study) (ledger.Record, error) {
+	return save(l, KindStudy, gaugePrefix+gauge, s)
+}
+
+// UseStudies gives each gauge whose repeatability the bench file does not state that of its newest study.
+func UseStudies(l *ledger.Ledger, gauges map[string]inspect.Instrument) error {
+	for name, g := range gauges {
+		if g.RepeatabilityDF > 0 {
+			continue
+		}
+		r, found, err := l.Latest(gaugePrefix+name, KindStudy)
+		if err != nil {
+			return fmt.Errorf("study of gauge %q: %w", name, err)
+		}
+		if !found {
+			continue
+		}
+		body, err := decode(r)
+		if err != nil {
+			return fmt.Errorf("study of gauge %q: %w", name, err)
+		}
+		s := body.(*Study)
+		g.Repeatability, g.RepeatabilityDF = s.SD, s.DF
+		gauges[name] = g
+	}
+	return nil
+}
+
+// SaveDress records a dress of a wheel.
+func SaveDress(l *ledger.Ledger, wheel string, d Dress) (ledger.Record, error) {
+	return save(l, KindDress, wheelPrefix+wheel, d)
+}
+
+// SaveLimits records the frozen limits of a trend of something, or that there are none.
+func SaveLimits(l *ledger.Ledger, what string, f FrozenLimits) (ledger.Record, error) {
+	return save(l, KindLimits, trendPrefix+what, f)
+}
+
+// FindLimits reads into limits those last frozen for a chart of something, and returns what was recorded of them; its
+// Limits are nil where none are in force.
+func FindLimits(l *ledger.Ledger, what, chart string, limits any) (FrozenLimits, error) {
+	for r, err := range l.History(trendPrefix + what) {
+		if err != nil {
+			return FrozenLimits{}, err
+		}
+		if r.Kind != KindLimits {
+			continue
+		}
+		body, err := decode(r)
+		if err != nil {
+			return FrozenLimits{}, err
+		}
+		f := *body.(*FrozenLimits)
+		if f.Chart != chart {
+			continue
+		}
+		if string(f.Limits) == "null" || f.Limits == nil {
+			f.Limits = nil
+			return f, nil
+		}
+		return f, json.Unmarshal(f.Limits, limits)
+	}
+	return FrozenLimits{}, nil
+}
