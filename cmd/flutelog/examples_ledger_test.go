@@ -28,11 +28,15 @@ var examplesInOrder = []exampleStep{
 	{of: "gauge listen"},
 	{of: "gauge study"},
 	{of: "wheel dress"},
+	{of: "person add"},
+	{of: "person list"},
 	{of: "tool add"},
 	{of: "tool change"},
 	{of: "tool list"},
 	{of: "inspect", status: statusFallsShort},
-	{of: "show"},
+	{of: "show", status: statusFallsShort},
+	{of: "tool note"},
+	{of: "tool ground"},
 	{of: "history"},
 	{of: "correct", status: statusFallsShort},
 	{line: "inspect EM-0412 --stage between --readings between.csv", status: statusFallsShort},
@@ -47,6 +51,10 @@ var examplesInOrder = []exampleStep{
 	{of: "job show"},
 	{line: "job change J-77 --sample 1"},
 	{of: "job release"},
+	{of: "tool away"},
+	{of: "tool back"},
+	{line: "inspect EM-0412 --stage before --readings cracked.csv", status: statusFallsShort},
+	{of: "tool unlock"},
 	{of: "tool show"},
 	{of: "tool retire"},
 	{of: "tool withdraw"},
@@ -123,6 +131,7 @@ func TestEveryExample(t *testing.T) {
 func exampleFiles(t *testing.T) {
 	t.Helper()
 	files := map[string]string{
+		"cracked.csv": "feature,flute,from_end,repeat,value,unit\ncracks,,,,yes,\n",
 		"tir.txt":     "0.0002\n0.0003\n0.0001\n0.0002\n0.0004\n0.0003\n0.0002\n0.0001\n0.0003\n0.0002\n",
 		"repeats.csv": "part,value\npin,0.50000\npin,0.50005\npin,0.50000\npin,0.49995\npin,0.50000\nmaster,0.50005\nmaster,0.50000\nmaster,0.50000\nmaster,0.49995\nmaster,0.50000\n",
 	}

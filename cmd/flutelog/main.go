@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/spf13/pflag"
+
+	"flutelog/inspect/record"
 )
 
 // env is the world a command runs in; tests give it their own streams, variables and clock.
@@ -73,7 +75,7 @@ func run(e env, args []string) int {
 	if errors.As(err, &h) {
 		fmt.Fprintf(e.stderr, "flutelog: hint: %s\n", h.hint)
 	}
-	if errors.As(err, new(usageError)) {
+	if errors.As(err, new(usageError)) || errors.Is(err, record.ErrAmbiguous) {
 		return statusUsage
 	}
 	return statusFailed

@@ -70,8 +70,10 @@ func standingLine(s record.State) string {
 		line += ": " + lockWords(s.Locks[0])
 	case s.Standing == record.StandsToSign && s.NotReground:
 		line += ": no grind needed"
+	case s.Standing == record.StandsToGrind:
+		line += ": " + s.Lacks()
 	case s.Lacks() != "" && s.Standing != record.StandsLocked:
-		line += ": it lacks " + s.Lacks()
+		line += ": lacks " + s.Lacks()
 	}
 	if s.Away != nil {
 		line += "; sent out"

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -103,9 +104,7 @@ func (s *trendScan) visit(r record.Regrind) error {
 		s.bench, s.wheel = r.Bench, trend.Wheel{}
 		s.seen++
 	}
-	for len(s.dresses) > 0 && s.dresses[0].Bench == r.Bench && s.dresses[0].Seq < r.Seq {
-		s.wheel, s.dresses = trend.Wheel{}, s.dresses[1:]
-	}
+	s.dressed(r.Bench, r.Seq)
 	if err := s.wears(r.Figures); err != nil {
 		return fmt.Errorf("inspection %s: %w", r.Inspection, err)
 	}
@@ -113,6 +112,16 @@ func (s *trendScan) visit(r record.Regrind) error {
 		return fmt.Errorf("inspection %s: %w", r.Inspection, err)
 	}
 	return nil
+}
+
+// dressed passes the dresses before a record of a bench; its wear is counted anew from the last of them.
+func (s *trendScan) dressed(bench string, seq uint64) {
+	for len(s.dresses) > 0 && (s.dresses[0].Bench < bench || s.dresses[0].Bench == bench && s.dresses[0].Seq < seq) {
+		if s.dresses[0].Bench == bench {
+			s.wheel = trend.Wheel{}
+		}
+		s.dresses = s.dresses[1:]
+	}
 }
 
 // aboutWheel says whether one wheel is looked at: by name, or as the one in use since a day.
@@ -226,6 +235,7 @@ func (t *trendFlags) ofLedger(e env) error {
 			return err
 		}
 	}
+	s.dressed(s.bench, math.MaxUint64)
 	r, err := t.result(l, s)
 	if errors.Is(err, statistics.ErrTooFew) {
 		fmt.Fprintf(e.stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -134,6 +135,9 @@ func ReadFigures(body []byte) (Figures, error) {
 		case "verdict":
 			f.Verdict = inspect.Verdict(s.text())
 		case "work":
+			if strings.HasPrefix(s.body[s.at:], "null") {
+				continue
+			}
 			f.Work = []inspect.Task{}
 			for range s.elements() {
 				f.Work = append(f.Work, inspect.Task(s.text()))

@@ -188,9 +188,9 @@ func (s State) Lacks() string {
 	case StandsToSign:
 		return "a signature"
 	case StandsLocked:
-		return "locked: " + strings.ReplaceAll(string(s.Locks[0].Sight), "-", " ") + " seen in " + s.Locks[0].Inspection
+		return "an unlocking: " + strings.ReplaceAll(string(s.Locks[0].Sight), "-", " ") + " seen in " + s.Locks[0].Inspection
 	case StandsRecalled:
-		return "recalled: it does not conform as corrected"
+		return "a release or concession as it is corrected, or another inspection"
 	}
 	return ""
 }

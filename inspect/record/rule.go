@@ -324,7 +324,7 @@ func (c *Correction) was(in *Inspection) error {
 	return nil
 }
 
-// worse says whether some verdict, or the work, is worse in a judgement than in another.
+// worse says whether some verdict is worse in a judgement than in another, or a person must decide who need not before.
 func worse(was, is inspect.Judgement) bool {
 	rank := func(v inspect.Verdict) int {
 		return slices.Index([]inspect.Verdict{inspect.Accept, inspect.Undecided, inspect.NotJudged, inspect.Reject}, v)
@@ -341,7 +341,7 @@ func worse(was, is inspect.Judgement) bool {
 		}
 	}
 	return slices.ContainsFunc(is.Work, func(w inspect.Work) bool {
-		return !slices.Contains(asksNothing, w.What) && !slices.ContainsFunc(was.Work, func(o inspect.Work) bool { return o.What == w.What })
+		return slices.Contains(asksPerson, w.What) && !slices.ContainsFunc(was.Work, func(o inspect.Work) bool { return o.What == w.What })
 	})
 }
 

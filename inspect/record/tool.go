@@ -163,7 +163,7 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 			}
 		}
 		e.TIR, e.Share, e.Diameter = quantityOf(h.now.TIR), quantityOf(h.now.Ratio), quantityOf(h.now.Diameter)
-		if e.Diameter != nil && !e.Practice {
+		if e.Diameter != nil {
 			d := e.Diameter.Length()
 			if last != nil {
 				removed := *last - d

@@ -79,7 +79,7 @@ func Columns(kind Kind) []string {
 	var names []string
 	switch kind {
 	case ReadingRows:
-		for _, c := range slices.Concat(inspectionColumns, readingColumns) {
+		for _, c := range slices.Concat(inspectionColumns, readingColumns, standingColumns) {
 			names = append(names, c.name)
 		}
 	case InspectionRows:
@@ -101,6 +101,7 @@ type table struct {
 	comma  byte   // what parts the cells
 	cells  []byte // of the row so far, each with a comma behind it
 	kept   int    // how many bytes of them begin every row
+	tail   []byte // what ends every row of an inspection
 	err    error  // the first, of what was to be written or of writing
 }
 

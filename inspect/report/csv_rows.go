@@ -19,13 +19,17 @@ var inspectionColumns = []readingColumn{
 	{"bench", func(t *table, r *record.Row) { t.word(r.Record.Bench) }},
 	{"sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Record.Seq, 10)) }},
 	{"record_sha256", func(t *table, r *record.Row) { t.word(r.Record.Hash) }},
-	{"readings_sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Taken.Seq, 10)) }},
 	{"inspection", func(t *table, r *record.Row) { t.text(r.ID) }},
 	{"tool", func(t *table, r *record.Row) { t.text(r.Tool) }},
-	{"standing", func(t *table, r *record.Row) { t.word(string(r.Standing)) }},
 	{"job", func(t *table, r *record.Row) { t.text(r.Job) }},
 	{"stage", func(t *table, r *record.Row) { t.word(string(r.Stage)) }},
 	{"inspector", func(t *table, r *record.Row) { t.text(r.Inspector) }},
+}
+
+// standingColumns come last, and are the same in all rows of an inspection too.
+var standingColumns = []readingColumn{
+	{"readings_sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Taken.Seq, 10)) }},
+	{"standing", func(t *table, r *record.Row) { t.word(string(r.Standing)) }},
 	{"practice", func(t *table, r *record.Row) { t.word(yes(r.Practice)) }},
 	{"ruling", func(t *table, r *record.Row) { t.ruling(r.Ruling) }},
 	{"ruled_by", func(t *table, r *record.Row) { t.ruledBy(r.Ruling) }},
@@ -46,17 +50,22 @@ var readingColumns = []readingColumn{
 	{"read_at", func(t *table, r *record.Row) { t.word(r.Reading.At) }},
 	{"read_at_utc", func(t *table, r *record.Row) { t.word(sheetTime(r.Reading.At)) }},
 	{"clock_set", func(t *table, r *record.Row) { t.word(yes(r.Taken.Time.Synchronised)) }},
-	{"corrected", func(t *table, r *record.Row) { t.word(yes(r.Corrected != nil)) }},
-	{"corrected_by", func(t *table, r *record.Row) { t.correctedBy(r.Corrected) }},
 	{"gauge", func(t *table, r *record.Row) { t.text(r.Reading.Gauge) }},
 	{"gauge_serial", func(t *table, r *record.Row) { t.text(r.Gauges[r.Reading.Gauge].Serial) }},
 	{"gauge_calibration_due", func(t *table, r *record.Row) { t.word(r.Gauges[r.Reading.Gauge].CalibrationDue) }},
 	{"inspection_verdict", func(t *table, r *record.Row) { t.word(string(r.Verdict)) }},
 	{"judged_by", func(t *table, r *record.Row) { t.revision(r.Revision) }},
+	{"corrected", func(t *table, r *record.Row) { t.word(yes(r.Corrected != nil)) }},
+	{"corrected_by", func(t *table, r *record.Row) { t.correctedBy(r.Corrected) }},
 }
 
 func (t *table) reading(r *record.Row) {
 	if r.First {
+		t.begin()
+		for _, c := range standingColumns {
+			c.cell(t, r)
+		}
+		t.tail = append(t.tail[:0], t.cells...)
 		t.begin()
 		for _, c := range inspectionColumns {
 			c.cell(t, r)
@@ -66,6 +75,7 @@ func (t *table) reading(r *record.Row) {
 	for _, c := range readingColumns {
 		c.cell(t, r)
 	}
+	t.cells = append(t.cells, t.tail...)
 	t.row()
 }
 
@@ -127,23 +137,15 @@ var findingColumns = []struct {
 	{"record_sha256", func(t *table, r *findingRow) { t.word(r.Newest.Hash) }},
 	{"inspection", func(t *table, r *findingRow) { t.text(r.ID) }},
 	{"tool", func(t *table, r *findingRow) { t.text(r.Tool.ID) }},
-	{"standing", func(t *table, r *findingRow) { t.word(string(r.Stands.Standing)) }},
 	{"job", func(t *table, r *findingRow) { t.text(r.Job) }},
 	{"stage", func(t *table, r *findingRow) { t.word(string(r.Stage)) }},
 	{"inspector", func(t *table, r *findingRow) { t.text(r.Inspector) }},
-	{"practice", func(t *table, r *findingRow) { t.word(yes(r.Figures.Practice)) }},
 	{"closed_at", func(t *table, r *findingRow) { t.word(r.Closed) }},
 	{"closed_at_utc", func(t *table, r *findingRow) { t.word(sheetTime(r.Closed)) }},
 	{"clock_set", func(t *table, r *findingRow) { t.word(yes(r.Record.Time.Synchronised)) }},
 	{"inspection_verdict", func(t *table, r *findingRow) { t.word(string(r.Judgement.Verdict)) }},
 	{"work", func(t *table, r *findingRow) { t.text(workText(r.answer.Work)) }},
 	{"given_up", func(t *table, r *findingRow) { t.text(r.Discarded) }},
-	{"corrected", func(t *table, r *findingRow) { t.word(yes(r.brief.Corrected != nil)) }},
-	{"corrected_by", func(t *table, r *findingRow) { t.correctedBy(r.brief.Corrected) }},
-	{"ruling", func(t *table, r *findingRow) { t.ruling(r.brief.Ruling) }},
-	{"ruled_by", func(t *table, r *findingRow) { t.ruledBy(r.brief.Ruling) }},
-	{"ruled_at", func(t *table, r *findingRow) { t.ruledAt(r.brief.Ruling) }},
-	{"ruled_why", func(t *table, r *findingRow) { t.ruledWhy(r.brief.Ruling) }},
 	{"feature", func(t *table, r *findingRow) { t.word(string(r.finding.Feature)) }},
 	{"figure", func(t *table, r *findingRow) { t.text(words.Name(*r.finding, t.format.Unit)) }},
 	{"from_end", func(t *table, r *findingRow) { t.lengthOr(r.finding.FromEnd) }},
@@ -165,6 +167,14 @@ var findingColumns = []struct {
 	{"probability_conforms", func(t *table, r *findingRow) { t.probability(r.finding.Probability) }},
 	{"limit_source", func(t *table, r *findingRow) { t.text(r.finding.Source) }},
 	{"judged_by", func(t *table, r *findingRow) { t.revision(r.Basis.Revision) }},
+	{"standing", func(t *table, r *findingRow) { t.word(string(r.Stands.Standing)) }},
+	{"practice", func(t *table, r *findingRow) { t.word(yes(r.Figures.Practice)) }},
+	{"corrected", func(t *table, r *findingRow) { t.word(yes(r.brief.Corrected != nil)) }},
+	{"corrected_by", func(t *table, r *findingRow) { t.correctedBy(r.brief.Corrected) }},
+	{"ruling", func(t *table, r *findingRow) { t.ruling(r.brief.Ruling) }},
+	{"ruled_by", func(t *table, r *findingRow) { t.ruledBy(r.brief.Ruling) }},
+	{"ruled_at", func(t *table, r *findingRow) { t.ruledAt(r.brief.Ruling) }},
+	{"ruled_why", func(t *table, r *findingRow) { t.ruledWhy(r.brief.Ruling) }},
 }
 
 // findings writes a row for each finding of an inspection.
@@ -226,7 +236,6 @@ var toolColumns = []struct {
 	{"ends", func(t *table, r *toolRow) { t.word(string(r.Ends)) }},
 	{"teeth", func(t *table, r *toolRow) { t.word(string(r.Teeth)) }},
 	{"duty", func(t *table, r *toolRow) { t.word(string(r.Duty)) }},
-	{"standing", func(t *table, r *toolRow) { t.word(string(r.Standing)) }},
 	{"out_of_use", func(t *table, r *toolRow) { t.text(r.Retired) }},
 	{"inspections", func(t *table, r *toolRow) { t.number(strconv.Itoa(len(r.Inspections))) }},
 	{"regrinds_released", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.last.Regrind)) }},
@@ -238,12 +247,13 @@ var toolColumns = []struct {
 	{"last_tir", func(t *table, r *toolRow) { t.quantity(r.last.TIR) }},
 	{"last_primary_share", func(t *table, r *toolRow) { t.quantity(r.last.Share) }},
 	{"last_diameter", func(t *table, r *toolRow) { t.quantity(r.last.Diameter) }},
+	{"note", func(t *table, r *toolRow) { t.text(r.Note) }},
+	{"standing", func(t *table, r *toolRow) { t.word(string(r.Standing)) }},
 	{"corrected", func(t *table, r *toolRow) { t.word(yes(r.last.Corrected)) }},
 	{"ruling", func(t *table, r *toolRow) { t.ruling(r.ruling) }},
 	{"ruled_by", func(t *table, r *toolRow) { t.ruledBy(r.ruling) }},
 	{"ruled_at", func(t *table, r *toolRow) { t.ruledAt(r.ruling) }},
 	{"ruled_why", func(t *table, r *toolRow) { t.ruledWhy(r.ruling) }},
-	{"note", func(t *table, r *toolRow) { t.text(r.Note) }},
 }
 
 func (t *table) tool(r *toolRow) {

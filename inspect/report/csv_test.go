@@ -118,8 +118,8 @@ func TestReadingsOfAllInspections(t *testing.T) {
 	}
 	for i, row := range rows[1:] {
 		inspection, flute := fmt.Sprintf("EM-%d.1", i/30), strconv.Itoa(i%30%4+1)
-		if row[4] != inspection || row[16] != flute {
-			t.Errorf("row %d: inspection %q, flute %s, want %s, %s", i+1, row[4], row[16], inspection, flute)
+		if row[3] != inspection || row[9] != flute {
+			t.Errorf("row %d: inspection %q, flute %s, want %s, %s", i+1, row[3], row[9], inspection, flute)
 		}
 	}
 }
