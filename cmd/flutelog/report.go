@@ -112,7 +112,7 @@ func (r *reportFlags) run(e env) error {
 
 // writeReport writes a report of a kind.
 func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
-	c := &counted{w, newProgress(e), 0}
+	c := &countedWriter{w, newProgress(e), 0}
 	defer c.end()
 	switch kind {
 	case report.ReadingRows:
@@ -136,7 +136,7 @@ func known(l *ledger.Ledger, f record.Filter) error {
 		}
 	}
 	if f.Bench != "" {
-		benches, err := record.Benches(l)
+		benches, err := l.Benches()
 		if err != nil {
 			return err
 		}
@@ -147,14 +147,14 @@ func known(l *ledger.Ledger, f record.Filter) error {
 	return nil
 }
 
-// counted is a writer that says how far it is when it takes long.
-type counted struct {
+// countedWriter is a writer that says how far it is when it takes long.
+type countedWriter struct {
 	io.Writer
 	*progress
 	n int64
 }
 
-func (c *counted) Write(p []byte) (int, error) {
+func (c *countedWriter) Write(p []byte) (int, error) {
 	n, err := c.Writer.Write(p)
 	c.n += int64(n)
 	c.say(func() string { return fmt.Sprintf("%d kB written", c.n/1000) })

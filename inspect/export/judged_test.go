@@ -96,7 +96,7 @@ func judged(seed uint64) record.Account {
 	a.Inspection = record.Inspection{
 		Inspection: in, Judgement: inspect.Judge(in), Opened: "2026-11-27T02:33:30.000000Z", Closed: "2026-11-27T02:35:04.000000Z", Record: at(4), Newest: at(4),
 	}
-	a.Inspection.Readings = at(3)
+	a.Inspection.Taken = at(3)
 	a.Of.Tool, a.Of.Standing, a.Of.Inspection = tool, record.StandsToSign, in.ID
 	return a
 }

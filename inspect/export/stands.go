@@ -29,7 +29,7 @@ func Of(a record.Account) (Inspection, error) {
 		Readings: in.Inspection.Readings, Seen: in.Seen, Gauges: map[string]Gauge{},
 		Standing: a.Of.Standing, NotReground: a.Of.NotReground && a.Of.Inspection == in.ID, Corrected: len(in.Corrections) > 0,
 		Head: head(in.Newest.Bench, in.Newest.Seq, in.Newest.Hash), SummaryHead: head(in.Record.Bench, in.Record.Seq, in.Record.Hash),
-		ReadingsHead: head(in.Readings.Bench, in.Readings.Seq, in.Readings.Hash),
+		ReadingsHead: head(in.Taken.Bench, in.Taken.Seq, in.Taken.Hash),
 		NewestAt:     newest.Time.UTC.UTC().Format("2006-01-02T15:04:05.000000Z"), NewestSet: newest.Time.Synchronised,
 	}
 	for _, r := range a.Rests {

@@ -98,21 +98,3 @@ func Dresses(l *ledger.Ledger, wheel string) ([]ledger.Record, error) {
 	slices.Reverse(all)
 	return all, nil
 }
-
-// Benches returns the ids of the benches whose records of tools are here.
-func Benches(l *ledger.Ledger) ([]string, error) {
-	ix, err := readIndex(l)
-	if err != nil && !damaged(err) {
-		return nil, err
-	}
-	head, err := l.Head()
-	if err != nil {
-		return nil, err
-	}
-	benches := []string{head.Bench}
-	for _, h := range ix.Heads {
-		benches = append(benches, h.Bench)
-	}
-	slices.Sort(benches)
-	return slices.Compact(benches), nil
-}

@@ -230,7 +230,8 @@ func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
 	return save(l, KindTool, ToolSubject(t.ID), t)
 }
 
-// benchesLeftOut returns the benches that a record of this bench leaves out of what stands.
+// benchesLeftOut returns the benches that a record of this bench leaves out of what stands; none where it is not known
+// which bench this is.
 func benchesLeftOut(l *ledger.Ledger) (map[string]bool, error) {
 	subjects, err := l.Subjects(benchPrefix)
 	if err != nil {
@@ -239,7 +240,7 @@ func benchesLeftOut(l *ledger.Ledger) (map[string]bool, error) {
 	out := map[string]bool{}
 	head, err := l.Head()
 	if err != nil {
-		return nil, err
+		return out, nil
 	}
 	for _, subject := range subjects {
 		r, found, err := l.Latest(subject, KindLeaveOut)
