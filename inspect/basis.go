@@ -19,6 +19,7 @@ type Basis struct {
 	CheckingDistance length.Length         `json:"checking_distance,omitempty"` // over which a relief drop is read; 0 goes by diameter and width
 	DistanceError    length.Length         `json:"distance_error,omitempty"`    // half-width of that distance as it is set; 0 is 0.003 in turned, 0.001 in slid
 	DropBy           DropBy                `json:"drop_by,omitempty"`           // empty is turned
+	WheelDiameter    length.Length         `json:"wheel_diameter,omitempty"`    // of the disc wheel that grinds hollow reliefs; 0 is not known
 	EndRadius        length.Length         `json:"end_radius,omitempty"`
 	DishDistance     length.Length         `json:"dish_distance,omitempty"`
 	MasterDiameter   length.Length         `json:"master_diameter,omitempty"` // of the pin that master readings are of
@@ -64,7 +65,6 @@ func DefaultBasis(t Tool) Basis {
 		Limits:       DefaultLimits(t),
 		WorkRule:     statistics.Simple,
 		ReleaseRule:  statistics.Guarded,
-		Feed:         geometry.Feed{Division: 2 * length.Thou}, // common practice, no source
 		EndRadius:    t.Diameter * 9 / 20,
 		DishDistance: t.Diameter / 4,
 		Tie:          TieNone,

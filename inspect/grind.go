@@ -1,6 +1,9 @@
 package inspect
 
 import (
+	"errors"
+	"slices"
+
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
@@ -14,145 +17,371 @@ const (
 // mostDivisions bounds a plan: who needs more should cut the tool back.
 const mostDivisions = 200
 
-// plan works out the grind that the wear calls for, where lands and wear were read on every flute.
-func (w *judging) plan() {
-	wear, ok1 := find(w.sets, WearLand, nil)
-	primary, ok2 := find(w.sets, PrimaryLand, nil)
-	land, ok3 := find(w.sets, Land, nil)
-	if !ok1 || !ok2 || !ok3 || !wear.whole() || !primary.whole() || !land.whole() || w.in.Tool.Sharpened == OnFace {
-		return
+// Grinding is what a grind is planned from: the teeth in section, how the wheel is fed, and what the tool must keep.
+type Grinding struct {
+	Teeth  geometry.Teeth
+	Feed   geometry.Feed // without a division the plan speaks in lengths
+	Limits Limits
+	From   From           // where the diameter comes from, "" where there is none
+	Target *length.Length // width of the primary that a secondary restores; nil is the middle of the target share
+	// Whether the reliefs are known, read or nominal: a heel is judged only by an angle that is, and the end of the land.
+	PrimaryKnown, SecondaryKnown bool
+	Assumed                      []Assumption
+}
+
+func (g *Grinding) assume(what Assumed, value *Quantity) {
+	g.Assumed = append(g.Assumed, Assumption{what, value})
+}
+
+// lay returns what the grind of a face is planned from, where primary and land were read on every flute.
+func (w *judging) lay(where Where) (Grinding, bool) {
+	primaryOf, landOf := PrimaryLand, Land
+	if where == OnEnds {
+		primaryOf, landOf = EndPrimaryLand, EndLand
 	}
-	g := geometry.Grind{Primary: primary.means(), Land: land.means(), Wear: wear.means(), Helix: w.in.Tool.Helix}
-	p := &Grind{}
-	w.angles(&g, p)
-	w.heights(&g, p)
-	stock, err := g.Plan(w.in.Basis.Feed, 0)
-	if err == nil && stock.ClearWear <= mostDivisions {
-		stock, err = g.Plan(w.in.Basis.Feed, stock.ClearWear)
+	primary, ok1 := find(w.sets, primaryOf, nil)
+	land, ok2 := find(w.sets, landOf, nil)
+	if !ok1 || !ok2 || !primary.whole() || !land.whole() {
+		return Grinding{}, false
 	}
+	g := Grinding{Teeth: geometry.Teeth{Primary: primary.means(), Land: land.means()}, Limits: w.in.Basis.Limits}
+	if wear, ok := find(w.sets, WearLand, nil); ok && wear.whole() {
+		g.Teeth.Wear = wear.means()
+	}
+	if where == OnEnds {
+		w.layEnds(&g)
+	} else {
+		w.layFlutes(&g)
+	}
+	return g, true
+}
+
+// layFlutes adds the cutting circle, the angles and the heights of the flutes.
+func (w *judging) layFlutes(g *Grinding) {
+	tool, t := w.in.Tool, &g.Teeth
+	t.Helix, t.HelixHand, t.Cut = tool.Helix, hand(tool.Hand), hand(tool.Cut)
+	t.Form, t.Wheel = w.form()
+	g.Feed = w.in.Basis.Feed
+	t.PrimaryRelief, t.SecondaryRelief = w.anglesOf(g, ReliefDrop, SecondaryDrop, tool.PrimaryRelief, tool.SecondaryRelief)
 	switch {
-	case err != nil:
-		w.note(Note{What: NoPlan, Detail: err.Error()})
-		return
-	case len(stock.Steps) <= stock.ClearWear:
-		w.note(Note{What: NothingLeft})
-		return
-	}
-	p.Infeed, p.Touch = stock.Infeed, highest(g)
-	p.Division, p.Divisions = &w.in.Basis.Feed.Division, &stock.ClearWear
-	last := lastWithin(stock, w.in.Basis.Limits.MostShare(), g, w.in.Basis.Feed)
-	p.LastWithoutSecondary = &last
-	w.afterGrind(p, g, stock.Steps[stock.ClearWear])
-	w.out.Plan = p
-}
-
-// highest returns the flute that the wheel touches first: the highest edge, and of equal ones the most worn.
-func highest(g geometry.Grind) int {
-	best := 0
-	for i := range g.Wear {
-		var d length.Length
-		if g.Heights != nil {
-			d = g.Heights[i] - g.Heights[best]
-		}
-		if d > 0 || d == 0 && g.Wear[i] > g.Wear[best] {
-			best = i
-		}
-	}
-	return best + 1
-}
-
-// lastWithin returns the last division that keeps every primary's share at or under a limit; -1 when one is over it
-// already.
-func lastWithin(stock geometry.Stock, most Share, g geometry.Grind, feed geometry.Feed) int {
-	if most == Half {
-		return stock.LastUnderHalf
-	}
-	steps := stock.Steps
-	if all, err := g.Plan(feed, mostDivisions); err == nil {
-		steps = all.Steps
-	}
-	last := -1
-	for _, step := range steps {
-		if over(step.Lands.Worst(), most) {
-			break
-		}
-		last = step.Divisions
-	}
-	return last
-}
-
-func (w *judging) angles(g *geometry.Grind, p *Grind) {
-	var assumed bool
-	if g.PrimaryRelief, assumed = w.primaryRelief(); assumed {
-		p.assume(AssumedPrimaryRelief, angleQuantity(g.PrimaryRelief))
-	}
-	if g.SecondaryRelief, assumed = w.secondaryRelief(); assumed {
-		p.assume(AssumedSecondaryRelief, angleQuantity(g.SecondaryRelief))
-	}
-	switch {
-	case w.in.Tool.Rake != nil:
-		g.Rake = *w.in.Tool.Rake
-		return
-	case w.in.Tool.Material == Carbide:
-		g.Rake = carbideRake
+	case tool.Rake != nil:
+		t.Rake = *tool.Rake
+	case tool.Material == Carbide:
+		t.Rake = carbideRake
 	default:
-		g.Rake = steelRake
+		t.Rake = steelRake
 	}
-	p.assume(AssumedRake, angleQuantity(g.Rake))
+	if tool.Rake == nil {
+		g.assume(AssumedRake, angleQuantity(t.Rake))
+	}
+	t.Diameter, g.From = w.cutting()
+	switch g.From {
+	case ReadNow:
+		t.OverWorn = t.Wear != nil
+	case Nominal:
+		g.assume(AssumedDiameter, lengthQuantity(t.Diameter))
+	}
+	// Wear read at a place, beside the deepest, is what the micrometer touched.
+	for _, s := range w.sets {
+		if deepest, ok := find(w.sets, WearLand, nil); ok && s.feature == WearLand && s.fromEnd != nil && deepest.fromEnd == nil && s.whole() {
+			t.WearRead = s.means()
+		}
+	}
+	if s, ok := find(w.sets, RadialRunout, nil); ok && s.whole() && w.in.Holding == InFixture && tool.Flutes > 1 {
+		t.Heights = s.means()
+	} else if tool.Flutes > 1 {
+		g.assume(AssumedEvenTeeth, nil)
+	}
 }
 
-// heights takes the run-out into the plan where it was read in the grinding fixture.
-func (w *judging) heights(g *geometry.Grind, p *Grind) {
-	s, ok := find(w.sets, RadialRunout, nil)
-	if ok && s.whole() && w.in.Holding == InFixture {
-		g.Heights = s.means()
+// layEnds adds the angles and the heights of the end teeth. They move in a plane, so that they have no cutting circle;
+// their face leans back along the helix, and they are taken as worn as the deepest place, the corner included.
+func (w *judging) layEnds(g *Grinding) {
+	t := &g.Teeth
+	g.Feed = geometry.Feed{Division: w.in.Basis.Feed.Division}
+	t.PrimaryRelief, t.SecondaryRelief = w.anglesOf(g, EndReliefDrop, EndSecondaryDrop, nil, nil)
+	t.Rake = min(w.helix(), 60*length.Degree)
+	if t.Wear != nil && slices.Max(t.Wear) > 0 {
+		g.assume(AssumedEndWear, nil)
+	}
+	if s, ok := find(w.sets, AxialRunout, nil); ok && s.whole() && w.in.Holding == InFixture && w.in.Tool.Flutes > 1 {
+		t.Heights = s.means()
+	}
+}
+
+func hand(h Hand) geometry.Hand { return h == LeftHand }
+
+// form returns the shape of the tool's relief, and the wheel that makes a hollow one: without its diameter it is taken
+// as flat, which differs by s^2/2W over a distance s.
+func (w *judging) form() (geometry.Form, length.Length) {
+	switch {
+	case w.in.Tool.Form == EccentricRelief:
+		return geometry.Eccentric, 0
+	case w.in.Tool.Form == HollowRelief && w.in.Basis.WheelDiameter >= 2*w.in.Tool.Diameter:
+		return geometry.Hollow, w.in.Basis.WheelDiameter
+	}
+	return geometry.Flat, 0
+}
+
+// anglesOf returns the reliefs of a face: as they were read, else nominal, else the middle of their limits. What was read
+// is the mean of the flutes, for the wheel is set once for all.
+func (w *judging) anglesOf(g *Grinding, primary, secondary Feature, nominal1, nominal2 *length.Angle) (a1, a2 length.Angle) {
+	one := func(f Feature, nominal *length.Angle, what Assumed) length.Angle {
+		if read, ok := w.reliefRead(f); ok && nominal == nil {
+			return read
+		}
+		a, assumed := angleOr(nominal, w.in.Basis.Limits[f])
+		if assumed {
+			g.assume(what, angleQuantity(a))
+		}
+		return a
+	}
+	taken := len(g.Assumed)
+	a1 = one(primary, nominal1, AssumedPrimaryRelief)
+	g.PrimaryKnown, taken = len(g.Assumed) == taken, len(g.Assumed)
+	a2 = one(secondary, nominal2, AssumedSecondaryRelief)
+	g.SecondaryKnown = len(g.Assumed) == taken
+	if a2 <= a1 {
+		a2, g.SecondaryKnown = a1+usualStep, false
+		g.assume(AssumedSecondaryRelief, angleQuantity(a2))
+	}
+	return a1, a2
+}
+
+// usualStep is how much steeper a secondary is than its primary (common practice, no source).
+const usualStep = 9 * length.Degree
+
+// reliefRead returns the mean relief read of a feature, over the flutes that were read.
+func (w *judging) reliefRead(f Feature) (length.Angle, bool) {
+	s, ok := find(w.sets, f, nil)
+	if !ok || f == SecondaryDrop || f == EndSecondaryDrop {
+		return 0, false
+	}
+	var sum, n length.Angle
+	for i, repeats := range s.flutes {
+		if len(repeats) == 0 {
+			continue
+		}
+		check, err := w.reliefCheck(s, i)
+		if err != nil {
+			return 0, false
+		}
+		a, err := check.Angle(repeats[0])
+		if err != nil || a <= 0 {
+			return 0, false
+		}
+		sum, n = sum+a, n+1
+	}
+	return sum / max(n, 1), n > 0
+}
+
+// plan works out the grinds of flutes and ends, where their lands were read on every flute and the wear was.
+func (w *judging) plan() {
+	if wear, ok := find(w.sets, WearLand, nil); !ok || !wear.whole() {
 		return
 	}
-	p.assume(AssumedEvenTeeth, nil)
+	plan := func(where Where) *Grind {
+		g, ok := w.lay(where)
+		if !ok {
+			return nil
+		}
+		p, err := g.Plan()
+		switch {
+		case errors.Is(err, ErrNothingLeft):
+			w.note(Note{What: NothingLeft})
+		case err != nil:
+			w.note(Note{What: NoPlan, Detail: err.Error()})
+		default:
+			return &p
+		}
+		return nil
+	}
+	if w.in.Tool.Sharpened != OnFace {
+		w.out.Plan = plan(OnFlutes)
+	}
+	if w.in.Tool.HasEndTeeth() {
+		w.out.EndPlan = plan(OnEnds)
+	}
 }
 
-func (p *Grind) assume(what Assumed, value *Quantity) {
-	p.Assumed = append(p.Assumed, Assumption{what, value})
+// Sections returns the teeth of a face in section as they were read, and as they will be after the primary is ground by
+// the plan. It is false where the readings do not tell them.
+func Sections(in Inspection, where Where) (before, after geometry.Section, ok bool) {
+	w := judging{in: in, sets: in.sets()}
+	g, ok := w.lay(where)
+	if !ok {
+		return before, after, false
+	}
+	before, err1 := g.Teeth.Section()
+	if err1 != nil {
+		return before, after, false
+	}
+	fed, err := g.fed(before)
+	return before, before.Ground(fed), err == nil
 }
 
-// afterGrind fills in what the tool will be once the wear is cleared.
-func (w *judging) afterGrind(p *Grind, g geometry.Grind, last geometry.Step) {
-	limits := w.in.Basis.Limits
-	worst := last.Lands.Worst()
-	ratio := worst.Value()
+// ErrNothingLeft says that clearing the wear would leave nothing of a land: the tool is cut back.
+var ErrNothingLeft = errors.New("clearing the wear would leave nothing of a land: cut the tool back")
+
+// fed returns the infeed of the primary that clears the wear: whole divisions of it where the dial is stated.
+func (g Grinding) fed(s geometry.Section) (length.Length, error) {
+	infeed, err := s.Infeed()
+	if err != nil || g.Feed.Division == 0 {
+		return infeed, err
+	}
+	division, err := g.Feed.Infeed(g.Teeth.PrimaryRelief)
+	if err != nil {
+		return 0, err
+	}
+	return (infeed + division - 1) / division * division, nil
+}
+
+// touch returns the flute that the wheel touches first; 0 where the teeth were not read for their heights, which stand
+// alike then.
+func (g Grinding) touch(s geometry.Section) int {
+	if g.Teeth.Heights == nil && s.Flutes() > 1 {
+		return 0
+	}
+	return s.FirstTouch()
+}
+
+// Plan reads the grind that clears the wear off the section: in divisions where the dial is stated, else in lengths.
+// Errors: ErrNothingLeft, teeth that cannot be.
+func (g Grinding) Plan() (Grind, error) {
+	s, err := g.Teeth.Section()
+	switch {
+	case errors.Is(err, geometry.ErrWornAway):
+		return Grind{}, ErrNothingLeft
+	case err != nil:
+		return Grind{}, err
+	}
+	p := Grind{Touch: g.touch(s), Uneven: s.UnevenTeeth(), Assumed: g.Assumed}
+	fed, err := g.fed(s)
+	if err == nil {
+		p.Infeed, err = s.Infeed()
+	}
+	if err == nil && g.Feed.Division > 0 {
+		var plan geometry.Plan
+		plan, err = s.Plan(g.Feed, ratioOf(g.Limits.MostShare()), 0)
+		p.Division, p.Divisions, p.LastWithoutSecondary = &g.Feed.Division, &plan.ClearWear, &plan.LastUnder
+		if plan.ClearWear > mostDivisions {
+			err = ErrNothingLeft
+		}
+	}
+	if err != nil {
+		return Grind{}, err
+	}
+	return p, g.after(&p, s.Ground(fed), fed)
+}
+
+// After reads off what the tool will be after a pass, in the place of what clearing the wear comes to. Errors as Plan.
+func (g Grinding) After(p *Grind, pass geometry.Pass) error {
+	division, err := g.Feed.Infeed(g.Teeth.PrimaryRelief)
+	if err != nil {
+		return err
+	}
+	p.RubsAfter = false
+	return g.after(p, pass.Section, length.Length(pass.Divisions)*division)
+}
+
+// after reads off what the tool will be once the wheel was fed so far.
+func (g Grinding) after(p *Grind, after geometry.Section, fed length.Length) error {
+	lands, err := after.Lands()
+	if err != nil {
+		return ErrNothingLeft
+	}
+	ratio := lands.Worst().Value()
 	p.RatioAfter = &ratio
-	diameter, from := w.cutting()
-	after := diameter - last.DiameterLoss
-	p.DiameterAfter, p.DiameterFrom = &after, from
-	if from == Nominal {
-		p.assume(AssumedDiameter, lengthQuantity(diameter))
-	}
-	if least, _ := limits[Diameter].Lengths(); least != nil {
-		p.SmallAfter = after < *least && from != Nominal
-		if n, err := geometry.RegrindsLeft(after, *least, last.DiameterLoss); err == nil && last.DiameterLoss > 0 {
-			p.RegrindsLeft = &n
+	p.HeelAfter = nil
+	if g.Teeth.Diameter > 0 {
+		if err := g.diameterAfter(p, after, fed); err != nil {
+			return err
 		}
-	}
-	if w.in.Tool.PrimaryRelief != nil {
-		for _, r := range last.Lands.Ratios {
-			if h, err := geometry.HeelClearance(after, r.Primary, g.PrimaryRelief, g.Helix); err == nil && r.Primary >= h.Rubs {
-				p.RubsAfter = true
+		for flute := range after.Flutes() {
+			c, err := after.Clearance(flute + 1)
+			if err != nil {
+				return err
 			}
+			if heel := min(c.Heel, c.End); p.HeelAfter == nil || heel < *p.HeelAfter {
+				p.HeelAfter = &heel
+			}
+			p.RubsAfter = p.RubsAfter || g.PrimaryKnown && c.Heel <= 0 || g.PrimaryKnown && g.SecondaryKnown && c.End <= 0
 		}
 	}
-	over := over(worst, limits.MostShare())
-	p.OverAfter = over || p.RubsAfter
-	if !over {
-		return
+	p.OverAfter = over(lands.Worst(), g.Limits.MostShare()) || p.RubsAfter
+	if p.OverAfter || g.Target != nil {
+		return g.Behind(p, after)
 	}
-	least, most := limits.Target()
+	return nil
+}
+
+// Behind plans the secondary of teeth as they stand: the infeed that brings the widest primary to its target, and the
+// divisions whose share comes nearest that. Errors: a target wider than the primary.
+func (g Grinding) Behind(p *Grind, s geometry.Section) error {
+	lands, err := s.Lands()
+	if err != nil {
+		return ErrNothingLeft
+	}
+	least, most := g.Limits.Target()
+	worst := lands.Worst()
 	target := length.Length(float64(worst.Land) * (least.Value() + most.Value()) / 2)
-	if infeed, err := g.SecondaryInfeed(worst.Primary, target); err == nil {
-		p.SecondaryInfeed = &infeed
+	if g.Target != nil {
+		target = *g.Target
 	}
+	infeed, err := s.SecondaryInfeed(target)
+	switch {
+	case err != nil && g.Target != nil:
+		return err
+	case err != nil:
+		return nil // the primary is no wider than what is aimed at, and its heel rubs all the same
+	}
+	p.SecondaryInfeed, p.SecondaryTouch = &infeed, s.FirstTouchBehind()
+	if g.Feed.Division == 0 {
+		return nil
+	}
+	// Too coarse a feed leaves the infeed alone.
+	if pass, err := s.SecondaryDivisions(g.Feed, geometry.Ratio{Primary: target, Land: worst.Land}); err == nil {
+		ratio := pass.Lands.Worst().Value()
+		p.SecondaryDivisions, p.SecondaryRatio = &pass.Divisions, &ratio
+	}
+	return nil
+}
+
+// diameterAfter says what the tool will measure. A diameter read over worn edges loses what is ground beyond the wear at
+// its place: where that was not read, the deepest wear and none stand for the two ends.
+func (g Grinding) diameterAfter(p *Grind, after geometry.Section, fed length.Length) error {
+	d, _ := after.Diameter()
+	p.DiameterAfter, p.DiameterFrom = &d, g.From
+	small := d
+	if t := g.Teeth; t.OverWorn && t.WearRead == nil && slices.Max(t.Wear) > 0 {
+		t.WearRead = make([]length.Length, len(t.Wear))
+		s, err := t.Section()
+		if err != nil {
+			return err
+		}
+		if least, ok := s.Ground(fed).Diameter(); ok && least < d {
+			p.DiameterAfterLeast, small = &least, least
+		}
+	}
+	least, _ := g.Limits[Diameter].Lengths()
+	if least == nil {
+		return nil
+	}
+	// A nominal diameter is no ground to downgrade a tool on.
+	p.SmallAfter = small < *least && d < *least && g.From != Nominal
+	p.MaySmallAfter = !p.SmallAfter && small < *least && g.From != Nominal
+	loss, err := after.RegrindLoss()
+	if err == nil && loss > 0 {
+		var n int
+		n, err = geometry.RegrindsLeft(d, *least, loss)
+		p.RegrindsLeft = &n
+	}
+	return err
+}
+
+func ratioOf(s Share) geometry.Ratio {
+	return geometry.Ratio{Primary: length.Length(s.Num), Land: length.Length(s.Den)}
 }
 
 // over says whether a ratio is more than a share, exactly.
-func over(r geometry.Ratio, s Share) bool {
-	return r.Compare(geometry.Ratio{Primary: length.Length(s.Num), Land: length.Length(s.Den)}) > 0
-}
+func over(r geometry.Ratio, s Share) bool { return r.Compare(ratioOf(s)) > 0 }

@@ -22,7 +22,8 @@ type Judgement struct {
 	Notes    []Note    `json:"notes,omitempty"`
 	Causes   []Cause   `json:"causes,omitempty"`
 	Suspects []Key     `json:"suspects,omitempty"` // readings that stand out from their fellows; nothing is dropped
-	Plan     *Grind    `json:"plan,omitempty"`     // before the grind, where the readings allow it
+	Plan     *Grind    `json:"plan,omitempty"`     // of the flutes before the grind, where the readings allow it
+	EndPlan  *Grind    `json:"end_plan,omitempty"` // the same of the end teeth
 
 	// The figures behind the findings, for drawing and for the record.
 	Runouts []RunoutFigures `json:"runouts,omitempty"`
@@ -167,6 +168,7 @@ type Step struct {
 	Touch     int            `json:"touch,omitempty"`  // the flute that the wheel touches first
 	Amount    *length.Length `json:"amount,omitempty"` // infeed from the first touch, or what is cut back
 	Divisions *int           `json:"divisions,omitempty"`
+	Ratio     *float64       `json:"ratio,omitempty"` // of a secondary: the share that its divisions leave
 	Angle     *length.Angle  `json:"angle,omitempty"` // of relief
 	Rest      *length.Length `json:"rest,omitempty"`  // of the tooth rest under the tool's centre, at a cup wheel
 	Items     []Item         `json:"items,omitempty"` // what is to be read
@@ -286,19 +288,26 @@ const (
 // Grind is the grind worked out from an inspection before it.
 type Grind struct {
 	Infeed               length.Length  `json:"infeed"`   // along the radius, from the wheel's first touch
-	Touch                int            `json:"touch"`    // the flute that it touches first
+	Touch                int            `json:"touch"`    // the flute that it touches first, 0 where their heights were not read
 	Division             *length.Length `json:"division"` // of the feed dial; nil where the bench does not state it, as what follows
 	Divisions            *int           `json:"divisions"`
 	LastWithoutSecondary *int           `json:"last_without_secondary"` // the last division that keeps the share at its limit
+	Uneven               bool           `json:"uneven,omitempty"`       // the run-out and not the wear sets the infeed
 	RatioAfter           *float64       `json:"ratio_after"`            // the widest primary's share after the divisions
 	OverAfter            bool           `json:"over_after"`             // that share is over its limit, or the heel will rub
-	RubsAfter            bool           `json:"rubs_after,omitempty"`   // the heel will
+	RubsAfter            bool           `json:"rubs_after,omitempty"`   // the heel, or the end of the land, will
+	HeelAfter            *length.Length `json:"heel_after,omitempty"`   // the least that a heel or the end of a land lies under the cutting circle
 	DiameterAfter        *length.Length `json:"diameter_after,omitempty"`
+	DiameterAfterLeast   *length.Length `json:"diameter_after_least,omitempty"` // where the edges are not worn where it was read
 	DiameterFrom         From           `json:"diameter_from,omitempty"`
-	SmallAfter           bool           `json:"small_after,omitempty"` // the diameter after is under its limit, for certain
+	SmallAfter           bool           `json:"small_after,omitempty"`     // the diameter after is under its limit, for certain
+	MaySmallAfter        bool           `json:"may_small_after,omitempty"` // it may be: it is read after the grind
 	RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
 	SecondaryInfeed      *length.Length `json:"secondary_infeed,omitempty"`
-	Assumed              []Assumption   `json:"assumed,omitempty"` // taken from defaults
+	SecondaryDivisions   *int           `json:"secondary_divisions,omitempty"` // whose share comes nearest the target
+	SecondaryRatio       *float64       `json:"secondary_ratio,omitempty"`     // the share after them
+	SecondaryTouch       int            `json:"secondary_touch,omitempty"`     // the flute that the wheel touches first
+	Assumed              []Assumption   `json:"assumed,omitempty"`             // taken from defaults
 }
 
 // From is where a figure comes from.
@@ -324,5 +333,6 @@ const (
 	AssumedSecondaryRelief Assumed = "secondary relief"
 	AssumedRake            Assumed = "rake"
 	AssumedDiameter        Assumed = "diameter"
+	AssumedEndWear         Assumed = "end wear"   // the end teeth are worn as deep as the deepest place of the flutes
 	AssumedEvenTeeth       Assumed = "even teeth" // no heights were read in the grinding fixture; uneven teeth need more
 )

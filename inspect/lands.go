@@ -158,14 +158,19 @@ func (w *judging) primaryWidth(s set) {
 	w.each(s, PrimaryWidth)
 }
 
-// heel judges whether the heel of a flat primary clears the work, wherever its width is known and the relief is, read
-// or nominal: past R sin a1 the facet gains no more clearance, which is noted; past D sin a1 it rubs.
+// heel judges whether the land clears the work behind the edge, wherever its width is known and the relief is, read or
+// nominal: past the width at which the facet gains no more clearance, R sin a1 on a flat one, it is noted; where its heel
+// is back on the cutting circle, D sin a1, it rubs. The end of the whole land is judged likewise where the secondary's
+// relief is known.
 func (w *judging) heel(primary set) {
 	reliefs, ok := w.reliefs()
-	if !ok || w.in.Tool.Form == EccentricRelief {
+	if !ok {
 		return
 	}
-	diameter, _ := w.cutting()
+	t := geometry.Teeth{Helix: w.in.Tool.Helix}
+	t.Diameter, _ = w.cutting()
+	t.Form, t.Wheel = w.form()
+	whole, landRead := find(w.sets, Land, primary.fromEnd)
 	widestGain := Note{What: HeelGains}
 	var widest length.Length
 	for i, repeats := range primary.flutes {
@@ -173,14 +178,30 @@ func (w *judging) heel(primary set) {
 			continue
 		}
 		width := statistics.MeanLength(repeats)
-		h, err := geometry.HeelClearance(diameter, width, reliefs[i], w.in.Tool.Helix)
+		t.Primary, t.Land = []length.Length{width}, []length.Length{width}
+		t.PrimaryRelief, t.SecondaryRelief = reliefs[i], reliefs[i]+usualStep
+		end := false
+		if nominal := w.in.Tool.SecondaryRelief; nominal != nil && *nominal > reliefs[i] && landRead && len(whole.flutes[i]) > 0 {
+			if land := statistics.MeanLength(whole.flutes[i]); land > width {
+				t.Land[0], t.SecondaryRelief, end = land, *nominal, true
+			}
+		}
+		section, err := t.Section()
+		var c geometry.Clearance
+		if err == nil {
+			c, err = section.Clearance(1)
+		}
 		switch {
 		case err != nil:
 			w.note(Note{What: OffAxis, Feature: Heel, Flute: i + 1, Detail: err.Error()})
-		case width >= h.Rubs:
-			w.add(Finding{Feature: Heel, FromEnd: primary.fromEnd, Flute: i + 1, Value: lengthQuantity(width), Most: lengthQuantity(h.Rubs), Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple})
-		case width > h.Gains && width > widest:
-			widest, widestGain.Flute, widestGain.Value = width, i+1, lengthQuantity(h.Gains)
+			continue
+		case c.Rubs != nil && width >= *c.Rubs:
+			w.add(Finding{Feature: Heel, FromEnd: primary.fromEnd, Flute: i + 1, Value: lengthQuantity(width), Most: lengthQuantity(*c.Rubs), Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple})
+		case c.Gains != nil && width > *c.Gains && width > widest:
+			widest, widestGain.Flute, widestGain.Value = width, i+1, lengthQuantity(*c.Gains)
+		}
+		if end && c.End <= 0 && c.Heel > 0 {
+			w.add(Finding{Feature: LandClearance, FromEnd: primary.fromEnd, Flute: i + 1, Value: lengthQuantity(c.End), Least: lengthQuantity(length.Picometre), Source: "plane geometry", Verdict: Reject, Rule: statistics.Simple})
 		}
 	}
 	if widest > 0 {

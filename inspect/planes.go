@@ -1,7 +1,7 @@
 package inspect
 
 import (
-	"math"
+	"cmp"
 	"slices"
 
 	"flutelog/inspect/geometry"
@@ -53,18 +53,33 @@ func shankPlanes(shank []RunoutFigures) []geometry.ShankPlane {
 	return planes
 }
 
-// twoPlanes judges the taper between the nearest and the farthest distance from the end, and notes the tilt.
-func (w *judging) twoPlanes(near, far RunoutFigures) {
+// edges fits a run-out in the angles that shank and edges share: 0 is that of flute 1 at the end face.
+func (w *judging) edges(r RunoutFigures) (geometry.Edges, error) {
+	var fromEnd length.Length
+	if r.FromEnd != nil {
+		fromEnd = *r.FromEnd
+	}
 	diameter, _ := w.cutting()
-	apart := *far.FromEnd - *near.FromEnd
-	p, err := geometry.FitPlanes(near.Heights, far.Heights, w.in.Tool.Angles, apart, diameter, w.helix())
-	if err != nil {
+	return geometry.FitEdges(r.Heights, w.in.Tool.Angles, fromEnd, diameter, w.helix())
+}
+
+// twoPlanes judges the taper between the nearest and the farthest distance from the end, less the tool's nominal one,
+// and notes the tilt.
+func (w *judging) twoPlanes(near, far RunoutFigures) {
+	e1, err1 := w.edges(near)
+	e2, err2 := w.edges(far)
+	var p geometry.Planes
+	err := cmp.Or(err1, err2)
+	if err == nil {
+		p, err = geometry.FitPlanes(e1, e2)
+	}
+	nominal, err3 := geometry.TaperOf(*far.FromEnd-*near.FromEnd, w.in.Tool.Taper)
+	if err = cmp.Or(err, err3); err != nil {
 		w.note(Note{What: OffAxis, Feature: Taper, Detail: err.Error()})
 		return
 	}
-	nominal := length.Length(math.Round(2 * float64(apart) * math.Tan(w.in.Tool.Taper.Radians())))
 	f := w.blank(set{fromEnd: far.FromEnd}, Taper)
-	taper := 2*p.Taper - nominal
+	taper := p.Taper - nominal
 	f.Value = lengthQuantity(taper)
 	if f.Least != nil || f.Most != nil {
 		f.Verdict, f.Rule = Accept, statistics.Simple
@@ -78,40 +93,24 @@ func (w *judging) twoPlanes(near, far RunoutFigures) {
 	}
 }
 
-// toShank judges the TIR of the edges less the offset of the shank. Angle 0 is that of flute 1 at the end face: farther
-// up a helical edge stands turned on, and the shank's offset is taken off there.
+// toShank judges the TIR of the edges less the offset of the shank under each.
 func (w *judging) toShank(r RunoutFigures, shank []geometry.ShankPlane) {
-	t := w.in.Tool
-	diameter, _ := w.cutting()
-	angles := slices.Clone(t.Angles)
-	if angles == nil {
-		angles = geometry.EqualAngles(t.Flutes)
+	e, err := w.edges(r)
+	var at geometry.Offset
+	if err == nil {
+		at, err = geometry.ShankAt(e.FromEnd, shank...)
 	}
-	var z length.Length
-	if r.FromEnd != nil {
-		z = *r.FromEnd
-		turn, err := geometry.HelixTurn(z, diameter, w.helix())
-		if err != nil {
-			w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
-			return
-		}
-		for i := range angles {
-			angles[i] += turn
-		}
+	var under []length.Length
+	if err == nil {
+		under, err = e.Under(at)
 	}
-	fit, err := geometry.FitRunout(r.Heights, angles)
 	if err != nil {
 		w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
 		return
 	}
-	edges := fit.Offset()
-	c, err := geometry.CorrectForShank(edges, z, shank...)
-	if err != nil {
-		w.note(Note{What: OffAxis, Feature: RunoutToShank, FromEnd: r.FromEnd, Detail: err.Error()})
-		return
-	}
-	n := Note{What: ToShank, FromEnd: r.FromEnd, Value: lengthQuantity(2 * c.Offset.Size())}
-	if !c.TiltSeen {
+	own := geometry.Offset{X: e.Offset().X - at.X, Y: e.Offset().Y - at.Y}
+	n := Note{What: ToShank, FromEnd: r.FromEnd, Value: lengthQuantity(2 * own.Size())}
+	if len(shank) == 1 {
 		n.Detail = "one place"
 	}
 	w.note(n)
@@ -122,10 +121,8 @@ func (w *judging) toShank(r RunoutFigures, shank []geometry.ShankPlane) {
 	s.closing = nil // the fixture's own set was voided by it already
 	flutes := make([][]length.Length, len(s.flutes))
 	for i, repeats := range s.flutes {
-		sin, cos := math.Sincos(angles[i].Radians())
-		off := length.Length(math.Round(float64(edges.X-c.Offset.X)*cos + float64(edges.Y-c.Offset.Y)*sin))
 		for _, h := range repeats {
-			flutes[i] = append(flutes[i], h-off)
+			flutes[i] = append(flutes[i], h-under[i])
 		}
 	}
 	s.flutes = flutes

@@ -61,6 +61,7 @@ const (
 	Concentricity Feature = "concentricity"   // of radial run-out: twice the offset
 	PrimaryWidth  Feature = "primary-width"   // of the primary land
 	Heel          Feature = "heel"            // of the primary land: whether its heel clears the work
+	LandClearance Feature = "land-clearance"  // of the whole land: how far its end lies under the cutting circle
 	Taper         Feature = "taper"           // of radial run-out at two places: change of the diameter between them, less the nominal
 	RunoutToShank Feature = "runout-to-shank" // of radial run-out: TIR less the offset of the shank
 	ShareTarget   Feature = "share-target"    // of the primary land: the share aimed at

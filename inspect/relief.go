@@ -199,29 +199,20 @@ func (w *judging) reliefCheck(s set, i int) (geometry.Relief, error) {
 	}
 	switch s.feature {
 	case ReliefDrop:
-		if w.in.Tool.Form == EccentricRelief {
-			r.Form = geometry.Curved
-		}
+		r.Form, r.Wheel = w.form()
 	case SecondaryDrop:
 		primary, ok := find(w.sets, PrimaryLand, nil)
 		if !ok || len(primary.flutes[i]) == 0 {
 			return r, errNoPrimary
 		}
+		r.Form, r.Wheel = w.form()
 		r.Heel = w.section(statistics.MeanLength(primary.flutes[i]))
-		r.PrimaryRelief, _ = w.primaryRelief()
+		r.PrimaryRelief, _ = angleOr(w.in.Tool.PrimaryRelief, w.in.Basis.Limits[ReliefDrop])
 	}
 	return r, nil
 }
 
-// primaryRelief is the tool's nominal primary relief, or the middle of its limits; assumed says the latter.
-func (w *judging) primaryRelief() (a length.Angle, assumed bool) {
-	return angleOr(w.in.Tool.PrimaryRelief, w.in.Basis.Limits[ReliefDrop])
-}
-
-func (w *judging) secondaryRelief() (a length.Angle, assumed bool) {
-	return angleOr(w.in.Tool.SecondaryRelief, w.in.Basis.Limits[SecondaryDrop])
-}
-
+// angleOr returns a nominal angle, or the middle of its limits; assumed says the latter.
 func angleOr(nominal *length.Angle, band Limit) (a length.Angle, assumed bool) {
 	if nominal != nil {
 		return *nominal, false

@@ -2,8 +2,6 @@ package inspect
 
 import (
 	"slices"
-
-	"flutelog/inspect/length"
 )
 
 // decide turns findings, what was seen and what is open into the work they call for, and the verdict on the whole.
@@ -151,7 +149,7 @@ func (w *judging) faces(where Where, also []int) {
 	f.undecided = w.with(Undecided, lands...)
 	if where == OnFlutes {
 		wide, thin := w.sides(w.with(Reject, PrimaryWidth))
-		f.secondary = append(append(f.secondary, w.with(Reject, Heel)...), wide...)
+		f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)
 		f.narrow = append(f.narrow, thin...)
 	}
 	f.dull = append(w.with(Reject, worn...), also...)
@@ -256,11 +254,19 @@ func (w *judging) grindBefore(where Where, f face) {
 		w.call(GrindBoth, where, CostsAMinute, append(slices.Clone(f.undecided), f.dull...), f.seen...)
 	case f.undecided != nil:
 		w.call(GrindSecondary, where, CostsAMinute, f.undecided)
-	case dull && where == OnFlutes && w.out.Plan != nil && w.out.Plan.OverAfter:
+	case dull && w.planned(where) != nil && w.planned(where).OverAfter:
 		w.call(GrindBoth, where, PlanNeedsBoth, f.dull, f.seen...)
 	case dull:
 		w.call(GrindPrimary, where, because, f.dull, f.seen...)
 	}
+}
+
+// planned returns the plan of a face, nil for none.
+func (w *judging) planned(where Where) *Grind {
+	if where == OnEnds {
+		return w.out.EndPlan
+	}
+	return w.out.Plan
 }
 
 // grindAgain says what a face needs that was ground and does not conform. A secondary mends a primary that is too wide
@@ -396,20 +402,7 @@ func (w *judging) grindSteps(where Where) bool {
 		if work.Where != where {
 			continue
 		}
-		primary := Step{Do: DoPrimary, Where: where}
-		secondary := Step{Do: DoSecondary, Where: where}
-		if where == OnFlutes {
-			primary.Angle, secondary.Angle = w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
-			if p := w.out.Plan; p != nil {
-				primary.Touch, primary.Amount, primary.Divisions = p.Touch, &p.Infeed, p.Divisions
-				secondary.Amount = p.SecondaryInfeed
-			}
-			for _, l := range w.out.Lands {
-				if !l.Ends {
-					secondary.Touch = widest(l.Primary)
-				}
-			}
-		}
+		primary, secondary := w.settings(where, work.What == GrindSecondary)
 		switch work.What {
 		case GrindPrimary, GrindAgain:
 			if work.Because == LooksAlike {
@@ -428,7 +421,41 @@ func (w *judging) grindSteps(where Where) bool {
 	return ground
 }
 
-// widest returns the flute of the largest width, the first of equals.
-func widest(widths []length.Length) int {
-	return slices.Index(widths, slices.Max(widths)) + 1
+// settings returns how the primary and the secondary of a face are ground; alone says that the secondary is ground and no
+// primary before it.
+func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
+	primary, secondary = Step{Do: DoPrimary, Where: where}, Step{Do: DoSecondary, Where: where}
+	g, laid := w.lay(where)
+	p := w.planned(where)
+	if laid {
+		primary.Angle, secondary.Angle = &g.Teeth.PrimaryRelief, &g.Teeth.SecondaryRelief
+		if s, err := g.Teeth.Section(); err == nil {
+			if p == nil { // between and after, and where the wear was not read
+				now := Grind{Touch: g.touch(s)}
+				if infeed, err := s.Infeed(); err == nil && infeed > 0 {
+					now.Infeed = infeed
+				}
+				p = &now
+			}
+			if alone || p.SecondaryInfeed == nil {
+				behind := Grind{}
+				if g.Behind(&behind, s) == nil {
+					secondary.Amount, secondary.Divisions, secondary.Touch = behind.SecondaryInfeed, behind.SecondaryDivisions, behind.SecondaryTouch
+					secondary.Ratio = behind.SecondaryRatio
+				}
+			} else {
+				secondary.Amount, secondary.Divisions, secondary.Touch = p.SecondaryInfeed, p.SecondaryDivisions, p.SecondaryTouch
+				secondary.Ratio = p.SecondaryRatio
+			}
+		}
+	} else if where == OnFlutes {
+		primary.Angle, secondary.Angle = w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
+	}
+	if p != nil {
+		primary.Touch, primary.Divisions = p.Touch, p.Divisions
+		if p.Infeed > 0 {
+			primary.Amount = &p.Infeed
+		}
+	}
+	return primary, secondary
 }

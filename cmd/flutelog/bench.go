@@ -43,7 +43,11 @@ func checkBench(e env, path string) error {
 	fmt.Fprintf(w, "bench\t%s\nlengths\t%s where no unit is given\n", b.Name, b.Unit)
 	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
 	fmt.Fprintf(w, "rules\t%s at the bench, %s for release\n", b.WorkRule, b.ReleaseRule)
-	fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
+	if b.Grinder.Division > 0 {
+		fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
+	} else {
+		fmt.Fprintln(w, "feed\tnot stated: plans are in lengths (grinder.division)")
+	}
 	for _, g := range b.Gauges {
 		p := g.Profile.WithDefaults()
 		fmt.Fprintf(w, "gauge\t%s: %s, %s, resolution %s\n", p.Name, p.Port, p.Take, resolution(g, b))

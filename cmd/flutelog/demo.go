@@ -93,6 +93,7 @@ func demoFolder(folder string) (string, error) {
 
 func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, error) {
 	b := bench.Default()
+	b.Grinder.Division = 2 * length.Thou // of the invented bench
 	in := inspect.Inspection{Tool: demoTool, Stage: stage, Job: "DEMO", Inspector: "invented", Holding: b.Holding, Basis: b.Basis(demoTool, stage)}
 	var err error
 	if in.ID, err = record.NextID(l, demoTool.ID); err != nil {

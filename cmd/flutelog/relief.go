@@ -74,18 +74,7 @@ func orNought(l *length.Length) length.Length {
 // check reads how the relief is checked.
 func (c *reliefFlags) check(r *reader) geometry.Relief {
 	check := geometry.Relief{Distance: r.size("distance", c.distance)}
-	if c.form == "curved" {
-		c.form = "eccentric"
-	}
-	switch r.choice("form", c.form, "flat", "hollow", "eccentric") {
-	case "hollow":
-		check.Form, check.Wheel = geometry.Hollow, r.size("wheel", c.wheel)
-	case "eccentric":
-		check.Form = geometry.Eccentric
-	}
-	if c.wheel != "" && check.Form != geometry.Hollow {
-		r.fail("wheel", fmt.Errorf("it goes with --form hollow"))
-	}
+	check.Form, check.Wheel = r.form(c.form, c.wheel, "wheel")
 	if r.choice("motion", c.motion, "turn", "slide") == "slide" {
 		check.Motion = geometry.Slid
 	}

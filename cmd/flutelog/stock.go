@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/trend"
@@ -14,8 +16,9 @@ type stockFlags struct {
 	units
 	places
 	primary, land, primaryAngle, secondaryAngle, rake, helix string
+	form, grindingWheel                                      string
 	division, reads, feedAngle, wear, heights, target        string
-	diameter, smallest                                       string
+	diameter, wornDiameter, smallest                         string
 	passes                                                   int
 	learned                                                  bool
 	wheel                                                    string
@@ -25,55 +28,54 @@ func stockCommand() command {
 	var c stockFlags
 	return command{
 		name:    "stock",
-		summary: "the grind worked out: divisions of the feed that clear the wear, and the primary after each",
-		example: "stock --unit in --primary 0.02 --land 0.08 --primary-angle 8 --secondary-angle 16 --rake 5 --division 0.002 --wear 0.012 --passes 3",
+		summary: "the grind worked out: the infeed that clears the wear, in divisions of the feed, and the primary after each",
+		example: "stock --unit in --diameter 0.5 --primary 0.02 --land 0.08 --primary-angle 8 --secondary-angle 16 --rake 5 --division 0.002 --wear 0.015 --passes 3",
 		flags:   c.flags,
 		run:     func(e env, _ *flags) error { return c.run(e) },
 	}
 }
 
 func (c *stockFlags) flags(f *flags) {
-	f.StringVar(&c.primary, "primary", "", "width of the primary, one for all flutes or one each with commas between")
+	f.StringVar(&c.primary, "primary", "", "width of the primary, one for all flutes or one each with commas between; worn, from where the edge stood before")
 	f.StringVar(&c.land, "land", "", "width of the whole land, one for all or one each")
 	f.StringVar(&c.primaryAngle, "primary-angle", "", "primary relief in degrees")
 	f.StringVar(&c.secondaryAngle, "secondary-angle", "", "secondary relief in degrees")
 	f.StringVar(&c.rake, "rake", "", "radial rake in degrees, positive when the face leans back under the edge")
 	f.StringVar(&c.helix, "helix", "0", "helix angle in degrees")
-	f.StringVar(&c.division, "division", "", "one division of the feed dial")
+	f.StringVar(&c.form, "form", "", "shape of the relief: flat, hollow (give --grinding-wheel) or eccentric (default flat)")
+	f.StringVar(&c.grindingWheel, "grinding-wheel", "", "diameter of the disc wheel whose rim grinds a hollow relief")
+	f.StringVar(&c.division, "division", "", "one division of the feed dial; without it the plan is in lengths")
 	f.StringVar(&c.reads, "reads", "", "what the dial reads: radius or diameter (default radius)")
 	f.StringVar(&c.feedAngle, "feed-angle", "0", "angle in degrees between the feed and the face being ground; 0 feeds along the radius")
 	f.StringVar(&c.wear, "wear", "", "deepest wear land, the corner included, one for all or one each (default none)")
-	f.StringVar(&c.heights, "heights", "", "high point of each flute, read in the grinding fixture; without it uneven teeth will need more")
+	f.StringVar(&c.heights, "heights", "", "high point of each flute as it is, read in the grinding fixture; without it uneven teeth will need more")
 	f.IntVar(&c.passes, "passes", 0, "divisions to work out, 0 to 200")
 	f.StringVar(&c.target, "target", "", "width of the primary that a secondary restores (default a quarter of the land)")
-	f.StringVar(&c.diameter, "diameter", "", "cutting diameter now: the diameter left and how the heel clears are shown")
-	f.StringVar(&c.smallest, "smallest", "", "smallest useful diameter, with --diameter: the regrinds left are shown")
+	f.StringVar(&c.diameter, "diameter", "", "cutting diameter before it wore: that after the last grind, or the nominal; without one the wear follows the tangent")
+	f.StringVar(&c.wornDiameter, "worn-diameter", "", "in its place, the diameter read over the worn edges")
+	f.StringVar(&c.smallest, "smallest", "", "smallest useful diameter, with a diameter: the regrinds left are shown")
 	f.BoolVar(&c.learned, "learned", false, "say what the divisions will really remove, from the ledger's records of this bench")
 	f.StringVar(&c.wheel, "wheel", "", "with --learned: only from grinds with this wheel")
 	c.places.flags(f)
 	c.units.flags(f)
 }
 
-// grinding is the plan of a grind, and what it comes to.
+// grinding is the plan of a grind, and the passes asked for.
 type grinding struct {
-	grind              geometry.Grind
-	stock              geometry.Stock // steps as far as both the passes and clearing the wear
-	passes             int
-	target             *length.Length
-	diameter, smallest *length.Length
-
-	after           *geometry.Step // the teeth once the wear is cleared, or without any after the passes; nil when nothing is left of a land
-	secondaryInfeed *length.Length
-	diameterLeft    *length.Length
-	regrindsLeft    *int
-	heel            *geometry.Heel
-	learned         *trend.StockEstimate // what the divisions to after will remove; nil when that is not asked
+	from     inspect.Grinding
+	plan     inspect.Grind
+	nothing  bool // clearing the wear would leave nothing of a land
+	stated   bool // the division is
+	passes   []geometry.Pass
+	asked    int
+	after    geometry.Section // once the wear is cleared, or without any after the passes
+	learned  *trend.StockEstimate
+	smallest *length.Length
 }
 
 func (c *stockFlags) run(e env) error {
 	r := c.reader()
-	p := grinding{passes: c.passes}
-	p.grind = geometry.Grind{
+	t := geometry.Teeth{
 		Primary:         r.neededLengths("primary", c.primary),
 		Land:            r.neededLengths("land", c.land),
 		PrimaryRelief:   r.neededAngle("primary-angle", c.primaryAngle),
@@ -83,20 +85,38 @@ func (c *stockFlags) run(e env) error {
 		Wear:            r.lengths("wear", c.wear),
 		Heights:         r.lengths("heights", c.heights),
 	}
-	feed := geometry.Feed{
-		Division:  r.size("division", c.division),
-		Diameter:  r.choice("reads", c.reads, "radius", "diameter") == "diameter",
-		FaceAngle: r.neededAngle("feed-angle", c.feedAngle),
+	t.Form, t.Wheel = r.form(c.form, c.grindingWheel, "grinding-wheel")
+	p := grinding{asked: c.passes, from: inspect.Grinding{
+		PrimaryKnown: true, SecondaryKnown: true, Limits: inspect.Limits{}, From: inspect.LastKnown, Target: r.optionalSize("target", c.target),
+	}}
+	if division := r.optionalSize("division", c.division); division != nil {
+		p.stated, p.from.Feed.Division = true, *division
 	}
-	p.target = r.optionalSize("target", c.target)
-	p.diameter, p.smallest = r.optionalSize("diameter", c.diameter), r.optionalSize("smallest", c.smallest)
-	if p.smallest != nil && p.diameter == nil {
-		r.fail("smallest", fmt.Errorf("give --diameter with it"))
+	p.from.Feed.Diameter = r.choice("reads", c.reads, "radius", "diameter") == "diameter"
+	p.from.Feed.FaceAngle = r.neededAngle("feed-angle", c.feedAngle)
+	diameter, worn := r.optionalSize("diameter", c.diameter), r.optionalSize("worn-diameter", c.wornDiameter)
+	switch {
+	case diameter != nil && worn != nil:
+		r.fail("worn-diameter", errors.New("give it or --diameter, not both"))
+	case worn != nil:
+		t.Diameter, t.OverWorn, p.from.From = *worn, t.Wear != nil, inspect.ReadNow
+	case diameter != nil:
+		t.Diameter = *diameter
 	}
+	p.from.Teeth = t
+	if p.smallest = r.optionalSize("smallest", c.smallest); p.smallest != nil {
+		if t.Diameter == 0 {
+			r.fail("smallest", errors.New("give --diameter with it"))
+		}
+		least := inspect.LengthQuantity(*p.smallest)
+		p.from.Limits.Set(inspect.Diameter, inspect.Limit{Least: &least, Judged: true})
+	}
+	quarter := inspect.ShareQuantity(0.25) // aimed at right after a secondary (common practice, no source)
+	p.from.Limits.Set(inspect.ShareTarget, inspect.Limit{Least: &quarter, Most: &quarter})
 	if r.err != nil {
 		return r.err
 	}
-	if err := p.work(feed); err != nil {
+	if err := p.work(); err != nil {
 		return usageError{err}
 	}
 	if err := c.learn(e, &p); err != nil {
@@ -117,85 +137,86 @@ func (c *stockFlags) learn(e env, p *grinding) error {
 		}
 		return nil
 	}
+	if !p.stated {
+		return usagef("--learned: give --division with it")
+	}
 	x, err := learn(e, &c.places, c.wheel)
-	if err != nil || p.after == nil || p.after.Divisions == 0 {
+	if err != nil || p.nothing || p.divisions() == 0 {
 		return err
 	}
-	s, err := trend.EstimateStock(x.stock, p.after.Divisions, x.step, p.after.DiameterLoss/2)
+	loss, err := p.after.DiameterLoss()
+	if err != nil {
+		return err
+	}
+	s, err := trend.EstimateStock(x.stock, p.divisions(), x.step, loss/2)
 	p.learned = &s
 	return err
 }
 
-// work plans the passes asked for, and on to the division that clears the wear.
-func (p *grinding) work(feed geometry.Feed) error {
-	var err error
-	if p.stock, err = p.grind.Plan(feed, p.passes); err != nil {
-		return err
+// divisions are those after which the rest is told: that clear the wear, or without any the passes.
+func (p *grinding) divisions() int {
+	if p.plan.Divisions != nil && *p.plan.Divisions > 0 {
+		return *p.plan.Divisions
 	}
-	last := p.passes
-	if n := p.stock.ClearWear; n > 0 {
-		last = n
-	}
-	if last > p.passes {
-		// Only a count of divisions that no tool has to give can be refused now; after then stays nil.
-		if farther, err := p.grind.Plan(feed, last); err == nil {
-			p.stock = farther
-		}
-	}
-	if last >= len(p.stock.Steps) {
-		return nil
-	}
-	p.after = &p.stock.Steps[last]
-	return p.afterwards()
+	return p.asked
 }
 
-// afterwards works out what is left of the tool, and the secondary where one is to be planned.
-func (p *grinding) afterwards() error {
-	worst := p.after.Lands.Worst()
-	if worst.OverHalf() || p.target != nil {
-		target := worst.Land / 4 // aimed at right after a secondary (common practice, no source)
-		if p.target != nil {
-			target = *p.target
-		}
-		infeed, err := p.grind.SecondaryInfeed(worst.Primary, target)
-		if err != nil {
-			return fmt.Errorf("--target: %w", err)
-		}
-		p.secondaryInfeed = &infeed
-	}
-	if p.diameter == nil {
-		return nil
-	}
-	left := *p.diameter - p.after.DiameterLoss
-	heel, err := geometry.HeelClearance(left, worst.Primary, p.grind.PrimaryRelief, p.grind.Helix)
+// work plans the grind, and the passes asked for.
+func (p *grinding) work() error {
+	s, err := p.from.Teeth.Section()
 	if err != nil {
-		return fmt.Errorf("--diameter: %w", err)
+		return err
 	}
-	p.diameterLeft, p.heel = &left, &heel
-	if p.smallest == nil || p.after.DiameterLoss == 0 {
+	p.plan, err = p.from.Plan()
+	if errors.Is(err, inspect.ErrNothingLeft) {
+		p.nothing, err = true, nil
+		p.plan.Infeed, _ = s.Infeed()
+	}
+	if err != nil {
+		return err
+	}
+	p.after = s.Ground(p.plan.Infeed)
+	if !p.stated {
 		return nil
 	}
-	n, err := geometry.RegrindsLeft(left, *p.smallest, p.after.DiameterLoss)
-	p.regrindsLeft = &n
-	return err
+	plan, err := s.Plan(p.from.Feed, geometry.Ratio{Primary: 1, Land: 2}, p.asked)
+	if err != nil {
+		return err
+	}
+	if p.nothing {
+		p.plan.Divisions, p.plan.LastWithoutSecondary = &plan.ClearWear, &plan.LastUnder
+	}
+	p.passes = plan.Passes[:min(len(plan.Passes), p.asked+1)]
+	n := p.divisions()
+	if p.nothing = p.nothing || n >= len(plan.Passes); p.nothing {
+		return nil
+	}
+	p.after = plan.Passes[n].Section
+	if plan.ClearWear == 0 && n > 0 { // nothing is worn: what the passes asked for come to
+		return p.from.After(&p.plan, plan.Passes[n])
+	}
+	return nil
 }
 
 // words is the answer.
-func (p *grinding) answer() string {
-	clears := p.stock.ClearWear
+func (p *grinding) words(unit length.Unit) string {
 	switch {
-	case p.after == nil && clears > 0:
-		return fmt.Sprintf("cut the tool back: divisions that would clear the wear: %d, more than a land has to give", clears)
-	case p.after == nil:
-		return fmt.Sprintf("nothing would be left of a land after division %d of the feed dial", p.passes)
-	case clears > 0:
-		return words.Clears(clears, p.after.Lands.Worst().Value(), p.after.Lands.Worst().OverHalf())
+	case p.nothing && p.plan.Divisions != nil && *p.plan.Divisions > 0:
+		return fmt.Sprintf("cut the tool back: divisions that would clear the wear: %d, more than a land has to give", *p.plan.Divisions)
+	case p.nothing && !p.stated:
+		return "cut the tool back: clearing the wear would leave nothing of a land"
+	case p.nothing:
+		return fmt.Sprintf("nothing would be left of a land after division %d of the feed dial", p.asked)
+	case p.plan.Infeed > 0:
+		return words.Clears(p.plan, unit)
+	case !p.stated:
+		return fmt.Sprintf("nothing is worn; the primary is %.2f of the land", *p.plan.RatioAfter)
 	}
-	words := fmt.Sprintf("after division %d of the feed dial the primary will be %.2f of the land", p.passes, p.after.Lands.Worst().Value())
-	if p.after.Lands.Worst().OverHalf() {
-		words += ": plan the secondary"
+	text := fmt.Sprintf("after division %d of the feed dial the primary will be %.2f of the land", p.divisions(), *p.plan.RatioAfter)
+	if p.plan.OverAfter {
+		text += ": plan the secondary"
 	}
-	return words
+	return text
 }
 
 type stepJSON struct {
@@ -206,97 +227,65 @@ type stepJSON struct {
 	DiameterLoss length.Number `json:"diameter_loss"`
 }
 
-// shown are the steps asked for.
-func (p *grinding) shown() []geometry.Step {
-	return p.stock.Steps[:min(len(p.stock.Steps), p.passes+1)]
-}
-
 func (p *grinding) json(unit length.Unit) any {
 	steps := []stepJSON{}
-	for _, s := range p.shown() {
+	for _, s := range p.passes {
 		worst := s.Lands.Worst()
 		steps = append(steps, stepJSON{s.Divisions, worst.Primary.Number(unit), worst.Land.Number(unit), worst.Value(), s.DiameterLoss.Number(unit)})
 	}
-	var clearance *length.Number
-	if p.heel != nil {
-		clearance = number(&p.heel.Clearance, unit)
-	}
 	var learned *learnedStock
 	if p.learned != nil {
-		learned = newLearnedStock(p.after.Divisions, *p.learned, unit)
+		learned = newLearnedStock(p.divisions(), *p.learned, unit)
 	}
 	return struct {
 		Unit                 length.Unit    `json:"unit"`
 		Infeed               length.Number  `json:"infeed"`
-		ClearWear            int            `json:"clear_wear_divisions"`
-		LastWithoutSecondary int            `json:"last_without_secondary"` // -1 when a secondary is needed already
+		ClearWear            *int           `json:"clear_wear_divisions"`   // null where no division is given, as the next
+		LastWithoutSecondary *int           `json:"last_without_secondary"` // -1 when a secondary is needed already
 		Steps                []stepJSON     `json:"steps"`
+		FirstTouch           int            `json:"first_touch"` // flute
+		Uneven               bool           `json:"uneven"`      // the run-out and not the wear sets the infeed
+		RatioAfter           *float64       `json:"ratio_after"`
 		SecondaryInfeed      *length.Number `json:"secondary_infeed,omitempty"`
+		SecondaryDivisions   *int           `json:"secondary_divisions,omitempty"`
 		DiameterLeft         *length.Number `json:"diameter_left,omitempty"`
+		DiameterLeftLeast    *length.Number `json:"diameter_left_least,omitempty"`
 		RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
 		HeelClearance        *length.Number `json:"heel_clearance,omitempty"`
 		Learned              *learnedStock  `json:"learned,omitempty"`
 		Words                string         `json:"words"`
 	}{
-		unit, p.stock.Infeed.Number(unit), p.stock.ClearWear, p.stock.LastUnderHalf, steps, number(p.secondaryInfeed, unit),
-		number(p.diameterLeft, unit), p.regrindsLeft, clearance, learned, p.answer(),
+		unit, p.plan.Infeed.Number(unit), p.plan.Divisions, p.plan.LastWithoutSecondary, steps, p.plan.Touch, p.plan.Uneven, p.plan.RatioAfter,
+		number(p.plan.SecondaryInfeed, unit), p.plan.SecondaryDivisions, number(p.plan.DiameterAfter, unit), number(p.plan.DiameterAfterLeast, unit),
+		p.plan.RegrindsLeft, number(p.plan.HeelAfter, unit), learned, p.words(unit),
 	}
 }
 
 func (p *grinding) print(e env, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", p.answer())
-	fmt.Fprintf(e.stdout, "infeed that clears the wear on every tooth: %s, divisions of the feed dial: %d\n", p.stock.Infeed.In(unit), p.stock.ClearWear)
-	if p.stock.LastUnderHalf < 0 {
-		fmt.Fprintln(e.stdout, "a primary is over the half already: the secondary is needed")
-	} else {
-		fmt.Fprintf(e.stdout, "the last division that leaves the primary at or under the half: %d\n", p.stock.LastUnderHalf)
+	fmt.Fprintf(e.stdout, "%s\n\n", p.words(unit))
+	if !p.nothing {
+		for _, f := range words.PlanFacts(p.plan, p.from.Limits, unit) {
+			printLine(e, "  ", f.Name+": "+f.Value)
+		}
 	}
-	if p.grind.Heights == nil {
+	if p.from.Teeth.Heights == nil {
 		fmt.Fprintln(e.stdout, "no heights were given: uneven teeth will need more")
 	}
-	fmt.Fprintln(e.stdout)
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "divisions\tprimary\twhole land\tprimary / whole land\tdiameter smaller by")
-	for _, s := range p.shown() {
-		worst := s.Lands.Worst()
-		fmt.Fprintf(w, "%d\t%s\t%s\t%.4f\t%s\n", s.Divisions, worst.Primary.In(unit), worst.Land.In(unit), worst.Value(), s.DiameterLoss.In(unit))
-	}
-	w.Flush()
-	p.printAfter(e, unit)
-	fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
-}
-
-// printAfter prints what is left after the grind.
-func (p *grinding) printAfter(e env, unit length.Unit) {
-	if p.after == nil {
-		return
+	if p.from.Teeth.Diameter == 0 {
+		fmt.Fprintln(e.stdout, "no diameter was given: the wear is taken along the tangent, which asks for more than the circle does; the heel is not judged")
 	}
 	if p.learned != nil {
-		fmt.Fprintf(e.stdout, "\n%s\n", stockWords(p.after.Divisions, *p.learned, unit))
+		fmt.Fprintln(e.stdout, stockWords(p.divisions(), *p.learned, unit))
 	}
-	if p.secondaryInfeed == nil && p.diameterLeft == nil && p.regrindsLeft == nil {
-		return
+	if len(p.passes) > 0 {
+		fmt.Fprintln(e.stdout)
+		w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(w, "divisions\tprimary\twhole land\tprimary / whole land\tdiameter smaller by")
+		for _, s := range p.passes {
+			worst := s.Lands.Worst()
+			fmt.Fprintf(w, "%d\t%s\t%s\t%.4f\t%s\n", s.Divisions, worst.Primary.In(unit), worst.Land.In(unit), worst.Value(), s.DiameterLoss.In(unit))
+		}
+		w.Flush()
 	}
-	fmt.Fprintf(e.stdout, "\nafter division %d:\n", p.after.Divisions)
-	if p.secondaryInfeed != nil {
-		fmt.Fprintf(e.stdout, "  secondary infeed that restores the primary: %s\n", p.secondaryInfeed.In(unit))
-	}
-	if p.diameterLeft != nil {
-		fmt.Fprintf(e.stdout, "  diameter left: %s\n", p.diameterLeft.In(unit))
-		fmt.Fprintf(e.stdout, "  heel: %s\n", p.heelWords(unit))
-	}
-	if p.regrindsLeft != nil {
-		fmt.Fprintf(e.stdout, "  regrinds left after this one: %d\n", *p.regrindsLeft)
-	}
-}
-
-func (p *grinding) heelWords(unit length.Unit) string {
-	width := p.after.Lands.Worst().Primary
-	switch {
-	case width >= p.heel.Rubs:
-		return "IT RUBS: the primary is as wide as " + p.heel.Rubs.In(unit) + " or wider"
-	case width > p.heel.Gains:
-		return p.heel.Clearance.In(unit) + " under the cutting circle; the primary is wider than " + p.heel.Gains.In(unit) + ", past which the heel gains no more clearance"
-	}
-	return p.heel.Clearance.In(unit) + " under the cutting circle"
+	fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -244,4 +245,22 @@ func angleNumber(a *length.Angle) *length.Number {
 	}
 	n := degreesNumber(*a)
 	return &n
+}
+
+// form reads the shape of a relief, with the diameter of the disc wheel that grinds a hollow one.
+func (r *reader) form(form, wheel, wheelFlag string) (geometry.Form, length.Length) {
+	if form == "curved" { // another word for it
+		form = "eccentric"
+	}
+	shape := geometry.Flat
+	switch r.choice("form", form, "flat", "hollow", "eccentric") {
+	case "hollow":
+		return geometry.Hollow, r.size(wheelFlag, wheel)
+	case "eccentric":
+		shape = geometry.Eccentric
+	}
+	if wheel != "" {
+		r.fail(wheelFlag, fmt.Errorf("it goes with --form hollow"))
+	}
+	return shape, 0
 }

@@ -68,20 +68,19 @@ func FitEdges(heights []length.Length, angles []length.Angle, fromEnd, diameter 
 	return Edges{fromEnd, heights, there, run}, nil
 }
 
-// Less returns the heights of the edges once an offset of the shank is taken off them, each by the part of it that lies
-// under that edge:
+// Under returns what an offset of the shank puts under each edge:
 //
-//	r[k] - (x cos t[k] + y sin t[k])
+//	x cos t[k] + y sin t[k]
 //
-// Edges that run true to the shank, all of them off centre in the holding, come to one height.
-func (e Edges) Less(shank Offset) ([]length.Length, error) {
+// Edges that run true to the shank, all of them off centre in the holding, come to one height once it is taken off them.
+func (e Edges) Under(shank Offset) ([]length.Length, error) {
 	var out results
-	var heights []length.Length
-	for i, r := range e.Heights {
-		sin, cos := math.Sincos(e.Angles[i].Radians())
-		heights = append(heights, r-out.length(shank.X.Micrometres()*cos+shank.Y.Micrometres()*sin))
+	var under []length.Length
+	for _, a := range e.Angles {
+		sin, cos := math.Sincos(a.Radians())
+		under = append(under, out.length(shank.X.Micrometres()*cos+shank.Y.Micrometres()*sin))
 	}
-	return heights, out.err
+	return under, out.err
 }
 
 // TaperOf returns by how much the diameter changes over a distance along the axis at a nominal taper per side:
@@ -96,56 +95,34 @@ func TaperOf(apart length.Length, perSide length.Angle) (length.Length, error) {
 	return change, out.err
 }
 
-// Planes compares runout at two distances from the end.
+// Planes compares the edges at two distances from the end.
 type Planes struct {
-	Near, Far Runout
-	Phase     length.Angle  // by which the flutes stand later at the far plane
-	Taper     length.Length // on the radius: mean height at the far plane less at the near one
-	Shift     Offset        // eccentricity at the far plane less at the near one
-	Tilt      length.Angle  // of the axis of the edges, shift over the distance between the planes
-	HasTilt   bool          // false for two flutes, which then have neither Shift nor Tilt
+	Taper   length.Length // on the diameter: twice the mean height at the far plane less that at the near one
+	Shift   Offset        // eccentricity at the far plane less at the near one
+	Tilt    length.Angle  // of the axis of the edges, shift over the distance between the planes
+	HasTilt bool          // false for two flutes, which then have neither Shift nor Tilt
 }
 
-// FitPlanes returns the runout at two planes, the far one apart from the near one towards the shank, with
-// taper and tilt:
+// FitPlanes compares the edges at two planes, the far one nearer to the shank:
 //
-//	phase = z tan L / R;  taper = r0 far - r0 near;  tilt = atan(|e far - e near| / z)
+//	taper = 2 (r0 far - r0 near);  tilt = atan(|e far - e near| / z)
 //
-// near and far hold one height per flute; a flute keeps its number along the helix, so that at the far
-// plane its angle is later by the phase. angles are those at the near plane, nil for equal pitch. The helix
-// is signed as in HelixTurn. Two flutes show only the component along the line through both edges, and the
-// phase turns that line: they have no tilt. Errors name the plane.
-func FitPlanes(near, far []length.Length, angles []length.Angle, apart, diameter length.Length, helix length.Angle) (Planes, error) {
-	if len(near) != len(far) {
-		return Planes{}, fmt.Errorf("two planes: %d and %d flutes read; want the same at both", len(near), len(far))
+// Two flutes show only the component along the line through both edges, and the helix turns that line: they have no
+// tilt. Errors: other numbers of flutes, planes that are not apart.
+func FitPlanes(near, far Edges) (Planes, error) {
+	if len(near.Heights) != len(far.Heights) {
+		return Planes{}, fmt.Errorf("two planes: %d and %d flutes read; want the same at both", len(near.Heights), len(far.Heights))
 	}
+	apart := far.FromEnd - near.FromEnd
 	if apart <= 0 {
 		return Planes{}, fmt.Errorf("two planes: %v apart; want more than zero", apart)
 	}
-	phase, err := HelixTurn(apart, diameter, helix)
-	if err != nil {
-		return Planes{}, fmt.Errorf("two planes: %w", err)
-	}
-	p := Planes{Phase: phase}
-	if p.Near, err = FitRunout(near, angles); err != nil {
-		return Planes{}, fmt.Errorf("near plane: %w", err)
-	}
-	later := slices.Clone(angles)
-	if angles == nil {
-		later = EqualAngles(len(far))
-	}
-	for i := range later {
-		later[i] = turned(later[i] + phase)
-	}
-	if p.Far, err = FitRunout(far, later); err != nil {
-		return Planes{}, fmt.Errorf("far plane: %w", err)
-	}
-	p.Taper = p.Far.Mean - p.Near.Mean
-	if p.Near.Partial {
+	p := Planes{Taper: 2 * (far.Mean - near.Mean)}
+	if near.Partial {
 		return p, nil
 	}
 	p.HasTilt = true
-	p.Shift = p.Far.Offset().minus(p.Near.Offset())
+	p.Shift = far.Offset().minus(near.Offset())
 	var out results
 	p.Tilt = out.angle(math.Atan2(float64(p.Shift.Size()), float64(apart)))
 	return p, out.err
@@ -157,42 +134,25 @@ type ShankPlane struct {
 	Offset  Offset
 }
 
-// Corrected is the offset of the edges from the shank's own axis.
-type Corrected struct {
-	Offset   Offset
-	TiltSeen bool // false with the shank read at one distance: a tilted shank is then not corrected
-}
-
 // ShankAt returns the shank's offset carried on to a distance from the end, from one plane or two:
 //
 //	s1 + (s2 - s1) (z - z1) / (z2 - z1)
 //
-// With one plane it is that of the plane. Errors: no plane or more than two, two at one distance.
+// With one plane it is that of the plane, and a tilted shank is not seen. Only a shank read in the same set-up and
+// counted from the same angle 0 can be taken off the edges. Errors: no plane or more than two, two at one distance.
 func ShankAt(fromEnd length.Length, shank ...ShankPlane) (Offset, error) {
-	c, err := CorrectForShank(Offset{}, fromEnd, shank...)
-	return Offset{-c.Offset.X, -c.Offset.Y}, err
-}
-
-// CorrectForShank takes the shank's offset, carried on to the plane of the edges, from the edges' offset:
-//
-//	edges - (s1 + (s2 - s1) (z - z1) / (z2 - z1))
-//
-// shank holds one or two planes at different distances; with one its offset is taken off as it is. Only a
-// shank read in the same set-up and counted from the same angle 0 can be taken off.
-func CorrectForShank(edges Offset, fromEnd length.Length, shank ...ShankPlane) (Corrected, error) {
 	switch {
 	case len(shank) == 1:
-		return Corrected{Offset: edges.minus(shank[0].Offset)}, nil
+		return shank[0].Offset, nil
 	case len(shank) != 2:
-		return Corrected{}, fmt.Errorf("shank correction: %d planes; want one or two", len(shank))
+		return Offset{}, fmt.Errorf("shank correction: %d planes; want one or two", len(shank))
 	case shank[0].FromEnd == shank[1].FromEnd:
-		return Corrected{}, fmt.Errorf("shank correction: both planes are %v from the end", shank[0].FromEnd)
+		return Offset{}, fmt.Errorf("shank correction: both planes are %v from the end", shank[0].FromEnd)
 	}
-	change := shank[1].Offset.minus(shank[0].Offset)
+	one, change := shank[0].Offset, shank[1].Offset.minus(shank[0].Offset)
 	part := float64(fromEnd-shank[0].FromEnd) / float64(shank[1].FromEnd-shank[0].FromEnd)
-	carried := Offset{
-		length.Length(math.Round(float64(change.X) * part)),
-		length.Length(math.Round(float64(change.Y) * part)),
-	}
-	return Corrected{Offset: edges.minus(shank[0].Offset).minus(carried), TiltSeen: true}, nil
+	return Offset{
+		one.X + length.Length(math.Round(float64(change.X)*part)),
+		one.Y + length.Length(math.Round(float64(change.Y)*part)),
+	}, nil
 }

@@ -2,10 +2,21 @@ package geometry
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"flutelog/inspect/length"
 )
+
+// edgesAt fits the edges at a distance from the end.
+func edgesAt(t *testing.T, heights []length.Length, angles []length.Angle, fromEnd, diameter length.Length, helix length.Angle) Edges {
+	t.Helper()
+	e, err := FitEdges(heights, angles, fromEnd, diameter, helix)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e
+}
 
 // A cutter made in space: a helix of edges whose axis starts off centre and leans, a radius that grows; each
 // edge is followed along the helix and read at both planes.
@@ -15,7 +26,7 @@ func TestFitPlanesAgainstCutterInSpace(t *testing.T) {
 		flutes := 3 + r.IntN(10)
 		d := diameters[r.IntN(len(diameters))]
 		helix := degrees(between(r, -60, 60))
-		apart := d
+		first, apart := d/3, d
 		start := Offset{micrometres(between(r, -20, 20)), micrometres(between(r, -20, 20))}
 		lean := Offset{micrometres(between(r, -20, 20)), micrometres(between(r, -20, 20))} // over the distance apart
 		taper := micrometres(between(r, -20, 20))
@@ -23,26 +34,20 @@ func TestFitPlanesAgainstCutterInSpace(t *testing.T) {
 
 		var near0, far []length.Length
 		for _, a := range angles {
-			near0 = append(near0, readEdge(a.Radians(), start, 0))
-			turn := apart.Micrometres() / (d.Micrometres() / 2) * math.Tan(helix.Radians())
-			far = append(far, readEdge(a.Radians()+turn, Offset{start.X + lean.X, start.Y + lean.Y}, taper))
+			turn := func(z length.Length) float64 {
+				return z.Micrometres() / (d.Micrometres() / 2) * math.Tan(helix.Radians())
+			}
+			near0 = append(near0, readEdge(a.Radians()+turn(first), start, 0))
+			far = append(far, readEdge(a.Radians()+turn(first+apart), Offset{start.X + lean.X, start.Y + lean.Y}, taper))
 		}
-		p, err := FitPlanes(near0, far, angles, apart, d, helix)
+		p, err := FitPlanes(edgesAt(t, near0, angles, first, d, helix), edgesAt(t, far, angles, first+apart, d, helix))
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "taper", p.Taper, taper, length.Nanometre)
+		near(t, "taper", p.Taper, 2*taper, length.Nanometre)
 		near(t, "shift x", p.Shift.X, lean.X, length.Nanometre)
 		near(t, "shift y", p.Shift.Y, lean.Y, length.Nanometre)
 		nearFloat(t, "tilt", math.Tan(p.Tilt.Radians())*apart.Micrometres(), math.Hypot(lean.X.Micrometres(), lean.Y.Micrometres()), 0.001)
-
-		mirrored, err := FitPlanes(near0, far, angles, apart, d, -helix)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if mirrored.Phase != -p.Phase {
-			t.Errorf("mirrored hand: phase %v, want %v", mirrored.Phase, -p.Phase)
-		}
 	}
 }
 
@@ -51,73 +56,46 @@ func readEdge(angle float64, centre Offset, higher length.Length) length.Length 
 	return higher + micrometres(centre.X.Micrometres()*math.Cos(angle)+centre.Y.Micrometres()*math.Sin(angle))
 }
 
-// A mirrored tool of the other hand, read in the mirrored order, leans to the mirrored side by as much.
-func TestFitPlanesMirrored(t *testing.T) {
-	near1, far1 := in(t, length.Um, "0 7 3 9 2"), in(t, length.Um, "4 1 8 2 6")
-	near2, far2 := in(t, length.Um, "0 2 9 3 7"), in(t, length.Um, "4 6 2 8 1")
-	a, err := FitPlanes(near1, far1, nil, length.Inch, length.Inch/2, 30*length.Degree)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := FitPlanes(near2, far2, nil, length.Inch, length.Inch/2, -30*length.Degree)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "taper", b.Taper, a.Taper, length.Picometre)
-	near(t, "shift x", b.Shift.X, a.Shift.X, 10*length.Picometre)
-	near(t, "shift y", b.Shift.Y, -a.Shift.Y, 10*length.Picometre)
-	nearAngle(t, "tilt", b.Tilt, a.Tilt, 10)
-}
-
+// Two flutes have a taper and no tilt.
 func TestFitPlanesTwoFlutes(t *testing.T) {
-	p, err := FitPlanes(in(t, length.Um, "0 6"), in(t, length.Um, "10 12"), nil, length.Inch, length.Inch/2, 30*length.Degree)
+	p, err := FitPlanes(edgesAt(t, in(t, length.Um, "0 6"), nil, 0, length.Inch/2, 30*length.Degree), edgesAt(t, in(t, length.Um, "8 14"), nil, length.Inch, length.Inch/2, 30*length.Degree))
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "taper", p.Taper, 8*length.Micrometre, length.Picometre)
+	near(t, "taper", p.Taper, 16*length.Micrometre, length.Picometre)
 	if p.HasTilt || p.Tilt != 0 {
 		t.Errorf("got a tilt of %v", p.Tilt)
 	}
 }
 
 func TestFitPlanesRefuses(t *testing.T) {
-	three := in(t, length.Um, "0 1 2")
-	_, err := FitPlanes(three, three[:2], nil, length.Inch, length.Inch, 0)
+	three, two := edgesAt(t, in(t, length.Um, "0 1 2"), nil, 0, length.Inch, 0), edgesAt(t, in(t, length.Um, "0 1"), nil, length.Inch, length.Inch, 0)
+	_, err := FitPlanes(three, two)
 	wantError(t, err, "3 and 2 flutes")
-	_, err = FitPlanes(three, three, nil, 0, length.Inch, 0)
+	_, err = FitPlanes(three, three)
 	wantError(t, err, "apart")
-	_, err = FitPlanes(three, three, nil, length.Inch, 0, 0)
-	wantError(t, err, "diameter")
-	_, err = FitPlanes(three, three, []length.Angle{0, 1}, length.Inch, length.Inch, 0)
-	wantError(t, err, "near plane", "2 angles for 3 flutes")
+	_, err = FitEdges(three.Heights, nil, length.Inch, 0, 0)
+	wantError(t, err, "edges", "diameter")
+	_, err = FitEdges(three.Heights, []length.Angle{0, 1}, length.Inch, length.Inch, 0)
+	wantError(t, err, "edges", "2 angles for 3 flutes")
 }
 
-// A shank that leans: its axis is a straight line in space, on which the edges' own offset is set.
-func TestCorrectForShank(t *testing.T) {
+// A shank that leans: its axis is a straight line in space.
+func TestShankAt(t *testing.T) {
 	axis := func(z length.Length) Offset { return Offset{z / 1000, 5*length.Micrometre - z/2000} }
-	own := Offset{3 * length.Micrometre, -2 * length.Micrometre}
 	at := 10 * length.Millimetre
-	edges := Offset{axis(at).X + own.X, axis(at).Y + own.Y}
 	plane := func(z length.Length) ShankPlane { return ShankPlane{z, axis(z)} }
-
-	two, err := CorrectForShank(edges, at, plane(40*length.Millimetre), plane(60*length.Millimetre))
-	if err != nil {
-		t.Fatal(err)
+	two, err := ShankAt(at, plane(40*length.Millimetre), plane(60*length.Millimetre))
+	if err != nil || two != axis(at) {
+		t.Errorf("two distances: got %+v, %v, want %+v", two, err, axis(at))
 	}
-	if two.Offset != own || !two.TiltSeen {
-		t.Errorf("two distances: got %+v, want %+v with the tilt seen", two, own)
+	one, err := ShankAt(at, plane(40*length.Millimetre))
+	if err != nil || one != axis(40*length.Millimetre) {
+		t.Errorf("one distance: got %+v, %v, want it as it was read", one, err)
 	}
-	one, err := CorrectForShank(edges, at, plane(40*length.Millimetre))
-	if err != nil {
-		t.Fatal(err)
-	}
-	// The 30 mm not seen leave 30 um in X, 15 in Y.
-	if want := (Offset{own.X - 30*length.Micrometre, own.Y + 15*length.Micrometre}); one.Offset != want || one.TiltSeen {
-		t.Errorf("one distance: got %+v, want %+v without the tilt", one, want)
-	}
-	_, err = CorrectForShank(edges, at)
+	_, err = ShankAt(at)
 	wantError(t, err, "0 planes")
-	_, err = CorrectForShank(edges, at, plane(at), plane(at))
+	_, err = ShankAt(at, plane(at), plane(at))
 	wantError(t, err, "10mm from the end")
 }
 
@@ -169,9 +147,13 @@ func TestShankTakenOffAtEveryPlane(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				left, err := e.Less(offset)
+				under, err := e.Under(offset)
 				if err != nil {
 					t.Fatal(err)
+				}
+				left := slices.Clone(heights)
+				for i := range left {
+					left[i] -= under[i]
 				}
 				near(t, "run-out to the shank", TIR(left), 0, length.Nanometre)
 				near(t, "offset x", e.Offset().X, at(z).X, length.Nanometre)

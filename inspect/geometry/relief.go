@@ -18,9 +18,6 @@ const (
 
 var errOnCorner = errors.New("the ball still rests on the edge; check farther behind it")
 
-// Curved is Eccentric.
-const Curved = Eccentric
-
 // Motion is how the facet is brought along under the indicator.
 type Motion int
 

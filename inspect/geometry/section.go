@@ -329,3 +329,15 @@ func (s Section) Diameter() (length.Length, bool) {
 	loss, err := s.DiameterLoss()
 	return s.cut.Diameter - loss, err == nil
 }
+
+// RegrindLoss returns by how much the highest tooth is smaller in diameter than its edge was before it wore: what wear and
+// grind together took.
+func (s Section) RegrindLoss() (length.Length, error) {
+	unworn := math.Inf(1)
+	for _, t := range s.teeth {
+		unworn = min(unworn, t.offset)
+	}
+	var out results
+	loss := out.length(2 * (s.under() - unworn))
+	return loss, out.err
+}

@@ -73,7 +73,8 @@ func (t tooth) widths() (primary, secondary float64) {
 	return math.Copysign(math.Hypot(heel.x-sharp.x, heel.y-sharp.y), heel.y-sharp.y), math.Hypot(end.x-heel.x, end.y-heel.y)
 }
 
-var errWornAway = errors.New("the wear is wider than the land")
+// ErrWornAway says that the wear is wider than the land: nothing is left of it.
+var ErrWornAway = errors.New("the wear is wider than the land")
 
 // wear wears the tooth down to the circle whose arc, from the face to what is left of the land, is as long as the
 // wear land: the tool wore while it turned, so that what is worn follows the cutting circle and not its tangent.
@@ -96,19 +97,19 @@ func (t tooth) wear(arc float64) (tooth, error) {
 	t.onSecondary = true
 	end := t.end()
 	if end == heel {
-		return t, errWornAway
+		return t, ErrWornAway
 	}
 	start := heel
 	if low != heel {
 		// The circle comes back to the primary before its heel: the arc runs on to where the secondary is as deep.
 		var ok bool
 		if start, ok = t.secondary.reaches(t.level2, t.circle.under(low), heel.y, end.y); !ok {
-			return t, errWornAway
+			return t, ErrWornAway
 		}
 	}
 	deepest := t.secondary.deepest(t.level2, start.y, end.y)
 	if length(deepest) < arc {
-		return t, errWornAway
+		return t, ErrWornAway
 	}
 	t.wornEnd = start
 	if length(start) < arc {

@@ -56,7 +56,7 @@ func TestSheetTellsTheAnswerFirst(t *testing.T) {
 		"<table>", "radial run-out (TIR)", "0.00041", "± 0.00010", "≤ 0.00080", "<b>accept</b>", "guarded 97", "the limit lies inside the doubt", "9.00° to 12.00°", "≥ 0.45000",
 		"not seen: cracks, burn, chipped corner",
 		"Radial run-out, 0.20000 in from the end", "heights drawn at", "The land in section", "relief 10.0° and 19.5° (secondary typical, not known)", "Lands of the flutes", "Lands of the end teeth",
-		"Wear, stock and the land to come", "0.00183 in, 4 divisions of 0.00050 in on the dial", "after 4 divisions the primary is 0.600 of the land", "up to division 2",
+		"Wear, stock and the land to come", "0.00183 in from first touch, 4 divisions of 0.00050 in on the dial", "after 4 divisions the primary is 0.600 of the land", "up to division 2",
 		"radial run-out (TIR): perhaps held off centre: clean and reseat the tool",
 		"A. Nobody (invented)", "fixture", "2026-03-04 08:15:30<", "2026-03-04 08:31:02 (clock not set)", "simple", "defaults",
 		"invented bench, sequence 4711", "dial no. 1234, reads to 0.00005 in, calibration due 2027-01-31", strings.Repeat("0123456789abcdef", 4),

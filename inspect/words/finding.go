@@ -19,6 +19,7 @@ var figureNames = map[inspect.Feature]string{
 	inspect.PrimaryWidth:     "primary width",
 	inspect.ShareTarget:      "primary share aimed at",
 	inspect.Heel:             "primary width at which the heel rubs",
+	inspect.LandClearance:    "end of the land under the cutting circle",
 	inspect.WearLand:         "wear land",
 	inspect.ReliefDrop:       "primary relief",
 	inspect.SecondaryDrop:    "secondary relief",

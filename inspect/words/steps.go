@@ -2,9 +2,11 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 )
 
 // steps are the work as it is done, one line each.
@@ -76,6 +78,9 @@ func (t teller) setting(s inspect.Step) string {
 	}
 	if s.Divisions != nil {
 		text += ", " + divisions(*s.Divisions)
+		if s.Ratio != nil {
+			text += fmt.Sprintf(", which leave %.2f of the land", *s.Ratio)
+		}
 	}
 	if s.Amount != nil {
 		text += " (" + t.length(*s.Amount) + " on the radius)"
@@ -86,31 +91,83 @@ func (t teller) setting(s inspect.Step) string {
 // AssumedFact is the name of the facts that say what a plan took for want of a reading.
 const AssumedFact = "Assumed"
 
-// plan is the grind worked out, as facts.
+// plan is the grind worked out, as facts: of the flutes, and of the ends behind it.
 func (t teller) plan() []Fact {
-	p := t.j.Plan
+	facts := t.planFacts(t.j.Plan, "")
+	if t.j.EndPlan != nil && t.groundOn(inspect.OnEnds) {
+		facts = append(facts, t.planFacts(t.j.EndPlan, "Ends: ")...)
+	}
+	return facts
+}
+
+// groundOn says whether the work is on a part.
+func (t teller) groundOn(where inspect.Where) bool {
+	return slices.ContainsFunc(t.j.Work, func(w inspect.Work) bool { return w.Where == where })
+}
+
+// PlanFacts says a grind worked out for its own sake, in the limits it was planned by.
+func PlanFacts(p inspect.Grind, limits inspect.Limits, unit length.Unit) []Fact {
+	t := teller{in: inspect.Inspection{Basis: inspect.Basis{Limits: limits}}, unit: unit}
+	return t.planFacts(&p, "")
+}
+
+func (t teller) planFacts(p *inspect.Grind, of string) []Fact {
 	if p == nil {
 		return nil
 	}
 	infeed := t.length(p.Infeed)
+	infeed += " from first touch"
+	if p.Touch > 0 {
+		infeed += fmt.Sprintf(" on flute %d", p.Touch)
+	}
 	if p.Divisions != nil && p.Division != nil {
 		infeed += fmt.Sprintf(", %s of %s on the dial", divisions(*p.Divisions), t.length(*p.Division))
 	} else {
-		infeed += "; the bench file does not state the dial"
+		infeed += "; what a division of the dial does is not stated"
 	}
-	facts := []Fact{{"Infeed", infeed}}
-	add := func(name, value string) { facts = append(facts, Fact{name, value}) }
-	if words := t.planWords(); words != "" {
+	if p.Uneven {
+		infeed += "; the run-out sets it, not the wear"
+	}
+	var facts []Fact
+	add := func(name, value string) {
+		if of != "" {
+			name = of + strings.ToLower(name[:1]) + name[1:]
+		}
+		facts = append(facts, Fact{name, value})
+	}
+	add("Infeed", infeed)
+	if words := t.planWords(p); words != "" {
 		add("Primary after", words)
 	}
 	if p.LastWithoutSecondary != nil {
 		add("Without a secondary", withoutSecondary(*p.LastWithoutSecondary, t))
 	}
 	if p.DiameterAfter != nil {
-		add("Diameter after", t.length(*p.DiameterAfter)+", from the diameter "+string(p.DiameterFrom))
+		after := t.length(*p.DiameterAfter) + ", from the diameter " + string(p.DiameterFrom)
+		if p.DiameterAfterLeast != nil {
+			after = t.length(*p.DiameterAfter) + " where it was read over the deepest wear, " + t.length(*p.DiameterAfterLeast) + " where over none"
+		}
+		if p.MaySmallAfter {
+			after += "; it may fall under the smallest: read it after"
+		}
+		add("Diameter after", after)
+	}
+	if p.HeelAfter != nil {
+		if p.RubsAfter {
+			add("Heel after", "IT RUBS: "+t.length(-*p.HeelAfter)+" proud of the cutting circle")
+		} else {
+			add("Heel after", t.length(*p.HeelAfter)+" under the cutting circle")
+		}
 	}
 	if p.SecondaryInfeed != nil {
-		add("Secondary infeed", t.length(*p.SecondaryInfeed)+", which brings the primary to the middle of its target")
+		text := t.length(*p.SecondaryInfeed) + " from first touch"
+		if p.SecondaryTouch > 0 {
+			text += fmt.Sprintf(" on flute %d, the widest primary", p.SecondaryTouch)
+		}
+		if p.SecondaryDivisions != nil {
+			text += fmt.Sprintf("; %s bring it nearest the target, to %.3f of the land", divisions(*p.SecondaryDivisions), *p.SecondaryRatio)
+		}
+		add("Secondary infeed", text)
 	}
 	if p.RegrindsLeft != nil {
 		add("Regrinds left", fmt.Sprint(*p.RegrindsLeft))
@@ -141,6 +198,8 @@ func (t teller) assumed(all []inspect.Assumption) []string {
 			lines = append(lines, "even teeth, for no heights were read in the grinding fixture; uneven teeth will need more")
 		case inspect.AssumedDiameter:
 			lines = append(lines, "nominal diameter "+t.quantity(a.Value)+", for none was read")
+		case inspect.AssumedEndWear:
+			lines = append(lines, "end teeth worn as deep as the deepest place of the flutes")
 		default:
 			lines = append(lines, string(a.What)+" "+t.quantity(a.Value))
 		}
@@ -150,18 +209,25 @@ func (t teller) assumed(all []inspect.Assumption) []string {
 
 var numberWords = []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
 
-// Clears says what clearing the wear comes to: the divisions of the feed dial, the widest primary's share of the land
-// after them, and whether that is over the share that calls for a secondary.
-func Clears(n int, share float64, over bool) string {
-	text := fmt.Sprintf("%d divisions clear", n)
-	switch {
-	case n == 1:
-		text = "one division clears"
-	case n < len(numberWords):
-		text = numberWords[n] + " divisions clear"
+// Clears says in a line what clearing the wear comes to: the divisions of the feed dial or the infeed, the widest
+// primary's share of the land after it, and whether a secondary is to be planned.
+func Clears(p inspect.Grind, unit length.Unit) string {
+	text := "an infeed of " + p.Infeed.In(unit) + " from first touch clears"
+	if p.Divisions != nil {
+		switch n := *p.Divisions; {
+		case n == 1:
+			text = "one division clears"
+		case n < len(numberWords):
+			text = numberWords[n] + " divisions clear"
+		default:
+			text = fmt.Sprintf("%d divisions clear", n)
+		}
 	}
-	text += fmt.Sprintf(" the wear; the primary will then be %.2f of the land", share)
-	if over {
+	text += fmt.Sprintf(" the wear; the primary will then be %.2f of the land", *p.RatioAfter)
+	switch {
+	case p.RubsAfter:
+		return text + " and its heel rubs: plan the secondary"
+	case p.OverAfter:
 		return text + ": plan the secondary"
 	}
 	return text + ": the primary alone will do"

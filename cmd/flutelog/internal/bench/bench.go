@@ -116,7 +116,7 @@ func (f *File) ReadFromEnd(t inspect.Tool) length.Length {
 
 // Grinder is the feed of the cutter grinder.
 type Grinder struct {
-	Division  length.Length `toml:"division"`   // one graduation of the feed. Default: 0.002in
+	Division  length.Length `toml:"division"`   // one graduation of the feed. No default: until it is stated plans speak in lengths
 	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
 	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and the face that is ground. Default: 0, the feed runs along the radius
 }
@@ -206,7 +206,6 @@ func (f *File) fill() {
 	f.DropBy = cmp.Or(f.DropBy, inspect.ByTurning)
 	f.BareNumbers = cmp.Or(f.BareNumbers, RefusedWhole)
 	f.MasterWithin = cmp.Or(f.MasterWithin, length.Tenth)
-	f.Grinder.Division = cmp.Or(f.Grinder.Division, 2*length.Thou)
 	f.Grinder.Reads = cmp.Or(f.Grinder.Reads, "radius")
 }
 
@@ -357,6 +356,9 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	b.Tie, b.DropBy, b.DistanceError, b.ReliefFlutes = f.Tie, f.DropBy, f.DistanceError, f.ReliefFlutes
 	b.MasterDiameter, b.MasterWithin = f.Master, f.MasterWithin
 	b.Feed = geometry.Feed{Division: f.Grinder.Division, Diameter: f.Grinder.Reads == "diameter", FaceAngle: f.Grinder.FeedAngle}
+	if t.Form == inspect.HollowRelief {
+		b.WheelDiameter = f.wheelFor(t)
+	}
 	if f.EndRadius > 0 {
 		b.EndRadius = f.EndRadius
 	}

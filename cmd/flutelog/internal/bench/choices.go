@@ -27,6 +27,9 @@ type Choices struct {
 	Repeats   int
 	FromEnds  []length.Length
 
+	CheckingDistance length.Length  // over which a drop is read; 0 is as the bench file says, or by diameter and width
+	DropBy           inspect.DropBy // empty is as the bench file says
+
 	// How the tool was ground, between and after: the wheel may be told before too.
 	Wheel     string
 	Divisions int            // of the feed dial, fed since the wheel's first touch; 0 is not told
@@ -42,6 +45,11 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 		Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
 	}
 	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
+	if w, err := f.Wheel(c.Wheel); err == nil && t.Form == inspect.HollowRelief {
+		in.Basis.WheelDiameter = w.Diameter
+	}
+	in.Basis.CheckingDistance = cmp.Or(c.CheckingDistance, in.Basis.CheckingDistance)
+	in.Basis.DropBy = cmp.Or(c.DropBy, in.Basis.DropBy)
 	if c.Rule != "" {
 		in.Basis.WorkRule, in.Basis.ReleaseRule = c.Rule, c.Rule
 	}

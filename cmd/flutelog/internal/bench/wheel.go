@@ -2,7 +2,11 @@ package bench
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
 )
 
 // Wheel returns the wheel of a name.
@@ -27,4 +31,19 @@ func (f *File) CheckWheel(name string) error {
 	}
 	_, err := f.Wheel(name)
 	return err
+}
+
+// wheelFor returns the diameter of the wheel that grinds a tool where there is but one for its material; 0 else.
+func (f *File) wheelFor(t inspect.Tool) length.Length {
+	var d length.Length
+	for _, w := range f.Wheels {
+		if !slices.Contains(w.Materials, t.Material) {
+			continue
+		}
+		if d > 0 {
+			return 0
+		}
+		d = w.Diameter
+	}
+	return d
 }
