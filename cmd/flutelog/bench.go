@@ -8,6 +8,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect"
+	"flutelog/inspect/text"
 )
 
 func benchCommands() command {
@@ -58,7 +59,32 @@ func checkBench(e env, path string) error {
 	for _, l := range b.Sets {
 		fmt.Fprintf(w, "limits\tdiameters %s to %s, %s\n", l.From.In(b.Unit), upTo(l, b), materials(l.Materials))
 	}
-	return w.Flush()
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	serials := map[string]string{}
+	for _, g := range b.Gauges {
+		if g.Serial == "" {
+			continue
+		}
+		warnSpreadsheet(e, "serial", g.Serial)
+		becomes, _ := text.Spreadsheet(g.Serial)
+		if other := serials[becomes]; other != "" && other != g.Serial {
+			return usagef("gauge %q: serial %q and %q are one to a spreadsheet, %s; write one with letters, such as IND-%s", g.Profile.Name, g.Serial, other, becomes, g.Serial)
+		}
+		serials[becomes] = g.Serial
+	}
+	return nil
+}
+
+// warnSpreadsheet warns of an id, a job or a serial that a spreadsheet will not leave as it is.
+func warnSpreadsheet(e env, what, given string) {
+	switch becomes, changed := text.Spreadsheet(given); {
+	case changed:
+		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will make %s of the %s %q; one that begins with letters and a hyphen, such as EM-%s, stays as it is\n", becomes, what, given, given)
+	case strings.ContainsAny(given[:1], "=+-@"):
+		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will take the %s %q for a formula; one that begins with letters stays as it is\n", what, given)
+	}
 }
 
 func resolution(g bench.Gauge, b *bench.File) string {

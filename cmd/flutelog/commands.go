@@ -13,6 +13,7 @@ var commands = []command{
 	historyCommand(),
 	reportCommand(),
 	sheetCommand(),
+	exportCommand(),
 	trendCommand(),
 	wheelCommands(),
 	ledgerCommands(),

@@ -45,6 +45,7 @@ var examplesInOrder = []exampleStep{
 	{of: "job list"},
 	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
 	{of: "sheet"},
+	{of: "export"},
 	{of: "tool release"},
 	{line: "inspect EM-0412 --stage after --readings between.csv", status: statusFallsShort},
 	{of: "tool concession"},

@@ -84,8 +84,11 @@ func (j *jobFlags) add(e env, id string) error {
 	if job.Sample == 0 {
 		job.Sample = job.Quantity
 	}
-	warnMangled(e, id)
-	return j.save(e, l, job)
+	if err := j.save(e, l, job); err != nil {
+		return err
+	}
+	warnSpreadsheet(e, "job", id)
+	return nil
 }
 
 func (j *jobFlags) change(e env, f *flags) error {
@@ -127,7 +130,9 @@ func (j *jobFlags) save(e env, l *ledger.Ledger, job record.Job) error {
 	if err := job.Check(); err != nil {
 		return usageError{err}
 	}
-	if _, err := record.SaveJob(l, job, e.now()); err != nil {
+	if _, err := record.SaveJob(l, job, e.now()); errors.Is(err, record.ErrAlike) {
+		return usageError{err}
+	} else if err != nil {
 		return err
 	}
 	if j.json {

@@ -4,11 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
 	"flutelog/inspect"
+	"flutelog/inspect/export"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
@@ -107,7 +110,15 @@ func (r *reportFlags) run(e env) error {
 		return err
 	}
 	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
-	return writeWhole(e, r.out, func(w io.Writer) error { return writeReport(e, w, at.Ledger, kind, filter, format) })
+	err = writeWhole(e, r.out, func(w io.Writer) error { return writeReport(e, w, at.Ledger, kind, filter, format) })
+	if info, gone := os.Stat(r.out); err != nil || gone != nil || !info.Mode().IsRegular() {
+		return err
+	}
+	described, err := export.Metadata([]export.CSV{{URL: filepath.Base(r.out), Kind: r.as, Columns: report.Columns(kind)}}, r.comma)
+	if err != nil {
+		return err
+	}
+	return writeWhole(e, export.MetadataName(r.out), func(w io.Writer) error { _, err := w.Write(described); return err })
 }
 
 // writeReport writes a report of a kind.

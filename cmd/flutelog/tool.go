@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -162,9 +163,12 @@ func (t *toolFlags) add(e env, f *flags) error {
 		if err != nil {
 			return err
 		}
-		warnMangled(e, id)
 		if err := t.save(e, at, tool); err != nil {
 			return err
+		}
+		warnSpreadsheet(e, "id", id)
+		if _, err := strconv.ParseUint(id, 10, 64); err == nil {
+			fmt.Fprintf(e.stderr, "flutelog: hint: to a spreadsheet the inspections %s.1 and %[1]s.10 will be one number; an id that begins with a letter, such as EM-%[1]s, keeps them apart\n", id)
 		}
 	}
 	return nil
@@ -190,7 +194,9 @@ func (t *toolFlags) succeed(e env, at opened, f *flags) error {
 	if err != nil {
 		return err
 	}
-	if _, err := record.Succeed(at.Ledger, tool, t.was, who); err != nil {
+	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) {
+		return usageError{err}
+	} else if err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
@@ -212,29 +218,6 @@ func (t *toolFlags) change(e env, f *flags) error {
 		return err
 	}
 	return t.save(e, at, changed)
-}
-
-// warnMangled warns of an id that a spreadsheet will not leave as it is.
-func warnMangled(e env, id string) {
-	if why := mangled(id); why != "" {
-		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will take the id %q for %s; an id that begins with a letter, such as EM-%s, stays as it is\n", id, why, id)
-	}
-}
-
-// mangled says what a spreadsheet takes an id for that does not stay text; "" when it stays.
-func mangled(id string) string {
-	digits := strings.Trim(id, "0123456789")
-	switch {
-	case digits == "":
-		return "a number"
-	case (digits == "E" || digits == "e") && id[0] != digits[0] && id[len(id)-1] != digits[0]:
-		return "a number with an exponent"
-	case strings.Trim(id, "0123456789/-.:") == "":
-		return "a date, a time or a number"
-	case strings.ContainsAny(id[:1], "=+-@"):
-		return "a formula"
-	}
-	return ""
 }
 
 func retireTool(e env, id string, p *places, reason string) error {
@@ -442,7 +425,9 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 }
 
 func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
-	if _, err := record.SaveTool(at.Ledger, tool); err != nil {
+	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) {
+		return usageError{err}
+	} else if err != nil {
 		return err
 	}
 	if t.json {

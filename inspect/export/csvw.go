@@ -67,6 +67,7 @@ var columns = map[string]column{
 	"readings_sequence":     {atLeast("integer", 1), true, "place of the record of the readings", "", ""},
 	"on_shank":              {yesNo, false, "read after the tool was seated on its shank", "", ""},
 	"checking_distance":     {atLeast("decimal", 0), false, "over which a drop was read, in the unit of column unit; empty is the one in force", "", ""},
+	"advice":                {yesNo, false, "the limits are advice: they decide nothing", "", ""},
 	"reason":                {anything, false, "why the verdict is not what the rule alone says", "", ""},
 	"inspection":            {nonempty, true, "a word, though it may look like a number", "", ""},
 	"tool":                  {nonempty, true, "a word, though it may look like a number", "", ""},
@@ -144,7 +145,7 @@ var columns = map[string]column{
 
 // keys tell the rows of a file apart. Cells of a key may be empty.
 var keys = map[string][]string{
-	"readings":    {"bench", "inspection", "feature", "flute", "from_end", "repeat", "closing"},
+	"readings":    {"bench", "inspection", "feature", "flute", "from_end", "repeat", "closing", "on_shank"},
 	"inspections": {"bench", "inspection", "feature", "figure", "from_end"},
 	"tools":       {"tool"},
 }

@@ -66,6 +66,9 @@ func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
 	if err := j.Check(); err != nil {
 		return ledger.Record{}, err
 	}
+	if err := alike(l, jobPrefix, j.ID); err != nil {
+		return ledger.Record{}, err
+	}
 	records, err := l.Decide(nil, func() ([]ledger.Entry, error) {
 		e, err := entry(KindJob, jobPrefix+j.ID, j)
 		if err != nil {

@@ -399,6 +399,9 @@ func Succeed(l *ledger.Ledger, t inspect.Tool, was string, who Who) (ledger.Reco
 	if err := who.check("tool "+t.ID, false); err != nil {
 		return ledger.Record{}, err
 	}
+	if err := alike(l, toolPrefix, t.ID); err != nil {
+		return ledger.Record{}, err
+	}
 	records, err := l.Decide(nil, func() ([]ledger.Entry, error) {
 		old, err := FindTool(l, was)
 		if err != nil {

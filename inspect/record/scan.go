@@ -146,6 +146,11 @@ func (s *scanner) reading(r *inspect.Reading) {
 			r.Repeat = s.integer()
 		case "closing":
 			r.Closing = s.value() == "true"
+		case "on_shank":
+			r.OnShank = s.value() == "true"
+		case "over":
+			l := s.length()
+			r.Over = &l
 		case "value":
 			r.Value = s.length()
 		case "text":

@@ -16,6 +16,7 @@ import (
 // readings that the draft itself comes to.
 func FuzzStanding(f *testing.F) {
 	f.Add([]byte{0, 8, 16, 12, 5, 0, 6, 7, 64, 72, 69, 64}, "0.0001", "indicator")
+	f.Add([]byte{0, 128, 13, 133}, "0.1", "")
 	f.Add([]byte{0, 16, 0, 32, 8, 9, 40, 1, 1}, `"\<é`+"\u2028", "")
 	f.Fuzz(func(t *testing.T, script []byte, text, gauge string) {
 		body := marshal(t, scripted(t, script, text, gauge))
@@ -69,6 +70,9 @@ func scripted(t *testing.T, script []byte, text, gauge string) Taken {
 		}
 		if b>>6&1 == 1 {
 			reading.FromEnd = &fromEnd
+		}
+		if reading.OnShank = b>>7 == 1; reading.OnShank {
+			reading.Over = &fromEnd
 		}
 		question := Question{Key: reading.Key()}
 		switch b & 7 {

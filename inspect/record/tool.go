@@ -227,6 +227,9 @@ func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
 	if err := t.Check(); err != nil {
 		return ledger.Record{}, err
 	}
+	if err := alike(l, toolPrefix, t.ID); err != nil {
+		return ledger.Record{}, err
+	}
 	return save(l, KindTool, ToolSubject(t.ID), t)
 }
 

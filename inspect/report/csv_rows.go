@@ -57,6 +57,8 @@ var readingColumns = []readingColumn{
 	{"judged_by", func(t *table, r *record.Row) { t.revision(r.Revision) }},
 	{"corrected", func(t *table, r *record.Row) { t.word(yes(r.Corrected != nil)) }},
 	{"corrected_by", func(t *table, r *record.Row) { t.correctedBy(r.Corrected) }},
+	{"on_shank", func(t *table, r *record.Row) { t.word(yes(r.Reading.OnShank)) }},
+	{"checking_distance", func(t *table, r *record.Row) { t.lengthOr(r.Reading.Over) }},
 }
 
 func (t *table) reading(r *record.Row) {
@@ -175,6 +177,23 @@ var findingColumns = []struct {
 	{"ruled_by", func(t *table, r *findingRow) { t.ruledBy(r.brief.Ruling) }},
 	{"ruled_at", func(t *table, r *findingRow) { t.ruledAt(r.brief.Ruling) }},
 	{"ruled_why", func(t *table, r *findingRow) { t.ruledWhy(r.brief.Ruling) }},
+	{"standard_uncertainty", func(t *table, r *findingRow) { t.quantity(r.finding.Standard) }},
+	{"degrees_of_freedom", func(t *table, r *findingRow) {
+		if r.finding.DF == nil {
+			t.word("")
+			return
+		}
+		t.number(strconv.Itoa(*r.finding.DF))
+	}},
+	{"reason", func(t *table, r *findingRow) {
+		if r.finding.Why == nil {
+			t.word("")
+			return
+		}
+		t.word(string(r.finding.Why.What))
+	}},
+	{"advice", func(t *table, r *findingRow) { t.word(yes(r.finding.Advice)) }},
+	{"true_in", func(t *table, r *findingRow) { t.word(string(r.Judgement.TrueIn)) }},
 }
 
 // findings writes a row for each finding of an inspection.

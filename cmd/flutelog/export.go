@@ -1,0 +1,222 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"flutelog/inspect/export"
+	"flutelog/inspect/record"
+	"flutelog/inspect/report"
+)
+
+// exportFlags are the flags of an export.
+type exportFlags struct {
+	places
+	units
+	as, out, job       string
+	concession, comma  bool
+	tool, inspectionID string // what the argument named
+}
+
+func exportCommand() command {
+	var x exportFlags
+	return command{
+		name: "export", args: "[TOOL|INSPECTION]",
+		summary: "hand results on to other software: measurement results, a tool asset, CSV with its metadata",
+		example: "export EM-0412.1 --as qif -o handed-on",
+		flags:   x.flags,
+		run:     func(e env, f *flags) error { return x.run(e, f.args) },
+	}
+}
+
+func (x *exportFlags) flags(f *flags) {
+	f.StringVar(&x.as, "as", "", "qif: results by ISO 23952, a file for each inspection; mtconnect: a cutting-tool asset for each tool; csv: tables, their metadata and SQL to load them")
+	f.StringVarP(&x.out, "output", "o", ".", "folder to write to, made where it is not there")
+	f.StringVar(&x.job, "job", "", "in place of a tool or inspection, all tools of this job")
+	f.BoolVar(&x.concession, "concession-available", false, "with mtconnect, a tool released by concession is AVAILABLE")
+	f.BoolVar(&x.comma, "decimal-comma", false, "with csv, write decimal commas, and semicolons between cells")
+	x.places.flags(f)
+	f.StringVar(&x.units.name, "unit", "", "with csv, unit of lengths, in or mm (default: the bench file's)")
+}
+
+func (x *exportFlags) run(e env, args []string) error {
+	if (len(args) == 1) == (x.job != "") {
+		return usagef("name a tool or an inspection, or else a job with --job")
+	}
+	if x.as != "qif" && x.as != "mtconnect" && x.as != "csv" {
+		return usagef("--as %q: want qif, mtconnect or csv", x.as)
+	}
+	at, err := x.openIn(e, &x.units)
+	if err != nil {
+		return err
+	}
+	tools, err := x.named(at, args)
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(x.out, 0o700); err != nil {
+		return err
+	}
+	switch x.as {
+	case "csv":
+		return x.tables(e, at)
+	case "mtconnect":
+		return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
+			if ids := export.Inspections(tool); x.inspectionID != "" && len(ids) > 0 && !x.takes(ids[len(ids)-1]) {
+				return nil, usagef("an asset is of the tool as it stands now, and its newest inspection is %s; export %s", ids[len(ids)-1], tool.ID)
+			}
+			file, err := export.AssetFile(at.Ledger, tool.ID, x.concession)
+			return []export.File{file}, err
+		})
+	}
+	return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
+		ids := export.Inspections(tool)
+		if x.inspectionID != "" {
+			ids = []string{x.inspectionID}
+		}
+		var files []export.File
+		for _, id := range ids {
+			file, err := export.QIFFile(at.Ledger, id)
+			if err != nil {
+				return files, err
+			}
+			files = append(files, file)
+		}
+		if len(files) == 0 {
+			return nil, fmt.Errorf("tool %s: %w", tool.ID, export.ErrNotInspected)
+		}
+		return files, nil
+	})
+}
+
+// named finds what is to be exported, and whose tools that is of.
+func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
+	if x.job != "" {
+		job, err := record.FindJob(at.Ledger, x.job)
+		if errors.Is(err, record.ErrNoJob) {
+			return nil, usageError{err}
+		}
+		if err != nil {
+			return nil, err
+		}
+		var tools []record.Tool
+		for _, of := range job.Of {
+			tool, err := record.FindTool(at.Ledger, of.Tool)
+			if err != nil {
+				return nil, err
+			}
+			if of.Inspection != "" {
+				tools = append(tools, tool)
+			}
+		}
+		if len(tools) == 0 {
+			return nil, fmt.Errorf("job %s: none of its tools has a closed inspection", x.job)
+		}
+		return tools, nil
+	}
+	id, tagged := strings.CutPrefix(args[0], "T.")
+	tool, err := record.FindTool(at.Ledger, args[0])
+	if errors.Is(err, record.ErrNoTool) && tagged {
+		tool, err = record.FindTool(at.Ledger, id)
+	}
+	if err == nil || !errors.Is(err, record.ErrNoTool) || tagged {
+		x.tool = tool.ID
+		return []record.Tool{tool}, err
+	}
+	in, err := record.Find(at.Ledger, args[0])
+	if errors.Is(err, record.ErrNoInspection) {
+		return nil, hinted{usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	x.tool, x.inspectionID = in.Tool.ID, args[0]
+	tool, err = record.FindTool(at.Ledger, in.Tool.ID)
+	return []record.Tool{tool}, err
+}
+
+// each writes the files of one tool after another. One that cannot be handed on keeps back no other.
+func (x *exportFlags) each(e env, tools []record.Tool, files func(record.Tool) ([]export.File, error)) error {
+	var failed error
+	for _, tool := range tools {
+		all, err := files(tool)
+		failed = errors.Join(failed, err)
+		if err != nil {
+			continue
+		}
+		for _, file := range all {
+			if err := x.write(e, file.Name, func(w io.Writer) error { _, err := w.Write(file.Content); return err }); err != nil {
+				return err
+			}
+		}
+	}
+	return failed
+}
+
+func (x *exportFlags) write(e env, name string, write func(io.Writer) error) error {
+	path := filepath.Join(x.out, name)
+	if err := writeWhole(e, path, write); err != nil {
+		return err
+	}
+	fmt.Fprintln(e.stdout, path)
+	return nil
+}
+
+// tables writes the three reports, their metadata, and the tables of a database that they are loaded into.
+func (x *exportFlags) tables(e env, at opened) error {
+	filter := record.Filter{Tool: x.tool, Job: x.job}
+	format := report.Format{Unit: at.unit, DecimalComma: x.comma}
+	var all []export.CSV
+	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows, report.ToolRows} {
+		name := string(kind) + ".csv"
+		all = append(all, export.CSV{URL: name, Kind: string(kind), Columns: report.Columns(kind)})
+		err := x.write(e, name, func(w io.Writer) error {
+			switch kind {
+			case report.ReadingRows:
+				return report.ReadingsCSV(w, only(record.Readings(at.Ledger, filter), func(r *record.Row) bool { return x.takes(r.ID) }), format)
+			case report.InspectionRows:
+				return report.InspectionsCSV(w, only(record.Inspections(at.Ledger, filter), func(in *record.Inspection) bool { return x.takes(in.ID) }), format)
+			}
+			return report.ToolsCSV(w, record.Tools(at.Ledger, filter), format)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	described, err := export.Metadata(all, x.comma)
+	if err != nil {
+		return err
+	}
+	loaded, err := export.SQL(all)
+	if err != nil {
+		return err
+	}
+	err = x.write(e, export.MetadataOfAll, func(w io.Writer) error { _, err := w.Write(described); return err })
+	if err != nil {
+		return err
+	}
+	return x.write(e, "tables.sql", func(w io.Writer) error { _, err := io.WriteString(w, loaded); return err })
+}
+
+// takes says whether an inspection is the one that was named, any where none was.
+func (x *exportFlags) takes(inspection string) bool {
+	named, _, _ := strings.Cut(x.inspectionID, "@")
+	inspection, _, _ = strings.Cut(inspection, "@")
+	return named == "" || strings.EqualFold(inspection, named)
+}
+
+// only gives those rows that are taken, and every error.
+func only[T any](rows iter.Seq2[T, error], takes func(T) bool) iter.Seq2[T, error] {
+	return func(yield func(T, error) bool) {
+		for row, err := range rows {
+			if (err != nil || takes(row)) && !yield(row, err) {
+				return
+			}
+		}
+	}
+}
