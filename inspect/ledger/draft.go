@@ -322,7 +322,14 @@ func (l *Ledger) readOpen(id string) (draftFile, fate, error) {
 	}
 	f := readDraft(draftFileName(id), data)
 	c := l.chain(l.own)
-	if at, open := c.heads.open[id]; open {
+	at, open := c.heads.open[id]
+	if !open { // when the chain was last looked at; what the file holds now was recorded before now
+		if _, err := l.view(); err != nil {
+			return f, draftUnknown, err
+		}
+		at, open = c.heads.open[id]
+	}
+	if open {
 		opened, err := readLine(c.fsys, c.dir, at)
 		switch {
 		case err != nil:

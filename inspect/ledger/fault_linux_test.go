@@ -114,3 +114,77 @@ func TestReadOnlyDisk(t *testing.T) {
 		t.Errorf("Append when writable again: %v", err)
 	}
 }
+
+// TestDiskFullAtEveryLevel fills a disk to fifty levels while one program records and another reads. What that has read
+// is never another record later, and when there is space again all goes on.
+func TestDiskFullAtEveryLevel(t *testing.T) {
+	disk := smallDisk(t)
+	refused := 0
+	for level := range 50 {
+		dir := filepath.Join(disk, "ledger")
+		l, err := Open(dir, Options{Clock: fixedClock(), segmentSize: 64 << 10})
+		if err != nil {
+			t.Fatal(err)
+		}
+		other, err := Open(dir, Options{Clock: fixedClock()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		filler := filepath.Join(disk, "filler")
+		if err := os.WriteFile(filler, make([]byte, 700<<10+level*1333), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		seen := map[uint64]string{}
+		look := func() {
+			for line, err := range other.Lines(other.own, 0) {
+				if errors.Is(err, unix.ENOSPC) {
+					return // it cannot be made sure that all is on the medium
+				}
+				if err != nil {
+					t.Fatalf("level %d: %v", level, err)
+				}
+				if was, ok := seen[line.Seq]; ok && was != line.Hash {
+					t.Fatalf("level %d: line %d was read as %s and is %s", level, line.Seq, was, line.Hash)
+				}
+				seen[line.Seq] = line.Hash
+			}
+		}
+		e := Entry{Kind: "tool", Subject: "tool:EM-1", Body: []byte(`"` + strings.Repeat("x", 3000+97*level) + `"`)}
+		records, full := 0, 0
+		for i := 0; full < 3 && i < 400; i++ {
+			if _, err = l.Append(e, e); err == nil {
+				records += 2
+			} else if full++; !errors.Is(err, unix.ENOSPC) {
+				t.Fatalf("level %d: %v", level, err)
+			}
+			look()
+		}
+		refused += full
+		if err := os.Remove(filler); err != nil {
+			t.Fatal(err)
+		}
+		look()
+		for _, program := range []*Ledger{l, other, l} {
+			if _, err := program.Append(e); err != nil {
+				t.Fatalf("level %d, with space again: %v", level, err)
+			}
+			look()
+		}
+		head, err := l.Head()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := checkSound(l, head); err != nil {
+			t.Errorf("level %d: %v", level, err)
+		}
+		if n := countHistory(t, l, "tool:EM-1"); n < records+3 {
+			t.Errorf("level %d: %d records, %d were acknowledged", level, n, records+3)
+		}
+		if err := os.RemoveAll(dir); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if refused < 100 {
+		t.Errorf("%d appends were refused for want of space: the test tries too little", refused)
+	}
+}

@@ -62,7 +62,7 @@ const furthestCounter = 1 << 40
 // is or not at all, so a record that cannot be understood comes with it, and is named. Drafts are not copied. The lock
 // is only held while a segment is written.
 func (l *Ledger) Merge(from string, opt MergeOptions) (MergeReport, error) {
-	m := merging{ledger: l, opt: opt, source: verification{fsys: l.opt.fsys, dir: from, hashes: map[string][]uint64{}}}
+	m := merging{ledger: l, opt: opt, source: verification{fsys: l.opt.fsys, dir: from, hashes: map[string][]uint64{}, indexes: map[string]index{}}}
 	if err := m.run(); err != nil {
 		return MergeReport{}, fmt.Errorf("merging ledger %q into %q: %w", from, l.dir, err)
 	}

@@ -34,7 +34,7 @@ func runTask(task, dir string) error {
 		_, err := disk{}.Lock(filepath.Join(dir, lockName), "holder of the lock")
 		return holdUntilKilled(err)
 	}
-	l, err := Open(dir, Options{segmentSize: 3000})
+	l, err := Open(dir, Options{segmentSize: 3000, patience: time.Minute})
 	if err != nil {
 		return err
 	}
@@ -44,7 +44,7 @@ func runTask(task, dir string) error {
 	}
 	n, err := strconv.Atoi(task)
 	if err != nil {
-		return err
+		return doMany(l, dir, task)
 	}
 	for i := range n {
 		records, err := l.Append(entry("tool", "tool:shared", i), entry("tool", "tool:"+strconv.Itoa(os.Getpid()), i))
@@ -212,4 +212,132 @@ func TestFolderGone(t *testing.T) {
 	if err != nil || head.Seq != 3 {
 		t.Errorf("head %v, %v, want number 3", head, err)
 	}
+}
+
+// TestLockIsSaid waits for a lock that another process holds: after a while it says so and who holds it, then gives up. A
+// draft that is closing waits, and is closed when the lock is free. Reading, verifying and a dry run wait for nobody.
+func TestLockIsSaid(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "ledger")
+	said := make(chan string, 9)
+	l, err := Open(dir, Options{patience: 50 * time.Millisecond, Waiting: func(holder string) { said <- holder }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := mustDraft(t, l, "i-1", "one")
+	other, out := startTask(t, "hold lock", dir)
+	out.Scan()
+	if _, err = l.Append(entry("tool", "tool:EM-1", 1)); !errors.Is(err, ErrLocked) || !strings.Contains(err.Error(), "holder of the lock, process "+strconv.Itoa(other.Process.Pid)) {
+		t.Errorf("Append gave %v, want who holds it", err)
+	}
+	if holder := <-said; !strings.HasPrefix(holder, "holder of the lock, process ") {
+		t.Errorf("it waits for %q", holder)
+	}
+	if n := countHistory(t, l, "tool:EM-1"); n != 1 {
+		t.Errorf("%d records, want 1", n)
+	}
+	if report, err := Verify(dir, nil, nil); err != nil || len(report.Damage) > 0 {
+		t.Errorf("Verify gave %v, %v", report.Damage, err)
+	}
+	if err := d.Append([]byte("two")); err != nil {
+		t.Error(err)
+	}
+	closed := make(chan error)
+	go func() {
+		_, err := d.Close(entry("summary", "tool:EM-1", 1))
+		closed <- err
+	}()
+	if holder := <-said; !strings.HasPrefix(holder, "holder of the lock") {
+		t.Errorf("closing, it waits for %q", holder)
+	}
+	other.Process.Kill()
+	other.Wait()
+	if err := <-closed; err != nil {
+		t.Errorf("closing gave %v", err)
+	}
+	if n := countHistory(t, l, "tool:EM-1"); n != 2 {
+		t.Errorf("%d records, want 2", n)
+	}
+}
+
+// TestManyAtOnce lets processes open, fill and close drafts, append and merge, while others verify, list and read: none
+// fails for another's doing.
+func TestManyAtOnce(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "ledger")
+	if _, err := Open(dir, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	there := filepath.Join(t.TempDir(), "there")
+	l, err := Open(there, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	mustAppend(t, l, "tool:there", 30)
+	tasks := []string{"inspect", "inspect", "inspect", "look", "look", "verify", "merge " + there, "20"}
+	var cmds []*exec.Cmd
+	var outs []*bufio.Scanner
+	for _, task := range tasks {
+		cmd, out := startTask(t, task, dir)
+		cmds, outs = append(cmds, cmd), append(outs, out)
+	}
+	for i, cmd := range cmds {
+		for outs[i].Scan() {
+		}
+		if err := cmd.Wait(); err != nil {
+			t.Errorf("%s: %v", tasks[i], err)
+		}
+	}
+	report, err := Verify(dir, nil, nil)
+	if err != nil || len(report.Damage) > 0 || len(report.Open) > 0 || len(report.Benches) != 2 {
+		t.Errorf("%v, damage %v, open %v, %d benches", err, report.Damage, report.Open, len(report.Benches))
+	}
+}
+
+// doMany is what the processes of TestManyAtOnce do.
+func doMany(l *Ledger, dir, task string) error {
+	for i := range 40 {
+		switch {
+		case task == "inspect":
+			id := fmt.Sprintf("EM-%d.%d", os.Getpid(), i)
+			d, err := l.NewDraft(id, entry("opened", "tool:"+id, 0))
+			if err != nil {
+				return err
+			}
+			if err := d.Append([]byte("one")); err != nil {
+				return err
+			}
+			if _, err := d.Close(entry("readings", "tool:"+id, 1), entry("summary", "tool:"+id, 2)); err != nil {
+				return err
+			}
+		case task == "look":
+			fresh, err := Open(dir, Options{segmentSize: 3000})
+			if err != nil {
+				return err
+			}
+			ids, err := fresh.Drafts()
+			if err != nil {
+				return err
+			}
+			for _, id := range ids {
+				if _, err := fresh.ReadDraft(id); err != nil && !errors.Is(err, fs.ErrNotExist) {
+					return err
+				}
+			}
+			if _, err := fresh.Unfinished(); err != nil {
+				return err
+			}
+			if err := fresh.Scan(func(Record) error { return nil }); err != nil {
+				return err
+			}
+		case task == "verify":
+			report, err := Verify(dir, nil, nil)
+			if err != nil || len(report.Damage) > 0 {
+				return fmt.Errorf("%v, damage %v", err, report.Damage)
+			}
+		default:
+			if report, err := l.Merge(strings.TrimPrefix(task, "merge "), MergeOptions{}); err != nil || report.Short() {
+				return fmt.Errorf("%v, %+v", err, report)
+			}
+		}
+	}
+	return nil
 }

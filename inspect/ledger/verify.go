@@ -54,7 +54,7 @@ func Verify(dir string, heads []string, progress func(done, total int64)) (Verif
 }
 
 func verify(fsys fileSystem, dir string, heads []string, progress func(done, total int64)) (VerifyReport, error) {
-	v := verification{fsys: fsys, dir: dir, progress: progress, hashes: map[string][]uint64{}}
+	v := verification{fsys: fsys, dir: dir, progress: progress, hashes: map[string][]uint64{}, indexes: map[string]index{}}
 	for _, head := range heads {
 		h, err := ParseHead(head)
 		if err != nil {
@@ -76,6 +76,7 @@ type verification struct {
 	done, total int64
 	report      VerifyReport
 	own         string              // the bench that writes here
+	indexes     map[string]index
 	hashes      map[string][]uint64 // by bench and number: the first bytes of each line's hash; 0 where it cannot be read
 	abouts      []aboutLine
 }
@@ -133,6 +134,9 @@ func (v *verification) snapshot() ([]*chain, error) {
 	var chains []*chain
 	for _, bench := range benches {
 		c := openChain(v.fsys, v.dir, bench)
+		var in index
+		_, in.segment, in.hash, in.err = readHeads(v.fsys, c.dir)
+		v.indexes[bench] = in
 		firsts, err := c.look()
 		if err != nil {
 			return nil, err
@@ -187,7 +191,6 @@ func (v *verification) plain(folder string, part func(name string) bool) {
 // bench checks one chain and what lies beside it.
 func (v *verification) bench(c *chain) error {
 	b := newBenchVerification(v, c)
-	_, b.indexed, b.index, b.indexError = readHeads(c.fsys, c.dir)
 	for try := 0; ; try++ {
 		firsts, err := listSegments(c.fsys, c.dir)
 		if err != nil {
@@ -229,7 +232,6 @@ func (v *verification) bench(c *chain) error {
 		}
 		v.forget(b)
 		b = newBenchVerification(v, c)
-		_, b.indexed, b.index, b.indexError = readHeads(c.fsys, c.dir)
 	}
 	b.checkIndex()
 	b.checkHeads()
@@ -269,13 +271,18 @@ type benchVerification struct {
 	headAt   map[uint64]line // lines with the numbers of the heads given
 	wanted   map[uint64]bool
 
-	indexed    uint64 // the segment that heads.json says it is of
-	index      string // its hash
-	indexError error
-	named      string // the hash that the header of that segment names, once it has been read
+	index index
+	named string // the hash that the header of the index's segment names, once it has been read
 
 	found, voids, aboutsBefore int // what the report had before this chain
 	doneBefore                 int64
+}
+
+// index is a heads.json as it was before the segments were listed: it is of none that is newer.
+type index struct {
+	segment uint64
+	hash    string
+	err     error
 }
 
 // segmentFacts is what the next segment's header must say.
@@ -290,7 +297,7 @@ type segmentFacts struct {
 func newBenchVerification(v *verification, c *chain) *benchVerification {
 	b := &benchVerification{
 		verification: v, chain: c, report: BenchReport{Bench: c.bench}, known: true, whole: true, states: newHeads(),
-		damaged: map[position]bool{}, headAt: map[uint64]line{}, wanted: map[uint64]bool{},
+		index: v.indexes[c.bench], damaged: map[position]bool{}, headAt: map[uint64]line{}, wanted: map[uint64]bool{},
 		found: len(v.report.Damage), voids: len(v.report.Void), aboutsBefore: len(v.abouts), doneBefore: v.done,
 	}
 	for _, h := range v.heads {
@@ -451,11 +458,11 @@ func (b *benchVerification) header(l line) {
 	if l.seq != l.at.Segment || h.Bench != b.chain.bench {
 		b.damage(name, l.number, "its header is that of %s", h.Bench+"/"+segmentName(l.seq))
 	}
-	if l.at.Segment == b.indexed {
+	if l.at.Segment == b.index.segment {
 		b.named = h.Heads
 	}
 	// What readers go by is the newest header, and that of the file's segment: an index is long, and there are many.
-	if (l.at.Segment == b.chain.newest || l.at.Segment == b.indexed) && b.clean() {
+	if (l.at.Segment == b.chain.newest || l.at.Segment == b.index.segment) && b.clean() {
 		if hash := digest(sha256.Sum256(b.states.file(l.at.Segment))); hash.String() != h.Heads {
 			b.damage(name, l.number, "its header names heads of the hash %s, those of the lines before it have %s: records are hidden", h.Heads, hash)
 		}
@@ -497,15 +504,15 @@ func (b *benchVerification) previous(name string, p previous) {
 func (b *benchVerification) checkIndex() {
 	name := b.chain.bench + "/" + headsName
 	switch {
-	case errors.Is(b.indexError, fs.ErrNotExist):
-	case b.indexError != nil:
-		b.damage(name, 0, "%v; it is not believed, and made anew from the records when the ledger is next used", b.indexError)
-	case b.indexed > b.chain.newest:
-		b.damage(name, 0, "is of segment %d, which is not there: the chain was cut off", b.indexed)
+	case errors.Is(b.index.err, fs.ErrNotExist):
+	case b.index.err != nil:
+		b.damage(name, 0, "%v; it is not believed, and made anew from the records when the ledger is next used", b.index.err)
+	case b.index.segment > b.chain.newest:
+		b.damage(name, 0, "is of segment %d, which is not there: the chain was cut off", b.index.segment)
 	case b.named == "" && b.clean():
-		b.damage(name, 0, "is of segment %d, which is not there", b.indexed)
-	case b.named != "" && b.named != b.index:
-		b.damage(name, 0, "has the hash %s, the header of segment %d names %s: forged or damaged; it is not believed, and made anew from the records when the ledger is next used", b.index, b.indexed, b.named)
+		b.damage(name, 0, "is of segment %d, which is not there", b.index.segment)
+	case b.named != "" && b.named != b.index.hash:
+		b.damage(name, 0, "has the hash %s, the header of segment %d names %s: forged or damaged; it is not believed, and made anew from the records when the ledger is next used", b.index.hash, b.index.segment, b.named)
 	}
 }
 
