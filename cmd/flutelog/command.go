@@ -7,6 +7,8 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/pflag"
+
+	"flutelog/inspect/text"
 )
 
 // command is one command: what it is called, what it takes, what it is for, and a working example.
@@ -75,10 +77,52 @@ func (c *command) start(e env, path string, args []string) error {
 		return hinted{usageError{fmt.Errorf("%s: %w", f.path, err)}, "see " + f.path + " --help"}
 	}
 	f.args = f.Args()
+	if err := f.checkTexts(); err != nil {
+		return usageError{fmt.Errorf("%s: %w", f.path, err)}
+	}
 	if err := c.checkArgs(f); err != nil {
 		return err
 	}
 	return c.run(e, f)
+}
+
+// personal names the flags whose value is what a person writes, and is recorded as it is.
+var personal = map[string]bool{
+	"by": true, "why": true, "note": true, "inspector": true, "customer": true, "reference": true, "authority": true, "reason": true, "discard": true, "wheel": true,
+}
+
+// checkTexts checks all that a person has written on the command line: the one door for it. Names and notes, and what is
+// given without a flag and names no file, are taken as they are recorded.
+func (f *flags) checkTexts() (err error) {
+	f.Visit(func(flag *pflag.Flag) {
+		values := []string{flag.Value.String()}
+		if several, ok := flag.Value.(pflag.SliceValue); ok {
+			values = several.GetSlice()
+		}
+		for _, value := range values {
+			check := text.CheckLong
+			if personal[flag.Name] {
+				check = text.Check
+			}
+			clean, wrong := check(value)
+			if wrong != nil && err == nil {
+				err = fmt.Errorf("--%s: %w", flag.Name, wrong)
+			}
+			if personal[flag.Name] && wrong == nil && flag.Value.Type() == "string" {
+				flag.Value.Set(clean)
+			}
+		}
+	})
+	for i, arg := range f.args {
+		clean, wrong := text.CheckLong(arg)
+		if wrong != nil && err == nil {
+			err = fmt.Errorf("argument %d: %w", i+1, wrong)
+		}
+		if wrong == nil && !strings.ContainsAny(arg, `/\`) {
+			f.args[i] = clean
+		}
+	}
+	return err
 }
 
 // checkArgs holds the positional arguments against how help shows them: NAME is needed, [NAME] may be

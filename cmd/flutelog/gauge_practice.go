@@ -12,6 +12,7 @@ import (
 
 	"flutelog/device"
 	"flutelog/inspect/length"
+	"flutelog/inspect/text"
 )
 
 type gaugePracticeFlags struct{ take, unit, script string }
@@ -66,7 +67,7 @@ func (p *gaugePracticeFlags) steps(unit length.Unit) ([]device.Step, error) {
 		return nil, err
 	}
 	defer f.Close()
-	steps, err := device.ReadScript(f, unit)
+	steps, err := device.ReadScript(text.Reader(f, mostText), unit)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("%s: %w", p.script, err)}
 	}

@@ -12,6 +12,7 @@ import (
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/study"
+	"flutelog/inspect/text"
 )
 
 // masterPart is the part of a study that is the master.
@@ -244,6 +245,9 @@ func (u *inUnit) um(micrometres float64) string {
 	return l.In(u.unit)
 }
 
+// mostText is the most bytes of a text file that is read: some hundred thousand lines.
+const mostText = 8 << 20
+
 // readFile reads a file, or standard input for -. What is wrong with its content is wrong use.
 func readFile(e env, name string, read func(io.Reader) error) error {
 	in := e.stdin
@@ -255,7 +259,7 @@ func readFile(e env, name string, read func(io.Reader) error) error {
 		defer f.Close()
 		in = f
 	}
-	if err := read(in); err != nil {
+	if err := read(text.Reader(in, mostText)); err != nil {
 		return usageError{fmt.Errorf("%s: %w", name, err)}
 	}
 	return nil

@@ -20,6 +20,7 @@ import (
 	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/text"
 )
 
 // inspectFlags are the flags of an inspection.
@@ -230,7 +231,7 @@ func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]insp
 		defer f.Close()
 		in, name = f, i.readings
 	}
-	readings, seen, err := inspect.ReadCSV(in, name, t, unit)
+	readings, seen, err := inspect.ReadCSV(text.Reader(in, mostText), name, t, unit)
 	if err != nil {
 		return nil, nil, usageError{err}
 	}

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"flutelog/inspect/record"
+	"flutelog/inspect/text"
 )
 
 // env is the world a command runs in; tests give it their own streams, variables and clock.
@@ -62,6 +63,7 @@ func (h hinted) Unwrap() error { return h.error }
 
 // run carries out one command line and returns its exit status.
 func run(e env, args []string) int {
+	e.stdout = text.Shown(e.stdout) // whatever a merged record holds
 	err := dispatch(e, commands, "flutelog", args)
 	var o outcome
 	var h hinted
@@ -71,7 +73,7 @@ func run(e env, args []string) int {
 	case errors.As(err, &o):
 		return int(o)
 	}
-	fmt.Fprintf(e.stderr, "flutelog: %v\n", err)
+	fmt.Fprintf(e.stderr, "flutelog: %s\n", text.ShowLines(err.Error()))
 	if errors.As(err, &h) {
 		fmt.Fprintf(e.stderr, "flutelog: hint: %s\n", h.hint)
 	}

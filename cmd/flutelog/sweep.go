@@ -11,6 +11,7 @@ import (
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/text"
 )
 
 // sweeps are the flags of heights found in traces: a streaming gauge on a tool turned by hand.
@@ -43,7 +44,7 @@ func readTrace(r *reader, name string) (trace, error) {
 	defer file.Close()
 	var t trace
 	last := math.Inf(-1)
-	lines := bufio.NewScanner(file)
+	lines := bufio.NewScanner(text.Reader(file, mostText))
 	for n := 1; lines.Scan(); n++ {
 		text := strings.TrimSpace(lines.Text())
 		if text == "" || text[0] == '#' {

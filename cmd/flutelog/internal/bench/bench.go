@@ -10,7 +10,9 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"io"
 	"os"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -23,6 +25,7 @@ import (
 	"flutelog/inspect/length"
 	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/text"
 )
 
 //go:embed example.toml
@@ -148,32 +151,94 @@ func Default() *File {
 	return f
 }
 
+// mostBytes is the most bytes of a bench file.
+const mostBytes = 1 << 20
+
 // Read reads a bench file. An unknown key is an error that names its line; so is a value that cannot be.
 func Read(path string) (*File, error) {
-	text, err := os.ReadFile(path)
+	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("bench file: %w", err)
 	}
-	return Parse(path, text)
+	defer f.Close()
+	content, err := io.ReadAll(text.Reader(f, mostBytes))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return Parse(path, content)
 }
 
-// Parse reads the text of a bench file; name is what errors call it.
-func Parse(name string, text []byte) (*File, error) {
+// Parse reads the content of a bench file; name is what errors call it.
+func Parse(name string, content []byte) (*File, error) {
 	f := &File{}
-	dec := toml.NewDecoder(bytes.NewReader(text))
+	dec := toml.NewDecoder(bytes.NewReader(content))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(f); err != nil {
 		return nil, placed(name, err)
+	}
+	if err := checkTexts("", reflect.ValueOf(f)); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	f.fill()
 	if err := f.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	if err := f.readLimits(name, text); err != nil {
+	if err := f.readLimits(name, content); err != nil {
 		return nil, err
 	}
-	f.Revision = fmt.Sprintf("%s %.12x", name, sha256.Sum256(text))
+	f.Revision = fmt.Sprintf("%s %.12x", name, sha256.Sum256(content))
 	return f, nil
+}
+
+// checkTexts checks every text in a bench file, by whatever escapes it was written, and leaves it as it is recorded. How a
+// gauge is spoken to is no such text: a request may be a control character.
+func checkTexts(key string, v reflect.Value) error {
+	switch v.Kind() {
+	case reflect.Pointer, reflect.Interface:
+		if !v.IsNil() {
+			return checkTexts(key, v.Elem())
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if v.Type().Field(i).Anonymous {
+				if err := checkTexts(key, v.Field(i)); err != nil {
+					return err
+				}
+				continue
+			}
+			name := v.Type().Field(i).Tag.Get("toml")
+			if name == "" || name == "-" || v.Type() == reflect.TypeFor[device.Profile]() && name != "name" {
+				continue
+			}
+			if err := checkTexts(strings.TrimPrefix(key+"."+name, "."), v.Field(i)); err != nil {
+				return err
+			}
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			if err := checkTexts(fmt.Sprintf("%s, number %d", key, i+1), v.Index(i)); err != nil {
+				return err
+			}
+		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			if err := checkTexts(key, k); err != nil {
+				return err
+			}
+			if err := checkTexts(key+"."+text.Show(k.String()), v.MapIndex(k)); err != nil {
+				return err
+			}
+		}
+	case reflect.String:
+		clean, err := text.Check(v.String())
+		if err != nil {
+			return fmt.Errorf("%s: %w", key, err)
+		}
+		if v.CanSet() {
+			v.SetString(clean)
+		}
+	}
+	return nil
 }
 
 // placed puts name, line and key before what the decoder found.

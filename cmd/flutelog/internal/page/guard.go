@@ -3,11 +3,14 @@ package page
 import (
 	"crypto/sha256"
 	"encoding/base64"
+	"errors"
 	"net"
 	"net/http"
 	"slices"
 	"strings"
 	"sync"
+
+	"flutelog/inspect/text"
 )
 
 // policy lets a page use what this server gives it and nothing else.
@@ -43,6 +46,27 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		if err := r.ParseForm(); err != nil {
+			status := http.StatusBadRequest
+			if errors.As(err, new(*http.MaxBytesError)) {
+				status = http.StatusRequestEntityTooLarge
+			}
+			http.Error(w, "refused: "+text.Show(err.Error()), status)
+			return
+		}
+		for name, values := range r.Form {
+			for i, value := range values {
+				clean, err := text.Check(value)
+				if err != nil {
+					http.Error(w, "refused: "+text.Show(name)+": "+err.Error(), http.StatusBadRequest)
+					return
+				}
+				values[i] = clean
+			}
+		}
+		for name, values := range r.PostForm {
+			copy(values, r.Form[name]) // the form's own come first among those of the address
+		}
 		next.ServeHTTP(w, r)
 	})
 }
