@@ -118,7 +118,7 @@ func (f *flags) checkTexts() (err error) {
 		if wrong != nil && err == nil {
 			err = fmt.Errorf("argument %d: %w", i+1, wrong)
 		}
-		if wrong == nil && !strings.ContainsAny(arg, `/\`) {
+		if wrong == nil && !strings.ContainsAny(arg, `/\`) && strings.TrimSpace(arg) == arg {
 			f.args[i] = clean
 		}
 	}
