@@ -301,8 +301,8 @@ func (c *chain) append(entries []Entry, counter uint64, now Time, label string, 
 			return nil, err
 		}
 		w.gather(entries)
-		if w.end > segmentSize {
-			return nil, fmt.Errorf("%d bytes in one append, at most %d; record it in parts", w.end, segmentSize)
+		if w.end > largestAppend {
+			return nil, fmt.Errorf("%d bytes in one append, at most %d; record it in parts", w.end, largestAppend)
 		}
 	}
 	if before != nil {
@@ -430,9 +430,9 @@ func (w *writer) add(e Entry, more uint64) {
 	}
 	if e.Subject != "" {
 		at, ok := w.heads.last(e.Subject)
-		for _, other := range slices.Backward(w.lines) {
-			if other.Subject == e.Subject {
-				at, ok = other.at, true
+		for i := len(w.lines) - 1; i >= 0; i-- {
+			if w.lines[i].Subject == e.Subject {
+				at, ok = w.lines[i].at, true
 				break
 			}
 		}

@@ -16,8 +16,11 @@ import (
 	"strconv"
 )
 
-// segmentSize is the most bytes in a segment.
-const segmentSize = 4 << 20
+// segmentSize is the most bytes in a segment, unless one append has more; largestAppend is what that has at most.
+const (
+	segmentSize   = 4 << 20
+	largestAppend = 2 * segmentSize
+)
 
 // tooLarge is where reading a segment stops: no segment is so long, whatever has happened to the file.
 const tooLarge = 4 * segmentSize

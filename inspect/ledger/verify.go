@@ -233,6 +233,9 @@ func (v *verification) bench(c *chain) error {
 		v.forget(b)
 		b = newBenchVerification(v, c)
 	}
+	if b.report.Segments == 0 && c.bench != v.own {
+		v.damage(c.bench, 0, "holds no record of its bench: they are gone, or a merge was cut off; merge it again")
+	}
 	b.checkIndex()
 	b.checkHeads()
 	v.plain(c.bench, func(name string) bool {
