@@ -75,7 +75,7 @@ type verification struct {
 	progress    func(done, total int64)
 	done, total int64
 	report      VerifyReport
-	own         string              // the bench that writes here
+	own         string // the bench that writes here
 	indexes     map[string]index
 	hashes      map[string][]uint64 // by bench and number: the first bytes of each line's hash; 0 where it cannot be read
 	abouts      []aboutLine
