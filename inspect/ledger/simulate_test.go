@@ -551,7 +551,7 @@ func countCuts(long, short int) int {
 func TestPowerCuts(t *testing.T) {
 	log, acks := recordMorning(t)
 	random := rand.New(rand.NewPCG(1, 2))
-	for i := range countCuts(1200, 60) {
+	for i := range countCuts(3000, 60) {
 		if err := cutPower(log, acks, random); err != nil {
 			t.Fatalf("cut %d: %v", i, err)
 		}
