@@ -27,6 +27,15 @@ type Basis struct {
 	Required         []Item                `json:"required"`                  // at the stage; nil is the usual list
 	ReliefFlutes     int                   `json:"relief_flutes,omitempty"`   // that a drop is read on at release: 2 is an opposite pair, 0 is all
 	Tie              Tie                   `json:"tie,omitempty"`             // empty is none
+	Rounds           int                   `json:"rounds,omitempty"`          // of run-out, fixed before the first was read; 0: read on until the verdict is sure
+	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground, the last round beginning half a turn on; nil is 1 to N
+	Seatings         map[Holding]Seating   `json:"seatings,omitempty"`        // what studies of the holding found
+}
+
+// Seating is what a study of a kind of holding found: how far off centre a tool comes to sit.
+type Seating struct {
+	SD float64 `json:"sd_um"` // standard deviation per axis, micrometres
+	DF int     `json:"df"`
 }
 
 // DropBy is how the contact is taken behind the edge for a drop.

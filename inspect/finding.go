@@ -249,7 +249,9 @@ const (
 	TooCoarse      What = "too coarse"      // the same, and no number of rounds would do
 	NoRepeats      What = "no repeats"      // one reading decides work, never acceptance
 	NoResolution   What = "no resolution"   // the readings do not tell how good they are
-	Moved          What = "moved"           // flute 1 read again differs by Length, Limit is allowed
+	NoClosing      What = "no closing"      // read flute by flute, and flute 1 was not read again at the end
+	Unsteady       What = "unsteady"        // flute 1 read again, or a round, does not fit the rest: something moved
+	Suspect        What = "suspect"         // a reading of Flutes in round Rounds stands apart (0: two differ), and the verdict hangs on it
 	Doubted        What = "doubted"         // a diameter over the last one read, Length
 	MasterOff      What = "master off"      // the indicator was not at zero on the master
 	PastHeel       What = "past the heel"   // a drop read at a distance where the primary has ended, Length

@@ -96,8 +96,9 @@ func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 	return statistics.Simple
 }
 
-// gauge is what is known of the gauge a set was read with. A resolution that is not stated is taken from the
-// decimals that were read.
+// gauge is what is known of the gauge a set was read with. A step that is not stated is the greatest common divisor of
+// what was read. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
+// where neither is, half a division.
 func (w *judging) gauge(s set) statistics.Gauge {
 	known := w.in.Basis.Gauges[s.gauge]
 	g := statistics.Gauge{
@@ -106,9 +107,43 @@ func (w *judging) gauge(s set) statistics.Gauge {
 		Studied:          statistics.Repeatability{Micrometres: known.Repeatability, DF: known.RepeatabilityDF},
 	}
 	if g.Resolution == 0 {
-		g.Resolution = s.step
+		if g.Resolution = statistics.Step(s.flutes...); g.Resolution == 0 {
+			g.Resolution = s.step
+		}
+		w.taken(Note{What: StepNotStated, Gauge: s.gauge, Value: lengthQuantity(g.Resolution)})
+	}
+	local := s.feature.Heights() || featureTraits[s.feature].drop
+	if local && known.LocalError > 0 && (g.PermissibleError == 0 || s.reach() <= 10*g.Resolution) {
+		g.PermissibleError = known.LocalError
+	}
+	if g.PermissibleError == 0 {
+		g.PermissibleError = g.Resolution / 2
+		w.taken(Note{What: ErrorNotStated, Gauge: s.gauge, Value: lengthQuantity(g.PermissibleError)})
 	}
 	return g
+}
+
+// taken notes what was taken for want of a statement, where a release rests on it.
+func (w *judging) taken(n Note) {
+	if w.in.Stage == After && n.Value.Length() > 0 {
+		w.note(n)
+	}
+}
+
+// reach is how far apart the readings of a set lie, of a drop from the zero at the edge.
+func (s set) reach() length.Length {
+	var low, high length.Length
+	first := true
+	for _, repeats := range s.flutes {
+		for _, l := range repeats {
+			if first && s.feature.Heights() {
+				low, high = l, l
+			}
+			first = false
+			low, high = min(low, l), max(high, l)
+		}
+	}
+	return high - low
 }
 
 // blank is a finding of a feature at the place of a set, with the limit it is held against.

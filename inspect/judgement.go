@@ -229,6 +229,8 @@ const (
 	NoPlan            NoteOf = "no plan"            // Detail
 	NothingLeft       NoteOf = "nothing left"       // clearing the wear leaves nothing of a land
 	TooNarrowDrop     NoteOf = "too narrow"         // the primary is too narrow for an indicator: the relief stands as the rest was set
+	StepNotStated     NoteOf = "step not stated"    // Gauge's step is not stated: Value is what the readings have in common
+	ErrorNotStated    NoteOf = "error not stated"   // Gauge's own error is not stated: Value, half a division, was taken
 	OffAxis           NoteOf = "not computed"       // Feature with Detail: a figure that could not be worked out
 )
 
@@ -243,6 +245,10 @@ type RunoutFigures struct {
 	Direction     *length.Angle   `json:"direction,omitempty"`
 	Residuals     []length.Length `json:"residuals"` // height of each flute over the fitted circle
 	Fit           geometry.Runout `json:"-"`
+
+	ConcentricityDoubt *length.Length `json:"concentricity_uncertainty,omitempty"` // two-sided, 95 %; nil where it is not known
+	ToothDoubt         *length.Length `json:"tooth_error_uncertainty,omitempty"`   // of the TIR of the residuals
+	Drift              *length.Length `json:"drift,omitempty"`                     // over all readings, taken out; nil where none shows above the noise
 }
 
 // LandFigures is the lands of the flutes or of the end teeth.
@@ -261,6 +267,7 @@ type Cause struct {
 	FromEnd *length.Length `json:"from_end,omitempty"`
 	Parts   []CausePart    `json:"parts,omitempty"`  // the cause, or the two together, where one explanation stands out
 	Likely  []CausePart    `json:"likely,omitempty"` // else what cannot be told apart, likeliest first; none where nothing fits
+	Mixed   bool           `json:"mixed,omitempty"`  // more than one thing, and the heights do not tell which
 	Few     bool           `json:"few,omitempty"`    // so few flutes that causes look alike
 }
 

@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"math"
 	"slices"
 
 	"flutelog/inspect/geometry"
@@ -22,12 +21,13 @@ func (w *judging) runout(s set) {
 	feature := s.feature
 	if s.onShank {
 		feature = RunoutToShank
-	} else {
-		w.fit(s)
 	}
-	f, noise, ok := w.tir(s, feature)
+	f, h, ok := w.tir(s, feature)
 	if !ok {
 		return
+	}
+	if !s.onShank {
+		w.fit(s, h)
 	}
 	w.add(f)
 	if s.onShank {
@@ -36,15 +36,15 @@ func (w *judging) runout(s set) {
 	if f.Uncertainty != nil && f.Value.Length() <= f.Uncertainty.Length() {
 		w.note(Note{What: InTheNoise, Feature: s.feature, FromEnd: s.fromEnd})
 	}
-	w.suspects(s)
 	if f.Verdict == Reject || f.Verdict == Undecided {
-		w.causes(s, meanNoise(noise, s.smallest(), w.gauge(s)), noise.DF)
+		w.causes(s, h)
 	}
 }
 
 // partRunout judges heights of which some flutes are missing.
 func (w *judging) partRunout(s set, missing []int) {
 	part := s
+	part.taken = nil
 	part.flutes = slices.DeleteFunc(slices.Clone(s.flutes), func(repeats []length.Length) bool { return len(repeats) == 0 })
 	if len(part.flutes) > 1 && len(s.flutes[0]) > 0 {
 		before := len(w.out.Findings)
@@ -57,57 +57,72 @@ func (w *judging) partRunout(s set, missing []int) {
 	w.notRead(s, s.feature, missing)
 }
 
-// tir judges the TIR of a set, under the limit of a feature. It adds a finding itself where the set cannot be judged,
-// and returns false then.
-func (w *judging) tir(s set, feature Feature) (Finding, statistics.Repeatability, bool) {
-	g := w.gauge(s)
+// readings are the heights of a set with all that is known of how they were read.
+func (w *judging) readings(s set) statistics.Readings {
+	r := statistics.Readings{Flutes: s.flutes, Taken: s.taken, Closing: s.closing, Gauge: w.gauge(s)}
+	if len(s.flutes) == w.in.Tool.Flutes && s.feature != ShankRunout {
+		for _, a := range w.in.Tool.Angles {
+			r.Radians = append(r.Radians, a.Radians())
+		}
+	}
+	rounds := s.smallest()
+	r.Looks = rounds > 1 && w.in.Basis.Rounds != rounds
+	// On the ends a tool held off tilts them, by no amount that a study of the holding at the flutes tells.
+	if s.feature != AxialRunout && !s.onShank {
+		r.Reseated = w.in.Reseated && rounds > 1 && s.feature == RadialRunout
+		if h, ok := w.in.Basis.Seatings[w.in.Holding]; ok {
+			r.Holding = statistics.Repeatability{Micrometres: h.SD, DF: h.DF}
+		}
+	}
 	if held, ok := find(w.sets, s.feature, nil); ok && s.onShank {
 		// One round is read seated on the shank: how well it repeats is known from those in the fixture.
 		read := slices.DeleteFunc(slices.Clone(held.flutes), func(repeats []length.Length) bool { return len(repeats) == 0 })
-		if noise, err := g.Noise(read...); err == nil && noise.Known() {
-			g.Studied = noise
+		if noise, err := r.Gauge.Noise(read...); err == nil && noise.Known() {
+			r.Gauge.Studied = noise
 		}
 	}
-	e, err := statistics.TIR(s.flutes, g)
+	return r
+}
+
+// tir judges the TIR of a set, under the limit of a feature. It adds a finding itself where the set cannot be judged,
+// and returns false then.
+func (w *judging) tir(s set, feature Feature) (Finding, statistics.Heights, bool) {
+	h, err := w.readings(s).Heights()
 	if err != nil {
 		w.notJudged(s, feature, impossible(err))
-		return Finding{}, e.Noise, false
+		return Finding{}, h, false
 	}
-	if why := drift(s, e.Noise, g); why != nil {
-		w.notJudged(s, feature, *why)
-		return Finding{}, e.Noise, false
+	w.suspects(s, h)
+	if h.Void != "" {
+		why := Reason{What: Unsteady}
+		if s.closing == nil {
+			why.What = NoClosing
+		}
+		w.notJudged(s, feature, why)
+		return Finding{}, h, false
 	}
 	blank := w.blank(s, feature)
 	_, most := Limit{Most: blank.Most}.Lengths()
+	e := h.TIR()
 	d, err := statistics.Decide(e, nil, most, w.rule(feature))
 	if err != nil {
 		w.notJudged(s, feature, impossible(err))
-		return Finding{}, e.Noise, false
+		return Finding{}, h, false
 	}
-	return decided(blank, e, d), e.Noise, true
-}
-
-// meanNoise returns the standard uncertainty of a flute's mean from noise and resolution alone:
-//
-//	u^2 = sp^2/m + q^2/12
-func meanNoise(noise statistics.Repeatability, repeats int, g statistics.Gauge) length.Length {
-	if !noise.Known() {
-		return 0
+	f := decided(blank, e, d)
+	if h.Suspect != nil && f.Verdict == Undecided {
+		f.Why = &Reason{What: Suspect, Flutes: []int{h.Suspect.Flute}, Rounds: h.Suspect.Repeat}
 	}
-	u, err := length.FromMicrometres(math.Hypot(noise.Micrometres/math.Sqrt(float64(repeats)), g.Resolution.Micrometres()/math.Sqrt(12)))
-	if err != nil {
-		return 0
-	}
-	return u
+	return f, h, true
 }
 
 // fit keeps the fitted circle of a run-out, and judges the concentricity where a limit is set.
-func (w *judging) fit(s set) {
+func (w *judging) fit(s set, h statistics.Heights) {
 	var angles []length.Angle
 	if s.feature != ShankRunout {
 		angles = w.in.Tool.Angles
 	}
-	heights := s.means()
+	heights := h.Corrected()
 	r, err := geometry.FitRunout(heights, angles)
 	if err != nil {
 		w.note(Note{What: OffAxis, Feature: s.feature, FromEnd: s.fromEnd, Detail: err.Error()})
@@ -117,46 +132,66 @@ func (w *judging) fit(s set) {
 	if r.HasDirection {
 		figures.Direction = &r.Direction
 	}
+	e := h.Concentricity()
+	if u, known := e.Uncertainty(); known {
+		figures.ConcentricityDoubt = &u
+	}
+	if tooth, ok := h.ToothError(); ok {
+		if u, known := tooth.Uncertainty(); known {
+			figures.ToothDoubt = &u
+		}
+	}
+	if h.Drift.Shown {
+		over := h.Drift.Over()
+		figures.Drift = &over
+	}
 	w.out.Runouts = append(w.out.Runouts, figures)
 	if s.feature != RadialRunout || !w.in.Basis.Limits[Concentricity].Set() {
 		return
 	}
-	f := w.blank(s, Concentricity)
-	f.Value, f.Verdict, f.Rule = lengthQuantity(r.Concentricity), Accept, statistics.Simple
-	if most := f.Most; most != nil && r.Concentricity > most.Length() {
-		f.Verdict = Reject
-	}
-	w.add(f)
-}
-
-// drift returns why a set is void: flute 1 read again at its end differs by more than the noise.
-func drift(s set, noise statistics.Repeatability, g statistics.Gauge) *Reason {
-	if s.closing == nil || len(s.flutes[0]) == 0 {
-		return nil
-	}
-	d, err := statistics.CheckDrift(s.flutes[0], []length.Length{*s.closing}, noise, g)
+	blank := w.blank(s, Concentricity)
+	_, most := Limit{Most: blank.Most}.Lengths()
+	e.Value = r.Concentricity
+	d, err := statistics.Decide(e, nil, most, w.ruleFor(Concentricity, h.Noise.Known()))
 	if err != nil {
-		why := impossible(err)
-		return &why
+		w.notJudged(s, Concentricity, impossible(err))
+		return
 	}
-	if !d.Void {
-		return nil
-	}
-	return &Reason{What: Moved, Length: &d.Error, Limit: &d.Allowed}
+	w.add(decided(blank, e, d))
 }
 
-// suspects names any repeat that stands out among its flute's (Grubbs, 5 %); nothing is dropped.
-func (w *judging) suspects(s set) {
-	for i, repeats := range s.flutes {
-		o, err := statistics.Grubbs(length.Micrometres(repeats), w.gauge(s).Resolution.Micrometres())
-		if err == nil && o.Flagged {
-			k := Key{Feature: s.feature, Flute: i + 1, Repeat: o.Index + 1, OnShank: s.onShank}
-			if s.fromEnd != nil {
-				k.FromEnd, k.Stated = *s.fromEnd, true
-			}
-			w.out.Suspects = append(w.out.Suspects, k)
-		}
+// suspects names the reading that stands apart from the others of its flute; nothing is dropped. Of two readings that
+// differ both are named.
+func (w *judging) suspects(s set, h statistics.Heights) {
+	if h.Suspect == nil {
+		return
 	}
+	k := Key{Feature: s.feature, Flute: h.Suspect.Flute, Repeat: h.Suspect.Repeat, OnShank: s.onShank}
+	if s.fromEnd != nil {
+		k.FromEnd, k.Stated = *s.fromEnd, true
+	}
+	if k.Repeat > 0 {
+		w.out.Suspects = append(w.out.Suspects, k)
+		return
+	}
+	for k.Repeat = 1; k.Repeat <= 2; k.Repeat++ {
+		w.out.Suspects = append(w.out.Suspects, k)
+	}
+}
+
+// LeastLimit returns the smallest limit that a run-out could be accepted against by this inspection's gauge, however
+// many rounds are read: 0 where nothing is known of the gauge. A limit under it is said before the first round.
+func (in Inspection) LeastLimit(f Feature, gauge string) length.Length {
+	w := judging{in: in}
+	g := w.gauge(set{feature: f, gauge: gauge})
+	if g.Resolution == 0 && !g.Studied.Known() || in.Tool.Flutes < 2 {
+		return 0
+	}
+	var holding statistics.Repeatability
+	if h, ok := in.Basis.Seatings[in.Holding]; ok && f == RadialRunout && !in.Reseated {
+		holding = statistics.Repeatability{Micrometres: h.SD, DF: h.DF}
+	}
+	return statistics.LeastLimit(in.Tool.Flutes, g, holding, in.Basis.Rounds == 0)
 }
 
 var causesOf = map[geometry.Cause]CauseOf{
@@ -164,13 +199,15 @@ var causesOf = map[geometry.Cause]CauseOf{
 	geometry.AlternateFlutes: AlternateFlutes, geometry.OneFlute: OneFlute,
 }
 
-// causes names the likely cause of a run-out that is not accepted, where the readings tell how good they are
-// and one cause stands out; else, above the noise, it keeps what cannot be told apart.
-func (w *judging) causes(s set, noise length.Length, df int) {
-	if s.feature == ShankRunout || s.onShank || noise <= 0 || df < 1 {
+// causes names the likely cause, or the two together, of a run-out that is not accepted, where the readings tell how good
+// they are and one explanation stands out; else, above the noise, it keeps what cannot be told apart.
+func (w *judging) causes(s set, h statistics.Heights) {
+	noise, df, known := h.MeanNoise()
+	if s.feature == ShankRunout || s.onShank || !known {
 		return
 	}
-	likely, err := geometry.LikelyCauses(s.means(), w.in.Tool.Angles, nil, noise, float64(df))
+	order := geometry.LastRound(w.in.Basis.GrindOrder, len(s.flutes))
+	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, order, noise, float64(df))
 	if err != nil || !likely.AboveNoise {
 		return
 	}
@@ -181,13 +218,12 @@ func (w *judging) causes(s set, noise length.Length, df int) {
 		}
 		return p
 	}
-	cause := Cause{Feature: s.feature, FromEnd: s.fromEnd, Few: len(s.flutes) < 4}
-	if c, named := likely.Named(); named {
-		cause.Parts = []CausePart{part(c)}
-	} else {
-		for _, c := range likely.Candidates {
-			cause.Likely = append(cause.Likely, part(c))
-		}
+	cause := Cause{Feature: s.feature, FromEnd: s.fromEnd, Few: len(s.flutes) < 4, Mixed: likely.Mixed}
+	for _, c := range likely.Parts {
+		cause.Parts = append(cause.Parts, part(c))
+	}
+	for _, c := range likely.Candidates {
+		cause.Likely = append(cause.Likely, part(c))
 	}
 	w.out.Causes = append(w.out.Causes, cause)
 }

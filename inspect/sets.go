@@ -14,6 +14,7 @@ type set struct {
 	fromEnd *length.Length
 	onShank bool
 	flutes  [][]length.Length // the repeats of each flute, in order; one element for a single feature
+	taken   []int             // the flute of each reading, from nought, in the order in which they were taken
 	closing *length.Length    // flute 1 read once more at the end
 	gauge   string            // the gauge of the last reading
 	step    length.Length     // one step of the last decimal read, the finest of the set
@@ -58,6 +59,7 @@ func (s *set) add(r Reading) {
 	}
 	i := max(r.Flute-1, 0)
 	s.flutes[i] = append(s.flutes[i], value)
+	s.taken = append(s.taken, i)
 	if r.Over != nil {
 		s.over[i] = r.Over
 	}

@@ -730,3 +730,24 @@ func TestRefused(t *testing.T) {
 		t.Error("crossed ratios: no error")
 	}
 }
+
+// A tool that turns backwards shows its flutes 1, 4, 3, 2: with the order told, the drift is taken out as well.
+func TestOrderTaken(t *testing.T) {
+	heights := []length.Length{0, 5 * um, 9 * um, 2 * um}
+	r := Readings{Flutes: make([][]length.Length, 4), Gauge: Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 0.01, DF: 30}}}
+	for i := range 12 {
+		k := []int{0, 3, 2, 1}[i%4]
+		r.Taken = append(r.Taken, k)
+		r.Flutes[k] = append(r.Flutes[k], heights[k]+length.Length(i)*um)
+	}
+	h := mustHeights(t, r)
+	if e := h.TIR(); !h.Drift.Shown || (e.Value-9*um).Abs() > 1 {
+		t.Errorf("TIR %v, %+v; want 9 um", e.Value, h.Drift)
+	}
+	for _, taken := range [][]int{{0}, {0, 1, 2, 4}, r.Taken[1:]} {
+		r.Taken = taken
+		if _, err := r.Heights(); err == nil {
+			t.Errorf("order %v: no error", taken)
+		}
+	}
+}

@@ -28,6 +28,7 @@ type Readings struct {
 	Flutes   [][]length.Length // flute 1 first, the repeats of each in the order in which they were read
 	Radians  []float64         // where each flute stands about the axis; nil is equal pitch
 	Order    Order             // by rounds when empty
+	Taken    []int             // the flute of each reading, from nought, in the order in which they were taken; nil goes by Order
 	Closing  *length.Length    // flute 1 read once more when all else was read
 	Reseated bool              // the tool was taken out and seated again before each round
 	Holding  Repeatability     // of seating the tool, per axis, where it was studied for this kind of holding
@@ -120,6 +121,9 @@ func (r Readings) Heights() (Heights, error) {
 	if r.Radians != nil && len(r.Radians) != n {
 		return Heights{}, fmt.Errorf("%d angles for %d flutes", len(r.Radians), n)
 	}
+	if err := r.checkTaken(); err != nil {
+		return Heights{}, err
+	}
 	h := Heights{readings: r, AsHeld: !r.Reseated && !r.Holding.Known()}
 	whole := true
 	for k, repeats := range r.Flutes {
@@ -140,7 +144,7 @@ func (r Readings) Heights() (Heights, error) {
 		}
 	}
 	if r.Reseated {
-		if !whole || r.Order == ByFlutes {
+		if !whole || r.byFlutes() {
 			return Heights{}, fmt.Errorf("reseated readings: want every flute read once in each round, round by round")
 		}
 		h.reseated()
@@ -150,6 +154,40 @@ func (r Readings) Heights() (Heights, error) {
 	return h, nil
 }
 
+// checkTaken holds the order in which readings were taken against how many there are of each flute.
+func (r Readings) checkTaken() error {
+	if r.Taken == nil {
+		return nil
+	}
+	count := make([]int, len(r.Flutes))
+	for _, k := range r.Taken {
+		if k < 0 || k >= len(count) {
+			return fmt.Errorf("order taken: flute %d of %d", k+1, len(count))
+		}
+		count[k]++
+	}
+	for k, repeats := range r.Flutes {
+		if count[k] != len(repeats) {
+			return fmt.Errorf("order taken: %d readings of flute %d, want %d", count[k], k+1, len(repeats))
+		}
+	}
+	return nil
+}
+
+// byFlutes says whether a flute's repeats were read one after the other, where there are any.
+func (r Readings) byFlutes() bool {
+	if r.Taken == nil {
+		return r.Order == ByFlutes && len(r.Flutes[0]) > 1
+	}
+	again := 0
+	for i := 1; i < len(r.Taken); i++ {
+		if r.Taken[i] == r.Taken[i-1] {
+			again++
+		}
+	}
+	return 2*again > len(r.Taken)-len(r.Flutes) // more than half of all repeats; a flute or two may be read once more
+}
+
 // timed returns the readings in the order in which they were taken, in micrometres from the first.
 func (r Readings) timed() []taken {
 	var all []taken
@@ -157,13 +195,20 @@ func (r Readings) timed() []taken {
 		y := (r.Flutes[k][i] - r.Flutes[0][0]).Micrometres()
 		all = append(all, taken{flute: k, round: i, at: float64(len(all)), y: y})
 	}
-	if r.Order == ByFlutes {
+	switch {
+	case r.Taken != nil:
+		next := make([]int, len(r.Flutes))
+		for _, k := range r.Taken {
+			add(k, next[k])
+			next[k]++
+		}
+	case r.Order == ByFlutes:
 		for k := range r.Flutes {
 			for i := range r.Flutes[k] {
 				add(k, i)
 			}
 		}
-	} else {
+	default:
 		for i, more := 0, true; more; i++ {
 			more = false
 			for k := range r.Flutes {
@@ -279,7 +324,7 @@ func (h *Heights) held(whole bool) {
 	if len(all) > n {
 		h.suspect(all)
 	}
-	if r.Order == ByFlutes && len(r.Flutes[0]) > 1 {
+	if r.byFlutes() {
 		if r.Closing == nil {
 			h.Void = "read flute by flute, where drift looks like run-out: flute 1 must be read again at the end"
 			return
@@ -599,4 +644,16 @@ func (h *Heights) ToothError() (Estimate, bool) {
 	h.pairs(&e, rows)
 	e.Value = e.largest()
 	return e, true
+}
+
+// MeanNoise returns the standard uncertainty of a flute's mean from noise and step alone, max(sp^2/m, q^2/12), with the
+// degrees of freedom of sp; false when the readings do not tell it.
+func (h *Heights) MeanNoise() (u length.Length, df int, known bool) {
+	e := h.estimate(single)
+	sp := h.Noise.Micrometres
+	um := math.Sqrt(math.Max(sp*sp/float64(e.repeats), h.readings.steady()))
+	if !h.Noise.Known() || um == 0 {
+		return 0, 0, false
+	}
+	return outward(um), h.Noise.DF, true
 }

@@ -152,8 +152,15 @@ func (t teller) whyNot(f inspect.Finding) string {
 		return "no repeats and no studied repeatability: one reading decides work, never acceptance"
 	case inspect.NoResolution:
 		return "the readings are all alike and no resolution is known: they do not tell how good they are"
-	case inspect.Moved:
-		return fmt.Sprintf("flute 1 read again last differs by %s, more than the noise of %s: something moved; read the set again", t.length(*r.Length), t.length(*r.Limit))
+	case inspect.NoClosing:
+		return "read flute by flute, where drift looks like run-out: read flute 1 again at the end, or read round by round"
+	case inspect.Unsteady:
+		return "something moved between the readings, and not evenly: read the set again"
+	case inspect.Suspect:
+		if r.Rounds == 0 {
+			return "the two readings of " + Flutes(r.Flutes) + " lie too far apart: read it again"
+		}
+		return fmt.Sprintf("reading %d of %s stands apart from its others: read it again", r.Rounds, Flutes(r.Flutes))
 	case inspect.Doubted:
 		return fmt.Sprintf("%s was last read of this tool, and no grind adds to one: read it again, and see that it is this tool", t.length(*r.Length))
 	case inspect.MasterOff:

@@ -34,6 +34,10 @@ func (t teller) note(n inspect.Note) string {
 		return "the tool's diameter was not worked out from the master: it needs every flute's radial run-out at the same setting"
 	case inspect.GrewTwice:
 		return fmt.Sprintf("the diameter %s is over the %s last read of this tool; it was read twice alike, so it stands and the earlier one is in doubt", t.quantity(n.Value), t.quantity(n.Other))
+	case inspect.StepNotStated:
+		return fmt.Sprintf("the gauge's step is not stated; %s was taken, which all readings have in common: state it in the bench file", t.quantity(n.Value))
+	case inspect.ErrorNotStated:
+		return fmt.Sprintf("the gauge's own error is not stated; half a division, %s, was taken: state it in the bench file", t.quantity(n.Value))
 	case inspect.CalibrationPast:
 		return fmt.Sprintf("calibration of gauge %q was due on %s and it was read on %s: have it calibrated, and check what was read with it since", n.Gauge, n.Due, n.Day)
 	case inspect.CalibrationUnsure:
@@ -74,8 +78,10 @@ func (t teller) causeWords(c inspect.Cause) string {
 	switch {
 	case c.Few:
 		return "no cause is named: with fewer than four flutes an offset, a ramp in grinding order and one bad flute cannot be told apart; read the shank, reseat the tool and read again"
+	case c.Mixed:
+		return fmt.Sprintf("more than one thing; %d flutes cannot tell which: read the shank", t.in.Tool.Flutes)
 	case len(c.Likely) == 0:
-		return "no cause is named: no single one explains the heights"
+		return "no cause is named: the teeth scatter, and no pattern explains the heights"
 	}
 	var names []string
 	for _, p := range c.Likely {
