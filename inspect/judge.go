@@ -97,7 +97,7 @@ func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 }
 
 // gauge is what is known of the gauge a set was read with. A step that is not stated is the greatest common divisor of
-// what was read. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
+// what was read, or of few sizes the last decimal. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
 // where neither is, half a division.
 func (w *judging) gauge(s set) statistics.Gauge {
 	known := w.in.Basis.Gauges[s.gauge]
@@ -106,13 +106,14 @@ func (w *judging) gauge(s set) statistics.Gauge {
 		PermissibleError: known.PermissibleError,
 		Studied:          statistics.Repeatability{Micrometres: known.Repeatability, DF: known.RepeatabilityDF},
 	}
+	local := s.feature.Heights() || featureTraits[s.feature].drop
 	if g.Resolution == 0 {
-		if g.Resolution = statistics.Step(s.flutes...); g.Resolution == 0 {
-			g.Resolution = s.step
+		g.Resolution = s.step
+		if local || s.count() >= enoughForStep {
+			g.Resolution = max(s.step, statistics.Step(s.flutes...))
 		}
 		w.taken(Note{What: StepNotStated, Gauge: s.gauge, Value: lengthQuantity(g.Resolution)})
 	}
-	local := s.feature.Heights() || featureTraits[s.feature].drop
 	if local && known.LocalError > 0 && (g.PermissibleError == 0 || s.reach() <= 10*g.Resolution) {
 		g.PermissibleError = known.LocalError
 	}
@@ -121,6 +122,18 @@ func (w *judging) gauge(s set) statistics.Gauge {
 		w.taken(Note{What: ErrorNotStated, Gauge: s.gauge, Value: lengthQuantity(g.PermissibleError)})
 	}
 	return g
+}
+
+// enoughForStep is how many sizes must have been read before what they have in common is a step and no accident (common
+// practice, no source). Heights and drops, which lie close together, always are enough.
+const enoughForStep = 8
+
+func (s set) count() int {
+	n := 0
+	for _, repeats := range s.flutes {
+		n += len(repeats)
+	}
+	return n
 }
 
 // taken notes what was taken for want of a statement, where a release rests on it.

@@ -51,7 +51,7 @@ func (c *landFlags) run(e env) error {
 	r := c.reader()
 	primary := c.rounds(r, "primary", c.primary)
 	land := c.rounds(r, "land", c.land)
-	gauge := c.gauge(r, c.primary, c.land)
+	gauge := c.gauge(r, enoughWidths, c.primary, c.land)
 	rule := c.decisionRule(r)
 	c.squared(r, primary, land)
 	if r.err != nil {

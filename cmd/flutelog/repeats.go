@@ -19,8 +19,8 @@ type repeated struct {
 
 func (p *repeated) flags(f *flags) {
 	f.IntVar(&p.repeats, "repeats", 1, "how many rounds a list holds: every flute once, then every flute again, and so on")
-	f.StringVar(&p.resolution, "resolution", "", "the step in which the gauge reads (default: the last decimal given)")
-	f.StringVar(&p.permissible, "permissible-error", "", "the gauge's maximum permissible error")
+	f.StringVar(&p.resolution, "resolution", "", "the step in which the gauge reads (default: what the values have in common)")
+	f.StringVar(&p.permissible, "permissible-error", "", "the most by which the gauge itself may err; it is taken in full (default: none)")
 	f.StringVar(&p.rule, "rule", "", "decision rule, simple or guarded (default: guarded with repeats, simple without)")
 }
 
@@ -43,32 +43,34 @@ func (p *repeated) rounds(r *reader, flag, text string) [][]length.Length {
 	return flutes
 }
 
-// gauge returns what is known of the gauge that read the lists.
-func (p *repeated) gauge(r *reader, lists ...string) statistics.Gauge {
+// gauge returns what is known of the gauge that read the lists. A step that is not stated is the greatest common divisor
+// of the values where there are enough of them, else the last decimal.
+func (p *repeated) gauge(r *reader, enough int, lists ...string) statistics.Gauge {
 	var g statistics.Gauge
 	if step := r.optionalSize("resolution", p.resolution); step != nil {
 		g.Resolution = *step
 	} else {
-		g.Resolution = finestStep(r.unit, lists)
+		var all []length.Length
+		for _, list := range lists {
+			for _, value := range parts(list) {
+				l, u, err := length.ParseWithUnit(value, r.unit)
+				if err != nil {
+					continue // said where the list is read
+				}
+				all = append(all, l)
+				if step := inspect.LastDecimal(value, u); g.Resolution == 0 || step < g.Resolution {
+					g.Resolution = step
+				}
+			}
+		}
+		if len(all) >= enough {
+			g.Resolution = max(g.Resolution, statistics.Step(all))
+		}
 	}
 	if most := r.optionalSize("permissible-error", p.permissible); most != nil {
 		g.PermissibleError = *most
 	}
 	return g
-}
-
-// finestStep returns one step of the last decimal of the value given most finely.
-func finestStep(unit length.Unit, lists []string) length.Length {
-	var finest length.Length
-	for _, list := range lists {
-		for _, value := range parts(list) {
-			_, u, err := length.ParseWithUnit(value, unit)
-			if step := inspect.LastDecimal(value, u); err == nil && (finest == 0 || step < finest) {
-				finest = step
-			}
-		}
-	}
-	return finest
 }
 
 func (p *repeated) decisionRule(r *reader) statistics.Rule {
@@ -91,6 +93,25 @@ func means(flutes [][]length.Length) []length.Length {
 	}
 	return ms
 }
+
+// byFlutes reads a list that holds all repeats of flute 1 first, and returns the repeats of each flute.
+func (p *repeated) byFlutes(r *reader, flag, text string) [][]length.Length {
+	rounds := p.rounds(r, flag, text)
+	var all []length.Length
+	for i := range p.repeats {
+		for k := range rounds {
+			all = append(all, rounds[k][i])
+		}
+	}
+	for k := range rounds {
+		rounds[k] = all[k*p.repeats : (k+1)*p.repeats]
+	}
+	return rounds
+}
+
+// enoughWidths is from how many widths on what they have in common is taken for the gauge's step (common practice, no
+// source); heights, which lie close together, always are enough.
+const enoughWidths = 8
 
 // decisionJSON is what a decision rests on, for a program.
 type decisionJSON struct {
@@ -115,7 +136,7 @@ func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Gaug
 	}
 	from := "as stated"
 	if p.resolution == "" {
-		from = "from the decimals given"
+		from = "from the values given"
 	}
 	fmt.Fprintf(e.stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, g.Resolution.In(unit), from)
 }

@@ -15,6 +15,38 @@ type runoutFlags struct {
 	repeated
 	sweeps
 	heights, angles, limit string
+	how
+}
+
+// how are the flags of how heights were read, and of what is known beside them of gauge and holding.
+type how struct {
+	studySD, holdingSD, order, closing string
+	studyDF, holdingDF                 int
+	reseated, looks                    bool
+}
+
+func (h *how) flags(f *flags) {
+	f.StringVar(&h.studySD, "study-sd", "", "standard deviation of one reading, from studies of the gauge")
+	f.IntVar(&h.studyDF, "study-df", 0, "degrees of freedom behind --study-sd")
+	f.StringVar(&h.holdingSD, "holding-sd", "", "standard deviation per axis of seating the tool, from a study of the holding")
+	f.IntVar(&h.holdingDF, "holding-df", 0, "degrees of freedom behind --holding-sd")
+	f.BoolVar(&h.reseated, "reseated", false, "the tool was taken out and seated again before each round")
+	f.StringVar(&h.order, "order", "", "how the list was read: rounds (every flute once, then again) or flutes (all of flute 1 first) (default rounds)")
+	f.StringVar(&h.closing, "closing", "", "flute 1 read once more when all else was read")
+	f.BoolVar(&h.looks, "looks", false, "the verdict was tried after each round, and reading stopped when it was sure: the 5 % is spent over all looks")
+}
+
+// studied reads a standard deviation with its degrees of freedom; neither or both are given.
+func studied(r *reader, name, sd string, df int) statistics.Repeatability {
+	size := r.optionalSize(name+"-sd", sd)
+	switch {
+	case size == nil && df == 0:
+	case size == nil || df < 1:
+		r.fail(name+"-sd", fmt.Errorf("give --%s-sd and --%s-df together, with at least one degree of freedom", name, name))
+	default:
+		return statistics.Repeatability{Micrometres: size.Micrometres(), DF: df}
+	}
+	return statistics.Repeatability{}
 }
 
 func runoutCommand() command {
@@ -33,6 +65,7 @@ func (c *runoutFlags) flags(f *flags) {
 	f.StringVar(&c.angles, "angles", "", "angle of each flute in degrees when they are not equally spaced: 0,88,180,268")
 	f.StringVar(&c.limit, "limit", "", "the most the TIR may be; a TIR equal to it conforms (status 3 over it, 4 undecided)")
 	c.repeated.flags(f)
+	c.how.flags(f)
 	c.sweeps.flags(f)
 	c.units.flags(f)
 }
@@ -44,15 +77,17 @@ type runout struct {
 	limit    *length.Length
 	gauge    statistics.Gauge
 	swept    []geometry.Swept // what each trace told, where there are traces
+	readings statistics.Readings
+	told     statistics.Heights // what the readings tell
 	estimate statistics.Estimate
 	decision statistics.LengthDecision
+	likely   *geometry.Likely // nil where the readings do not tell how good they are
 }
 
 func (c *runoutFlags) run(e env) error {
 	r := c.reader()
 	var out runout
-	flutes, err := c.readings(e, r, &out)
-	if err != nil {
+	if err := c.read(e, r, &out); err != nil {
 		return err
 	}
 	angles := r.angles("angles", c.angles)
@@ -61,7 +96,7 @@ func (c *runoutFlags) run(e env) error {
 	if r.err != nil {
 		return r.err
 	}
-	if err := out.work(flutes, angles, rule); err != nil {
+	if err := out.work(angles, rule); err != nil {
 		return usageError{fmt.Errorf("--heights, --angles: %w", err)}
 	}
 	if c.json {
@@ -77,40 +112,69 @@ func (c *runoutFlags) run(e env) error {
 	return verdictStatus(out.decision.Verdict)
 }
 
-// readings returns the repeats of each flute, from the list of heights or from traces.
-func (c *runoutFlags) readings(e env, r *reader, o *runout) ([][]length.Length, error) {
+// read takes the readings from the list of heights or from traces, and how they were read.
+func (c *runoutFlags) read(e env, r *reader, o *runout) error {
+	q := &o.readings
+	q.Closing = r.optional("closing", c.closing)
+	q.Order = statistics.Order(r.choice("order", c.order, string(statistics.ByRounds), string(statistics.ByFlutes)))
+	q.Reseated, q.Looks = c.reseated, c.looks
+	q.Holding = studied(r, "holding", c.holdingSD, c.holdingDF)
 	if c.files == nil {
-		flutes := c.rounds(r, "heights", c.heights)
-		o.gauge = c.gauge(r, c.heights)
-		return flutes, r.err
+		if q.Order == statistics.ByFlutes {
+			q.Flutes = c.byFlutes(r, "heights", c.heights)
+		} else {
+			q.Flutes = c.rounds(r, "heights", c.heights)
+		}
+		q.Gauge = c.gauge(r, 1, c.heights, c.closing)
+	} else {
+		if c.heights != "" || c.repeats != 1 || c.closing != "" || c.order != "" {
+			return usagef("--sweep stands in place of --heights, --repeats, --order and --closing; each trace is a round")
+		}
+		var err error
+		o.swept, q.Gauge, err = c.sweeps.read(r, &c.repeated)
+		if errors.Is(err, geometry.ErrUnclear) {
+			fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
+			return outcome(statusOpen)
+		}
+		if err != nil {
+			return err
+		}
+		q.Flutes, q.AtOnce = roundsOf(o.swept), true
 	}
-	if c.heights != "" || c.repeats != 1 {
-		return nil, usagef("--sweep stands in place of --heights and --repeats; each trace is a round")
-	}
-	var err error
-	o.swept, o.gauge, err = c.sweeps.read(r, &c.repeated)
-	if errors.Is(err, geometry.ErrUnclear) {
-		fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
-		return nil, outcome(statusOpen)
-	}
-	if err != nil {
-		return nil, err
-	}
-	return roundsOf(o.swept), nil
+	q.Gauge.Studied = studied(r, "study", c.studySD, c.studyDF)
+	o.gauge = q.Gauge
+	return r.err
 }
 
 // work fits the heights and holds their TIR against the limit.
-func (o *runout) work(flutes [][]length.Length, angles []length.Angle, rule statistics.Rule) error {
+func (o *runout) work(angles []length.Angle, rule statistics.Rule) error {
+	for _, a := range angles {
+		o.readings.Radians = append(o.readings.Radians, a.Radians())
+	}
+	if _, err := geometry.FitRunout(means(o.readings.Flutes), angles); err != nil {
+		return err
+	}
 	var err error
-	o.heights = means(flutes)
+	if o.told, err = o.readings.Heights(); err != nil {
+		return err
+	}
+	o.heights = o.told.Corrected()
 	if o.Runout, err = geometry.FitRunout(o.heights, angles); err != nil {
 		return err
 	}
-	if o.estimate, err = statistics.TIR(flutes, o.gauge); err != nil {
+	o.estimate = o.told.TIR()
+	o.TIR = o.estimate.Value
+	if o.decision, err = statistics.Decide(o.estimate, nil, o.limit, rule); err != nil {
 		return err
 	}
-	o.decision, err = statistics.Decide(o.estimate, nil, o.limit, rule)
-	return err
+	if u, df, known := o.told.MeanNoise(); known {
+		likely, err := geometry.LikelyCauses(o.heights, angles, geometry.LastRound(nil, len(o.heights)), u, float64(df))
+		if err != nil {
+			return err
+		}
+		o.likely = &likely
+	}
+	return nil
 }
 
 func (o runout) uncertainty() *length.Length {
@@ -125,6 +189,32 @@ func (o runout) json(unit length.Unit) any {
 	if o.HasDirection {
 		direction = angleNumber(&o.Direction)
 	}
+	var standard, teeth, drift *length.Number
+	var df *int
+	if u, degrees, known := o.estimate.StandardUncertainty(); known {
+		standard, df = number(&u, unit), degrees
+	}
+	if e, ok := o.told.ToothError(); ok {
+		teeth = number(doubt(e), unit)
+	}
+	if o.told.Drift.Shown {
+		over := o.told.Drift.Over()
+		drift = number(&over, unit)
+	}
+	var suspect *suspectJSON
+	if s := o.told.Suspect; s != nil {
+		suspect = &suspectJSON{Flute: s.Flute}
+		if s.Repeat > 0 {
+			suspect.Repeat = &s.Repeat
+		}
+	}
+	causes, hint := []causeJSON{}, ""
+	if o.likely != nil {
+		hint = o.likely.Hint()
+		for _, c := range o.likely.Parts {
+			causes = append(causes, causeJSON{c.Cause.String(), c.Size.Number(unit), c.Flute})
+		}
+	}
 	return struct {
 		Unit          length.Unit        `json:"unit"`
 		Flutes        int                `json:"flutes"`
@@ -137,13 +227,43 @@ func (o runout) json(unit length.Unit) any {
 		Verdict       statistics.Verdict `json:"verdict"`
 		Limit         *length.Number     `json:"limit,omitempty"`
 		Uncertainty   *length.Number     `json:"uncertainty,omitempty"` // two-sided, 95 %
+		Standard      *length.Number     `json:"standard_uncertainty,omitempty"`
+		DF            *int               `json:"degrees_of_freedom,omitempty"` // behind it
+		OfOffset      *length.Number     `json:"concentricity_uncertainty,omitempty"`
+		OfTeeth       *length.Number     `json:"tooth_error_uncertainty,omitempty"`
 		decisionJSON
-		Sweeps []sweptJSON `json:"sweeps,omitempty"`
+		AsHeld  bool           `json:"as_held"`           // holding is neither in the readings nor studied
+		Drift   *length.Number `json:"drift,omitempty"`   // over all readings, where it is above the noise; taken out
+		Suspect *suspectJSON   `json:"suspect,omitempty"` // the reading that stands apart
+		Causes  []causeJSON    `json:"causes"`            // the one, or the two together, that explain the heights
+		Hint    string         `json:"cause_hint,omitempty"`
+		Sweeps  []sweptJSON    `json:"sweeps,omitempty"`
 	}{
 		unit, len(o.heights), o.TIR.Number(unit), o.Eccentricity.Number(unit), o.Concentricity.Number(unit), direction,
 		numbers(o.Residuals, unit), o.ResidualTIR.Number(unit), o.decision.Verdict, number(o.limit, unit),
-		number(o.uncertainty(), unit), newDecisionJSON(o.decision.Decision), sweptOf(o.swept, unit),
+		number(o.uncertainty(), unit), standard, df, number(doubt(o.told.Concentricity()), unit), teeth, newDecisionJSON(o.decision.Decision),
+		o.told.AsHeld, drift, suspect, causes, hint, sweptOf(o.swept, unit),
 	}
+}
+
+// suspectJSON is the reading that stands apart; repeat is null where two differ and nothing tells which is wrong.
+type suspectJSON struct {
+	Flute  int  `json:"flute"`
+	Repeat *int `json:"repeat"`
+}
+
+type causeJSON struct {
+	Cause string        `json:"cause"`
+	Size  length.Number `json:"size"`
+	Flute int           `json:"flute,omitempty"`
+}
+
+// doubt is the two-sided band of an estimate; nil where it is not known.
+func doubt(e statistics.Estimate) *length.Length {
+	if u, known := e.Uncertainty(); known {
+		return &u
+	}
+	return nil
 }
 
 func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
@@ -151,11 +271,15 @@ func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "TIR\t%s%s\n", o.TIR.In(unit), plusMinus(o.uncertainty(), unit))
 	fmt.Fprintf(w, "eccentricity\t%s\n", o.Eccentricity.In(unit))
-	fmt.Fprintf(w, "concentricity (twice the offset)\t%s\n", o.Concentricity.In(unit))
+	fmt.Fprintf(w, "concentricity (twice the offset)\t%s%s\n", o.Concentricity.In(unit), plusMinus(doubt(o.told.Concentricity()), unit))
 	if o.HasDirection {
 		fmt.Fprintf(w, "highest at\t%s deg, flute 1 being 0\n", o.Direction.Format(1))
 	}
-	fmt.Fprintf(w, "tooth-to-tooth error (TIR about the fitted circle)\t%s\n", o.ResidualTIR.In(unit))
+	var teeth *length.Length
+	if e, ok := o.told.ToothError(); ok {
+		teeth = doubt(e)
+	}
+	fmt.Fprintf(w, "tooth-to-tooth error (TIR about the fitted circle)\t%s%s\n", o.ResidualTIR.In(unit), plusMinus(teeth, unit))
 	w.Flush()
 	fmt.Fprintln(e.stdout)
 	fmt.Fprintln(w, "flute\theight\tover the fitted circle")
@@ -165,7 +289,7 @@ func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
 	w.Flush()
 	fmt.Fprintln(e.stdout)
 	printSwept(e, o.swept, unit)
-	for _, note := range o.notes() {
+	for _, note := range o.notes(unit) {
 		fmt.Fprintf(e.stdout, "note: %s\n", note)
 	}
 	if o.limit != nil {
@@ -175,6 +299,9 @@ func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
 
 func (o runout) answer(unit length.Unit) string {
 	tir := "TIR " + o.TIR.In(unit)
+	if o.told.AsHeld && o.estimate.Noise.Known() && o.limit != nil {
+		tir += ", as held in the fixture,"
+	}
 	if o.limit == nil {
 		return tir + "; no limit was given"
 	}
@@ -191,7 +318,7 @@ func (o runout) answer(unit length.Unit) string {
 }
 
 // notes says what the count of flutes hides, and whether the run-out is more than noise.
-func (o runout) notes() []string {
+func (o runout) notes(unit length.Unit) []string {
 	var notes []string
 	switch len(o.heights) {
 	case 2:
@@ -201,6 +328,18 @@ func (o runout) notes() []string {
 	}
 	if above, known := o.estimate.AboveNoise(); known && !above {
 		notes = append(notes, "the TIR is not distinguishable from gauge noise")
+	}
+	if o.told.Suspect != nil {
+		notes = append(notes, o.told.Suspect.String())
+	}
+	if d := o.told.Drift; d.Shown && !d.Jumped {
+		notes = append(notes, "a drift of "+d.Over().In(unit)+" over the readings was taken out")
+	}
+	if o.told.Drift.Jumped {
+		notes = append(notes, "the level moved between rounds, and not evenly; it was taken out")
+	}
+	if o.likely != nil && o.decision.Verdict != statistics.Accept {
+		notes = append(notes, o.likely.Hint())
 	}
 	return notes
 }

@@ -84,7 +84,7 @@ func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Gaug
 		traces, texts = append(traces, t), append(texts, t.texts...)
 	}
 	p.repeats = len(traces)
-	gauge := p.gauge(r, texts...)
+	gauge := p.gauge(r, 1, texts...)
 	sweep := geometry.Sweep{
 		Flutes: s.flutes, Mark: s.mark - 1, Resolution: gauge.Resolution,
 		Backwards: r.choice("turned", s.turned, "backward", "forward") == "backward",

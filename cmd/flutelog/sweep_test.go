@@ -64,7 +64,7 @@ func TestRunoutFromSweep(t *testing.T) {
 		},
 		{"over the limit", []string{"--sweep", plain, "--limit", "9.999um"}, statusFallsShort, []string{"REJECT", "sweep 1, flute 2: 3 high points, spread 0.0000 mm"}},
 		{"timed", []string{"--sweep", timed, "--json"}, statusDone, []string{`"tir":0.010000000`}},
-		{"two sweeps are two rounds", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.02"}, statusDone, []string{"ACCEPT: TIR 0.0100 mm", "guarded rule", "rests on 2 rounds and a resolution of 0.0010 mm, from the decimals given"}},
+		{"two sweeps are two rounds", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.02"}, statusDone, []string{"ACCEPT: TIR 0.0100 mm", "guarded rule", "rests on 2 rounds and a resolution of 0.0010 mm, from the values given"}},
 		{"two sweeps near the limit", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.0101"}, statusOpen, []string{"UNDECIDED"}},
 	}
 	for _, tt := range tests {

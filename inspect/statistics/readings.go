@@ -30,6 +30,7 @@ type Readings struct {
 	Order    Order             // by rounds when empty
 	Taken    []int             // the flute of each reading, from nought, in the order in which they were taken; nil goes by Order
 	Closing  *length.Length    // flute 1 read once more when all else was read
+	AtOnce   bool              // each round is one sweep of all flutes, from which drift was taken already
 	Reseated bool              // the tool was taken out and seated again before each round
 	Holding  Repeatability     // of seating the tool, per axis, where it was studied for this kind of holding
 	Looks    bool              // rounds were read one by one and the verdict tried after each
@@ -148,6 +149,12 @@ func (r Readings) Heights() (Heights, error) {
 			return Heights{}, fmt.Errorf("reseated readings: want every flute read once in each round, round by round")
 		}
 		h.reseated()
+		return h, nil
+	}
+	if r.AtOnce && whole && len(r.Flutes[0]) > 1 {
+		m, squares, df, _ := h.levelled()
+		m.noise = h.spreadOf(squares, df)
+		h.Noise, h.models = m.noise, []model{m}
 		return h, nil
 	}
 	h.held(whole)
