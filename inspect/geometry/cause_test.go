@@ -336,20 +336,3 @@ func TestLastRound(t *testing.T) {
 		}
 	}
 }
-
-// The last round begins half a turn on.
-func TestLastRound(t *testing.T) {
-	for _, tt := range []struct {
-		order []int
-		n     int
-		want  []int
-	}{
-		{nil, 4, []int{3, 4, 1, 2}},
-		{nil, 5, []int{3, 4, 5, 1, 2}},
-		{[]int{1, 4, 3, 2}, 4, []int{3, 2, 1, 4}},
-	} {
-		if got := LastRound(tt.order, tt.n); !slices.Equal(got, tt.want) {
-			t.Errorf("last round of %v: %v, want %v", tt.order, got, tt.want)
-		}
-	}
-}
