@@ -27,7 +27,7 @@ type Basis struct {
 	Required         []Item                `json:"required"`                  // at the stage; nil is the usual list
 	ReliefFlutes     int                   `json:"relief_flutes,omitempty"`   // that a drop is read on at release: 2 is an opposite pair, 0 is all
 	Tie              Tie                   `json:"tie,omitempty"`             // empty is none
-	Rounds           int                   `json:"rounds,omitempty"`          // of run-out, fixed before the first was read; 0: read on until the verdict is sure
+	Looks            bool                  `json:"looks,omitempty"`           // rounds of run-out are read one by one until the verdict is sure: the 5 % is spent over all looks
 	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground, the last round beginning half a turn on; nil is 1 to N
 	Seatings         map[Holding]Seating   `json:"seatings,omitempty"`        // what studies of the holding found
 }

@@ -214,6 +214,8 @@ type Finding struct {
 
 	Verdict     Verdict         `json:"verdict"`
 	Rule        statistics.Rule `json:"rule,omitempty"`
+	GaugeError  *Quantity       `json:"gauge_error,omitempty"` // the gauge's own error in the value, taken in full to both sides
+	Risk        float64         `json:"risk,omitempty"`        // share of the 5 % spent on this look, where the verdict is tried after each round
 	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
 	Why         *Reason         `json:"why,omitempty"`         // nil where figure and limit say all
 

@@ -193,6 +193,10 @@ func decided(f Finding, e statistics.Estimate, d statistics.LengthDecision) Find
 	}
 	if u, df, known := e.StandardUncertainty(); known {
 		f.Standard, f.DF = lengthQuantity(u), df
+		f.GaugeError = lengthQuantity(e.GaugeError())
+		if risk := e.Risk(); risk != 0.05 {
+			f.Risk = risk
+		}
 	}
 	return ruled(f, d.Decision, e.Noise.Known())
 }

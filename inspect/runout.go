@@ -66,7 +66,7 @@ func (w *judging) readings(s set) statistics.Readings {
 		}
 	}
 	rounds := s.smallest()
-	r.Looks = rounds > 1 && w.in.Basis.Rounds != rounds
+	r.Looks = rounds > 1 && w.in.Basis.Looks
 	// On the ends a tool held off tilts them, by no amount that a study of the holding at the flutes tells.
 	if s.feature != AxialRunout && !s.onShank {
 		r.Reseated = w.in.Reseated && rounds > 1 && s.feature == RadialRunout
@@ -191,7 +191,7 @@ func (in Inspection) LeastLimit(f Feature, gauge string) length.Length {
 	if h, ok := in.Basis.Seatings[in.Holding]; ok && f == RadialRunout && !in.Reseated {
 		holding = statistics.Repeatability{Micrometres: h.SD, DF: h.DF}
 	}
-	return statistics.LeastLimit(in.Tool.Flutes, g, holding, in.Basis.Rounds == 0)
+	return statistics.LeastLimit(in.Tool.Flutes, g, holding, in.Basis.Looks)
 }
 
 var causesOf = map[geometry.Cause]CauseOf{

@@ -174,6 +174,7 @@ func New(s Start) *Desk {
 	if d.plan.Most < d.plan.Rounds {
 		d.plan.Most = d.plan.Rounds
 	}
+	d.in.Basis.Looks = d.in.Basis.Looks || d.plan.Most > d.plan.Rounds
 	for _, g := range s.Gauges {
 		d.gauges = append(d.gauges, &gauge{Gauge: g})
 	}

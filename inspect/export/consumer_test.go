@@ -195,7 +195,7 @@ func (m *measurement) verdict(t *testing.T) string {
 		return f
 	}
 	switch {
-	case m.text("reason") == "distance coarse":
+	case m.text("reason") == "distance coarse", m.text("reason") == "suspect":
 		return "INDETERMINATE"
 	case m.text("decisionRule") == "simple" && beyond(0):
 		return "FAIL"
@@ -204,9 +204,12 @@ func (m *measurement) verdict(t *testing.T) string {
 	case m.Result.Uncertainty == "":
 		return "NOT_ANALYZED"
 	}
-	guard := distuv.StudentsT{Sigma: 1, Nu: number(m.text("degreesOfFreedom"))}.Quantile(0.95) * number(m.Result.Uncertainty)
-	if m.Permissible != "" {
-		guard += number(m.Permissible)
+	guard := 1.6448536269514722 * number(m.Result.Uncertainty) // with unlimited degrees of freedom
+	if df := m.text("degreesOfFreedom"); df != "INF" {
+		guard = distuv.StudentsT{Sigma: 1, Nu: number(df)}.Quantile(0.95) * number(m.Result.Uncertainty)
+	}
+	if gauge := m.text("gaugeError_mm"); gauge != "" {
+		guard += number(gauge)
 	}
 	sure := guard
 	if m.XMLName.Local == "CircularRunoutCharacteristicMeasurement" {

@@ -84,10 +84,12 @@ type Figure struct {
 	Verdict     inspect.Verdict
 	Rule        string // simple or guarded
 	Probability *float64
-	Why         string         // why the verdict is not what the rule alone says, "" where it is
-	Carried     bool           // judged between the grinds of the same regrind, and counted here
-	Over        *length.Length // of a relief or dish: the distance over which the drop was read
-	Gauge       string         // that it was read with, by name
+	GaugeError  *inspect.Quantity // the gauge's own error, taken in full to both sides
+	Risk        float64           // share of the 5 % that a look spends, 0 for all of it
+	Why         string            // why the verdict is not what the rule alone says, "" where it is
+	Carried     bool              // judged between the grinds of the same regrind, and counted here
+	Over        *length.Length    // of a relief or dish: the distance over which the drop was read
+	Gauge       string            // that it was read with, by name
 }
 
 // limited says whether the figure is held against anything.

@@ -333,7 +333,10 @@ func (w *qif) figure(f Figure) {
 		if f.DF != nil {
 			df = strconv.Itoa(*f.DF)
 		}
-		all = append(all, decimal("degreesOfFreedom", df))
+		all = append(all, decimal("degreesOfFreedom", df), quantity("gaugeError", f.GaugeError))
+		if f.Risk != 0 {
+			all = append(all, decimal("riskOfThisLook", strconv.FormatFloat(f.Risk, 'f', -1, 64)))
+		}
 	}
 	all = append(all, phrase("decisionRule", f.Rule), f.probability(), phrase("reason", f.Why), count("decidingFlute", f.Flute), decimal("fromEnd_mm", place), phrase("limitSource", source))
 	if f.Carried {

@@ -212,6 +212,12 @@ func (e *Estimate) comb(f *figure, rounds int) float64 {
 // systematic is the gauge's own error in the value.
 func (e *Estimate) systematic() float64 { return e.errors * e.gauge.PermissibleError.Micrometres() }
 
+// GaugeError returns how much of a band is the gauge's own error, the same on both sides.
+func (e *Estimate) GaugeError() length.Length { return outward(e.systematic()) }
+
+// Risk returns the chance of being wrong that the verdict is given now: 0.05, or a look's share of it.
+func (e *Estimate) Risk() float64 { return e.risk(e.repeats) }
+
 // most returns what the true value exceeds in at most a share risk of inspections, and the figure that says so.
 func (e *Estimate) most(risk float64, rounds int) (length.Length, *figure) {
 	var bound length.Length
@@ -282,22 +288,26 @@ func (e *Estimate) Uncertainty() (length.Length, bool) {
 
 // StandardUncertainty returns the standard uncertainty u and the degrees of freedom with which
 //
-//	value + t(0.95, df) u + permissible error
+//	value + t(1 - risk, df) u + gauge error
 //
-// is the upper end that the 5 % rule compares with a limit, so that another program comes to the same verdict; false
+// is the upper end that the guarded rule compares with a limit, so that another program comes to the same verdict; false
 // when the readings do not tell. df is nil where it is unlimited, as for one reading of a size.
 func (e *Estimate) StandardUncertainty() (u length.Length, df *int, known bool) {
 	if !e.known() {
 		return 0, nil, false
 	}
-	upper, by := e.most(0.05, e.repeats)
+	risk := e.Risk()
+	if risk == 0 {
+		risk = 0.05
+	}
+	upper, by := e.most(risk, e.repeats)
 	p := e.precision(by, e.repeats)
 	margin := (upper - e.Value).Micrometres() - e.systematic()
 	if !math.IsInf(p.df, 1) {
 		whole := int(p.df)
 		df = &whole
 	}
-	return outward(math.Max(0, margin) / above(0.05, p)), df, true
+	return outward(math.Max(0, margin) / above(risk, p)), df, true
 }
 
 // AboveNoise says whether the value can be told from nought at all: a TIR that is within its uncertainty is
