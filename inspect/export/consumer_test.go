@@ -112,7 +112,6 @@ type measurement struct {
 	Value       string `xml:"-"`
 	Name, UUID  string `xml:"-"`
 	Least, Most string `xml:"-"` // "" is no limit
-	Permissible string `xml:"-"` // error of the device, in millimetres
 }
 
 func (m *measurement) text(name string) string { return m.AttributeList.text(name) }
@@ -138,11 +137,6 @@ func read(t *testing.T, document []byte) qifFile {
 		if m.Least == "" && m.Most == "" {
 			m.Least, m.Most = f.Nominals.All[n].Least, f.Nominals.All[n].Most
 		}
-		for _, d := range f.Devices {
-			if d.ID == m.Device {
-				m.Permissible = d.Attributes.text("permissibleError_mm")
-			}
-		}
 	}
 	f.Measurements = f.Results.Measured.All
 	return f
@@ -164,7 +158,7 @@ func nineDecimals(s string) string {
 // verdict comes to a verdict from the document alone, as a program would that knows the standard and the two rules:
 //
 //	simple   the value is held against its limits; one equal to its limit conforms
-//	guarded  accepted where it conforms with t(0.95, df) u and the device's permissible error to spare, rejected where it
+//	guarded  accepted where it conforms with t(0.95, df) u and the gauge's own error to spare, rejected where it
 //	         is beyond a limit by as much, a run-out by its expanded uncertainty, else undecided; without an uncertainty
 //	         nothing is said
 //
@@ -208,7 +202,7 @@ func (m *measurement) verdict(t *testing.T) string {
 	if df := m.text("degreesOfFreedom"); df != "INF" {
 		guard = distuv.StudentsT{Sigma: 1, Nu: number(df)}.Quantile(0.95) * number(m.Result.Uncertainty)
 	}
-	if gauge := m.text("gaugeError_mm"); gauge != "" {
+	if gauge := m.text("gaugeError"); gauge != "" {
 		guard += number(gauge)
 	}
 	sure := guard
