@@ -91,7 +91,11 @@ func TestScreensFit(t *testing.T) {
 			check("round 2", "round 2", "TIR so far", ".0000")
 			do(d, desk.Plug{At: began, Gauge: "indicator 2"})
 			check("unplugged", "UNPLUGGED", "the gauge is away")
-			do(d, desk.Plug{At: began, Gauge: "indicator 2", In: true}, line(row+" 1"))
+			do(d, desk.Plug{At: began, Gauge: "indicator 2", In: true})
+			if flutes == 2 {
+				do(d, line(row)) // of so few readings two rounds do not tell the scatter
+			}
+			do(d, line(row+" 1"))
 			check("widths", "how wide is the primary")
 			do(d, line("t"))
 			check("readings", "run-out")
