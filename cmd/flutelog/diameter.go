@@ -6,6 +6,7 @@ import (
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 )
 
 type diameterFlags struct {
@@ -43,7 +44,7 @@ func (c *diameterFlags) flags(f *flags) {
 // offsets are what the machinist enters, with the change of both since last time.
 type offsets struct {
 	geometry.Diameter
-	radiusChange, length, lengthChange *length.Length
+	diameterChange, radiusChange, length, lengthChange *length.Length
 }
 
 func (c *diameterFlags) run(e env) error {
@@ -102,8 +103,9 @@ func (c *diameterFlags) lengthNow(r *reader) *length.Length {
 func (o *offsets) since(lastDiameter, long, lastLong *length.Length) {
 	o.length = long
 	if lastDiameter != nil {
-		change := o.RadiusOffset - *lastDiameter/2
-		o.radiusChange = &change
+		radius := o.RadiusOffset - *lastDiameter/2
+		diameter := 2*o.RadiusOffset - *lastDiameter
+		o.radiusChange, o.diameterChange = &radius, &diameter
 	}
 	if lastLong != nil {
 		change := *long - *lastLong
@@ -124,12 +126,13 @@ func (o offsets) json(unit length.Unit) any {
 		Mean         length.Number  `json:"diameter_mean"`
 		RadiusOffset length.Number  `json:"radius_offset"`
 		RadiusChange *length.Number `json:"radius_change,omitempty"`
+		Change       *length.Number `json:"diameter_change,omitempty"`
 		LengthOffset *length.Number `json:"length_offset,omitempty"`
 		LengthChange *length.Number `json:"length_change,omitempty"`
 		Unit         length.Unit    `json:"unit"`
 	}{
 		number(o.largest(), unit), o.Mean.Number(unit), o.RadiusOffset.Number(unit),
-		number(o.radiusChange, unit), number(o.length, unit), number(o.lengthChange, unit), unit,
+		number(o.radiusChange, unit), number(o.diameterChange, unit), number(o.length, unit), number(o.lengthChange, unit), unit,
 	}
 }
 
@@ -141,6 +144,7 @@ func (o offsets) print(e env, unit length.Unit) {
 	}
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "mean diameter\t%s\n", o.Mean.In(unit))
+	fmt.Fprintf(w, "diameter offset\t%s%s\n", (2 * o.RadiusOffset).In(unit), changed(o.diameterChange, unit))
 	fmt.Fprintf(w, "radius offset\t%s%s\n", o.RadiusOffset.In(unit), changed(o.radiusChange, unit))
 	if o.length != nil {
 		fmt.Fprintf(w, "length offset\t%s%s\n", o.length.In(unit), changed(o.lengthChange, unit))
@@ -158,4 +162,50 @@ func changed(l *length.Length, unit length.Unit) string {
 		sign = "+"
 	}
 	return ", change since last time " + sign + l.In(unit)
+}
+
+// entered is what a machinist enters for a tool of the ledger, for a program; null is not known.
+type entered struct {
+	Diameter       *length.Number `json:"diameter"`
+	DiameterChange *length.Number `json:"diameter_change"` // since the machinist last had the tool, as the others
+	Radius         *length.Number `json:"radius"`
+	RadiusChange   *length.Number `json:"radius_change"`
+	Length         *length.Number `json:"length"`
+	LengthChange   *length.Number `json:"length_change"`
+}
+
+func newEntered(o record.Offsets, unit length.Unit) entered {
+	return entered{
+		number(o.Diameter.Now, unit), number(o.Diameter.Change(), unit), number(half(o.Diameter.Now), unit), number(half(o.Diameter.Change()), unit),
+		number(o.Length.Now, unit), number(o.Length.Change(), unit),
+	}
+}
+
+func half(l *length.Length) *length.Length {
+	if l == nil {
+		return nil
+	}
+	h := *l / 2
+	return &h
+}
+
+// printEntered prints what a machinist enters for a tool, as far as it was read.
+func printEntered(e env, o record.Offsets, usable bool, unit length.Unit) {
+	if o.Diameter.Now == nil && o.Length.Now == nil {
+		return
+	}
+	fmt.Fprintln(e.stdout, "for the machinist")
+	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	for _, row := range []struct {
+		name        string
+		now, change *length.Length
+	}{{"cutting diameter", o.Diameter.Now, o.Diameter.Change()}, {"radius", half(o.Diameter.Now), half(o.Diameter.Change())}, {"length", o.Length.Now, o.Length.Change()}} {
+		if row.now != nil {
+			fmt.Fprintf(w, "  %s\t%s%s\n", row.name, row.now.In(unit), changed(row.change, unit))
+		}
+	}
+	w.Flush()
+	if !usable {
+		fmt.Fprintln(e.stdout, "  not to be entered before the tool is released")
+	}
 }

@@ -337,14 +337,19 @@ func showTool(e env, id string, p *places, u *units) error {
 		return err
 	}
 	basis := at.bench.Basis(tool.Tool, inspect.After)
+	entered, err := record.FindOffsets(at.Ledger, tool.ID)
+	if err != nil {
+		return err
+	}
 	if u.json {
-		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{"described": tool.Tool, "basis": basis})
+		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{"described": tool.Tool, "basis": basis, "offsets": newEntered(entered, at.unit)})
 		if err != nil {
 			return err
 		}
 		return printJSON(e, text)
 	}
 	printCard(e, tool, at.unit)
+	printEntered(e, entered, tool.Standing.Usable(), at.unit)
 	printTool(e.stdout, tool.Tool, at.unit)
 	fmt.Fprintf(e.stdout, "\nlimits in force (%s)\n", basis.Revision)
 	printLimits(e.stdout, basis.Limits, at.unit)

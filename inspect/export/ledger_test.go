@@ -209,7 +209,7 @@ func TestLife(t *testing.T) {
 	if strings.Join(c.Status, " ") != "RECONDITIONED MEASURED AVAILABLE" || c.Diameter != "12.5222" || c.Length != "76.2" || c.Regrinds.Count != "1" || c.Regrinds.Maximum == "" || len(c.Items) != 4 {
 		t.Errorf("released: %+v", c)
 	}
-	if _, again := s.qif("EM-0412.2"); !bytes.Equal(document, again) {
+	if _, twice := s.qif("EM-0412.2"); !bytes.Equal(document, twice) {
 		t.Error("two exports of one record differ")
 	}
 	head := released.Results.Attributes.text("ledgerHead")
@@ -240,6 +240,43 @@ func TestLife(t *testing.T) {
 	if first.Items.All[0].UUID != released.Items.All[0].UUID {
 		t.Errorf("%s and %s have not one UUID", first.Items.All[0].Name, released.Items.All[0].Name)
 	}
+}
+
+// What a machinist enters is what was read last, and its change since the tool was last let out, or else since it came
+// in: 0.5 in comes in, 0.493 in is let out, and 0.492 in comes back.
+func TestOffsets(t *testing.T) {
+	s := newShop(t)
+	s.tool(whole("EM-3", inspect.Before).Tool)
+	sized := func(stage inspect.Stage, diameter length.Length) {
+		in := whole("EM-3", stage)
+		for i := range in.Readings {
+			if in.Readings[i].Feature == inspect.Diameter {
+				in.Readings[i].Value = diameter
+			}
+		}
+		s.inspect(in, "")
+	}
+	expect := func(now, change length.Length) {
+		t.Helper()
+		o, err := record.FindOffsets(s.Ledger, "EM-3")
+		s.must(err)
+		if o.Diameter.Now == nil || *o.Diameter.Now != now || o.Diameter.Change() == nil || *o.Diameter.Change() != change || *o.Length.Change() != 0 {
+			t.Errorf("got %v, want %v changed by %v", o, now, change)
+		}
+	}
+	sized(inspect.Before, 500*length.Thou)
+	if o, err := record.FindOffsets(s.Ledger, "EM-3"); err != nil || o.Diameter.Change() != nil {
+		t.Errorf("read once: %v, %v", o, err)
+	}
+	sized(inspect.After, 493*length.Thou)
+	expect(493*length.Thou, -7*length.Thou)
+	_, err := record.Rule(s.Ledger, []string{"EM-3.2"}, record.Release, s.who())
+	s.must(err)
+	expect(493*length.Thou, -7*length.Thou)
+	sized(inspect.Before, 492*length.Thou)
+	expect(492*length.Thou, -length.Thou)
+	sized(inspect.After, 486*length.Thou)
+	expect(486*length.Thou, -7*length.Thou)
 }
 
 // What was given up or read in practice, and what no clock tells the time of.

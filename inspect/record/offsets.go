@@ -1,0 +1,85 @@
+package record
+
+import (
+	"errors"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// Offset is a size of a tool that a machinist enters, as it was read last and as the machinist last had it.
+type Offset struct {
+	Now *length.Length // nil where it was never read
+	Was *length.Length // nil where nothing is known of it then
+}
+
+// Change returns by how much the size changed, nil where that is not known.
+func (o Offset) Change() *length.Length {
+	if o.Now == nil || o.Was == nil {
+		return nil
+	}
+	d := *o.Now - *o.Was
+	return &d
+}
+
+// Offsets are the cutting diameter and the length of a tool.
+type Offsets struct {
+	Diameter, Length Offset
+}
+
+// FindOffsets returns what a machinist enters for a tool. The machinist last had it as it was read when it was last let
+// out, by a release or a concession, before it was read as it is now; or else, where it never was, as it was read before
+// its grind. What was given up or read in practice does not count.
+func FindOffsets(l *ledger.Ledger, tool string) (Offsets, error) {
+	t, err := readWhole(l, tool)
+	var broken *ledger.DamageError
+	if err != nil && !errors.As(err, &broken) {
+		return Offsets{}, err
+	}
+	ruled := map[ledger.Ref]bool{}
+	for _, e := range t.Tool.Inspections {
+		ruled[e.Summary] = e.Ruling != nil && e.Ruling.Word != Withdraw
+	}
+	var o Offsets
+	type had struct{ released, came *length.Length }
+	var diameter, long had
+	note := func(o *Offset, h *had, now *length.Length, released bool, stage inspect.Stage) {
+		if now == nil {
+			return
+		}
+		o.Now, o.Was = now, h.released
+		if o.Was == nil {
+			o.Was = h.came
+		}
+		switch {
+		case released:
+			h.released = now
+		case stage == inspect.Before:
+			h.came = now
+		}
+	}
+	for _, held := range t.inspections {
+		if held.now.Discarded || held.now.Practice {
+			continue
+		}
+		in, err := t.inspection(held)
+		if err != nil {
+			return o, err
+		}
+		released := ruled[held.summary()]
+		note(&o.Diameter, &diameter, lengthIn(in.Judgement, inspect.Diameter), released, in.Stage)
+		note(&o.Length, &long, lengthIn(in.Judgement, inspect.Length), released, in.Stage)
+	}
+	return o, err
+}
+
+// lengthIn returns the length that a judgement has of a feature, nil for none.
+func lengthIn(j inspect.Judgement, f inspect.Feature) *length.Length {
+	q := j.Figure(f)
+	if q == nil {
+		return nil
+	}
+	l := q.Length()
+	return &l
+}
