@@ -152,6 +152,7 @@ type trendResult struct {
 	What string `json:"what,omitempty"`
 	Unit string `json:"unit,omitempty"` // in, mm, deg, or 1 for a share
 	trend.Chart
+	Life        bool              `json:"life,omitempty"`        // a diameter: it only shrinks, and has no limits of its own
 	Points      []trendPoint      `json:"inspections,omitempty"` // those that are drawn
 	FrozenOn    string            `json:"frozen_on,omitempty"`
 	Performance *performance      `json:"performance,omitempty"`
@@ -187,11 +188,7 @@ func (r *trendResult) perform(a *trend.Accumulator, least, most *float64) error 
 	if least == nil && most == nil {
 		return nil
 	}
-	n, mean, sd, err := a.Overall()
-	if err != nil {
-		return err
-	}
-	p, err := trend.Perform(n, mean, sd, least, most)
+	p, err := a.Performance(least, most)
 	if err != nil {
 		r.note("%v", err)
 		return nil

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -21,16 +22,18 @@ import (
 // subject is what a trend is of.
 type subject struct {
 	name, title string
+	skewed      bool                                                                   // never below zero, with its long tail upward
+	life        bool                                                                   // it only shrinks: a life, and no control chart
 	figure      func(f record.Figures, before *record.Figures) (*record.Figure, error) // nil: there is none
 }
 
 var subjects = []subject{
-	{"tir", "radial run-out (TIR)", read(func(f record.Figures) json.RawMessage { return f.TIR })},
-	{"ratio", "primary share of the land, worst flute", read(func(f record.Figures) json.RawMessage { return f.Ratio })},
-	{"diameter", "diameter", read(func(f record.Figures) json.RawMessage { return f.Diameter })},
-	{"relief", "primary relief", read(func(f record.Figures) json.RawMessage { return f.Relief })},
-	{"stock", "stock removed by a regrind, radially", stockRemoved},
-	{"residual", "tooth-to-tooth error, run-out without the offset", read(func(f record.Figures) json.RawMessage { return f.Residual })},
+	{name: "tir", title: "radial run-out (TIR)", skewed: true, figure: read(func(f record.Figures) json.RawMessage { return f.TIR })},
+	{name: "ratio", title: "primary share of the land, worst flute", figure: read(func(f record.Figures) json.RawMessage { return f.Ratio })},
+	{name: "diameter", title: "diameter", life: true, figure: read(func(f record.Figures) json.RawMessage { return f.Diameter })},
+	{name: "relief", title: "primary relief", figure: read(func(f record.Figures) json.RawMessage { return f.Relief })},
+	{name: "stock", title: "stock removed by a regrind, radially", figure: stockRemoved},
+	{name: "residual", title: "tooth-to-tooth error, run-out without the offset", skewed: true, figure: read(func(f record.Figures) json.RawMessage { return f.Residual })},
 }
 
 func read(text func(record.Figures) json.RawMessage) func(record.Figures, *record.Figures) (*record.Figure, error) {
@@ -136,7 +139,7 @@ func (s *trendScan) wears(f record.Figures) error {
 	if err := json.Unmarshal(f.Edges, &edges); err != nil || !matches(s.gauge, edges.Gauge) {
 		return err
 	}
-	return s.wheel.Add(edges.Heights, edges.Resolution)
+	return s.wheel.Add(edges.Heights, geometry.LastRound(nil, len(edges.Heights)), edges.Resolution)
 }
 
 // add takes what an inspection says of the trend's subject.
@@ -245,9 +248,15 @@ func (t *trendFlags) ofLedger(e env) error {
 		return err
 	}
 	if t.freeze {
-		limits := r.Chart.Freeze()
-		if limits.Lower == limits.Upper {
+		if s.life {
+			return usagef("--freeze: a diameter only shrinks; it has a life, and no limits of its own")
+		}
+		limits, err := r.Chart.Freeze()
+		if errors.Is(err, statistics.ErrNoSpread) {
 			return usagef("--freeze: no point differs from another; limits need scatter")
+		}
+		if err != nil {
+			return usagef("--freeze: %w", err)
 		}
 		if err := keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s), Unit: r.Unit}, &limits); err != nil {
 			return err
@@ -272,6 +281,9 @@ func (t *trendFlags) newScan(unit length.Unit) (*trendScan, error) {
 		return nil, usagef("--paired compares after the grind with before it: leave out --stage")
 	}
 	values, err := t.accumulator(t.last)
+	if err == nil && of.skewed && trend.Kind(t.chart) == trend.Individuals {
+		values, err = trend.NewSkewed(t.last)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -299,6 +311,9 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 	}
 	if r.Chart, err = s.values.Chart(frozen); err != nil {
 		return r, err
+	}
+	if s.life {
+		r.Life, r.Chart.Signals = true, nil
 	}
 	if s.seen > 1 {
 		r.note("%d benches stand one after the other here; --of-bench looks at one", s.seen)

@@ -22,11 +22,8 @@ func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Fr
 	if kept.Unit != unit {
 		k = sizeOf(length.Unit(kept.Unit)).Micrometres() / sizeOf(length.Unit(unit)).Micrometres()
 	}
-	return &trend.Frozen{Limits: scaled(limits.Limits, k), Spread: scaled(limits.Spread, k)}, kept.Date, nil
-}
-
-func scaled(l trend.Limits, k float64) trend.Limits {
-	return trend.Limits{Center: l.Center * k, Lower: l.Lower * k, Upper: l.Upper * k}
+	limits = limits.Times(k)
+	return &limits, kept.Date, nil
 }
 
 // keepLimits freezes the limits of a chart, or thaws them where there are none.

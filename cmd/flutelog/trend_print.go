@@ -44,8 +44,16 @@ func (r trendResult) print(e env) {
 		fmt.Fprintf(e.stdout, "limits frozen on %s\n", r.FrozenOn)
 	}
 	fmt.Fprint(e.stdout, r.Chart.Text(chartColumns))
-	if len(r.Signals) == 0 {
+	switch {
+	case r.Life:
+		fmt.Fprintln(e.stdout, "a diameter only shrinks: this is a life, the lines are no limits")
+	case !r.Told():
+		fmt.Fprintf(e.stdout, "%d points: too few to say that there is no signal, %d are needed\n", r.Count, trend.ToldFrom)
+	case len(r.Signals) == 0:
 		fmt.Fprintln(e.stdout, "no signal: it runs as it always has")
+	}
+	if r.Dependent && !r.Life {
+		fmt.Fprintf(e.stdout, "each point follows the one before (correlation %.2f, more than chance allows): signals come too often or too seldom; look what they have in common\n", *r.Lag1)
 	}
 	for _, s := range r.Signals {
 		fmt.Fprintf(e.stdout, "signal: %s%s\n", s.Text, r.where(s))
@@ -92,7 +100,7 @@ func (r trendResult) printPerformance(e env) {
 	if p == nil {
 		return
 	}
-	fmt.Fprintf(e.stdout, "mean %s, standard deviation %s, of %d\n", r.number(p.Mean), r.number(p.SD), p.N)
+	fmt.Fprintf(e.stdout, "mean %s, standard deviation %s, of %d; beyond the limits %.2g %% by the fitted distribution\n", r.number(p.Mean), r.number(p.SD), p.N, 100*p.Beyond)
 	if p.Ppu != nil {
 		r.printIndex(e, "the upper limit "+r.number(*p.Most)+", Ppu", p.Ppu)
 	}
@@ -156,6 +164,12 @@ func (r trendResult) drawing() string {
 		Title: title, Unit: r.Unit, Decimals: r.decimals, Values: r.Chart.Points,
 		From: fmt.Sprint(r.First), To: fmt.Sprint(r.First + len(r.Chart.Points) - 1),
 		Centre: &r.Center, Lower: &r.Lower, Upper: &r.Upper,
+	}
+	if r.Life {
+		c.Centre, c.Lower, c.Upper = nil, nil, nil
+	}
+	if p := r.Performance; p != nil {
+		c.Least, c.Most = p.Least, p.Most
 	}
 	if len(r.Points) > 0 {
 		c.From, c.To = sheetDay(r.Points[0].Closed), sheetDay(r.Points[len(r.Points)-1].Closed)

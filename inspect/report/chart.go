@@ -18,6 +18,8 @@ type Chart struct {
 	Centre   *float64
 	Lower    *float64
 	Upper    *float64
+	Least    *float64 // the tolerance, drawn as a line of its own
+	Most     *float64
 	Signals  []int // values marked as signals, numbered from 1
 }
 
@@ -88,7 +90,7 @@ func (c Chart) plot(d *chartDrawing) {
 	for _, l := range []struct {
 		kind  string
 		value *float64
-	}{{"upper", c.Upper}, {"centre", c.Centre}, {"lower", c.Lower}} {
+	}{{"upper", c.Upper}, {"centre", c.Centre}, {"lower", c.Lower}, {"most", c.Most}, {"least", c.Least}} {
 		if l.value != nil {
 			at := y(*l.value)
 			d.Levels = append(d.Levels, level{l.kind, at, label{point{chartLeft - 5, at + 4}, c.number(*l.value), "end"}})
@@ -104,7 +106,7 @@ func (c Chart) plot(d *chartDrawing) {
 // span returns the least and the largest of all that is drawn, never alike.
 func (c Chart) span() (least, most float64) {
 	all := slices.Clone(c.Values)
-	for _, v := range []*float64{c.Centre, c.Lower, c.Upper} {
+	for _, v := range []*float64{c.Centre, c.Lower, c.Upper, c.Least, c.Most} {
 		if v != nil {
 			all = append(all, *v)
 		}
@@ -129,7 +131,7 @@ func (c Chart) words() []string {
 	for _, l := range []struct {
 		name  string
 		value *float64
-	}{{"upper", c.Upper}, {"centre", c.Centre}, {"lower", c.Lower}} {
+	}{{"upper", c.Upper}, {"centre", c.Centre}, {"lower", c.Lower}, {"at most", c.Most}, {"at least", c.Least}} {
 		if l.value != nil {
 			limits += ", " + l.name + " " + c.number(*l.value)
 		}

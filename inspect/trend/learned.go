@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
 )
 
 // leastRecords is how many records a setting is learned from at least (common practice).
@@ -41,10 +42,11 @@ type StockEstimate struct {
 	Basis
 }
 
-// EstimateStock returns what divisions of the feed will remove, by the least squares line through the origin of
-// the records of one bench and wheel (nothing fed removes nothing), with its prediction interval. The
-// interval is wider on both sides by half of step, the smallest step in which removed stock is read. With
-// fewer than five records, or more divisions than any of them had, it is the value that geometry gives, and
+// EstimateStock returns what divisions of the feed will remove, by the least squares line of the records of one bench and
+// wheel, with its prediction interval: with an intercept, for the first division may be lost in backlash or the wheel's
+// spring, and with a spread that grows with the divisions. Records that are all of one number of divisions tell about that
+// number alone, by their mean. The interval is wider on both sides by half of step, the smallest step in which removed
+// stock is read. With fewer than five records, or divisions outside of theirs, it is the value that geometry gives, and
 // the note says why. It refuses divisions below one, here and in the records, and a negative step. Source:
 // NIST/SEMATECH e-Handbook 4.5.1.2.
 func EstimateStock(records []StockRecord, divisions int, step, geometry length.Length) (StockEstimate, error) {
@@ -61,25 +63,42 @@ func EstimateStock(records []StockRecord, divisions int, step, geometry length.L
 		y = append(y, r.Removed.Micrometres())
 	}
 	e := StockEstimate{Removed: geometry, Lower: geometry, Upper: geometry}
-	switch {
-	case len(records) < leastRecords:
+	if len(records) < leastRecords {
 		e.Basis = tooFewRecords(len(records))
 		return e, nil
-	case float64(divisions) > slices.Max(x):
-		e.Basis = fromGeometry(len(records),
-			fmt.Sprintf("none of the %d records has as many as %d divisions", len(records), divisions))
+	}
+	at, low, high := float64(divisions), slices.Min(x), slices.Max(x)
+	if at < low || at > high {
+		e.Basis = fromGeometry(len(records), fmt.Sprintf("%d records, all of %g to %g divisions", len(records), low, high))
 		return e, nil
 	}
-	line, err := FitThroughOrigin(x, y)
-	if err != nil {
-		return StockEstimate{}, fmt.Errorf("estimating stock: %w", err)
+	var p Interval
+	if low == high {
+		mean, err := statistics.Mean(y)
+		if err != nil {
+			return StockEstimate{}, fmt.Errorf("estimating stock: %w", err)
+		}
+		sd, err := statistics.StandardDeviation(y)
+		if err != nil {
+			return StockEstimate{}, fmt.Errorf("estimating stock: %w", err)
+		}
+		n := float64(len(y))
+		half := statistics.TQuantile(0.975, n-1) * sd * math.Sqrt(1+1/n)
+		p = Interval{mean, mean - half, mean + half}
+	} else {
+		line, err := FitGrowing(x, y)
+		if err != nil {
+			return StockEstimate{}, fmt.Errorf("estimating stock: %w", err)
+		}
+		p = line.Predict(at)
 	}
 	e.Basis = fromRecords(len(records))
-	p := line.Predict(float64(divisions)).widened(step.Micrometres() / 2)
+	p = p.widened(step.Micrometres() / 2)
 	for _, v := range []struct {
 		of *length.Length
 		um float64
 	}{{&e.Removed, p.Value}, {&e.Lower, p.Lower}, {&e.Upper, p.Upper}} {
+		var err error
 		if *v.of, err = length.FromMicrometres(v.um); err != nil {
 			return StockEstimate{}, fmt.Errorf("estimating stock: %w", err)
 		}

@@ -22,7 +22,7 @@ func TestEstimateStock(t *testing.T) {
 		{"five records", five, 3, StockEstimate{150 * um, 149 * um, 151 * um, Basis{5, true, "from 5 records"}}},
 		{"the most recorded", five, 4, StockEstimate{200 * um, 199 * um, 201 * um, Basis{5, true, "from 5 records"}}},
 		{"more than recorded", five, 5, StockEstimate{70 * um, 70 * um, 70 * um,
-			Basis{5, false, "none of the 5 records has as many as 5 divisions: geometry used"}}},
+			Basis{5, false, "5 records, all of 1 to 4 divisions: geometry used"}}},
 		{"four records", five[:4], 3, StockEstimate{70 * um, 70 * um, 70 * um,
 			Basis{4, false, "too few records (4, 5 are needed): geometry used"}}},
 		{"no records", nil, 3, StockEstimate{70 * um, 70 * um, 70 * um,
@@ -97,12 +97,13 @@ func TestEstimateRefuses(t *testing.T) {
 	}
 }
 
-// Records and the grind foretold are made by the same bench: 45 um a division, with normal scatter, read in steps.
+// Records and the grind foretold are made by the same bench: 45 um a division, the first of which loses 12, with normal scatter
+// that grows with the divisions, read in steps.
 // Without steps the interval is exact; with them it is wider than it need be.
 func TestStockIntervalsCover(t *testing.T) {
 	trials := 20_000
 	if testing.Short() {
-		trials = 4000
+		trials = 1000
 	}
 	for _, test := range []struct {
 		step    length.Length
@@ -115,14 +116,14 @@ func TestStockIntervalsCover(t *testing.T) {
 	} {
 		random := rand.New(rand.NewPCG(11, 12))
 		grind := func(divisions int) StockRecord {
-			um := 45*float64(divisions) + test.scatter*random.NormFloat64()
+			um := 45*float64(divisions) - 12 + test.scatter*math.Sqrt(float64(divisions))*random.NormFloat64()
 			steps := math.Round(um / test.step.Micrometres())
 			return StockRecord{divisions, test.step * length.Length(steps)}
 		}
 		covered := 0
 		for range trials {
-			records := []StockRecord{grind(6)}
-			for range 4 + random.IntN(8) {
+			records := []StockRecord{grind(1), grind(6)}
+			for range 3 + random.IntN(8) {
 				records = append(records, grind(1+random.IntN(6)))
 			}
 			further := grind(1 + random.IntN(6))
@@ -146,7 +147,7 @@ func TestStockIntervalsCover(t *testing.T) {
 func TestReliefIntervalsCover(t *testing.T) {
 	trials := 20_000
 	if testing.Short() {
-		trials = 4000
+		trials = 1000
 	}
 	for _, test := range []struct {
 		step  length.Angle
@@ -181,5 +182,44 @@ func TestReliefIntervalsCover(t *testing.T) {
 		if share < test.least {
 			t.Errorf("step %v: %.4f covered, want %.4f", test.step, share, test.least)
 		}
+	}
+}
+
+// A lost first division is an intercept: 0, 50, 100 and 150 um of 1 to 4 divisions, by hand.
+func TestStockWithLostDivision(t *testing.T) {
+	const um = length.Micrometre
+	records := []StockRecord{{1, 0}, {2, 50 * um}, {3, 100 * um}, {4, 150 * um}, {2, 50 * um}}
+	got, err := EstimateStock(records, 3, 0, 0)
+	if err != nil || (got.Removed-100*um).Abs() > 1 {
+		t.Errorf("three divisions remove %+v, %v; want 100 um", got, err)
+	}
+	// All of two divisions tell of two, by their mean: 50 +- t(0.975, 4) sd sqrt(1.2), sd = sqrt(2.5) um, t = 2.776445.
+	same := []StockRecord{{2, 48 * um}, {2, 49 * um}, {2, 50 * um}, {2, 51 * um}, {2, 52 * um}}
+	got, err = EstimateStock(same, 2, 0, 0)
+	half := 2.776445 * math.Sqrt(2.5*1.2)
+	if err != nil || got.Removed != 50*um || math.Abs((got.Upper-got.Removed).Micrometres()-half) > 1e-5 {
+		t.Errorf("two divisions remove %+v, %v; want 50 um +- %v", got, err, half)
+	}
+	if got, err = EstimateStock(same, 3, 0, 70*um); err != nil || got.FromRecords {
+		t.Errorf("three divisions: %+v, %v; want geometry", got, err)
+	}
+}
+
+// Five losses of 100 um on average with a standard deviation of 10: of 1000 um left ten fit on average, fewer for sure.
+// By hand: k 100 + 2.776445 x 10 sqrt(k + k^2/5) is 996 at k = 8 and 1122 at 9.
+func TestEstimateLife(t *testing.T) {
+	const um = length.Micrometre
+	d := length.Length(math.Round(10 * math.Sqrt(4.0/2) * float64(um))) // two of five off by this: sd 10
+	losses := []length.Length{100*um - d, 100*um + d, 100 * um, 100 * um, 100 * um}
+	got, err := EstimateLife(losses, 13*length.Millimetre, 12*length.Millimetre, 100*um)
+	if err != nil || got.Regrinds != 10 || got.Least != 8 || got.Most < 11 || !got.FromRecords {
+		t.Errorf("got %+v, %v", got, err)
+	}
+	got, err = EstimateLife(nil, 13*length.Millimetre, 12*length.Millimetre, 300*um)
+	if err != nil || got.Regrinds != 3 || got.Least != 3 || got.FromRecords {
+		t.Errorf("by geometry: %+v, %v", got, err)
+	}
+	if _, err := EstimateLife(nil, 11*length.Millimetre, 12*length.Millimetre, 300*um); err == nil {
+		t.Error("a tool that is too small already has a life left")
 	}
 }

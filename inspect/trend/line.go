@@ -3,6 +3,7 @@ package trend
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"flutelog/inspect/statistics"
 )
@@ -14,8 +15,7 @@ type Interval struct {
 	Upper float64 `json:"upper"`
 }
 
-// Line is a straight line fitted by least squares. A line through the origin has Intercept and InterceptSD
-// zero.
+// Line is a straight line fitted by least squares.
 type Line struct {
 	Intercept   float64 `json:"intercept"`
 	InterceptSD float64 `json:"intercept_sd"`
@@ -25,8 +25,8 @@ type Line struct {
 	N           int     `json:"n"`
 	NU          int     `json:"nu"` // degrees of freedom of ResidualSD
 
-	throughOrigin bool
-	meanX, sxx    float64
+	growing             bool // the variance grows in proportion to x
+	meanX, sxx, weights float64
 }
 
 // FitLine fits y = intercept + slope x:
@@ -66,33 +66,48 @@ func FitLine(x, y []float64) (Line, error) {
 	return l, l.check()
 }
 
-// FitThroughOrigin fits y = slope x, for quantities that vanish together:
+// FitGrowing fits y = intercept + slope x where the spread grows with x, its variance in proportion to it: each of x steps
+// adds a spread of its own. It is the least squares line with weights 1/x,
 //
-//	slope    = sum x y / sum x^2
-//	residual = sqrt(sum (y - slope x)^2 / (n - 1))
+//	residual = sqrt(sum (y - intercept - slope x)^2/x / (n - 2)), the standard deviation at x = 1
 //
-// Arguments and errors are those of FitLine, but two points are enough and all may lie at one x other than
-// zero. Source: NIST/SEMATECH e-Handbook 4.4.3.1.
-func FitThroughOrigin(x, y []float64) (Line, error) {
-	if _, _, err := means(x, y, 2); err != nil {
-		return Line{}, fmt.Errorf("fitting line through the origin: %w", err)
+// Arguments and errors are those of FitLine; x must be above zero. Source: NIST/SEMATECH e-Handbook 4.4.5.2, weighted least
+// squares.
+func FitGrowing(x, y []float64) (Line, error) {
+	if _, _, err := means(x, y, 3); err != nil {
+		return Line{}, fmt.Errorf("fitting line: %w", err)
 	}
-	l := Line{N: len(x), NU: len(x) - 1, throughOrigin: true}
+	l := Line{N: len(x), NU: len(x) - 2, growing: true}
+	var meanY float64
+	for i := range x {
+		if x[i] <= 0 {
+			return Line{}, fmt.Errorf("fitting line: point %d lies at %v, want more than zero", i+1, x[i])
+		}
+		w := 1 / x[i]
+		l.weights += w
+		l.meanX += w * x[i]
+		meanY += w * y[i]
+	}
+	l.meanX /= l.weights
+	meanY /= l.weights
 	var sxy, rss float64
 	for i := range x {
-		l.sxx += x[i] * x[i]
-		sxy += x[i] * y[i]
+		dx := x[i] - l.meanX
+		l.sxx += dx * dx / x[i]
+		sxy += dx * (y[i] - meanY) / x[i]
 	}
-	if l.sxx == 0 {
-		return Line{}, fmt.Errorf("fitting line through the origin: all %d points lie at zero", len(x))
+	if slices.Min(x) == slices.Max(x) {
+		return Line{}, fmt.Errorf("fitting line: all %d points lie at %v", len(x), x[0])
 	}
 	l.Slope = sxy / l.sxx
+	l.Intercept = meanY - l.Slope*l.meanX
 	for i := range x {
-		r := y[i] - l.Slope*x[i]
-		rss += r * r
+		r := y[i] - l.Intercept - l.Slope*x[i]
+		rss += r * r / x[i]
 	}
 	l.ResidualSD = math.Sqrt(rss / float64(l.NU))
 	l.SlopeSD = l.ResidualSD / math.Sqrt(l.sxx)
+	l.InterceptSD = l.ResidualSD * math.Sqrt(1/l.weights+l.meanX*l.meanX/l.sxx)
 	return l, l.check()
 }
 
@@ -125,17 +140,17 @@ func means(x, y []float64, least int) (meanX, meanY float64, err error) {
 //
 //	intercept + slope x ± t(0.975, n-2) residual sqrt(1 + 1/n + (x - mean x)^2 / sum (x - mean x)^2)
 //
-// and through the origin
+// and where the spread grows with x, with the weights w = 1/x,
 //
-//	slope x ± t(0.975, n-1) residual sqrt(1 + x^2 / sum x^2)
+//	intercept + slope x ± t(0.975, n-2) residual sqrt(x + 1/sum w + (x - mean x)^2 / sum w (x - mean x)^2)
 //
 // Source: NIST/SEMATECH e-Handbook 4.5.1.2.
 func (l Line) Predict(x float64) Interval {
 	t := statistics.TQuantile(0.975, float64(l.NU))
 	dx := x - l.meanX
-	spread := 1 + dx*dx/l.sxx
-	if !l.throughOrigin {
-		spread += 1 / float64(l.N)
+	spread := 1 + 1/float64(l.N) + dx*dx/l.sxx
+	if l.growing {
+		spread = x + 1/l.weights + dx*dx/l.sxx
 	}
 	value := l.Intercept + l.Slope*x
 	half := t * l.ResidualSD * math.Sqrt(spread)

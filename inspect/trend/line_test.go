@@ -76,22 +76,18 @@ func columns(t *testing.T, name string) (first, second []float64) {
 }
 
 func TestFitAgainstNIST(t *testing.T) {
-	fits := map[string]func(x, y []float64) (Line, error){"Norris": FitLine, "NoInt1": FitThroughOrigin}
 	for _, row := range published(t, "strd_linear_certified.csv") {
 		set := row[0]
+		if set != "Norris" {
+			continue // NoInt1 is a line through the origin
+		}
 		y, x := columns(t, "strd_"+strings.ToLower(set)+".csv")
-		l, err := fits[set](x, y)
+		l, err := FitLine(x, y)
 		if err != nil {
 			t.Fatal(err)
 		}
 		worst := 15.0
 		for i, got := range []float64{l.Intercept, l.InterceptSD, l.Slope, l.SlopeSD, l.ResidualSD} {
-			if row[i+3] == "" {
-				if got != 0 {
-					t.Errorf("%s: result %d is %v, want 0", set, i, got)
-				}
-				continue
-			}
 			want := number(t, row[i+3])
 			if got != want {
 				worst = min(worst, -math.Log10(math.Abs(got-want)/math.Abs(want)))
@@ -118,12 +114,29 @@ func TestPredictAgainstR(t *testing.T) {
 	}
 }
 
+// A spread that grows with x, by hand: weights 1, 1/2, 1/4 at x of 1, 2, 4 and y of 1, 3, 4. With m = 3/1.75 and mean y 3.5/1.75 = 2,
+// slope = sum w (x - m)(y - 2) / sum w (x - m)^2 = 2 / (13/7) = 14/13.
+func TestFitGrowing(t *testing.T) {
+	l, err := FitGrowing([]float64{1, 2, 4}, []float64{1, 3, 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := 3 / 1.75
+	sxx := (1-m)*(1-m) + (2-m)*(2-m)/2 + (4-m)*(4-m)/4
+	sxy := (1-m)*(1-2) + (2-m)*(3-2)/2 + (4-m)*(4-2)/4
+	near(t, "slope", l.Slope, sxy/sxx, 1e-12)
+	near(t, "intercept", l.Intercept, 2-sxy/sxx*m, 1e-12)
+	// One degree of freedom: t(0.975, 1) = 12.706205.
+	p := l.Predict(3)
+	near(t, "half width", p.Upper-p.Value, 12.706205*l.ResidualSD*math.Sqrt(3+1/1.75+(3-m)*(3-m)/sxx), 1e-5)
+}
+
 func TestFitRefuses(t *testing.T) {
 	tests := []struct {
-		name   string
-		x, y   []float64
-		origin bool
-		want   string
+		name    string
+		x, y    []float64
+		growing bool
+		want    string
 	}{
 		{"unequal", []float64{1, 2, 3}, []float64{1, 2}, false, "3 and 2 values"},
 		{"two points", []float64{1, 2}, []float64{1, 2}, false, statistics.ErrTooFew.Error()},
@@ -131,14 +144,15 @@ func TestFitRefuses(t *testing.T) {
 		{"not a number", []float64{1, 2, math.NaN()}, []float64{1, 2, 3}, false, "value 3 is NaN"},
 		{"infinite", []float64{1, 2, 3}, []float64{1, math.Inf(1), 3}, false, "value 2 is +Inf"},
 		{"too large", []float64{1e200, 2e200, 4e200}, []float64{1, 2, 3}, false, "too large"},
-		{"too large through the origin", []float64{1e200, 2e200}, []float64{1e200, 2e200}, true, "too large"},
-		{"one point", []float64{1}, []float64{1}, true, statistics.ErrTooFew.Error()},
-		{"all at zero", []float64{0, 0}, []float64{1, 2}, true, "all 2 points lie at zero"},
+		{"growing, too large", []float64{1e-200, 2e200, 3e200}, []float64{1e200, 2e200, 3}, true, "too large"},
+		{"growing, two points", []float64{1, 2}, []float64{1, 2}, true, statistics.ErrTooFew.Error()},
+		{"growing, one at zero", []float64{0, 1, 2}, []float64{1, 2, 3}, true, "point 1 lies at 0"},
+		{"growing, one place", []float64{2, 2, 2}, []float64{1, 2, 3}, true, "all 3 points lie at 2"},
 	}
 	for _, test := range tests {
 		fit := FitLine
-		if test.origin {
-			fit = FitThroughOrigin
+		if test.growing {
+			fit = FitGrowing
 		}
 		_, err := fit(test.x, test.y)
 		if err == nil || !strings.Contains(err.Error(), test.want) {

@@ -18,6 +18,10 @@ type Performance struct {
 	Ppk  *Interval `json:"ppk"` // the worse of Ppu and Ppl, or the one there is
 	Ppu  *Interval `json:"ppu"` // upper limit alone, as for a run-out
 	Ppl  *Interval `json:"ppl"` // lower limit alone
+	// Beyond is the fraction beyond the limits that the fitted distribution has.
+	Beyond float64 `json:"beyond"`
+	// Power is that of the values on which they scatter evenly, and the indices are worked out: 1 for the values themselves.
+	Power float64 `json:"power"`
 }
 
 // mostDeviations is how many standard deviations a limit may be away: beyond, the scatter is not one of readings
@@ -44,7 +48,7 @@ func Perform(n int, mean, sd float64, lower, upper *float64) (Performance, error
 	if err := checkPerformance(n, mean, sd, lower, upper); err != nil {
 		return Performance{}, fmt.Errorf("performance: %w", err)
 	}
-	p := Performance{N: n, Mean: mean, SD: sd}
+	p := Performance{N: n, Mean: mean, SD: sd, Power: 1}
 	if upper != nil {
 		p.Ppu = oneSided((*upper-mean)/(3*sd), n)
 	}
@@ -55,9 +59,49 @@ func Perform(n int, mean, sd float64, lower, upper *float64) (Performance, error
 	if p.Ppk == nil || p.Ppl != nil && p.Ppl.Value < p.Ppk.Value {
 		p.Ppk = p.Ppl
 	}
+	for _, i := range []*Interval{p.Ppu, p.Ppl} {
+		if i != nil {
+			p.Beyond += statistics.NormalCDF(-3 * i.Value)
+		}
+	}
 	if upper != nil && lower != nil {
 		p.Pp = twoSided((*upper-*lower)/(6*sd), n)
 	}
+	return p, nil
+}
+
+// Performance returns how well the values keep within limits. Those of a skewed figure are told by the fraction beyond
+// the limit: the index of the normal distribution that has as much beyond it, on the power of the values that scatters most
+// evenly,
+//
+//	Ppu = (upper^power - mean of x^power) / (3 sd of x^power)
+//
+// Errors are those of Perform, and a limit below zero on a skewed figure. Source: ISO 22514-2, indices of other distributions by
+// their fraction beyond the limit.
+func (a *Accumulator) Performance(lower, upper *float64) (Performance, error) {
+	n, mean, sd, err := a.Overall()
+	if err != nil {
+		return Performance{}, fmt.Errorf("performance: %w", err)
+	}
+	if !a.skewed {
+		return Perform(n, mean, sd, lower, upper)
+	}
+	s := a.best()
+	on := func(limit *float64) *float64 {
+		if limit == nil {
+			return nil
+		}
+		x := s.of(*limit)
+		return &x
+	}
+	if lower != nil && *lower < 0 || upper != nil && *upper < 0 {
+		return Performance{}, errors.New("performance: a limit below zero on a run-out")
+	}
+	p, err := Perform(n, s.mean, s.sd(), on(lower), on(upper))
+	if err != nil {
+		return Performance{}, err
+	}
+	p.Mean, p.SD, p.Power = mean, sd, s.power
 	return p, nil
 }
 

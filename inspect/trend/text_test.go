@@ -8,17 +8,18 @@ import (
 )
 
 func TestText(t *testing.T) {
-	frozen := Frozen{Limits: Limits{0, -3, 3}, Spread: Limits{50, 0, 100}}
+	frozen := standard
+	frozen.SD = 3 / outer // limits of 3
 	c := chart(t, Individuals, 1, []float64{0, 1, -2, 3, 6, 0.5}, &frozen)
 	want := `centre 0, limits -3 to 3
         |    X
         |
         |
         |
-  upper |---X--
+  upper |---o--
         |
         |
-        | o   o
+        | o   X
  centre |o.....
         |
         |

@@ -18,6 +18,15 @@ const leastForLimits = 8
 // mostCharted is how many of the last values a chart shows.
 const mostCharted = 30
 
+// charted says what kind of figure a chart is of.
+type charted int
+
+const (
+	plain  charted = iota
+	skewed         // never below zero, with its long tail upward
+	life           // it only shrinks, and has no limits
+)
+
 // trends charts what a tool's life has of each figure: the run-out after each grind, the primary's share before it,
 // and the diameter.
 func trends(lives []record.Life, unit length.Unit) []template.HTML {
@@ -37,21 +46,25 @@ func trends(lives []record.Life, unit length.Unit) []template.HTML {
 	for _, c := range []struct {
 		chart  report.Chart
 		values []inspect.Quantity
+		kind   charted
 	}{
-		{report.Chart{Title: "Radial run-out (TIR) after the grind", Unit: string(unit), Decimals: unit.Decimals()}, tirs},
-		{report.Chart{Title: "Primary share before the grind", Unit: "of the land", Decimals: 3}, shares},
-		{report.Chart{Title: "Diameter", Unit: string(unit), Decimals: unit.Decimals()}, diameters},
+		{report.Chart{Title: "Radial run-out (TIR) after the grind", Unit: string(unit), Decimals: unit.Decimals()}, tirs, skewed},
+		{report.Chart{Title: "Primary share before the grind", Unit: "of the land", Decimals: 3}, shares, plain},
+		{report.Chart{Title: "Diameter", Unit: string(unit), Decimals: unit.Decimals()}, diameters, life},
 	} {
 		if len(c.values) > 0 {
-			all = append(all, drawTrend(c.chart, c.values, unit))
+			all = append(all, drawTrend(c.chart, c.values, c.kind, unit))
 		}
 	}
 	return all
 }
 
 // drawTrend draws the last values, with the limits of all of them once there are enough.
-func drawTrend(c report.Chart, values []inspect.Quantity, unit length.Unit) template.HTML {
+func drawTrend(c report.Chart, values []inspect.Quantity, kind charted, unit length.Unit) template.HTML {
 	a, err := trend.NewAccumulator(trend.Individuals, 1, mostCharted)
+	if kind == skewed {
+		a, err = trend.NewSkewed(mostCharted)
+	}
 	if err != nil {
 		panic(err) // a chart of individuals is a chart
 	}
@@ -68,7 +81,7 @@ func drawTrend(c report.Chart, values []inspect.Quantity, unit length.Unit) temp
 	first := max(0, len(values)-mostCharted)
 	c.Values = c.Values[first:]
 	c.From, c.To = strconv.Itoa(first+1), strconv.Itoa(len(values))
-	if len(values) < leastForLimits {
+	if len(values) < leastForLimits || kind == life {
 		return c.Draw()
 	}
 	limits, err := a.Chart(nil)
