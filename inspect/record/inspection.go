@@ -129,13 +129,16 @@ func (t wholeTool) inspection(h *held) (Inspection, error) {
 	if err := in.read(t.bodies[h.summary()], t.bodies[in.Taken.Ref()]); err != nil {
 		return in, err
 	}
-	if len(h.corrections) == 0 && !agrees(h.now, in.Judgement) {
+	if h.forged || len(h.corrections) == 0 && !agrees(h.now, in.Judgement) {
 		return in, fmt.Errorf("inspection %s: its figures, record %d of bench %s, do not say what its summary says: one of them was forged or damaged", in.ID, h.closed.Seq, h.closed.Bench)
 	}
 	for _, x := range h.corrections {
 		in.correct(Corrected{*x.body.(*Correction), x.Record})
 	}
 	in.settle(h.conflict)
+	if !h.conflict {
+		in.Figures = *h.now
+	}
 	for _, x := range t.rulings {
 		if refOf(x.About) == h.summary() {
 			in.Rulings = append(in.Rulings, Ruled{*x.body.(*Ruling), x.Ref()})

@@ -351,5 +351,5 @@ func (in *Inspection) settle(conflict bool) {
 		in.Judgement = inspect.Judge(in.Inspection)
 	}
 	in.Figures = figuresOf(in.Inspection, in.Judgement, in.Closed)
-	in.Figures.Discarded = in.Discarded != ""
+	in.Figures.Discarded, in.Figures.Corrects = in.Discarded != "", len(in.Corrections) > 0
 }

@@ -79,6 +79,7 @@ type held struct {
 	corrections []fact
 	covered     map[ledger.Ref]bool // corrections that now rests on
 	conflict    bool
+	forged      bool // other figures say that they are of the same closing
 }
 
 func (h *held) summary() ledger.Ref { return *h.closed.About }
@@ -182,6 +183,10 @@ func (f *folding) takeFigures(x fact, b *Figures) {
 	if x.About == nil {
 		return
 	}
+	if h := f.bySummary[*x.About]; h != nil {
+		h.forged = true
+		return
+	}
 	h := &held{closed: x, now: b, covered: map[ledger.Ref]bool{}}
 	f.figures = append(f.figures, x)
 	f.bySummary[*x.About] = h
@@ -218,7 +223,7 @@ func (f *folding) correct() {
 		h.now, h.covered = x.body.(*Figures), covers
 	}
 	for _, h := range f.inspections {
-		h.conflict = slices.ContainsFunc(h.corrections, func(c fact) bool { return !h.covered[c.Ref()] })
+		h.conflict = h.forged || slices.ContainsFunc(h.corrections, func(c fact) bool { return !h.covered[c.Ref()] })
 	}
 	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
 }
