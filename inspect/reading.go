@@ -382,6 +382,7 @@ type Inspection struct {
 	Reseated  bool    `json:"reseated"` // taken out and put back between repeats
 
 	// How the tool was ground, where it is told: what the bench's settings really do is learned from it.
+	Grinder   string         `json:"grinder,omitempty"`   // by name, as the bench file has it
 	Wheel     string         `json:"wheel,omitempty"`     // by name
 	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed since the wheel's first touch
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel

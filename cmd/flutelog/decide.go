@@ -84,7 +84,7 @@ func (r *rulingFlags) unlock(e env, tool string) error {
 		return err
 	}
 	for i, lock := range lifted {
-		fmt.Fprintf(e.stdout, "%s: lock lifted by %s: %s; lock record %d of bench %s\n", tool, who.By, lockWords(lock), lock.Ref.Seq, lock.Ref.Bench)
+		fmt.Fprintf(e.stdout, "%s: lock lifted by %s: %s; lock record %d of bench %s\n", tool, who.By, lock, lock.Ref.Seq, lock.Ref.Bench)
 		printHead(e, records[i])
 	}
 	t, err := record.FindTool(l, tool)

@@ -67,7 +67,7 @@ func standingLine(s record.State) string {
 	line := strings.ToUpper(string(s.Standing))
 	switch {
 	case len(s.Locks) > 0 && s.Standing == record.StandsLocked:
-		line += ": " + lockWords(s.Locks[0])
+		line += ": " + s.Locks[0].String()
 	case s.Standing == record.StandsToSign && s.NotReground:
 		line += ": no grind needed"
 	case s.Standing == record.StandsToGrind:
@@ -85,18 +85,6 @@ func standingLine(s record.State) string {
 		line += "; half read: " + strings.Join(s.Open, ", ")
 	}
 	return line
-}
-
-// lockWords says what locked a tool.
-func lockWords(l record.StandingLock) string {
-	words := strings.ReplaceAll(string(l.Sight), "-", " ") + " seen in " + l.Inspection
-	if l.Note != "" {
-		words += " (" + l.Note + ")"
-	}
-	if l.TakenBack {
-		words += ", taken back at once"
-	}
-	return words
 }
 
 // correctionLine says what was corrected, from what, by whom, when and why.

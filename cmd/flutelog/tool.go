@@ -375,7 +375,7 @@ func printCard(e env, t record.Tool, unit length.Unit) {
 	fmt.Fprintf(w, "regrinds released\t%d\n", c.Regrinds)
 	w.Flush()
 	for _, l := range t.Locks {
-		fmt.Fprintf(e.stdout, "lock: %s, on %s; lock record %d of bench %s\n", lockWords(l), sheetDay(l.At), l.Ref.Seq, l.Ref.Bench)
+		fmt.Fprintf(e.stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, sheetDay(l.At), l.Ref.Seq, l.Ref.Bench)
 	}
 	for _, r := range t.Rulings {
 		fmt.Fprintf(e.stdout, "%s, by inspection %s\n", rulingLine(r), r.Inspection)

@@ -14,16 +14,17 @@ import (
 
 // selection are the flags that say which inspections a trend is of.
 type selection struct {
-	tool, benchID, wheel, gauge, inspector string
-	from, to, material, stage              string
-	since, until                           string
+	tool, benchID, grinder, wheel, gauge, inspector string
+	from, to, material, stage                       string
+	since, until                                    string
 }
 
-var selectionFlags = []string{"tool", "of-bench", "wheel", "gauge", "inspector", "diameter-from", "diameter-to", "material", "stage", "since", "until"}
+var selectionFlags = []string{"tool", "of-bench", "grinder", "wheel", "gauge", "inspector", "diameter-from", "diameter-to", "material", "stage", "since", "until"}
 
 func (s *selection) flags(f *flags) {
 	f.StringVar(&s.tool, "tool", "", "only this tool")
 	f.StringVar(&s.benchID, "of-bench", "", "only the bench of this id")
+	f.StringVar(&s.grinder, "grinder", "", "only tools ground on this grinder")
 	f.StringVar(&s.wheel, "wheel", "", "only tools ground with this wheel")
 	f.StringVar(&s.gauge, "gauge", "", "only what was read with this gauge")
 	f.StringVar(&s.inspector, "inspector", "", "only what this person inspected")
@@ -63,7 +64,7 @@ func (s selection) pick(unit length.Unit) (picked, error) {
 // tools says whether an inspection is of the tools, bench, people and days selected, at whatever stage.
 func (p picked) tools(f record.Regrind) bool {
 	day := f.Closed[:min(len(f.Closed), len(time.DateOnly))]
-	return matches(p.tool, f.Tool) && matches(p.benchID, f.Bench) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
+	return matches(p.tool, f.Tool) && matches(p.benchID, f.Bench) && matches(p.grinder, f.Grinder) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
 		(p.least == nil || f.Nominal >= *p.least) && (p.most == nil || f.Nominal <= *p.most) &&
 		day >= p.afterDay && (p.untilDay == "" || day <= p.untilDay)
 }
@@ -80,6 +81,7 @@ func (p picked) words() string {
 	}
 	add("tool", p.tool)
 	add("bench", p.benchID)
+	add("grinder", p.grinder)
 	add("wheel", p.wheel)
 	add("gauge", p.gauge)
 	add("inspector", p.inspector)

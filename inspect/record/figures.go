@@ -39,7 +39,7 @@ func figuresOf(in inspect.Inspection, j inspect.Judgement, closed string) Figure
 	f := Figures{
 		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Job: in.Job, Closed: closed, Practice: practised(in),
 		Verdict: j.Verdict, Work: []inspect.Task{}, Locks: Locks(in), Nominal: in.Tool.Diameter, Material: in.Tool.Material,
-		Inspector: in.Inspector, Wheel: in.Wheel, Gauge: gaugeOf(in, inspect.RadialRunout), Divisions: in.Divisions, Offset: in.Offset,
+		Inspector: in.Inspector, Grinder: in.Grinder, Wheel: in.Wheel, Gauge: gaugeOf(in, inspect.RadialRunout), Divisions: in.Divisions, Offset: in.Offset,
 	}
 	for _, w := range j.Work {
 		f.Work = append(f.Work, w.What)

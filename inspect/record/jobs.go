@@ -191,7 +191,7 @@ func (s State) Lacks() string {
 	case StandsToSign:
 		return "a signature"
 	case StandsLocked:
-		return "an unlocking: " + strings.ReplaceAll(string(s.Locks[0].Sight), "-", " ") + " seen in " + s.Locks[0].Inspection
+		return "an unlocking: " + s.Locks[0].String()
 	case StandsRecalled:
 		return "a release or concession as it is corrected, or another inspection"
 	}

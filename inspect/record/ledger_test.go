@@ -206,7 +206,7 @@ func TestLocks(t *testing.T) {
 	good := inspectedQuietly(t, l, "A")
 	is(t, l, "A", StandsLocked)
 	_, err := Rule(l, []string{good}, Release, by("Vale", ""))
-	refused(t, err, "the tool is locked, cracks was seen in A.1")
+	refused(t, err, "the tool is locked, cracks seen in A.1")
 	_, _, err = Unlock(l, "A", by("Vale", " "))
 	refused(t, err, "needs a reason")
 	_, _, err = Unlock(l, "B", by("Vale", "x"))

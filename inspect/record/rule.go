@@ -127,7 +127,7 @@ func (t wholeTool) allows(h *held, in *Inspection, word Word) error {
 	case in.Figures.Practice:
 		return refuse("it was read with a practice gauge; practice readings are never released")
 	case len(t.Locks) > 0:
-		return refuse("the tool is locked, %s was seen in %s: lift the lock first, with tool unlock %s", strings.ReplaceAll(string(t.Locks[0].Sight), "-", " "), t.Locks[0].Inspection, t.ID)
+		return refuse("the tool is locked, %s: lift the lock first, with tool unlock %s", t.Locks[0], t.ID)
 	case t.Standing == StandsRetired:
 		return refuse("the tool is out of use: %s", t.Retired)
 	case len(t.Open) > 0:

@@ -66,6 +66,18 @@ type StandingLock struct {
 	TakenBack bool // noted as a slip
 }
 
+// String says what locked the tool.
+func (l StandingLock) String() string {
+	words := strings.ReplaceAll(string(l.Sight), "-", " ") + " seen in " + l.Inspection
+	if l.Note != "" {
+		words += " (" + l.Note + ")"
+	}
+	if l.TakenBack {
+		words += ", taken back at once"
+	}
+	return words
+}
+
 // A fact is one record of a tool with its body taken apart; of kinds that no standing rests on body is nil.
 type fact struct {
 	ledger.Record

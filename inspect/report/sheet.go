@@ -28,7 +28,7 @@ type SheetInput struct {
 	Offsets    Offsets
 
 	Standing    record.Standing // of the tool
-	Lacks       string          // what it lacks
+	Locked      string          // what locked it
 	Decides     bool            // the standing rests on this inspection
 	NotReground bool            // it stands so without having been ground
 	Practice    bool            // read with a practice gauge

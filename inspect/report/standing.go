@@ -24,7 +24,7 @@ func (in SheetInput) standing() leads {
 	case in.Standing == record.StandsWithdrawn:
 		l.Line = "WITHDRAWN: not to be used"
 	case in.Standing == record.StandsLocked:
-		l.Line = "LOCKED: " + in.Lacks
+		l.Line = "LOCKED: " + in.Locked
 	case in.Standing == record.StandsRecalled:
 		l.Line = "RECALLED: take it out of use"
 	case in.Standing == record.StandsRetired:

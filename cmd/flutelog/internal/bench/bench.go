@@ -119,6 +119,7 @@ func (f *File) ReadFromEnd(t inspect.Tool) length.Length {
 
 // Grinder is the feed of the cutter grinder.
 type Grinder struct {
+	Name      string        `toml:"name"`       // what it is called in records and trends. No default
 	Division  length.Length `toml:"division"`   // one graduation of the feed. No default: until it is stated plans speak in lengths
 	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
 	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and the face that is ground. Default: 0, the feed runs along the radius

@@ -42,7 +42,7 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 	in := inspect.Inspection{
 		Tool: t, Stage: c.Stage, Job: c.Job, Inspector: c.Inspector, Reseated: c.Reseated,
 		Holding: cmp.Or(c.Holding, f.Holding), Basis: f.Basis(t, c.Stage),
-		Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
+		Grinder: f.Grinder.Name, Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
 	}
 	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
 	if w, err := f.Wheel(c.Wheel); err == nil && t.Form == inspect.HollowRelief {

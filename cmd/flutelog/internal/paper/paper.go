@@ -27,9 +27,12 @@ func Of(l *ledger.Ledger, bench, id string, unit length.Unit) (report.SheetInput
 	if err != nil {
 		return report.SheetInput{}, err
 	}
-	clockSet := in.Record.Time.Synchronised
+	clockSet, locked := in.Record.Time.Synchronised, ""
+	for _, l := range in.Stands.Locks {
+		locked = l.String()
+	}
 	s := report.SheetInput{
-		Inspection: in.Inspection, Judgement: in.Judgement, Unit: unit, Bench: bench, Standing: in.Stands.Standing, Lacks: in.Stands.Lacks(),
+		Inspection: in.Inspection, Judgement: in.Judgement, Unit: unit, Bench: bench, Standing: in.Stands.Standing, Locked: locked,
 		Decides: in.Stands.Inspection == in.ID, NotReground: in.Stands.NotReground, Practice: in.Figures.Practice,
 		Opened: moment(in.Opened, clockSet), Closed: moment(in.Closed, clockSet),
 		Sequence: in.Newest.Seq, Head: headOf(in.Newest), Offsets: offsets(tool, &in),
