@@ -301,3 +301,65 @@ func (w *judging) withinADegree(s set, i, k int) bool {
 	}
 	return max(angles[0], angles[1])-min(angles[0], angles[1]) < length.Degree
 }
+
+// Look is how a drop is to be read and what it should come to.
+type Look struct {
+	Feature     Feature
+	Distance    length.Length // behind the edge
+	By          DropBy
+	Turn        *length.Angle  // that distance as degrees the tool is turned; nil where it is slid
+	Least, Most *length.Length // the drops of the band's two ends
+	TooNarrow   bool           // the two lie too close for an indicator to tell them apart: only the sign is judged
+}
+
+// DropBy returns how a drop on the flutes is read.
+func (in Inspection) DropBy() DropBy {
+	if in.Basis.DropBy == BySliding {
+		return BySliding
+	}
+	return ByTurning
+}
+
+// DropLook returns how a drop of a feature is to be read of a flute, from the widths that were read, and the drops that
+// stand for the two ends of the band it is held against. Errors: a secondary without its primary's width.
+func (in Inspection) DropLook(f Feature, flute int) (Look, error) {
+	w := judging{in: in, sets: in.sets()}
+	s := set{feature: f, flutes: make([][]length.Length, in.Tool.Flutes), over: make([]*length.Length, in.Tool.Flutes)}
+	check, err := w.reliefCheck(s, flute-1)
+	if err != nil {
+		return Look{}, err
+	}
+	look := Look{Feature: f, Distance: check.Distance, By: w.dropBy(f)}
+	least, most := in.Basis.Limits.Of(f).Angles()
+	if look.Least, err = limitDrop(check, least); err == nil {
+		look.Most, err = limitDrop(check, most)
+	}
+	if look.By == ByTurning {
+		turn, err := check.Turn()
+		if err != nil {
+			return Look{}, err
+		}
+		look.Turn = &turn
+	}
+	look.TooNarrow = tooNarrow(look.Least, look.Most)
+	return look, err
+}
+
+// NominalOutside returns the nominal reliefs of a tool that lie outside the band they will be held against, as findings.
+func NominalOutside(t Tool, l Limits) []Finding {
+	var out []Finding
+	for _, a := range []struct {
+		feature Feature
+		nominal *length.Angle
+	}{{ReliefDrop, t.PrimaryRelief}, {SecondaryDrop, t.SecondaryRelief}} {
+		limit := l.Of(a.feature)
+		least, most := limit.Angles()
+		if a.nominal != nil && (least != nil && *a.nominal < *least || most != nil && *a.nominal > *most) {
+			out = append(out, Finding{
+				Feature: a.feature, Value: angleQuantity(*a.nominal), Least: limit.Least, Most: limit.Most, Advice: !limit.Judged,
+				Source: limit.Source, Verdict: Reject,
+			})
+		}
+	}
+	return out
+}

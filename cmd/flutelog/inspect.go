@@ -29,6 +29,7 @@ type inspectFlags struct {
 	units
 	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
 	wheel, offset                                                              string // how it was ground
+	checkingDistance, dropBy                                                   string
 	divisions                                                                  int
 	gauges                                                                     []string
 	replay                                                                     string
@@ -65,6 +66,8 @@ func (i *inspectFlags) flags(f *flags) {
 	f.StringVar(&i.wheel, "wheel", "", "the wheel it is ground with, by name")
 	f.IntVar(&i.divisions, "divisions", 0, "divisions of the feed dial that were fed since the wheel's first touch")
 	f.StringVar(&i.offset, "offset", "", "how far the tooth rest was set below the tool's centre at a cup wheel")
+	f.StringVar(&i.checkingDistance, "checking-distance", "", "distance behind the edge over which drops are read (default: the bench file's, or by diameter and width)")
+	f.StringVar(&i.dropBy, "drop-by", "", "how drops on the flutes are read: turn the tool, or slide the table across (default: the bench file's)")
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
 	i.places.flags(f)
 	i.units.flags(f)
@@ -142,6 +145,12 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 	}
 	c.FromEnds = r.lengths("from-end", i.fromEnd)
 	c.Offset = r.optional("offset", i.offset)
+	if d := r.optionalSize("checking-distance", i.checkingDistance); d != nil {
+		c.CheckingDistance = *d
+	}
+	if i.dropBy != "" {
+		c.DropBy = inspect.DropBy(r.choice("drop-by", i.dropBy, "turn", "slide"))
+	}
 	if r.err != nil {
 		return inspect.Inspection{}, session.Plan{}, r.err
 	}

@@ -23,6 +23,7 @@ type toolFlags struct {
 	diameter, helix, hand, angles, material, ends, teeth, duty string
 	primary, secondary, rake, note                             string
 	flutes                                                     int
+	kind                                                       kindFlags
 
 	// of add only
 	sign signFlags
@@ -31,7 +32,7 @@ type toolFlags struct {
 
 func (t *toolFlags) flags(f *flags) {
 	f.StringVar(&t.diameter, "diameter", "", "nominal cutting diameter, such as 0.5in or 12mm")
-	f.IntVar(&t.flutes, "flutes", 0, "number of flutes, 2 to 12")
+	f.IntVar(&t.flutes, "flutes", 0, "number of flutes, 1 to 12")
 	f.StringVar(&t.material, "material", "", "hss, cobalt or carbide")
 	f.StringVar(&t.helix, "helix", "", "helix angle in degrees (default 30)")
 	f.StringVar(&t.hand, "hand", "", "hand of the helix, right or left (default right)")
@@ -43,6 +44,7 @@ func (t *toolFlags) flags(f *flags) {
 	f.StringVar(&t.secondary, "secondary-relief", "", "nominal secondary relief in degrees")
 	f.StringVar(&t.rake, "rake", "", "radial rake in degrees")
 	f.StringVar(&t.note, "note", "", "anything worth knowing")
+	t.kind.flags(f)
 	t.places.flags(f)
 	t.units.flags(f)
 }
@@ -72,6 +74,7 @@ func (t *toolFlags) over(f *flags, t0 inspect.Tool, unit length.Unit) (inspect.T
 			w.set()
 		}
 	}
+	t.kind.over(f, r, &t0)
 	if r.err == nil {
 		if err := t0.Check(); err != nil {
 			r.err = usageError{err}
@@ -341,8 +344,12 @@ func showTool(e env, id string, p *places, u *units) error {
 	if err != nil {
 		return err
 	}
+	widths := lastWidths(at, tool, basis)
 	if u.json {
-		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{"described": tool.Tool, "basis": basis, "offsets": newEntered(entered, at.unit)})
+		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{
+			"described": tool.Tool, "basis": basis, "offsets": newEntered(entered, at.unit),
+			"checking_distance": widths.CheckingDistance().Number(at.unit), "drop_by": widths.DropBy(),
+		})
 		if err != nil {
 			return err
 		}
@@ -351,6 +358,7 @@ func showTool(e env, id string, p *places, u *units) error {
 	printCard(e, tool, at.unit)
 	printEntered(e, entered, tool.Standing.Usable(), at.unit)
 	printTool(e.stdout, tool.Tool, at.unit)
+	printLook(e, widths, at.unit)
 	fmt.Fprintf(e.stdout, "\nlimits in force (%s)\n", basis.Revision)
 	printLimits(e.stdout, basis.Limits, at.unit)
 	return nil
@@ -435,6 +443,7 @@ func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
 	} else if err != nil {
 		return err
 	}
+	warnNominal(e, at, tool)
 	if t.json {
 		return printJSON(e, tool)
 	}
@@ -460,6 +469,9 @@ func printTool(out io.Writer, t inspect.Tool, unit length.Unit) {
 		if a.value != nil {
 			row(a.name, *a.value)
 		}
+	}
+	for _, r := range kindRows(t, unit) {
+		row(r[0], r[1])
 	}
 	if t.Angles != nil {
 		row("flute angles", t.Angles)

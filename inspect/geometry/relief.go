@@ -65,6 +65,18 @@ func (r Relief) Drop(relief length.Angle) (length.Length, error) {
 	return drop, out.err
 }
 
+// Turn returns how far the tool is turned for the distance: along the circle through the edge, or through the heel.
+// Errors: those of Drop.
+func (r Relief) Turn() (length.Angle, error) {
+	if err := r.check(r.Distance.Micrometres()); err != nil {
+		return 0, fmt.Errorf("turn for a distance of %v: %w", r.Distance, err)
+	}
+	z := r.zero()
+	var out results
+	turn := out.angle(float64(z.circle) * r.Distance.Micrometres() / z.circle.reach(z.at))
+	return turn, out.err
+}
+
 // Angle returns the relief angle for an indicated drop (positive when the facet falls away): the one whose Drop it is.
 // From straight facets and a pointed tip
 //

@@ -322,3 +322,14 @@ func TestReliefRefuses(t *testing.T) {
 		wantError(t, err, "rests on the edge")
 	}
 }
+
+// .020 in behind the edge of a half-inch tool are .020/.25 radians, 4.584 degrees.
+func TestReliefTurn(t *testing.T) {
+	turn, err := Relief{Diameter: length.Inch / 2, Distance: length.Inch / 50}.Turn()
+	if err != nil {
+		t.Fatal(err)
+	}
+	nearAngle(t, "turn", turn, degrees(4.583662), degrees(0.000001))
+	_, err = Relief{Distance: length.Inch / 50}.Turn()
+	wantError(t, err, "turn", "diameter")
+}
