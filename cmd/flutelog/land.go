@@ -5,15 +5,18 @@ import (
 	"slices"
 	"text/tabwriter"
 
+	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
+	"flutelog/inspect/words"
 )
 
 type landFlags struct {
 	units
 	repeated
 	primary, land, primaryAngle, secondaryAngle string
+	diameter, helix                             string
 	ends, alongRadius                           bool
 }
 
@@ -33,18 +36,12 @@ func (c *landFlags) flags(f *flags) {
 	f.StringVar(&c.land, "land", "", "width of the whole land on each flute; over half of it a primary needs the secondary (status 3, 4 undecided)")
 	f.BoolVar(&c.ends, "ends", false, "the widths are those of the end teeth")
 	f.BoolVar(&c.alongRadius, "along-radius", false, "the widths were read looking along the radius, not square to each facet; give both angles")
-	f.StringVar(&c.primaryAngle, "primary-angle", "", "primary relief in degrees, with --along-radius")
-	f.StringVar(&c.secondaryAngle, "secondary-angle", "", "secondary relief in degrees, with --along-radius")
+	f.StringVar(&c.primaryAngle, "primary-angle", "", "primary relief in degrees, with --along-radius or --diameter")
+	f.StringVar(&c.secondaryAngle, "secondary-angle", "", "secondary relief in degrees, with --along-radius or --diameter")
+	f.StringVar(&c.diameter, "diameter", "", "cutting diameter, with --primary-angle: whether the heel clears the work is judged too")
+	f.StringVar(&c.helix, "helix", "", "helix angle in degrees, with --diameter")
 	c.repeated.flags(f)
 	c.units.flags(f)
-}
-
-// shares is what the widths come to.
-type shares struct {
-	geometry.Lands
-	tooth    string // flute or end tooth
-	ratio    statistics.Ratio
-	decision statistics.RatioDecision
 }
 
 func (c *landFlags) run(e env) error {
@@ -53,72 +50,120 @@ func (c *landFlags) run(e env) error {
 	land := c.rounds(r, "land", c.land)
 	gauge := c.gauge(r, enoughWidths, c.primary, c.land)
 	rule := c.decisionRule(r)
-	c.squared(r, primary, land)
+	a1, a2 := c.angles(r, primary, land)
+	diameter, helix := r.optionalSize("diameter", c.diameter), r.angle("helix", c.helix)
+	switch {
+	case diameter == nil && helix != nil:
+		r.fail("helix", fmt.Errorf("give --diameter with it"))
+	case diameter != nil && (a1 == nil || c.ends):
+		r.fail("diameter", fmt.Errorf("it goes with --primary-angle, on the flutes"))
+	}
 	if r.err != nil {
 		return r.err
 	}
-	out := shares{tooth: "flute"}
+	if _, err := geometry.JudgeLands(means(primary), means(land)); err != nil {
+		return usageError{fmt.Errorf("--primary, --land: %w", err)}
+	}
+	in := c.inspection(primary, land, gauge, rule, r.unit)
+	if diameter != nil {
+		in.Tool.Diameter, in.Tool.PrimaryRelief, in.Tool.SecondaryRelief = *diameter, a1, a2
+		if helix != nil {
+			in.Tool.Helix = *helix
+		}
+	}
+	j := inspect.Judge(in)
+	if len(j.Lands) == 0 {
+		return usageError{fmt.Errorf("--primary, --land: %s", words.Headline(in, j, r.unit))}
+	}
+	out := shares{lands: j.Lands[0], in: in, j: j, tooth: "flute"}
 	if c.ends {
 		out.tooth = "end tooth"
 	}
-	if err := out.work(primary, land, gauge, rule); err != nil {
-		return usageError{fmt.Errorf("--primary, --land: %w", err)}
+	for _, f := range j.Findings {
+		switch f.Feature {
+		case inspect.PrimaryLand, inspect.EndPrimaryLand:
+			out.share = f
+		case inspect.Heel, inspect.LandClearance:
+			out.rubs = append(out.rubs, f)
+		}
 	}
 	if c.json {
-		if err := printJSON(e, out.json()); err != nil {
+		if err := printJSON(e, out.json(r.unit)); err != nil {
 			return err
 		}
 	} else {
 		c.print(e, out, gauge, r.unit)
 	}
-	return verdictStatus(out.decision.Verdict)
+	return verdictStatus(out.verdict())
 }
 
-// squared takes widths read along the radius to widths square to their facets.
-func (c *landFlags) squared(r *reader, primary, land [][]length.Length) {
-	switch {
-	case !c.alongRadius && c.primaryAngle+c.secondaryAngle != "":
-		r.fail("along-radius", fmt.Errorf("the angles are needed only with it"))
-	case !c.alongRadius || r.err != nil:
-		return
+// inspection is the widths as an inspection between the grinds, which is what asks for a secondary.
+func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Gauge, rule statistics.Rule, unit length.Unit) inspect.Inspection {
+	const gauge = "loupe"
+	tool := inspect.Tool{ID: "land", Diameter: 6 * length.Inch, Flutes: len(primary), Material: inspect.HSS, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth}
+	in := inspect.Inspection{Tool: tool, Stage: inspect.Between, Basis: inspect.DefaultBasis(tool)}
+	in.Basis.WorkRule, in.Basis.Required = rule, []inspect.Item{}
+	in.Basis.Gauges = map[string]inspect.Instrument{gauge: {Resolution: g.Resolution, PermissibleError: g.PermissibleError, LocalError: g.PermissibleError}}
+	features := [2]inspect.Feature{inspect.PrimaryLand, inspect.Land}
+	if c.ends {
+		features = [2]inspect.Feature{inspect.EndPrimaryLand, inspect.EndLand}
 	}
-	a1, a2 := r.neededAngle("primary-angle", c.primaryAngle), r.neededAngle("secondary-angle", c.secondaryAngle)
+	for n, flutes := range [][][]length.Length{primary, land} {
+		for i, repeats := range flutes {
+			for m, l := range repeats {
+				in.Readings = append(in.Readings, inspect.Reading{Feature: features[n], Flute: i + 1, Repeat: m + 1, Value: l, Text: l.Format(unit, 9), Unit: unit, Gauge: gauge})
+			}
+		}
+	}
+	return in
+}
+
+// angles reads the reliefs, and takes widths read along the radius to widths square to their facets.
+func (c *landFlags) angles(r *reader, primary, land [][]length.Length) (a1, a2 *length.Angle) {
+	switch {
+	case !c.alongRadius && c.diameter == "" && c.primaryAngle+c.secondaryAngle != "":
+		r.fail("along-radius", fmt.Errorf("the angles are needed only with it, or with --diameter"))
+	case !c.alongRadius || r.err != nil:
+		return r.angle("primary-angle", c.primaryAngle), r.angle("secondary-angle", c.secondaryAngle)
+	}
+	one, two := r.neededAngle("primary-angle", c.primaryAngle), r.neededAngle("secondary-angle", c.secondaryAngle)
 	if len(primary) != len(land) || r.err != nil {
-		return // JudgeLands refuses counts that differ
+		return nil, nil // JudgeLands refuses counts that differ
 	}
 	for i := range primary {
 		for m := range primary[i] {
-			square, err := geometry.SquareToFacets(geometry.Ratio{Primary: primary[i][m], Land: land[i][m]}, a1, a2)
+			square, err := geometry.SquareToFacets(geometry.Ratio{Primary: primary[i][m], Land: land[i][m]}, one, two)
 			if err != nil {
 				r.fail("along-radius", fmt.Errorf("flute %d: %w", i+1, err))
-				return
+				return nil, nil
 			}
 			primary[i][m], land[i][m] = square.Primary, square.Land
 		}
 	}
+	return &one, &two
 }
 
-// work holds the worst flute's share against the half: it decides for the tool, for all are ground alike.
-func (o *shares) work(primary, land [][]length.Length, g statistics.Gauge, rule statistics.Rule) error {
-	var err error
-	if o.Lands, err = geometry.JudgeLands(means(primary), means(land)); err != nil {
-		return err
+// shares is what the widths come to.
+type shares struct {
+	lands inspect.LandFigures
+	share inspect.Finding
+	rubs  []inspect.Finding // heels and ends of lands that do
+	tooth string            // flute or end tooth
+	in    inspect.Inspection
+	j     inspect.Judgement
+}
+
+// verdict is that of the share, but that a heel that rubs wants the secondary too.
+func (o shares) verdict() statistics.Verdict {
+	if o.rubs != nil {
+		return statistics.Reject
 	}
-	noise, err := g.Noise(slices.Concat(primary, land)...)
-	if err != nil {
-		return err
-	}
-	worst := o.WorstFlute - 1
-	if o.ratio, err = statistics.NewRatio(primary[worst], land[worst], noise, g); err != nil {
-		return err
-	}
-	o.decision, err = statistics.DecideRatio(o.ratio, nil, &statistics.Fraction{Num: 1, Den: 2}, rule)
-	return err
+	return o.share.Verdict
 }
 
 // secondary says whether the secondary is needed.
 func (o shares) secondary() string {
-	switch o.decision.Verdict {
+	switch o.verdict() {
 	case statistics.Accept:
 		return "not needed"
 	case statistics.Reject:
@@ -127,62 +172,80 @@ func (o shares) secondary() string {
 	return "undecided"
 }
 
-func (o shares) json() any {
+func (o shares) json(unit length.Unit) any {
 	type worst struct {
 		Flute int     `json:"flute"`
 		Ratio float64 `json:"ratio"`
 	}
-	var ratios []float64
-	for _, r := range o.Ratios {
-		ratios = append(ratios, r.Value())
-	}
-	var uncertainty *float64
-	if u, known := o.ratio.Uncertainty(); known {
+	spread := slices.Max(o.lands.Ratios) - slices.Min(o.lands.Ratios)
+	var uncertainty *length.Number
+	if o.share.Uncertainty != nil {
+		u := o.share.Uncertainty.Number(unit)
 		uncertainty = &u
 	}
+	settle := 0
+	if o.share.Why != nil {
+		settle = o.share.Why.Rounds
+	}
+	var rubs []findingJSON
+	said := words.Of(o.in, o.j, unit)
+	for i, f := range o.j.Findings {
+		if f.Feature == inspect.Heel || f.Feature == inspect.LandClearance {
+			rubs = append(rubs, newFindingJSON(f, said.Findings[i], unit))
+		}
+	}
 	return struct {
-		Ratios      []float64 `json:"ratios"`
-		Mean        float64   `json:"mean"`
-		Worst       worst     `json:"worst"`
-		Secondary   string    `json:"secondary"`
-		Spread      float64   `json:"spread"`
-		Uncertainty *float64  `json:"uncertainty,omitempty"` // of the worst ratio, two-sided, 95 %
+		Ratios      []float64      `json:"ratios"`
+		Mean        float64        `json:"mean"`
+		Worst       worst          `json:"worst"`
+		Secondary   string         `json:"secondary"`
+		Spread      float64        `json:"spread"`
+		Uncertainty *length.Number `json:"uncertainty,omitempty"` // of the worst ratio, two-sided, 95 %
+		Heels       []findingJSON  `json:"heels,omitempty"`       // that rub
 		decisionJSON
 	}{
-		ratios, o.Mean, worst{o.WorstFlute, o.Worst().Value()}, o.secondary(), o.Spread,
-		uncertainty, newDecisionJSON(o.decision.Decision),
+		o.lands.Ratios, o.lands.Mean, worst{o.lands.Worst, o.lands.Ratios[o.lands.Worst-1]}, o.secondary(), spread, uncertainty, rubs,
+		decisionJSON{o.share.Probability, o.share.Rule, words.FindingReason(o.share, unit), settle},
 	}
 }
 
 func (c *landFlags) print(e env, o shares, g statistics.Gauge, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", o.answer())
+	fmt.Fprintf(e.stdout, "%s\n\n", o.answer(unit))
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\tprimary\twhole land\tprimary / whole land\n", o.tooth)
-	for i, r := range o.Ratios {
-		fmt.Fprintf(w, "%d\t%s\t%s\t%.3f\n", i+1, r.Primary.In(unit), r.Land.In(unit), r.Value())
+	for i, ratio := range o.lands.Ratios {
+		fmt.Fprintf(w, "%d\t%s\t%s\t%.3f\n", i+1, o.lands.Primary[i].In(unit), o.lands.Land[i].In(unit), ratio)
 	}
-	fmt.Fprintf(w, "mean\t\t\t%.3f\n", o.Mean)
-	fmt.Fprintf(w, "largest less smallest\t\t\t%.3f\n", o.Spread)
+	fmt.Fprintf(w, "mean\t\t\t%.3f\n", o.lands.Mean)
+	fmt.Fprintf(w, "largest less smallest\t\t\t%.3f\n", slices.Max(o.lands.Ratios)-slices.Min(o.lands.Ratios))
 	w.Flush()
 	fmt.Fprintln(e.stdout)
 	if c.alongRadius {
 		fmt.Fprintln(e.stdout, "note: the widths were taken from the direction of the radius to square to each facet")
 	}
-	if u, known := o.ratio.Uncertainty(); known {
-		fmt.Fprintf(e.stdout, "%s %d: %.3f ± %.3f (95 %%)\n", o.tooth, o.WorstFlute, o.Worst().Value(), u)
+	said := words.Of(o.in, o.j, unit)
+	printFindings(e, said.Findings)
+	for _, n := range said.Notes {
+		printLine(e, "note: ", n)
 	}
-	c.printDecision(e, o.decision.Decision, g, unit)
-	if o.decision.Verdict != statistics.Accept {
+	from := "as stated"
+	if c.resolution == "" {
+		from = "from the decimals given"
+	}
+	fmt.Fprintf(e.stdout, "the band rests on %d rounds and a resolution of %s, %s\n", c.repeats, g.Resolution.In(unit), from)
+	if o.verdict() != statistics.Accept {
 		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
 	}
 }
 
-func (o shares) answer() string {
-	worst := fmt.Sprintf("%s %d primary is %.3f of the land", o.tooth, o.WorstFlute, o.Worst().Value())
-	switch o.decision.Verdict {
-	case statistics.Accept:
+func (o shares) answer(unit length.Unit) string {
+	worst := fmt.Sprintf("%s %d primary is %.3f of the land", o.tooth, o.lands.Worst, o.lands.Ratios[o.lands.Worst-1])
+	switch {
+	case o.rubs != nil && o.share.Verdict != statistics.Reject:
+		return "SECONDARY NEEDED: " + words.FindingReason(o.rubs[0], unit)
+	case o.share.Verdict == statistics.Accept:
 		return "SECONDARY NOT NEEDED: the widest, " + worst
-	case statistics.Reject:
+	case o.share.Verdict == statistics.Reject:
 		return "SECONDARY NEEDED: " + worst
 	}
 	return "UNDECIDED: " + worst + "; grind the secondary: it costs a minute"
