@@ -17,8 +17,9 @@ type setupFlags struct {
 	units
 	places
 	angle, cutter, wheel, wheelName, material, helix string
+	taper, along, dish                               string
 	rpm                                              int
-	learned                                          bool
+	learned, ends                                    bool
 }
 
 func setupCommand() command {
@@ -40,6 +41,10 @@ func (c *setupFlags) flags(f *flags) {
 	f.StringVar(&c.wheelName, "wheel-name", "", "a wheel of the bench file: its marked speed, abrasive and rotation are shown (status 3 with --rpm over the marked speed)")
 	f.StringVar(&c.material, "material", "", "hss, cobalt or carbide: the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees: shows how far a rest off the wheel's contact turns the tooth")
+	f.StringVar(&c.taper, "taper", "", "taper in degrees a side, with --along: the rest is set for the middle, and the relief at both ends is shown")
+	f.StringVar(&c.along, "along", "", "length of the edges along the axis, from the end where the tool measures --cutter toward the shank")
+	f.BoolVar(&c.ends, "ends", false, "the relief is ground on the end teeth: how the fixture is tilted and swivelled")
+	f.StringVar(&c.dish, "dish", "", "with --ends: dish in degrees, hollow toward the centre (default 2)")
 	f.BoolVar(&c.learned, "learned", false, "say what relief the tooth rest will really give, from the ledger's records of this bench, and of --wheel-name where it is given")
 	c.places.flags(f)
 	c.units.flags(f)
@@ -58,18 +63,37 @@ type setup struct {
 	material                 inspect.Material
 	wheels                   []bench.Wheel         // of the bench file, for the material
 	learned                  *trend.ReliefEstimate // what the tooth rest will give; nil when that is not asked
+
+	normal  *length.Angle         // the relief in the plane square to a helical edge
+	tapered *geometry.TaperedRest // what the rest gives at both ends of a taper
+	dish    *length.Angle         // of end teeth
+	usual   geometry.Speed        // of the bond, 0 where no speed is asked
 }
 
 func (c *setupFlags) run(e env, f *flags) error {
 	r := c.reader()
 	s := setup{angle: r.neededAngle("angle", c.angle), cutter: r.optionalSize("cutter", c.cutter), rpm: c.rpm}
+	taper, along := r.angle("taper", c.taper), r.optionalSize("along", c.along)
+	if c.ends {
+		two := 2 * length.Degree // common practice, no source
+		s.dish = &two
+		if dish := r.angle("dish", c.dish); dish != nil {
+			s.dish = dish
+		}
+	} else if c.dish != "" {
+		r.fail("dish", fmt.Errorf("it goes with --ends"))
+	}
 	c.fromBench(e, r, &s)
 	if wheel := r.optionalSize("wheel", c.wheel); wheel != nil {
 		s.wheel = wheel
 	}
 	helix := r.angle("helix", c.helix)
 	switch {
-	case s.cutter == nil && s.wheel == nil:
+	case c.ends && (s.cutter != nil || helix != nil || taper != nil || c.learned):
+		r.fail("ends", fmt.Errorf("end teeth are tilted by the relief itself; --cutter, --helix, --taper and --learned are of the flutes"))
+	case (taper == nil) != (along == nil) || taper != nil && s.cutter == nil:
+		r.fail("taper", fmt.Errorf("give --taper, --along and --cutter together"))
+	case s.cutter == nil && s.wheel == nil && !c.ends:
 		r.fail("cutter", fmt.Errorf("give it for a cup wheel, --wheel for a disc wheel, or both"))
 	case f.Changed("rpm") && c.rpm <= 0:
 		r.fail("rpm", fmt.Errorf("%d: want more than zero", c.rpm))
@@ -90,6 +114,13 @@ func (c *setupFlags) run(e env, f *flags) error {
 	if err := s.work(helix, unit); err != nil {
 		return usageError{err}
 	}
+	if taper != nil {
+		rest, err := geometry.RestOfTaper(*s.cutter, *along, *taper, s.angle)
+		if err != nil {
+			return usageError{fmt.Errorf("--taper, --along: %w", err)}
+		}
+		s.tapered, s.rest = &rest, &rest.Rest
+	}
 	if c.learned {
 		x, err := learn(e, &c.places, c.wheelName)
 		if err != nil {
@@ -108,7 +139,7 @@ func (c *setupFlags) run(e env, f *flags) error {
 	} else {
 		s.print(e, unit)
 	}
-	if s.tooFast() || s.wrongWheel() {
+	if s.tooFast() || s.overUsual() || s.wrongWheel() {
 		return outcome(statusFallsShort)
 	}
 	return nil
@@ -165,6 +196,11 @@ func (s *setup) work(helix *length.Angle, unit length.Unit) error {
 			return fmt.Errorf("--helix: %w", err)
 		}
 		s.twist = &twist
+		normal, err := geometry.NormalRelief(s.angle, *helix)
+		if err != nil {
+			return fmt.Errorf("--angle, --helix: %w", err)
+		}
+		s.normal = &normal
 	}
 	if s.rpm > 0 {
 		speed, err := geometry.SurfaceSpeed(*s.wheel, float64(s.rpm))
@@ -172,13 +208,18 @@ func (s *setup) work(helix *length.Angle, unit length.Unit) error {
 			return fmt.Errorf("--wheel, --rpm: %w", err)
 		}
 		s.speed = &speed
+		bond := ""
+		if s.named != nil {
+			bond = s.named.Bond
+		}
+		s.usual = geometry.UsualSpeed(bond)
 	}
 	return nil
 }
 
 // offset returns the offset for a diameter, and by how much the relief changes with one step of it.
 func (s *setup) offset(diameter *length.Length) (*length.Length, *length.Angle, error) {
-	if diameter == nil {
+	if diameter == nil || s.dish != nil {
 		return nil, nil, nil
 	}
 	offset, err := geometry.ClearanceOffset(*diameter, s.angle)
@@ -191,6 +232,9 @@ func (s *setup) offset(diameter *length.Length) (*length.Length, *length.Angle, 
 
 // tooFast says whether the wheel would turn faster than the speed marked on it.
 func (s *setup) tooFast() bool { return s.named != nil && s.rpm > s.named.MarkedRPM }
+
+// overUsual says whether the wheel would run faster than wheels of its bond usually may.
+func (s *setup) overUsual() bool { return s.speed != nil && *s.speed > s.usual }
 
 // wrongWheel says whether the wheel is not for the material.
 func (s *setup) wrongWheel() bool {
@@ -222,14 +266,26 @@ func (s *setup) json(unit length.Unit) any {
 		PerWheel     *length.Number `json:"relief_change_wheel_deg,omitempty"`
 		Twist        *length.Number `json:"tooth_turns_deg,omitempty"`
 		Wheel        *wheelJSON     `json:"wheel,omitempty"`
+		Normal       *length.Number `json:"normal_relief_deg,omitempty"`   // square to the helical edge
+		SmallEnd     *length.Number `json:"relief_at_end_deg,omitempty"`   // of a taper, at the end of the tool
+		BigEnd       *length.Number `json:"relief_at_shank_deg,omitempty"` // and toward the shank
+		Tilt         *length.Number `json:"tilt_deg,omitempty"`            // of the fixture, for end teeth
+		Swivel       *length.Number `json:"swivel_deg,omitempty"`          // for their dish
 		TooFast      bool           `json:"over_marked_speed"`
+		OverUsual    bool           `json:"over_usual_speed"`
 		WrongWheel   bool           `json:"not_for_material"`
 		Wheels       []wheelJSON    `json:"wheels_for_material,omitempty"`
 		Learned      *learnedRelief `json:"learned,omitempty"`
 	}{
 		Rest: number(s.rest, unit), Above: number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
 		PerRest: angleNumber(s.perRest), PerWheel: angleNumber(s.perWheel), Twist: angleNumber(s.twist),
-		TooFast: s.tooFast(), WrongWheel: s.wrongWheel(),
+		TooFast: s.tooFast(), OverUsual: s.overUsual(), WrongWheel: s.wrongWheel(), Normal: angleNumber(s.normal),
+	}
+	if s.tapered != nil {
+		out.SmallEnd, out.BigEnd = angleNumber(&s.tapered.End), angleNumber(&s.tapered.Shank)
+	}
+	if s.dish != nil {
+		out.Tilt, out.Swivel = angleNumber(&s.angle), angleNumber(s.dish)
 	}
 	if s.speed != nil {
 		feet, metres := s.speed.FeetPerMinute(), float64(*s.speed)
@@ -252,15 +308,27 @@ func (s *setup) print(e env, unit length.Unit) {
 	if s.tooFast() {
 		fmt.Fprintf(e.stdout, "TOO FAST: %d turns a minute; the wheel is marked %d, which is never exceeded\n", s.rpm, s.named.MarkedRPM)
 	}
+	if s.overUsual() {
+		fmt.Fprintf(e.stdout, "TOO FAST: %.0f ft/min; wheels of this bond usually run at %.0f ft/min at most, and the speed marked on the wheel always governs\n", s.speed.FeetPerMinute(), s.usual.FeetPerMinute())
+	}
 	if s.wrongWheel() {
 		fmt.Fprintf(e.stdout, "WRONG WHEEL: %s is not for %s\n", s.named.Name, s.material)
 	}
 	fmt.Fprintf(e.stdout, "to grind %s deg of relief:\n", s.angle.Format(2))
+	if s.dish != nil {
+		fmt.Fprintf(e.stdout, "  end teeth: tilt the fixture %s deg, swivel it %s deg so that the end is hollow toward the centre; the tooth on its rest, level with the centre\n", s.angle.Format(2), s.dish.Format(2))
+	}
 	if s.rest != nil {
 		fmt.Fprintf(e.stdout, "  cup wheel: tooth rest %s below the cutter's centre\n", s.rest.In(unit))
 	}
 	if s.above != nil {
 		fmt.Fprintf(e.stdout, "  disc wheel: wheel's centre %s above the cutter's centre\n", s.above.In(unit))
+	}
+	if s.tapered != nil {
+		fmt.Fprintf(e.stdout, "  the rest is right in the middle of the taper: %s deg at the end of the tool, %s deg toward the shank; read the drop at both\n", s.tapered.End.Format(2), s.tapered.Shank.Format(2))
+	}
+	if s.normal != nil {
+		fmt.Fprintf(e.stdout, "  square to the helical edge the relief stands at %s deg\n", s.normal.Format(2))
 	}
 	if s.learned != nil {
 		fmt.Fprintln(e.stdout, reliefWords(*s.learned))

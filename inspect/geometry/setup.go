@@ -115,3 +115,49 @@ func SurfaceSpeed(wheel length.Length, rpm float64) (Speed, error) {
 	}
 	return Speed(math.Pi * wheel.Micrometres() / 1e6 * rpm / 60), nil
 }
+
+// TaperedRest is a tooth rest set for the middle of a tapered tool: it gives more relief at the small end and less at
+// the large one.
+type TaperedRest struct {
+	Rest       length.Length // below the cutter's centre
+	End, Shank length.Angle  // the relief that it gives at the end of the tool and at the other end of its edges
+}
+
+// RestOfTaper returns the tooth rest that grinds a radial relief in the middle of a taper, at a cup wheel, and the relief
+// that it gives at both ends:
+//
+//	rest = (D middle / 2) sin a;  sin a' = 2 rest / D
+//
+// diameter is that at the end of the tool, along the length of the edges along the axis, taper that per side, less than
+// zero where the tool is smaller toward the shank. Errors: sizes that are not positive, a taper that leaves no tool.
+func RestOfTaper(diameter, along length.Length, taper, relief length.Angle) (TaperedRest, error) {
+	if along <= 0 {
+		return TaperedRest{}, fmt.Errorf("rest of a taper: %v along the edges; want more than zero", along)
+	}
+	more, err := TaperOf(along, taper)
+	if err != nil {
+		return TaperedRest{}, fmt.Errorf("rest of a taper: %w", err)
+	}
+	var t TaperedRest
+	if t.Rest, err = ClearanceOffset(diameter+more/2, relief); err == nil {
+		t.End, err = OffsetRelief(diameter, t.Rest)
+	}
+	if err == nil {
+		t.Shank, err = OffsetRelief(diameter+more, t.Rest)
+	}
+	if err != nil {
+		return TaperedRest{}, fmt.Errorf("rest of a taper: %w", err)
+	}
+	return t, nil
+}
+
+// UsualSpeed returns the surface speed over which wheels of a bond are not usually run: 6500 ft/min for a vitrified
+// straight wheel and for a bond that is not stated, 9500 for resin. The speed marked on the wheel always governs. Source:
+// ANSI B7.1, from memory, unverified.
+func UsualSpeed(bond string) Speed {
+	const footPerMinute = Speed(0.3048 / 60)
+	if bond == "resin" {
+		return 9500 * footPerMinute
+	}
+	return 6500 * footPerMinute
+}

@@ -129,3 +129,20 @@ func TestSetupRefuses(t *testing.T) {
 	_, err = SurfaceSpeed(0, 3450)
 	wantError(t, err, "surface speed")
 }
+
+// A rest set for the middle of a taper of 3 degrees a side, .25 in at the end and 1 in along: .25 + 2 tan 3 = .354816 at the
+// shank, .302408 in the middle. For 10 degrees the rest stands .151204 sin 10 = .026256 down; .026256/.125 is sin 12.1253
+// and .026256/.177408 sin 8.5110 (by hand).
+func TestRestOfTaper(t *testing.T) {
+	rest, err := RestOfTaper(length.Inch/4, length.Inch, 3*length.Degree, 10*length.Degree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "rest", rest.Rest, in(t, length.In, "0.026256")[0], length.Inch/1_000_000)
+	nearAngle(t, "at the end", rest.End, degrees(12.1253), degrees(0.0005))
+	nearAngle(t, "at the shank", rest.Shank, degrees(8.5110), degrees(0.0005))
+	_, err = RestOfTaper(length.Inch/4, 0, 0, 10*length.Degree)
+	wantError(t, err, "rest of a taper", "along")
+	_, err = RestOfTaper(length.Inch/4, length.Inch, -10*length.Degree, 10*length.Degree)
+	wantError(t, err, "rest of a taper")
+}
