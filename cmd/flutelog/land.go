@@ -103,7 +103,8 @@ func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Gau
 	tool := inspect.Tool{ID: "land", Diameter: 6 * length.Inch, Flutes: len(primary), Material: inspect.HSS, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth}
 	in := inspect.Inspection{Tool: tool, Stage: inspect.Between, Basis: inspect.DefaultBasis(tool)}
 	in.Basis.WorkRule, in.Basis.Required = rule, []inspect.Item{}
-	in.Basis.Gauges = map[string]inspect.Instrument{gauge: {Resolution: g.Resolution, PermissibleError: g.PermissibleError, LocalError: g.PermissibleError}}
+	// An error of the gauge that is not stated is none here: a picometre stands for it.
+	in.Basis.Gauges = map[string]inspect.Instrument{gauge: {Resolution: g.Resolution, PermissibleError: max(g.PermissibleError, length.Picometre)}}
 	features := [2]inspect.Feature{inspect.PrimaryLand, inspect.Land}
 	if c.ends {
 		features = [2]inspect.Feature{inspect.EndPrimaryLand, inspect.EndLand}
