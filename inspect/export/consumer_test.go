@@ -160,10 +160,13 @@ func nineDecimals(s string) string {
 //	simple   the value is held against its limits; one equal to its limit conforms
 //	guarded  accepted where it conforms with t(0.95, df) u and the gauge's own error to spare, rejected where it
 //	         is beyond a limit by as much, a run-out by its expanded uncertainty, else undecided; without an uncertainty
-//	         nothing is said
+//	         nothing is said. Where the verdict was tried after each round, the file says what risk this look spends
+//	         in the place of 0.05
 //
 // A run-out may fall short of its value only by what all its flutes together can be misread by, which a standard uncertainty
-// does not tell; the expanded one does, but where it is the wider for the other side. A reason says where something else than the rule decided: a distance that was not set well enough.
+// does not tell; the expanded one does, but where it is the wider for the other side, or the look spends less than 5 %. A
+// program that has no studentized range then may take a rejection for undecided, or the other way round, never for
+// acceptance. A reason says where something else than the rule decided: a distance that was not set well enough.
 func (m *measurement) verdict(t *testing.T) string {
 	t.Helper()
 	rational := func(s string) *big.Rat {
@@ -198,9 +201,13 @@ func (m *measurement) verdict(t *testing.T) string {
 	case m.Result.Uncertainty == "":
 		return "NOT_ANALYZED"
 	}
-	guard := 1.6448536269514722 * number(m.Result.Uncertainty) // with unlimited degrees of freedom
+	sureness := 0.95
+	if risk := m.text("riskOfThisLook"); risk != "" {
+		sureness = 1 - number(risk)
+	}
+	guard := distuv.UnitNormal.Quantile(sureness) * number(m.Result.Uncertainty) // with unlimited degrees of freedom
 	if df := m.text("degreesOfFreedom"); df != "INF" {
-		guard = distuv.StudentsT{Sigma: 1, Nu: number(df)}.Quantile(0.95) * number(m.Result.Uncertainty)
+		guard = distuv.StudentsT{Sigma: 1, Nu: number(df)}.Quantile(sureness) * number(m.Result.Uncertainty)
 	}
 	if gauge := m.text("gaugeError"); gauge != "" {
 		guard += number(gauge)
@@ -237,7 +244,7 @@ func TestConsumer(t *testing.T) {
 		}
 		for _, m := range read(t, document).Measurements[:len(in.Figures)] {
 			got := m.verdict(t)
-			if m.Status == "FAIL" && got == "INDETERMINATE" && m.XMLName.Local == "CircularRunoutCharacteristicMeasurement" {
+			if got != m.Status && got != "PASS" && m.Status != "PASS" && got != "NOT_ANALYZED" && m.text("decisionRule") == "guarded" && m.XMLName.Local == "CircularRunoutCharacteristicMeasurement" {
 				wider++
 			} else if got != m.Status {
 				t.Errorf("seed %d, %s, rule %q: %s between %q and %q, u %s, df %s, U %s: comes to %s, and the file says %s", seed, m.Name, m.text("decisionRule"),
@@ -246,8 +253,8 @@ func TestConsumer(t *testing.T) {
 			came[m.text("decisionRule")+" "+m.Status]++
 		}
 	}
-	if fails := came["guarded FAIL"]; wider > fails/50 {
-		t.Errorf("%d of %d rejections are not seen from the file", wider, fails)
+	if n := came["guarded FAIL"] + came["guarded INDETERMINATE"]; wider > 2+n/50 {
+		t.Errorf("%d of %d that are not accepted are not told apart from the file", wider, n)
 	}
 	for _, all := range []string{"simple PASS", "simple FAIL", "guarded PASS", "guarded FAIL", "guarded INDETERMINATE", "guarded NOT_ANALYZED", " NOT_ANALYZED"} {
 		if came[all] < 10 {

@@ -111,6 +111,8 @@ var columns = map[string]column{
 	"uncertainty_95":        {atLeast("decimal", 0), false, "expanded, two-sided, 95 %; unit as value", "", ""},
 	"standard_uncertainty":  {atLeast("decimal", 0), false, "unit as value", "", ""},
 	"degrees_of_freedom":    {atLeast("decimal", 0), false, "behind standard_uncertainty; empty beside one is unlimited", "", ""},
+	"gauge_error":           {atLeast("decimal", 0), false, "the gauge's own error in the value, taken in full to both sides; unit as value", "", ""},
+	"risk":                  {between("decimal", 0, 1), false, "of being wrong that this look spends, where the verdict was tried after each round; else 0.05", "", ""},
 	"limit_least":           {signed, false, "", "schema:minValue", ""},
 	"limit_most":            {signed, false, "", "schema:maxValue", ""},
 	"verdict":               {oneOf("accept", "reject", "undecided", "not judged"), false, "of the figure", "", ""},

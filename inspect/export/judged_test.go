@@ -32,6 +32,7 @@ func judged(seed uint64) record.Account {
 		"micrometer": {Resolution: step, PermissibleError: step, Repeatability: 0.6, RepeatabilityDF: 10},
 		"microscope": {Resolution: length.Tenth, PermissibleError: length.Length(pick(3)) * length.Tenth},
 	}
+	in.Basis.Looks = pick(4) == 0
 	repeats := 1 + pick(4)
 	noise := float64(step) * []float64{0, 0.4, 1}[pick(3)]
 	read := func(f inspect.Feature, gauge string, flute, repeat int, closing bool, value length.Length) {

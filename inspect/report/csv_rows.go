@@ -185,6 +185,14 @@ var findingColumns = []struct {
 		}
 		t.number(strconv.Itoa(*r.finding.DF))
 	}},
+	{"gauge_error", func(t *table, r *findingRow) { t.quantity(r.finding.GaugeError) }},
+	{"risk", func(t *table, r *findingRow) {
+		if r.finding.Risk == 0 {
+			t.word("")
+			return
+		}
+		t.probability(&r.finding.Risk)
+	}},
 	{"reason", func(t *table, r *findingRow) {
 		if r.finding.Why == nil {
 			t.word("")
