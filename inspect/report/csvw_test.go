@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math/big"
+	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -242,6 +243,49 @@ func TestCSVW(t *testing.T) {
 		rows, wrong := checkCSVW(m, files)
 		if len(wrong) > 0 || rows["readings.csv"] != 8*30 || rows["inspections.csv"] != 8 || rows["tools.csv"] != 4 {
 			t.Errorf("comma %v: rows %v, wrong: %s", comma, rows, strings.Join(wrong[:min(len(wrong), 10)], "\n"))
+		}
+	}
+}
+
+// The reports of the kept ledger too, and their lengths in millimetres are the ledger's, to the picometre.
+func TestCSVWOfTheKeptLedger(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("../../testdata/ledger-2")); err != nil {
+		t.Fatal(err)
+	}
+	l, err := ledger.Open(dir, ledger.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, unit := range []length.Unit{length.Mm, length.In} {
+		m, files := described(t, func(kind Kind, format Format) []byte {
+			var out bytes.Buffer
+			format.Unit = unit
+			if err := writeKind(&out, l, kind, format); err != nil {
+				t.Fatal(err)
+			}
+			return out.Bytes()
+		}, false)
+		if rows, wrong := checkCSVW(m, files); len(wrong) > 0 || rows["readings.csv"] < 100 {
+			t.Errorf("%s: rows %v, wrong: %s", unit, rows, strings.Join(wrong[:min(len(wrong), 10)], "\n"))
+		}
+		if unit != length.Mm {
+			continue
+		}
+		rows, err := csv.NewReader(bytes.NewReader(files["readings.csv"])).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := slices.Index(rows[0], "value")
+		n := 1
+		for r, err := range record.Readings(l, record.Filter{}) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			if v, err := length.Parse(rows[n][at], length.Mm); err != nil || v != r.Reading.Value {
+				t.Errorf("row %d: %s, %v, want %v", n, rows[n][at], err, r.Reading.Value)
+			}
+			n++
 		}
 	}
 }

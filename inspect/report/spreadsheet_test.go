@@ -36,7 +36,7 @@ func TestInASpreadsheet(t *testing.T) {
 		ID: "EM-1", Diameter: length.Inch / 2, Flutes: 2, Material: inspect.HSS, Hand: inspect.RightHand,
 		Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing,
 	}
-	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Job: "=1+1", Inspector: "@SUM(A1)", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
+	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Job: "=1+1", Inspector: "@Jürgen Müßig", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
 	rows := opened(t, in, []inspect.Reading{
 		{Feature: inspect.RadialRunout, Flute: 1, Repeat: 1, Value: -3 * length.Tenth, Text: "-0.0003", Unit: length.In, Gauge: "-x", At: "2026-11-12T08:15:30.000000Z"},
 		{Feature: inspect.RadialRunout, Flute: 2, Repeat: 1, Value: length.Tenth, Text: "+0.0001", Unit: length.In, Gauge: "-x", At: "2026-11-12T08:15:30.000000Z"},
@@ -47,7 +47,7 @@ func TestInASpreadsheet(t *testing.T) {
 	for name, want := range map[string]spreadsheetCell{
 		"inspection": {kind: "string", text: "EM-1.1"},
 		"job":        {kind: "string", text: "'=1+1"},
-		"inspector":  {kind: "string", text: "'@SUM(A1)"},
+		"inspector":  {kind: "string", text: "'@Jürgen Müßig"},
 		"flute":      {kind: "float", value: "1", text: "1"},
 		"value":      {kind: "float", value: "-0.0003", text: "-0.0003"},
 		"as_read":    {kind: "float", value: "-0.0003", text: "-0.0003"},
