@@ -632,7 +632,7 @@ func (l *Ledger) Lookup(ref Ref) (Record, error) {
 		return Record{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)
 	}
 	i := slices.IndexFunc(chains, func(c chain) bool { return c.bench == ref.Bench })
-	if i < 0 || chains[i].tail.seq < ref.Seq {
+	if i < 0 || chains[i].tail.seq+chains[i].unread < ref.Seq {
 		return Record{}, wrong
 	}
 	c := chains[i]
@@ -654,6 +654,9 @@ func (l *Ledger) Lookup(ref Ref) (Record, error) {
 		}
 		return nil
 	})
+	if err == nil {
+		damage = before // it ends there
+	}
 	switch {
 	case err != nil && err != io.EOF:
 		return Record{}, fmt.Errorf("reading ledger %q: %w", l.dir, err)

@@ -42,6 +42,9 @@ func runTask(task, dir string) error {
 		_, _, err := l.OpenDraft("i-1")
 		return holdUntilKilled(err)
 	}
+	if task == "until killed" {
+		return inspectUntilKilled(l)
+	}
 	n, err := strconv.Atoi(task)
 	if err != nil {
 		return doMany(l, dir, task)
