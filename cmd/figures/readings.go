@@ -66,7 +66,7 @@ func durable(b *bench) (figure, error) {
 	var ours, theirs []time.Duration
 	for i := range pairs {
 		text := fmt.Appendf(nil, `{"what":"read","reading":{"feature":"radial-runout","flute":%d,"repeat":%d,"value":"0.0127mm","text":"0.0005","unit":"in"}}`, i%4+1, i/4+1)
-		body := fmt.Appendf(nil, "%d + %s", i+2, text) // as the draft has it
+		body := fmt.Appendf(nil, "%d + %064x %s", i+2, i, text) // as the draft has it, with the hash of the line before
 		line := fmt.Appendf(nil, "%08x %s\n", crc32.Checksum(body, crc32.MakeTable(crc32.Castagnoli)), body)
 		start := time.Now()
 		if err := draft.Append(text); err != nil {

@@ -125,13 +125,22 @@ func (r *reportFlags) run(e env) error {
 func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
 	c := &countedWriter{w, newProgress(e), 0}
 	defer c.end()
+	var err error
 	switch kind {
 	case report.ReadingRows:
-		return report.ReadingsCSV(c, record.Readings(l, filter), format)
+		err = report.ReadingsCSV(c, record.Readings(l, filter), format)
 	case report.InspectionRows:
-		return report.InspectionsCSV(c, record.Inspections(l, filter), format)
+		err = report.InspectionsCSV(c, record.Inspections(l, filter), format)
+	default:
+		err = report.ToolsCSV(c, record.Tools(l, filter), format)
 	}
-	return report.ToolsCSV(c, record.Tools(l, filter), format)
+	var d *ledger.DamageError
+	if errors.As(err, &d) && !slices.ContainsFunc(d.Damage, func(d ledger.Damage) bool {
+		return filter.Tool != "" && (d.Subject == "" || d.Subject == record.ToolSubject(filter.Tool))
+	}) {
+		return damaged(e, err) // it passed another tool's
+	}
+	return err
 }
 
 // known refuses a filter for what the ledger has never heard of: an empty report would say that all is well.

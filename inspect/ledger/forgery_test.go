@@ -183,7 +183,7 @@ func (c *tally) bytes(m *memory, name string) {
 			swapped[i], swapped[i+1] = data[i+1], data[i]
 			c.try("two bytes swapped", m.with(name, swapped), place, false)
 		}
-		end := i > 0 && data[i-1] == '\n'
+		end := i > 0 && data[i-1] == '\n' || data[i] == '\n' && strings.Contains(name, "/open/")
 		if end && theirs || end && strings.Contains(name, "/open/") {
 			continue // as it was an hour ago, of what no head given is about: counted by lines
 		}
