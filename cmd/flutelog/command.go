@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -24,13 +25,20 @@ type command struct {
 
 // dispatch finds the command that args begin with and runs it.
 func dispatch(e env, table []command, path string, args []string) error {
+	top := path == "flutelog"
+	if len(args) == 0 && top && atTerminal(e) {
+		args = []string{"board"}
+	}
 	if len(args) == 0 {
 		listCommands(e.stderr, table, path)
-		return usagef("%s: no command given", path)
+		return usagef("no command given: %s COMMAND", path)
 	}
-	if args[0] == "-h" || args[0] == "--help" || args[0] == "help" {
+	if args[0] == "-h" || args[0] == "--help" || args[0] == "help" && len(args) == 1 {
 		listCommands(e.stdout, table, path)
 		return nil
+	}
+	if args[0] == "help" && top {
+		return dispatch(e, table, path, append(slices.Clone(args[1:]), "--help"))
 	}
 	for i := range table {
 		c := &table[i]
@@ -41,6 +49,10 @@ func dispatch(e env, table []command, path string, args []string) error {
 			return dispatch(e, c.sub, path+" "+c.name, args[1:])
 		}
 		return c.start(e, path, args[1:])
+	}
+	if top && !strings.HasPrefix(args[0], "-") {
+		// No command: a tool's id, a part of it, or what its tag says.
+		return dispatch(e, table, path, append([]string{"board"}, args...))
 	}
 	return hinted{usagef("%s %q: no such command", path, args[0]), "see " + path + " --help"}
 }

@@ -1,29 +1,37 @@
 package main
 
-// commands is the whole command line, in the order help lists it.
-var commands = []command{
-	toolCommands(),
-	jobCommands(),
-	inspectCommand(),
-	correctCommand(),
-	personCommands(),
-	gaugeCommands(),
-	benchCommands(),
-	showCommand(),
-	historyCommand(),
-	reportCommand(),
-	sheetCommand(),
-	exportCommand(),
-	trendCommand(),
-	wheelCommands(),
-	ledgerCommands(),
-	runoutCommand(),
-	landCommand(),
-	reliefCommand(),
-	setupCommand(),
-	stockCommand(),
-	chiploadCommand(),
-	diameterCommand(),
-	pageCommand(),
-	demoCommand(),
+// commands is the whole command line, in the order help lists it. The board begins any of the others.
+var commands []command
+
+func init() {
+	commands = []command{
+		boardCommand(),
+		toolCommands(),
+		jobCommands(),
+		inspectCommand(),
+		correctCommand(),
+		personCommands(),
+		gaugeCommands(),
+		benchCommands(),
+		showCommand(),
+		historyCommand(),
+		reportCommand(),
+		sheetCommand(),
+		exportCommand(),
+		trendCommand(),
+		wheelCommands(),
+		ledgerCommands(),
+		runoutCommand(),
+		landCommand(),
+		reliefCommand(),
+		setupCommand(),
+		stockCommand(),
+		chiploadCommand(),
+		diameterCommand(),
+		pageCommand(),
+		demoCommand(),
+		versionCommand(),
+		completionCommand(),
+		manCommand(),
+	}
 }

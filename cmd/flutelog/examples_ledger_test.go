@@ -28,11 +28,13 @@ var examplesInOrder = []exampleStep{
 	{of: "gauge listen"},
 	{of: "gauge study"},
 	{of: "wheel dress"},
+	{of: "wheel list"},
 	{of: "person add"},
 	{of: "person list"},
 	{of: "tool add"},
 	{of: "tool change"},
 	{of: "tool list"},
+	{of: "tool find"},
 	{of: "inspect"},
 	{of: "show"},
 	{of: "tool note"},
@@ -43,6 +45,7 @@ var examplesInOrder = []exampleStep{
 	{of: "job add"},
 	{of: "job change"},
 	{of: "job list"},
+	{of: "board"},
 	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
 	{of: "sheet"},
 	{of: "export"},
@@ -74,6 +77,9 @@ var examplesInOrder = []exampleStep{
 	{of: "stock"},
 	{of: "chipload"},
 	{of: "diameter"},
+	{of: "version"},
+	{of: "completion"},
+	{of: "man"},
 }
 
 // leafCommands returns every command that can be run, by its path.

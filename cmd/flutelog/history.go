@@ -21,7 +21,9 @@ func historyCommand() command {
 		summary: "how a tool stands and its life: diameter, land, run-out, stock removed and regrinds, oldest first",
 		example: "history EM-0412",
 		flags:   func(f *flags) { p.flags(f); u.flags(f) },
-		run:     func(e env, f *flags) error { return history(e, f.args[0], &p, &u) },
+		run: func(e env, f *flags) error {
+			return paged(e, func(e env) error { return history(e, f.args[0], &p, &u) })
+		},
 	}
 }
 

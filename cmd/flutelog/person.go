@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"strings"
 
@@ -101,16 +102,11 @@ func askName(e env) (string, error) {
 		return "", nil
 	}
 	fmt.Fprint(e.stderr, "Who decides: ")
-	var line []byte
-	for b := make([]byte, 1); ; {
-		n, err := f.Read(b)
-		if n == 1 && b[0] != '\n' {
-			line = append(line, b[0])
-		}
-		if err != nil || n == 1 && b[0] == '\n' {
-			return strings.TrimSpace(string(line)), nil
-		}
+	line, err := readLine(f)
+	if errors.Is(err, io.EOF) {
+		err = nil
 	}
+	return strings.TrimSpace(line), err
 }
 
 // personFlags are the flags of person add.

@@ -46,14 +46,14 @@ func (r *reportFlags) flags(f *flags) {
 	f.StringVar(&r.stage, "stage", "", "only this stage: before, between or after")
 	f.StringVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
 	f.StringVar(&r.standing, "standing", "", "only what stands so: released, to sign, recalled …")
-	f.StringVar(&r.since, "since", "", "only what was closed on this day or later, 2026-01-31 (UTC)")
-	f.StringVar(&r.until, "until", "", "only what was closed on this day or earlier (UTC)")
+	f.StringVar(&r.since, "since", "", "only what was closed on this day or later: yesterday, monday, 2026-01-31, in the bench's own zone")
+	f.StringVar(&r.until, "until", "", "only what was closed on this day or earlier")
 	f.BoolVar(&r.comma, "decimal-comma", false, "write decimal commas, and semicolons between cells")
 	r.places.flags(f)
 	f.StringVar(&r.units.name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 }
 
-func (r *reportFlags) filter() (record.Filter, error) {
+func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
 	f := record.Filter{Standing: record.Standing(r.standing), Tool: r.tool, Job: r.job, Bench: r.benchID, Verdict: inspect.Verdict(r.verdict)}
 	var err error
 	if r.stage != "" {
@@ -69,10 +69,10 @@ func (r *reportFlags) filter() (record.Filter, error) {
 	if f.Standing != "" && !slices.Contains(record.Standings, f.Standing) {
 		return f, usagef("--standing %q: want one of %v", r.standing, record.Standings)
 	}
-	if f.From, err = day("since", r.since); err != nil {
+	if f.From, err = day("since", r.since, now); err != nil {
 		return f, err
 	}
-	if f.To, err = day("until", r.until); err != nil {
+	if f.To, err = day("until", r.until, now); err != nil {
 		return f, err
 	}
 	if !f.To.IsZero() {
@@ -81,24 +81,12 @@ func (r *reportFlags) filter() (record.Filter, error) {
 	return f, nil
 }
 
-// day reads a date; none is the zero time.
-func day(flag, text string) (time.Time, error) {
-	if text == "" {
-		return time.Time{}, nil
-	}
-	t, err := time.Parse(time.DateOnly, text)
-	if err != nil {
-		return t, usagef("--%s %q: want a date such as 2026-01-31", flag, text)
-	}
-	return t, nil
-}
-
 func (r *reportFlags) run(e env) error {
 	at, err := r.openIn(e, &r.units)
 	if err != nil {
 		return err
 	}
-	filter, err := r.filter()
+	filter, err := r.filter(e.now())
 	if err != nil {
 		return err
 	}

@@ -30,7 +30,7 @@ func showCommand() command {
 			s.places.flags(f)
 			s.units.flags(f)
 		},
-		run: func(e env, f *flags) error { return s.run(e, f.args[0]) },
+		run: func(e env, f *flags) error { return paged(e, func(e env) error { return s.run(e, f.args[0]) }) },
 	}
 }
 

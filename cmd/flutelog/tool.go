@@ -26,8 +26,8 @@ type toolFlags struct {
 	kind                                                       kindFlags
 
 	// of add only
-	sign signFlags
-	was  string
+	sign      signFlags
+	was, from string
 }
 
 func (t *toolFlags) flags(f *flags) {
@@ -96,10 +96,11 @@ func toolCommands() command {
 	}
 	own := []command{
 		{
-			name: "add", args: "ID…", summary: "add a tool, or several of a kind; with --was, in the place of one that was withdrawn by a slip",
+			name: "add", args: "[ID]…", summary: "add a tool, or several: EM-1 EM-2, EM-3..EM-12, or --from a packing list; with --was, in the place of one that was withdrawn by a slip",
 			example: "tool add EM-0412 --diameter 0.5in --flutes 4 --material hss",
 			flags: func(f *flags) {
 				add.flags(f)
+				f.StringVar(&add.from, "from", "", "a CSV list of tools, - for standard input: a column id, and any that are flags here (diameter, flutes, material …)")
 				f.StringVar(&add.was, "was", "", "the tool that it was, which was withdrawn by a slip; by one who may sign")
 				f.StringVar(&add.sign.by, "by", "", "with --was: who decides")
 				f.StringVar(&add.sign.pinFile, "pin-file", "", "with --was: file with the PIN of who decides")
@@ -120,13 +121,27 @@ func toolCommands() command {
 				list.places.flags(f)
 				list.units.flags(f)
 			},
-			run: func(e env, f *flags) error { return listTools(e, &list.places, &list.units, list.standing) },
+			run: func(e env, f *flags) error {
+				at, err := list.openIn(e, &list.units)
+				if err != nil {
+					return err
+				}
+				if list.standing != "" && !slices.Contains(record.Standings, record.Standing(list.standing)) {
+					return usagef("--standing %q: want one of %v", list.standing, record.Standings)
+				}
+				return listTools(e, at, &list.units, func(t record.Listed) bool {
+					return list.standing == "" || list.standing == string(t.Standing)
+				})
+			},
 		},
+		findCommand(),
 		{
 			name: "show", args: "ID", summary: "a tool's card: how it stands, its locks and rulings, and the limits in force for it",
 			example: "tool show EM-0412",
 			flags:   func(f *flags) { show.places.flags(f); show.units.flags(f) },
-			run:     func(e env, f *flags) error { return showTool(e, f.args[0], &show.places, &show.units) },
+			run: func(e env, f *flags) error {
+				return paged(e, func(e env) error { return showTool(e, f.args[0], &show.places, &show.units) })
+			},
 		},
 		{
 			name: "retire", args: "ID", summary: "take a tool out of use, for a reason",
@@ -139,39 +154,58 @@ func toolCommands() command {
 		},
 	}
 	return command{
-		name: "tool", summary: "the tools of the ledger: add, change, list, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
+		name: "tool", summary: "the tools of the ledger: add, change, list, find, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
 		sub: slices.Concat(own, toldCommands(), rulingCommands()),
 	}
 }
 
 func (t *toolFlags) add(e env, f *flags) error {
+	if len(f.args) == 0 && t.from == "" {
+		return hinted{usagef("%s: which tool? Give its id, several, a range as EM-3..EM-12, or --from a list", f.path), "see " + f.path + " --help"}
+	}
 	at, err := t.openIn(e, &t.units)
 	if err != nil {
 		return err
 	}
-	for _, id := range f.args {
-		if _, err := record.FindTool(at.Ledger, id); err == nil {
-			return hinted{usagef("tool %q is in the ledger already", id), "flutelog tool change " + id + " changes it"}
-		} else if !errors.Is(err, record.ErrNoTool) {
-			return err
-		}
+	ids, err := spread(f.args)
+	if err != nil {
+		return err
 	}
-	fresh := inspect.Tool{Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
 	if t.was != "" {
 		return t.succeed(e, at, f)
 	}
-	for _, id := range f.args {
+	fresh := inspect.Tool{Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	var tools []inspect.Tool
+	for _, id := range ids {
 		fresh.ID = id
 		tool, err := t.over(f, fresh, at.unit)
 		if err != nil {
 			return err
 		}
+		tools = append(tools, tool)
+	}
+	if t.from != "" {
+		listed, err := t.readPacking(e, f, t.from, fresh, at)
+		if err != nil {
+			return err
+		}
+		tools = append(tools, listed...)
+	}
+	// Nothing is added of a list of which one cannot be.
+	for _, tool := range tools {
+		if _, err := record.FindTool(at.Ledger, tool.ID); err == nil {
+			return hinted{usagef("tool %q is in the ledger already", tool.ID), "flutelog tool change " + tool.ID + " changes it"}
+		} else if !errors.Is(err, record.ErrNoTool) {
+			return err
+		}
+	}
+	for _, tool := range tools {
 		if err := t.save(e, at, tool); err != nil {
 			return err
 		}
-		warnSpreadsheet(e, "id", id)
-		if _, err := strconv.ParseUint(id, 10, 64); err == nil {
-			fmt.Fprintf(e.stderr, "flutelog: hint: to a spreadsheet the inspections %s.1 and %[1]s.10 will be one number; an id that begins with a letter, such as EM-%[1]s, keeps them apart\n", id)
+		warnSpreadsheet(e, "id", tool.ID)
+		if _, err := strconv.ParseUint(tool.ID, 10, 64); err == nil {
+			fmt.Fprintf(e.stderr, "flutelog: hint: to a spreadsheet the inspections %s.1 and %[1]s.10 will be one number; an id that begins with a letter, such as EM-%[1]s, keeps them apart\n", tool.ID)
 		}
 	}
 	return nil
@@ -287,26 +321,24 @@ func awayWords(a *record.Away) string {
 	return "sent out to " + a.Where
 }
 
-func listTools(e env, p *places, u *units, standing string) error {
-	at, err := p.openIn(e, u)
-	if err != nil {
-		return err
-	}
-	if standing != "" && !slices.Contains(record.Standings, record.Standing(standing)) {
-		return usagef("--standing %q: want one of %v", standing, record.Standings)
-	}
+// listTools prints the tools that are wanted.
+func listTools(e env, at opened, u *units, wanted func(record.Listed) bool) error {
 	all := []listed{}
 	for t, err := range record.List(at.Ledger) {
 		if err := damaged(e, err); err != nil {
 			return err
 		}
-		if err == nil && (standing == "" || standing == string(t.Standing)) {
+		if err == nil && wanted(t) {
 			all = append(all, newListed(t, at.unit))
 		}
 	}
 	if u.json {
 		return printJSON(e, all)
 	}
+	return paged(e, func(e env) error { return printTools(e, all, at.unit) })
+}
+
+func printTools(e env, all []listed, unit length.Unit) error {
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
 	for _, t := range all {
@@ -319,7 +351,7 @@ func listTools(e env, p *places, u *units, standing string) error {
 		if t.Last != nil {
 			d = *t.Last
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, sheetDay(t.Since), t.Job, shortened(d, at.unit), at.unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, sheetDay(t.Since), t.Job, shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
 	}
 	return w.Flush()
 }

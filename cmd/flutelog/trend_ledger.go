@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -209,7 +210,7 @@ func (t *trendFlags) ofLedger(e env) error {
 		return err
 	}
 	l := o.Ledger
-	s, err := t.newScan(o.unit)
+	s, err := t.newScan(o.unit, e.now())
 	if err != nil {
 		return err
 	}
@@ -265,12 +266,12 @@ func (t *trendFlags) ofLedger(e env) error {
 	return t.show(e, r)
 }
 
-func (t *trendFlags) newScan(unit length.Unit) (*trendScan, error) {
+func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error) {
 	of, err := findSubject(t.what)
 	if err != nil {
 		return nil, err
 	}
-	p, err := t.pick(unit)
+	p, err := t.pick(unit, now)
 	if err != nil {
 		return nil, err
 	}

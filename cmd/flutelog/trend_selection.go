@@ -39,14 +39,13 @@ func (s *selection) flags(f *flags) {
 // picked is a selection ready to be held against inspections.
 type picked struct {
 	selection
-	least, most *length.Length
-	afterDay    string // closed on the days from this one
-	untilDay    string // to this one
+	least, most   *length.Length
+	first, behind time.Time // closed at the first or later, and before the other; the zero time is any
 }
 
-func (s selection) pick(unit length.Unit) (picked, error) {
+func (s selection) pick(unit length.Unit, now time.Time) (picked, error) {
 	r := &reader{unit: unit}
-	p := picked{selection: s, least: r.optional("diameter-from", s.from), most: r.optional("diameter-to", s.to), afterDay: s.since, untilDay: s.until}
+	p := picked{selection: s, least: r.optional("diameter-from", s.from), most: r.optional("diameter-to", s.to)}
 	if p.stage == "" {
 		p.stage = string(inspect.After)
 	}
@@ -56,17 +55,24 @@ func (s selection) pick(unit length.Unit) (picked, error) {
 	if s.material != "" && !slices.Contains(inspect.Materials, inspect.Material(s.material)) {
 		r.fail("material", fmt.Errorf("%q: want one of %v", s.material, inspect.Materials))
 	}
-	_, err1 := day("since", s.since)
-	_, err2 := day("until", s.until)
+	var err1, err2 error
+	p.first, err1 = day("since", s.since, now)
+	if p.behind, err2 = day("until", s.until, now); !p.behind.IsZero() {
+		p.behind = p.behind.AddDate(0, 0, 1)
+	}
 	return p, cmp.Or(r.err, err1, err2)
 }
 
 // tools says whether an inspection is of the tools, bench, people and days selected, at whatever stage.
 func (p picked) tools(f record.Regrind) bool {
-	day := f.Closed[:min(len(f.Closed), len(time.DateOnly))]
+	if !p.first.IsZero() || !p.behind.IsZero() {
+		closed, err := time.Parse(time.RFC3339, f.Closed)
+		if err != nil || closed.Before(p.first) || !p.behind.IsZero() && !closed.Before(p.behind) {
+			return false
+		}
+	}
 	return matches(p.tool, f.Tool) && matches(p.benchID, f.Bench) && matches(p.grinder, f.Grinder) && matches(p.inspector, f.Inspector) && matches(p.material, string(f.Material)) &&
-		(p.least == nil || f.Nominal >= *p.least) && (p.most == nil || f.Nominal <= *p.most) &&
-		day >= p.afterDay && (p.untilDay == "" || day <= p.untilDay)
+		(p.least == nil || f.Nominal >= *p.least) && (p.most == nil || f.Nominal <= *p.most)
 }
 
 func matches(want, got string) bool { return want == "" || want == got }

@@ -277,3 +277,59 @@ func ForJob(l *ledger.Ledger, id string) (first bool, err error) {
 	}
 	return len(done) == 0, nil
 }
+
+// OpenJob is a job that is not released yet, in short: what a board shows of it.
+type OpenJob struct {
+	Job
+	Settled int         // of its tools, released, conceded or out of use
+	Lacking []ToolLacks // the others, by id
+}
+
+// ToolLacks is what one tool of a job lacks before it is settled.
+type ToolLacks struct {
+	Tool  string
+	Lacks string
+}
+
+// OpenJobs gives the jobs that are not released, by id, from the tools as List gives them: it reads no tool's records.
+// A job that cannot be read comes as an error in its place.
+func OpenJobs(l *ledger.Ledger, tools map[string]Listed) iter.Seq2[OpenJob, error] {
+	return func(yield func(OpenJob, error) bool) {
+		subjects, err := l.Subjects(jobPrefix)
+		if err != nil {
+			yield(OpenJob{}, err)
+			return
+		}
+		slices.SortFunc(subjects, Natural)
+		for _, subject := range subjects {
+			job, done, err := readJob(l, strings.TrimPrefix(subject, jobPrefix))
+			if errors.Is(err, ErrNoJob) || err == nil && job.Released != "" {
+				continue
+			}
+			open := OpenJob{Job: job}
+			ids := slices.Clone(job.Tools)
+			for _, i := range done {
+				ids = append(ids, i.Tool)
+			}
+			slices.SortFunc(ids, Natural)
+			for _, id := range slices.Compact(ids) {
+				if lacks := tools[id].Lacks(); lacks != "" {
+					open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
+				} else {
+					open.Settled++
+				}
+			}
+			if !yield(open, err) {
+				return
+			}
+		}
+	}
+}
+
+// Lacks is State.Lacks of a tool in a list: what locked it is said by its card.
+func (t Listed) Lacks() string {
+	if t.Standing == StandsLocked {
+		return "an unlocking"
+	}
+	return State{Standing: t.Standing, What: t.What}.Lacks()
+}

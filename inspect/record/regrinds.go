@@ -4,6 +4,7 @@ import (
 	"errors"
 	"iter"
 	"slices"
+	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -97,4 +98,14 @@ func Dresses(l *ledger.Ledger, wheel string) ([]ledger.Record, error) {
 	}
 	slices.Reverse(all)
 	return all, nil
+}
+
+// Wheels returns the names of the wheels that were ever dressed, as people sort them.
+func Wheels(l *ledger.Ledger) ([]string, error) {
+	subjects, err := l.Subjects(wheelPrefix)
+	for i, s := range subjects {
+		subjects[i] = strings.TrimPrefix(s, wheelPrefix)
+	}
+	slices.SortFunc(subjects, Natural)
+	return subjects, err
 }

@@ -17,6 +17,9 @@ type shown struct {
 	half []byte // of a character, or of an end of line
 }
 
+// Under returns the writer behind: what it is, a terminal or a file, decides how a command speaks.
+func (s *shown) Under() io.Writer { return s.w }
+
 func (s *shown) Write(p []byte) (int, error) {
 	text := append(s.half, p...)
 	whole := len(text)

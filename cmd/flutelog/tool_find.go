@@ -1,0 +1,151 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/record"
+	"flutelog/inspect/text"
+)
+
+// mostAdded is how many tools one command adds at most: a slip in a range must not fill a ledger.
+const mostAdded = 1000
+
+var rangeOf = regexp.MustCompile(`^(.*?)(\d+)\.\.(.*?)(\d+)$`)
+
+// spread returns the ids that are given: each by itself, or the first and the last of a range, EM-1..EM-12.
+func spread(given []string) ([]string, error) {
+	var ids []string
+	for _, one := range given {
+		m := rangeOf.FindStringSubmatch(one)
+		if m == nil {
+			ids = append(ids, one)
+			continue
+		}
+		from, err1 := strconv.Atoi(m[2])
+		to, err2 := strconv.Atoi(m[4])
+		if err1 != nil || err2 != nil || m[3] != "" && m[3] != m[1] || to < from || to-from >= mostAdded {
+			return nil, usagef("%q: want the first and the last of at most %d ids, as EM-1..EM-12", one, mostAdded)
+		}
+		for n := from; n <= to; n++ {
+			ids = append(ids, fmt.Sprintf("%s%0*d", m[1], len(m[2]), n))
+		}
+	}
+	return ids, nil
+}
+
+// packingColumns are what a list of tools may say of each, beside its id: the flags of tool add, by their names.
+var packingColumns = []string{"diameter", "flutes", "material", "helix", "hand", "ends", "teeth", "duty", "primary-relief", "secondary-relief", "rake", "note", "cut", "form", "sharpened", "taper", "at-least", "at-most", "size-class"}
+
+// readPacking reads a customer's packing list: a header that names its columns, one of them id, and a line a tool. Each
+// tool is what the flags say, with what its line says over that.
+func (t *toolFlags) readPacking(e env, f *flags, path string, fresh inspect.Tool, at opened) ([]inspect.Tool, error) {
+	in, name := e.stdin, "standard input"
+	if path != "-" {
+		file, err := os.Open(path)
+		if err != nil {
+			return nil, err
+		}
+		defer file.Close()
+		in, name = file, path
+	}
+	r := csv.NewReader(text.Reader(in, mostText))
+	r.TrimLeadingSpace = true
+	header, err := r.Read()
+	if err != nil {
+		return nil, usagef("%s: no header: want id and any of %s", name, strings.Join(packingColumns, ", "))
+	}
+	for i, h := range header {
+		header[i] = strings.ToLower(strings.TrimSpace(h))
+		if header[i] != "id" && !slices.Contains(packingColumns, header[i]) {
+			return nil, usagef("%s:1: column %q: want id and any of %s", name, h, strings.Join(packingColumns, ", "))
+		}
+	}
+	if !slices.Contains(header, "id") {
+		return nil, usagef("%s:1: no column id", name)
+	}
+	// What a line does not say is what the flags say, not what the line before said.
+	type given struct {
+		value   string
+		changed bool
+	}
+	flagged := map[string]given{}
+	for _, h := range header {
+		if h != "id" {
+			flagged[h] = given{f.Lookup(h).Value.String(), f.Changed(h)}
+		}
+	}
+	var tools []inspect.Tool
+	for {
+		cells, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return tools, nil
+		}
+		line, _ := r.FieldPos(0)
+		if err != nil {
+			return nil, usagef("%s: %v", name, err)
+		}
+		one := fresh
+		for name, g := range flagged {
+			f.Lookup(name).Value.Set(g.value)
+			f.Lookup(name).Changed = g.changed
+		}
+		for i, cell := range cells {
+			if cell, err = text.Check(strings.TrimSpace(cell)); err != nil {
+				return nil, usagef("%s:%d: %s: %w", name, line, header[i], err)
+			}
+			if header[i] == "id" {
+				one.ID = cell
+			} else if cell != "" {
+				if err := f.Set(header[i], cell); err != nil {
+					return nil, usagef("%s:%d: %s %q: %w", name, line, header[i], cell, err)
+				}
+			}
+		}
+		tool, err := t.over(f, one, at.unit)
+		if err != nil {
+			return nil, usagef("%s:%d: %w", name, line, err)
+		}
+		if tools = append(tools, tool); len(tools) > mostAdded {
+			return nil, usagef("%s: more than %d tools", name, mostAdded)
+		}
+	}
+}
+
+// findCommand is tool find.
+func findCommand() command {
+	var p places
+	var u units
+	return command{
+		name: "find", args: "WORD…", summary: "find tools by any part of their id, job, customer, note, material or standing",
+		example: "tool find em-04 hss",
+		flags:   func(f *flags) { p.flags(f); u.flags(f) },
+		run:     func(e env, f *flags) error { return findTools(e, f.args, &p, &u) },
+	}
+}
+
+func findTools(e env, asked []string, p *places, u *units) error {
+	at, err := p.openIn(e, u)
+	if err != nil {
+		return err
+	}
+	customer := map[string]string{}
+	for j, err := range record.Jobs(at.Ledger) {
+		if err := damaged(e, err); err != nil {
+			return err
+		}
+		customer[j.ID] = j.Customer + " " + j.Reference
+	}
+	return listTools(e, at, u, func(t record.Listed) bool {
+		all := strings.ToLower(strings.Join([]string{t.ID, t.Job, customer[t.Job], t.Note, string(t.Material), string(t.Standing), string(t.Ends)}, "\n"))
+		return !slices.ContainsFunc(asked, func(w string) bool { return !strings.Contains(all, strings.ToLower(strings.TrimPrefix(w, tagPrefix))) })
+	})
+}
