@@ -67,7 +67,7 @@ func (x *exportFlags) run(e env, args []string) error {
 		return x.tables(e, at)
 	case "mtconnect":
 		return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
-			if ids := export.Inspections(tool); x.inspectionID != "" && len(ids) > 0 && !x.takes(ids[len(ids)-1]) {
+			if ids := export.Inspections(tool, ""); x.inspectionID != "" && len(ids) > 0 && !x.takes(ids[len(ids)-1]) {
 				return nil, usagef("an asset is of the tool as it stands now, and its newest inspection is %s; export %s", ids[len(ids)-1], tool.ID)
 			}
 			file, err := export.AssetFile(at.Ledger, tool.ID, x.concession)
@@ -75,7 +75,7 @@ func (x *exportFlags) run(e env, args []string) error {
 		})
 	}
 	return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
-		ids := export.Inspections(tool)
+		ids := export.Inspections(tool, x.job)
 		if x.inspectionID != "" {
 			ids = []string{x.inspectionID}
 		}

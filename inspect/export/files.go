@@ -43,7 +43,7 @@ func AssetFile(l *ledger.Ledger, tool string, concessionIsUsable bool) (File, er
 	if err != nil {
 		return File{}, err
 	}
-	newest := Inspections(t)
+	newest := Inspections(t, "")
 	if len(newest) == 0 {
 		return File{}, fmt.Errorf("tool %s: %w", t.ID, ErrNotInspected)
 	}
@@ -67,9 +67,10 @@ func AssetFile(l *ledger.Ledger, tool string, concessionIsUsable bool) (File, er
 	return File{FileName(t.ID, ".mtconnect.xml"), content}, nil
 }
 
-// Inspections names the closed inspections of a tool that can be handed on, the oldest first: those that were not given
-// up nor read with a practice gauge. Where benches have one of the same id, it names the bench as well.
-func Inspections(t record.Tool) []string {
+// Inspections names the closed inspections of a tool that can be handed on, for a job where one is named, the oldest first:
+// those that were not given up nor read with a practice gauge. Where benches have one of the same id, it names the bench
+// as well.
+func Inspections(t record.Tool, job string) []string {
 	times := map[string]int{}
 	for _, life := range t.Inspections {
 		times[life.Inspection]++
@@ -77,7 +78,7 @@ func Inspections(t record.Tool) []string {
 	var ids []string
 	for _, life := range t.Inspections {
 		switch {
-		case life.Practice:
+		case life.Practice, job != "" && life.Job != job:
 		case times[life.Inspection] > 1:
 			ids = append(ids, life.Inspection+"@"+life.Bench)
 		default:

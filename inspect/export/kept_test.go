@@ -35,7 +35,7 @@ func TestKeptLedger(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		ids := Inspections(tool)
+		ids := Inspections(tool, "")
 		for _, id := range ids {
 			file, err := QIFFile(l, id)
 			if err != nil {

@@ -86,13 +86,18 @@ func (w *qif) next() string {
 	return strconv.Itoa(w.last)
 }
 
+// description is what the inspection came to, behind how the tool stands where that is not as the inspection left it.
 func (w *qif) description() string {
-	d := token(w.in.Answer)
-	if w.in.TrueIn == inspect.InFixture && !strings.Contains(d, "FIXTURE ONLY") {
+	in := w.in
+	d := token(in.Answer)
+	if in.TrueIn == inspect.InFixture && !strings.Contains(d, "FIXTURE ONLY") {
 		d = "TRUE IN THE FIXTURE ONLY: " + d
 	}
-	if w.in.NotReground && !strings.Contains(strings.ToLower(d), "not reground") {
-		d = "NOT REGROUND: " + d
+	switch status := w.componentStatus(); {
+	case in.GivenUp:
+		return "GIVEN UP: " + d
+	case status != "PASS":
+		return strings.ToUpper(status) + "; the inspection came to: " + d
 	}
 	return d
 }
