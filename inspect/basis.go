@@ -29,6 +29,7 @@ type Basis struct {
 	Tie              Tie                   `json:"tie,omitempty"`             // empty is none
 	Looks            bool                  `json:"looks,omitempty"`           // rounds of run-out are read one by one until the verdict is sure: the 5 % is spent over all looks
 	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground, the last round beginning half a turn on; nil is 1 to N
+	SendsOut         []Do                  `json:"sends_out,omitempty"`       // steps of a regrind that this bench does not do
 	Seatings         map[Holding]Seating   `json:"seatings,omitempty"`        // what studies of the holding found
 }
 
@@ -77,5 +78,6 @@ func DefaultBasis(t Tool) Basis {
 		EndRadius:    t.Diameter * 9 / 20,
 		DishDistance: t.Diameter / 4,
 		Tie:          TieNone,
+		SendsOut:     DefaultSendsOut,
 	}
 }

@@ -63,14 +63,7 @@ func (w *judging) layFlutes(g *Grinding) {
 	t.Form, t.Wheel = w.form()
 	g.Feed = w.in.Basis.Feed
 	t.PrimaryRelief, t.SecondaryRelief = w.anglesOf(g, ReliefDrop, SecondaryDrop, tool.PrimaryRelief, tool.SecondaryRelief)
-	switch {
-	case tool.Rake != nil:
-		t.Rake = *tool.Rake
-	case tool.Material == Carbide:
-		t.Rake = carbideRake
-	default:
-		t.Rake = steelRake
-	}
+	t.Rake = w.rake()
 	if tool.Rake == nil {
 		g.assume(AssumedRake, angleQuantity(t.Rake))
 	}
@@ -92,6 +85,17 @@ func (w *judging) layFlutes(g *Grinding) {
 	} else if tool.Flutes > 1 {
 		g.assume(AssumedEvenTeeth, nil)
 	}
+}
+
+// rake is the tool's, else the usual one of its material.
+func (w *judging) rake() length.Angle {
+	switch {
+	case w.in.Tool.Rake != nil:
+		return *w.in.Tool.Rake
+	case w.in.Tool.Material == Carbide:
+		return carbideRake
+	}
+	return steelRake
 }
 
 // layEnds adds the angles and the heights of the end teeth. They move in a plane, so that they have no cutting circle;

@@ -161,42 +161,6 @@ const (
 	AllConform    Because = "conforms" // everything asked was read and is inside its limits
 )
 
-// Step is one step of the work, in the order in which it is done.
-type Step struct {
-	Do        Do             `json:"do"`
-	Where     Where          `json:"where,omitempty"`
-	Touch     int            `json:"touch,omitempty"`  // the flute that the wheel touches first
-	Amount    *length.Length `json:"amount,omitempty"` // infeed from the first touch, or what is cut back
-	Divisions *int           `json:"divisions,omitempty"`
-	Ratio     *float64       `json:"ratio,omitempty"` // of a secondary: the share that its divisions leave
-	Angle     *length.Angle  `json:"angle,omitempty"` // of relief
-	Rest      *length.Length `json:"rest,omitempty"`  // of the tooth rest under the tool's centre, at a cup wheel
-	Items     []Item         `json:"items,omitempty"` // what is to be read
-	Sight     Sight          `json:"sight,omitempty"` // what is to be looked for
-}
-
-// Do is what a step does.
-type Do string
-
-const (
-	DoLockAway  Do = "lock away"
-	DoScrap     Do = "scrap"
-	DoRename    Do = "rename" // a tool that is kept as a smaller one
-	DoStone     Do = "stone"
-	DoSeat      Do = "seat" // wipe, seat, read the run-out again
-	DoReadShank Do = "read the shank"
-	DoCutBack   Do = "cut back"
-	DoFace      Do = "face"
-	DoPrimary   Do = "primary"
-	DoLook      Do = "look" // for wear, and for Sight where it is set
-	DoBetween   Do = "between"
-	DoSecondary Do = "secondary"
-	DoRead      Do = "read" // Items
-	DoInspect   Do = "inspect after"
-	DoSign      Do = "sign"
-	DoPutAway   Do = "put away"
-)
-
 // Note is something a reader of the judgement should know that is neither a finding nor work.
 type Note struct {
 	What    NoteOf         `json:"what"`
@@ -227,6 +191,7 @@ const (
 	HeelGains         NoteOf = "heel gains no more" // Flute; Value the width past which it does not
 	OverTarget        NoteOf = "over the target"    // Value the share, Other the most that is aimed at
 	NoPlan            NoteOf = "no plan"            // Detail
+	BlendBroken       NoteOf = "blend broken"       // flutes of a ball or radius end are ground: the diameter falls and the form of the end with it
 	NothingLeft       NoteOf = "nothing left"       // clearing the wear leaves nothing of a land
 	TooNarrowDrop     NoteOf = "too narrow"         // the primary is too narrow for an indicator: the relief stands as the rest was set
 	StepNotStated     NoteOf = "step not stated"    // Gauge's step is not stated: Value is what the readings have in common

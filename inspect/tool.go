@@ -90,6 +90,8 @@ type Tool struct {
 	Cut       Hand      `json:"cut,omitempty"` // the hand in which it cuts, apart from that of the helix
 	Form      Form      `json:"form,omitempty"`
 	Sharpened Sharpened `json:"sharpened,omitempty"`
+	// CentreCutting says that end teeth meet over the centre: it is gashed before the ends are ground.
+	CentreCutting bool `json:"centre_cutting,omitempty"`
 
 	Taper   length.Angle   `json:"taper,omitempty"`    // nominal, a side: the diameter grows from the end toward the shank; 0 is cylindrical
 	AtLeast *length.Length `json:"at_least,omitempty"` // the diameter that this tool must hold; nil is the bench's limit

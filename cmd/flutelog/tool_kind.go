@@ -13,12 +13,14 @@ import (
 // kindFlags are the flags that say what kind of tool it is beside its plain description.
 type kindFlags struct {
 	cut, form, sharpened, taper, atLeast, atMost, sizeClass string
+	centre                                                  bool
 }
 
 func (k *kindFlags) flags(f *flags) {
 	f.StringVar(&k.cut, "cut", "", "hand in which it cuts, right or left, apart from that of the helix (default right)")
 	f.StringVar(&k.form, "form", "", "form of the relief: flat, hollow or eccentric (default flat)")
 	f.StringVar(&k.sharpened, "sharpened", "", "what is ground to sharpen it: periphery or face (default periphery)")
+	f.BoolVar(&k.centre, "centre-cutting", false, "its end teeth meet over the centre: it is gashed before the ends are ground")
 	f.StringVar(&k.taper, "taper", "", "nominal taper in degrees a side; the diameter grows toward the shank (default 0)")
 	f.StringVar(&k.atLeast, "at-least", "", "the diameter that this tool must hold, where it is not the bench's limit")
 	f.StringVar(&k.atMost, "at-most", "", "the most that its diameter may be")
@@ -28,12 +30,13 @@ func (k *kindFlags) flags(f *flags) {
 // over puts what the flags say over a tool.
 func (k *kindFlags) over(f *flags, r *reader, t *inspect.Tool) {
 	for flag, set := range map[string]func(){
-		"cut":       func() { t.Cut = inspect.Hand(k.cut) },
-		"form":      func() { t.Form = inspect.Form(k.form) },
-		"sharpened": func() { t.Sharpened = inspect.Sharpened(k.sharpened) },
-		"taper":     func() { t.Taper = r.neededAngle("taper", k.taper) },
-		"at-least":  func() { t.AtLeast = r.optionalSize("at-least", k.atLeast) },
-		"at-most":   func() { t.AtMost = r.optionalSize("at-most", k.atMost) },
+		"cut":            func() { t.Cut = inspect.Hand(k.cut) },
+		"form":           func() { t.Form = inspect.Form(k.form) },
+		"sharpened":      func() { t.Sharpened = inspect.Sharpened(k.sharpened) },
+		"centre-cutting": func() { t.CentreCutting = k.centre },
+		"taper":          func() { t.Taper = r.neededAngle("taper", k.taper) },
+		"at-least":       func() { t.AtLeast = r.optionalSize("at-least", k.atLeast) },
+		"at-most":        func() { t.AtMost = r.optionalSize("at-most", k.atMost) },
 	} {
 		if f.Changed(flag) {
 			set()
@@ -71,6 +74,9 @@ func kindRows(t inspect.Tool, unit length.Unit) [][2]string {
 		if row[1] != "" && row[1] != row[2] {
 			rows = append(rows, [2]string{row[0], row[1]})
 		}
+	}
+	if t.CentreCutting {
+		rows = append(rows, [2]string{"centre cutting", "yes"})
 	}
 	if t.Taper != 0 {
 		rows = append(rows, [2]string{"taper a side", t.Taper.String()})

@@ -50,6 +50,8 @@ func (t teller) note(n inspect.Note) string {
 		return fmt.Sprintf("%s is %s; right after a secondary aim for %s to %s", name, t.quantity(n.Value), t.quantity(&l), t.quantity(&m))
 	case inspect.NoPlan:
 		return "the grind could not be worked out: " + n.Detail
+	case inspect.BlendBroken:
+		return "ground on the flutes only, the blend of the " + string(t.in.Tool.Ends) + " end is broken as the diameter falls: the paper says so, and a concession must take it"
 	case inspect.NothingLeft:
 		return "clearing the wear would leave nothing of a land: cut the tool back"
 	case inspect.TooNarrowDrop:

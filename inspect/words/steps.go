@@ -18,7 +18,19 @@ func (t teller) steps() []string {
 	return lines
 }
 
+// away says what a step that is sent out for wants, and why.
+var away = map[inspect.Do]string{
+	inspect.DoCutBack: "to be cut back: this grinder does not cut ends back",
+	inspect.DoGash:    "to be gashed: the gash is not set here",
+	inspect.DoFace:    "to be ground on its faces: no dish wheel down the flutes here",
+	inspect.DoCorner:  "to have its corners chamfered",
+	inspect.DoForm:    "to have its ends blended: there is no radius or ball fixture here; ground on the flutes only, the blend is broken as the diameter falls, and a concession must take it",
+}
+
 func (t teller) step(s inspect.Step) string {
+	if s.Away {
+		return "Send it out " + away[s.Do] + "; note where it went and when."
+	}
 	switch s.Do {
 	case inspect.DoLockAway:
 		return "Put it down. Red tag, locked box, show it to one who may sign: it can fly apart under the wheel or in the machine."
@@ -36,28 +48,43 @@ func (t teller) step(s inspect.Step) string {
 		if s.Amount == nil {
 			return "Cut the end back square past the chip: measure how far up it goes. Gash, then the ends as new."
 		}
-		return "Cut the end back square by " + t.length(*s.Amount) + ": no end grind reaches under a chip. Gash, then the ends as new."
+		return "Cut the end back square by " + t.length(*s.Amount) + ", the chip and the wear of the corner: no end grind reaches under a chip."
+	case inspect.DoGash:
+		text := "Gash between the end teeth with a thin wheel, to the old depth"
+		if t.in.Tool.CentreCutting {
+			text += "; the long tooth over the centre, the short ones stopped short of it"
+		}
+		return text + ". Index by the plate."
 	case inspect.DoFace:
 		text := "Grind the face of every flute, all alike"
 		if s.Amount != nil {
 			text += ", " + t.length(*s.Amount) + " off each"
 		}
-		return text + "; leave land, relief and crests alone."
+		if s.Rest != nil {
+			text += ": the dish wheel's face " + t.length(*s.Rest) + " off the tool's centre, touching the face only, not the root"
+		}
+		return text + "; index by the plate, first touch on the tooth with the least face left; leave land, relief and crests alone." + t.rounds(s)
 	case inspect.DoPrimary:
-		return "Primary of the " + string(s.Where) + t.setting(s) + "."
+		return "Primary of the " + string(s.Where) + t.setting(s) + "." + t.rounds(s)
 	case inspect.DoLook:
 		if s.Sight != "" {
 			return "Look for " + strings.ReplaceAll(string(s.Sight), "-", " ") + " again, by name."
 		}
-		return "Spark out. Stop the wheel, draw the tool back, LOOK: is the wear gone? If not, one division more, and look."
+		return "Wheel stopped, tool drawn back, LOOK: is the wear gone? If not, one division more, and look: one too many costs a regrind."
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
-		return "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge."
+		return "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge." + t.rounds(s)
+	case inspect.DoCorner:
+		return "Chamfer the corners" + t.setting(s) + ", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in." + t.rounds(s)
+	case inspect.DoForm:
+		return "Blend the ends in the radius fixture, its pivot set to the radius from both faces: no step to feel on the body side."
+	case inspect.DoDeburr:
+		return "Burr off with a stick of wood or a brass wire along the face, no file."
 	case inspect.DoRead:
 		return "Read just these: " + items(s.Items) + "."
 	case inspect.DoInspect:
-		return "Spark out, then the inspection after the grind."
+		return "Then the inspection after the grind, untouched in the fixture."
 	case inspect.DoSign:
 		return "Sign, tag, sleeve."
 	}
@@ -67,8 +94,29 @@ func (t teller) step(s inspect.Step) string {
 // setting is how a face is set up and how far it is fed.
 func (t teller) setting(s inspect.Step) string {
 	text := ""
-	if s.Angle != nil {
+	switch {
+	case s.Angle == nil:
+	case s.Do == inspect.DoCorner:
+		text += " at " + s.Angle.Format(0) + " deg"
+	default:
 		text += ", " + s.Angle.Format(2) + " deg of relief"
+	}
+	if s.Tilt != nil && s.Swivel != nil {
+		text += fmt.Sprintf(": tilt %s, swivel %s deg for the dish, the tooth on its rest level with the centre", s.Tilt.Format(2), s.Swivel.Format(2))
+	} else if s.Swivel != nil {
+		text += ", the table swivelled " + s.Swivel.Format(2) + " deg for the taper"
+	}
+	if s.Rest != nil {
+		text += ": cup wheel, rest " + t.length(*s.Rest) + " under the centre"
+	}
+	if s.Plate {
+		text += ", indexed by the plate"
+	}
+	if s.Left {
+		text += ", left-hand cut: the rest on the other side, the thrust tried by hand with the wheel stopped"
+	}
+	if s.Lock {
+		text += ", helix against the cut: lock it endways"
 	}
 	switch {
 	case s.Touch > 0 && s.Do == inspect.DoSecondary:
@@ -84,8 +132,47 @@ func (t teller) setting(s inspect.Step) string {
 	}
 	if s.Amount != nil {
 		text += " (" + t.length(*s.Amount) + " on the radius)"
+		if s.Where == inspect.OnEnds {
+			text = strings.TrimSuffix(text, "on the radius)") + "along the axis)"
+		}
 	}
 	return text
+}
+
+// rounds says in which order the flutes are ground, how it is sparked out and what is read then.
+func (t teller) rounds(s inspect.Step) string {
+	if len(s.Order) == 0 {
+		return ""
+	}
+	text := ""
+	if len(s.Order) > 1 {
+		text = fmt.Sprintf(" Flutes %s, every round", numbers(s.Order))
+		if s.SparkOuts > 0 && len(s.Last) > 1 {
+			text += fmt.Sprintf("; spark out %s, the last round %s", times(s.SparkOuts), numbers(s.Last))
+		}
+		text += "."
+	} else if s.SparkOuts > 0 {
+		text = " Spark out " + times(s.SparkOuts) + "."
+	}
+	if len(s.Check) > 0 {
+		text += " Check: " + items(s.Check) + "."
+	}
+	return text
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return numberWords[n] + " times"
+}
+
+func numbers(ns []int) string {
+	var text []string
+	for _, n := range ns {
+		text = append(text, fmt.Sprint(n))
+	}
+	return strings.Join(text, " ")
 }
 
 // AssumedFact is the name of the facts that say what a plan took for want of a reading.

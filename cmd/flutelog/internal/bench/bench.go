@@ -122,6 +122,7 @@ type Grinder struct {
 	Name      string        `toml:"name"`       // what it is called in records and trends. No default
 	Division  length.Length `toml:"division"`   // one graduation of the feed. No default: until it is stated plans speak in lengths
 	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
+	SendsOut  []inspect.Do  `toml:"sends-out"`  // steps of a regrind that are not done here. Default: form
 	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and the face that is ground. Default: 0, the feed runs along the radius
 }
 
@@ -304,6 +305,11 @@ func (f *File) check() error {
 	if f.ReliefFlutes != 0 && f.ReliefFlutes != 2 {
 		return fmt.Errorf("relief-flutes %d: want 2, an opposite pair, or leave it out for every flute", f.ReliefFlutes)
 	}
+	for _, do := range f.Grinder.SendsOut {
+		if !slices.Contains(inspect.CanBeAway, do) {
+			return fmt.Errorf("grinder.sends-out %q: want some of %q", do, inspect.CanBeAway)
+		}
+	}
 	return errors.Join(f.checkGauges(), f.checkWheels(), f.checkStages())
 }
 
@@ -419,6 +425,9 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	b.Revision = f.Revision
 	b.WorkRule, b.ReleaseRule = f.WorkRule, f.ReleaseRule
 	b.Unit = f.Unit
+	if f.Grinder.SendsOut != nil {
+		b.SendsOut = f.Grinder.SendsOut
+	}
 	b.Tie, b.DropBy, b.DistanceError, b.ReliefFlutes = f.Tie, f.DropBy, f.DistanceError, f.ReliefFlutes
 	b.MasterDiameter, b.MasterWithin = f.Master, f.MasterWithin
 	b.Feed = geometry.Feed{Division: f.Grinder.Division, Diameter: f.Grinder.Reads == "diameter", FaceAngle: f.Grinder.FeedAngle}

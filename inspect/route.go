@@ -1,0 +1,329 @@
+package inspect
+
+import (
+	"slices"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+// Step is one step of the work, in the order in which it is done: what is set, which flutes in which order, how far, and
+// what is looked at and read after it. What does not apply is left empty.
+type Step struct {
+	Do    Do    `json:"do"`
+	Where Where `json:"where,omitempty"`
+	Away  bool  `json:"away,omitempty"` // this bench does not do it: the tool is sent out for it
+
+	Angle  *length.Angle  `json:"angle,omitempty"`  // of relief; of a chamfer, against the axis
+	Rest   *length.Length `json:"rest,omitempty"`   // of the tooth rest under the tool's centre, at a cup wheel; of a face, the wheel's off the centre
+	Tilt   *length.Angle  `json:"tilt,omitempty"`   // of the fixture, for end teeth
+	Swivel *length.Angle  `json:"swivel,omitempty"` // of the fixture for the dish of end teeth; of the table for a taper
+	Plate  bool           `json:"plate,omitempty"`  // indexed by the plate, not by the tooth on its rest
+	Left   bool           `json:"left,omitempty"`   // cuts left-handed: rest, thrust and "backwards" change sides
+	Lock   bool           `json:"lock,omitempty"`   // helix against cut: the tool is locked endways
+
+	Touch     int            `json:"touch,omitempty"`      // the flute that the wheel touches first
+	Amount    *length.Length `json:"amount,omitempty"`     // infeed from the first touch, or what is cut back or taken off a face
+	Divisions *int           `json:"divisions,omitempty"`  // after the last of them the wear should be gone: look there
+	Ratio     *float64       `json:"ratio,omitempty"`      // of a secondary: the share that its divisions leave
+	Order     []int          `json:"order,omitempty"`      // of the flutes in every round
+	Last      []int          `json:"last,omitempty"`       // of the last round, sparking out: it begins half a turn on
+	SparkOuts int            `json:"spark_outs,omitempty"` // rounds without feed, the last among them
+	Check     []Item         `json:"check,omitempty"`      // what is read after it
+	Items     []Item         `json:"items,omitempty"`      // what is to be read, where that is the step
+	Sight     Sight          `json:"sight,omitempty"`      // what is to be looked for
+}
+
+// Do is what a step does.
+type Do string
+
+const (
+	DoLockAway  Do = "lock away"
+	DoScrap     Do = "scrap"
+	DoRename    Do = "rename" // a tool that is kept as a smaller one
+	DoStone     Do = "stone"
+	DoSeat      Do = "seat" // wipe, seat, read the run-out again
+	DoReadShank Do = "read the shank"
+	DoCutBack   Do = "cut back"
+	DoGash      Do = "gash" // between the end teeth, to the old depth
+	DoFace      Do = "face"
+	DoPrimary   Do = "primary"
+	DoLook      Do = "look" // for wear, and for Sight where it is set
+	DoBetween   Do = "between"
+	DoSecondary Do = "secondary"
+	DoCorner    Do = "corner" // the chamfers
+	DoForm      Do = "form"   // the ball, or the radius of the corners
+	DoDeburr    Do = "deburr"
+	DoRead      Do = "read" // Items
+	DoInspect   Do = "inspect after"
+	DoSign      Do = "sign"
+	DoPutAway   Do = "put away"
+)
+
+// CanBeAway lists the steps that a bench may send out. The forms of balls and corner radii it does unless it says so.
+var CanBeAway = []Do{DoCutBack, DoGash, DoFace, DoCorner, DoForm}
+
+// DefaultSendsOut is what is sent out where the bench file does not say: what wants a fixture of its own (our choice).
+var DefaultSendsOut = []Do{DoForm}
+
+const (
+	usualDish    = 2 * length.Degree // 1 to 3 degrees (common practice, no source)
+	usualChamfer = 45 * length.Degree
+	steelSparks  = 1 // rounds without feed; the last begins half a turn on
+	carbideSpark = 3 // common practice, no source
+)
+
+// steps are the work in the order in which it is done over the whole tool: what ends it; the shank; cut back and gash; the
+// ends; the flutes, or their faces; the corners; then the burr, and what is read. Ends before flutes is our choice.
+func (w *judging) steps() {
+	add := func(s ...Step) { w.out.Steps = append(w.out.Steps, s...) }
+	for _, work := range w.out.Work {
+		switch {
+		case work.What == Withdraw && work.Because == Locked:
+			add(Step{Do: DoLockAway})
+		case work.What == Withdraw:
+			add(Step{Do: DoScrap})
+		case work.What == Downgrade:
+			add(Step{Do: DoRename})
+		case work.What == StoneShank:
+			add(Step{Do: DoStone, Where: OnShank}, Step{Do: DoSeat})
+		case work.What == Reseat && (work.Because == ReseatedTwice || work.Because == ShankOut):
+			add(Step{Do: DoReadShank, Where: OnShank}, Step{Do: DoSeat})
+		case work.What == Reseat:
+			add(Step{Do: DoSeat})
+		case work.What == ReadOn:
+			items := slices.Clone(w.out.Unread)
+			for _, i := range work.Findings {
+				if item := Item(w.out.Findings[i].Feature); !slices.Contains(items, item) {
+					items = append(items, item)
+				}
+			}
+			add(Step{Do: DoRead, Items: items})
+		case work.What == NoWork:
+			add(Step{Do: DoPutAway})
+		case work.What == Release:
+			add(Step{Do: DoSign})
+		}
+	}
+	cutBack := false
+	for _, work := range w.out.Work {
+		if work.What == CutBack {
+			cutBack = true
+			amount := work.Amount
+			if p := w.out.EndPlan; amount != nil && p != nil && p.Infeed > 0 {
+				both := *amount + p.Infeed // the chip, and the wear of the corner
+				amount = &both
+			}
+			add(w.step(Step{Do: DoCutBack, Where: OnEnds, Amount: amount}), w.step(Step{Do: DoGash, Where: OnEnds, Plate: true}))
+		}
+	}
+	ends := w.endSteps(cutBack)
+	flutes := w.fluteSteps()
+	ground := cutBack || ends || flutes
+	if ground {
+		switch w.in.Tool.Ends {
+		case ChamferedEnd:
+			chamfer := usualChamfer
+			add(w.step(Step{Do: DoCorner, Where: OnEnds, Angle: &chamfer, Order: w.order()}))
+		case RadiusEnd, BallEnd:
+			form := w.step(Step{Do: DoForm, Where: OnEnds})
+			add(form)
+			if form.Away {
+				w.note(Note{What: BlendBroken})
+			}
+		}
+		add(Step{Do: DoDeburr})
+	}
+	if ground || w.out.Calls(GoOn) {
+		if burn, yes := w.seen(Burn); yes {
+			add(Step{Do: DoLook, Sight: burn.Sight})
+		}
+		add(Step{Do: DoInspect})
+	}
+}
+
+// step adds to a step what is true of every one on this tool, and whether this bench does it.
+func (w *judging) step(s Step) Step {
+	t := w.in.Tool
+	s.Left, s.Lock = t.LeftCut(), t.Helix > 0 && t.HelixSign() < 0
+	s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do)
+	return s
+}
+
+// order is the order in which the flutes are ground, round by round.
+func (w *judging) order() []int {
+	if w.in.Basis.GrindOrder != nil {
+		return w.in.Basis.GrindOrder
+	}
+	var order []int
+	for flute := range w.in.Tool.Flutes {
+		order = append(order, flute+1)
+	}
+	return order
+}
+
+// facet returns the step of a facet, set up and fed.
+func (w *judging) facet(do Do, where Where, check ...Item) Step {
+	s := w.step(Step{Do: do, Where: where, Order: w.order(), Check: check, SparkOuts: steelSparks})
+	s.Last = geometry.LastRound(w.in.Basis.GrindOrder, w.in.Tool.Flutes)
+	if w.in.Tool.Material == Carbide {
+		s.SparkOuts = carbideSpark
+	}
+	if w.in.Tool.Angles != nil {
+		s.Plate = true
+	}
+	return s
+}
+
+// endSteps are those of the end teeth; false where they are not ground. What was cut back is ground as new.
+func (w *judging) endSteps(cutBack bool) bool {
+	what := w.grindOf(OnEnds)
+	if what == "" && !cutBack {
+		return false
+	}
+	if w.in.Tool.CentreCutting && !cutBack {
+		w.out.Steps = append(w.out.Steps, w.step(Step{Do: DoGash, Where: OnEnds, Plate: true}))
+	}
+	if what == "" || cutBack {
+		what = GrindBoth
+	}
+	w.grindSteps(OnEnds, what, cutBack)
+	return true
+}
+
+// fluteSteps are those of the flutes; false where they are not ground.
+func (w *judging) fluteSteps() bool {
+	what := w.grindOf(OnFlutes)
+	switch what {
+	case "":
+		return false
+	case GrindFace:
+		w.faceStep()
+		return true
+	}
+	w.grindSteps(OnFlutes, what, false)
+	return true
+}
+
+// grindOf returns the grind that is called for on a part, "" for none.
+func (w *judging) grindOf(where Where) Task {
+	var what Task
+	for _, work := range w.out.Work {
+		if work.Where != where {
+			continue
+		}
+		switch work.What {
+		case GrindFace, GrindBoth, GrindSecondary, GrindPrimary, GrindAgain:
+			if work.Because == LooksAlike {
+				w.out.Steps = append(w.out.Steps, Step{Do: DoReadShank, Where: OnShank})
+			}
+			if what == "" {
+				what = work.What
+			} else if what == GrindSecondary || work.What == GrindSecondary {
+				what = GrindBoth
+			}
+		}
+	}
+	return what
+}
+
+// faceStep grinds the faces: the wheel's face stands (D/2) sin g off the tool's centre for a rake of g.
+func (w *judging) faceStep() {
+	s := w.facet(DoFace, OnFlutes)
+	s.Plate = true
+	for _, work := range w.out.Work {
+		if work.What == GrindFace {
+			s.Amount = work.Amount
+		}
+	}
+	rake := w.rake()
+	if rake > 0 {
+		diameter, _ := w.cutting()
+		if rest, err := geometry.ClearanceOffset(diameter, rake); err == nil {
+			s.Rest = &rest
+		}
+	}
+	w.out.Steps = append(w.out.Steps, s, Step{Do: DoLook, Where: OnFlutes})
+}
+
+// grindSteps are those of the primary and the secondary of one part.
+func (w *judging) grindSteps(where Where, what Task, asNew bool) {
+	primary, secondary := w.settings(where, what == GrindSecondary)
+	if asNew {
+		primary.Touch, primary.Amount, primary.Divisions = 0, nil, nil
+		secondary.Touch, secondary.Amount, secondary.Divisions, secondary.Ratio = 0, nil, nil, nil
+	}
+	look := Step{Do: DoLook, Where: where}
+	switch what {
+	case GrindSecondary:
+		w.out.Steps = append(w.out.Steps, secondary)
+	case GrindBoth:
+		w.out.Steps = append(w.out.Steps, primary, look, Step{Do: DoBetween, Where: where}, secondary)
+	default:
+		w.out.Steps = append(w.out.Steps, primary, look)
+	}
+}
+
+// settings returns how the primary and the secondary of a part are set up and fed; alone says that the secondary is
+// ground and no primary before it.
+func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
+	primary = w.facet(DoPrimary, where, Item(RadialRunout), Item(PrimaryLand), Item(ReliefDrop))
+	secondary = w.facet(DoSecondary, where, Item(PrimaryLand), Item(Land))
+	if where == OnEnds {
+		primary.Check = []Item{Item(AxialRunout), Item(EndPrimaryLand), Item(Dish)}
+		secondary.Check = []Item{Item(EndPrimaryLand), Item(EndLand)}
+	}
+	g, laid := w.lay(where)
+	if !laid { // the angles are known all the same
+		if where == OnEnds {
+			w.layEnds(&g)
+		} else {
+			w.layFlutes(&g)
+		}
+	}
+	primary.Angle, secondary.Angle = &g.Teeth.PrimaryRelief, &g.Teeth.SecondaryRelief
+	for _, s := range []*Step{&primary, &secondary} {
+		if where == OnEnds {
+			dish := usualDish
+			s.Tilt, s.Swivel = s.Angle, &dish
+			continue
+		}
+		if rest, err := geometry.ClearanceOffset(g.Teeth.Diameter, *s.Angle); err == nil {
+			s.Rest = &rest
+		}
+		if w.in.Tool.Taper != 0 {
+			s.Swivel = &w.in.Tool.Taper
+		}
+	}
+	if laid {
+		w.fedSteps(&g, where, alone, &primary, &secondary)
+	}
+	return primary, secondary
+}
+
+// fedSteps puts into the steps how far they are fed, from the plan where there is one, else from the teeth as they are.
+func (w *judging) fedSteps(g *Grinding, where Where, alone bool, primary, secondary *Step) {
+	s, err := g.Teeth.Section()
+	if err != nil {
+		return
+	}
+	p := w.planned(where)
+	if p == nil { // between and after, and where the wear was not read
+		p = &Grind{Touch: g.touch(s)}
+		if infeed, err := s.Infeed(); err == nil {
+			p.Infeed = infeed
+		}
+	}
+	primary.Touch, primary.Divisions = p.Touch, p.Divisions
+	if p.Infeed > 0 {
+		primary.Amount = &p.Infeed
+	}
+	behind := p
+	if alone || p.SecondaryInfeed == nil {
+		behind = &Grind{}
+		if g.Behind(behind, s) != nil {
+			return
+		}
+	}
+	secondary.Amount, secondary.Divisions, secondary.Touch, secondary.Ratio = behind.SecondaryInfeed, behind.SecondaryDivisions, behind.SecondaryTouch, behind.SecondaryRatio
+}
