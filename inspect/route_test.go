@@ -1,0 +1,182 @@
+package inspect
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"flutelog/inspect/geometry"
+	"flutelog/inspect/length"
+)
+
+// worn is an inspection of a worn tool with plain lands.
+func worn(change func(*Tool)) Inspection {
+	t := testTool()
+	change(&t)
+	in := Inspection{ID: "T-1.1", Tool: t, Stage: Before, Holding: InFixture, Basis: DefaultBasis(t)}
+	in.Basis.Feed.Division = 2 * length.Thou
+	for flute := 1; flute <= t.Flutes; flute++ {
+		for f, v := range map[Feature]string{WearLand: "0.015", PrimaryLand: "0.020", Land: "0.080", EndPrimaryLand: "0.010", EndLand: "0.055"} {
+			r := readings(f, 1, v)[0]
+			r.Flute = flute
+			if r.Check(t) == nil {
+				in.Readings = append(in.Readings, r)
+			}
+		}
+	}
+	return in
+}
+
+func stepOf(t *testing.T, j Judgement, do Do, where Where) Step {
+	t.Helper()
+	i := slices.IndexFunc(j.Steps, func(s Step) bool { return s.Do == do && s.Where == where })
+	if i < 0 {
+		t.Fatalf("no step %s %s in %+v", do, where, j.Steps)
+	}
+	return j.Steps[i]
+}
+
+// A step is set up and fed: half an inch and 8 degrees want the rest .25 sin 8 = .034793 down; the flutes are ground in the
+// bench's order, the last round half a turn on; carbide is sparked out three times.
+func TestStepIsSetUp(t *testing.T) {
+	in := worn(func(t *Tool) {})
+	s := stepOf(t, Judge(in), DoPrimary, OnFlutes)
+	if s.Rest == nil || s.Rest.Format(length.In, 6) != "0.034793" || *s.Angle != 8*length.Degree {
+		t.Errorf("rest %v, angle %v; want 0.034793 in for 8 degrees", s.Rest, s.Angle)
+	}
+	if !slices.Equal(s.Order, []int{1, 2, 3, 4}) || !slices.Equal(s.Last, []int{3, 4, 1, 2}) || s.SparkOuts != 1 {
+		t.Errorf("order %v, last round %v, %d without feed", s.Order, s.Last, s.SparkOuts)
+	}
+	if s.Divisions == nil || *s.Divisions != 1 || s.Amount.Format(length.In, 9) != "0.001645116" {
+		t.Errorf("got %v divisions, %v; want one, .001645116 in (worn_tooth.csv)", s.Divisions, s.Amount)
+	}
+	in = worn(func(t *Tool) { t.Material = Carbide })
+	in.Basis.GrindOrder = []int{1, 3, 2, 4}
+	s = stepOf(t, Judge(in), DoPrimary, OnFlutes)
+	if !slices.Equal(s.Order, []int{1, 3, 2, 4}) || !slices.Equal(s.Last, []int{2, 4, 1, 3}) || s.SparkOuts != 3 {
+		t.Errorf("order %v, last round %v, %d without feed", s.Order, s.Last, s.SparkOuts)
+	}
+}
+
+func TestStepsOfKinds(t *testing.T) {
+	left := stepOf(t, Judge(worn(func(t *Tool) { t.Cut, t.Helix = LeftHand, 30*length.Degree })), DoPrimary, OnFlutes)
+	if !left.Left || !left.Lock {
+		t.Errorf("left-hand cut, right-hand helix: left %v, locked %v", left.Left, left.Lock)
+	}
+	both := stepOf(t, Judge(worn(func(t *Tool) { t.Cut, t.Hand, t.Helix = LeftHand, LeftHand, 30*length.Degree })), DoPrimary, OnFlutes)
+	if !both.Left || both.Lock {
+		t.Errorf("left-hand cut and helix: left %v, locked %v", both.Left, both.Lock)
+	}
+	taper := stepOf(t, Judge(worn(func(t *Tool) { t.Taper = 2 * length.Degree })), DoPrimary, OnFlutes)
+	if taper.Swivel == nil || *taper.Swivel != 2*length.Degree {
+		t.Errorf("taper: swivelled %v", taper.Swivel)
+	}
+	uneven := stepOf(t, Judge(worn(func(t *Tool) {
+		t.Angles = []length.Angle{0, 88 * length.Degree, 180 * length.Degree, 268 * length.Degree}
+	})), DoPrimary, OnFlutes)
+	if !uneven.Plate {
+		t.Error("unequal pitch is not indexed by the plate")
+	}
+	// The faces of a rougher of .75 in and a rake of 10 degrees: the wheel .375 sin 10 = .065118 off the centre, .015 off each.
+	face := stepOf(t, Judge(worn(func(t *Tool) {
+		rake := 10 * length.Degree
+		t.Diameter, t.Teeth, t.Sharpened, t.Rake = length.Inch*3/4, ChipBreakerTeeth, OnFace, &rake
+	})), DoFace, OnFlutes)
+	if face.Rest == nil || face.Rest.Format(length.In, 6) != "0.065118" || face.Amount == nil || *face.Amount != 15*length.Thou || !face.Plate {
+		t.Errorf("face: %+v", face)
+	}
+	in := worn(func(t *Tool) {})
+	in.Seen = []Seen{{Sight: BluntCorner, Yes: true}}
+	ends := stepOf(t, Judge(in), DoPrimary, OnEnds)
+	if ends.Tilt == nil || *ends.Tilt != 6*length.Degree || ends.Swivel == nil || *ends.Swivel != 2*length.Degree || ends.Rest != nil {
+		t.Errorf("ends: tilt %v, swivel %v, rest %v", ends.Tilt, ends.Swivel, ends.Rest)
+	}
+}
+
+// What a bench does not do is sent out: by default the form of balls and corner radii, and what the bench file adds.
+func TestSentOut(t *testing.T) {
+	j := Judge(worn(func(t *Tool) { t.Ends = BallEnd }))
+	if !stepOf(t, j, DoForm, OnEnds).Away {
+		t.Error("the form of a ball is ground here")
+	}
+	if !slices.ContainsFunc(j.Notes, func(n Note) bool { return n.What == BlendBroken }) {
+		t.Error("the blend of a ball that is ground on the flutes is not told of")
+	}
+	in := worn(func(t *Tool) {})
+	chip := 15 * length.Thou
+	in.Seen = []Seen{{Sight: ChippedCorner, Yes: true, Length: &chip}}
+	cut := stepOf(t, Judge(in), DoCutBack, OnEnds)
+	// The chip, and the wear of the corner: at 6 degrees on the ends .015 tan 6 = .001577 by the tangent, for ends have no circle.
+	if cut.Away || cut.Amount == nil || cut.Amount.Format(length.In, 5) != "0.01658" {
+		t.Errorf("cut back %v, sent out %v; want .01658", cut.Amount, cut.Away)
+	}
+	in.Basis.SendsOut = []Do{DoCutBack, DoGash}
+	j = Judge(in)
+	if !stepOf(t, j, DoCutBack, OnEnds).Away || !stepOf(t, j, DoGash, OnEnds).Away {
+		t.Errorf("cut back and gash are done here: %+v", j.Steps)
+	}
+}
+
+// A left-hand tool is the mirror image of a right-hand one: read in the order in which it cuts, every figure of its
+// judgement is the same, in all pairs of hands.
+func TestJudgementMirrors(t *testing.T) {
+	for _, pair := range [][2]Tool{
+		{{Cut: RightHand, Hand: RightHand}, {Cut: LeftHand, Hand: LeftHand}},
+		{{Cut: RightHand, Hand: LeftHand}, {Cut: LeftHand, Hand: RightHand}},
+	} {
+		var said [2]string
+		for i, hands := range pair {
+			in := worn(func(t *Tool) { t.Cut, t.Hand, t.Helix = hands.Cut, hands.Hand, 30*length.Degree })
+			for n, heights := range [][]string{{"0", "0.0003", "-0.0001", "0.0002"}, {"0.0002", "0.0001", "-0.0002", "0.0004"}} {
+				rs := readings(RadialRunout, 1, heights...)
+				at := length.Length(n+1) * length.Inch / 2
+				for k := range rs {
+					rs[k].FromEnd = &at
+				}
+				in.Readings = append(in.Readings, rs...)
+			}
+			shank := readings(ShankRunout, 1, "0", "0.0001", "0.0002", "0.0001")
+			in.Readings = append(in.Readings, shank...)
+			j := Judge(in)
+			var all []string
+			for _, f := range j.Findings {
+				if f.Value != nil {
+					all = append(all, string(f.Feature)+" "+f.Value.In(length.In))
+				}
+			}
+			for _, n := range j.Notes {
+				if n.Value != nil {
+					all = append(all, string(n.What)+" "+n.Value.In(length.In))
+				}
+			}
+			if j.Plan == nil {
+				t.Fatal("no plan")
+			}
+			said[i] = strings.Join(append(all, j.Plan.Infeed.String(), j.Plan.DiameterAfter.String()), "\n")
+		}
+		if said[0] != said[1] {
+			t.Errorf("%v:\n%s\nits mirror image:\n%s", pair[0], said[0], said[1])
+		}
+	}
+}
+
+// The section that is drawn is the one that the plan is read off.
+func TestSectionsAreThePlan(t *testing.T) {
+	in := worn(func(t *Tool) {})
+	before, after, ok := Sections(in, OnFlutes)
+	j := Judge(in)
+	if !ok || j.Plan == nil {
+		t.Fatal("no section")
+	}
+	infeed, err := before.Infeed()
+	if err != nil || infeed != j.Plan.Infeed {
+		t.Errorf("infeed %v of the section, %v of the plan", infeed, j.Plan.Infeed)
+	}
+	lands, err := after.Lands()
+	if err != nil || lands.Worst().Value() != *j.Plan.RatioAfter || lands.Worst().Compare(geometry.Ratio{Primary: 1, Land: 2}) > 0 {
+		t.Errorf("share %v of the section, %v of the plan", lands.Worst().Value(), *j.Plan.RatioAfter)
+	}
+	if d, _ := after.Diameter(); d != *j.Plan.DiameterAfter {
+		t.Errorf("diameter %v of the section, %v of the plan", d, j.Plan.DiameterAfter)
+	}
+}
