@@ -22,7 +22,7 @@ var readingsHeader = []string{"feature", "flute", "from_end", "repeat", "value",
 // feature is a feature's name, or that of something looked for (cracks, burn, …) with yes or no as its
 // value; flute is empty where the feature is not read flute by flute; from_end is empty where it does not
 // apply and carries its own unit or is in the row's; repeat counts from 1 (empty is 1), and close is the
-// closing re-read of flute 1. unit may be empty when def is in force.
+// closing re-read of flute 1. A diameter may be told how it was read, as in 0.4962 vee. unit may be empty when def is in force.
 //
 // Errors begin with name:line. A value given twice for the same flute, place and repeat is an error.
 func ReadCSV(r io.Reader, name string, t Tool, def length.Unit) ([]Reading, []Seen, error) {
@@ -124,7 +124,13 @@ func (f *readingsFile) reading(row []string) (Reading, error) {
 			return Reading{}, err
 		}
 	}
-	typed, err := length.Entry{Unit: unit}.Parse(row[4])
+	value := row[4]
+	if feature == Diameter { // it may be told how it was read: 0.4962 vee
+		if number, how, told := strings.Cut(strings.TrimSpace(value), " "); told && slices.Contains(Hows, How(how)) {
+			value, r.How = number, How(how)
+		}
+	}
+	typed, err := length.Entry{Unit: unit}.Parse(value)
 	if err != nil {
 		return Reading{}, fmt.Errorf("value: %w", err)
 	}

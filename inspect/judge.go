@@ -307,6 +307,7 @@ func room(d statistics.LengthDecision) length.Length {
 
 // diameter judges a diameter read outright.
 func (w *judging) diameter(s set) {
+	w.howRead()
 	g := w.gauge(s)
 	noise, err := g.Noise(s.flutes...)
 	if err != nil {
@@ -319,6 +320,23 @@ func (w *judging) diameter(s set) {
 		return
 	}
 	w.decideDiameter(s, e, noise.Known())
+}
+
+// howRead notes what the way of reading a diameter leaves open on an odd number of flutes, where a release rests on it.
+func (w *judging) howRead() {
+	vee, odd := geometry.FittingVee(w.in.Tool.Flutes)
+	if !odd || w.in.Stage != After {
+		return
+	}
+	for _, r := range w.in.Readings {
+		switch {
+		case r.Feature != Diameter:
+		case r.How == "":
+			w.note(Note{What: OddDiameter, Feature: Diameter, Value: angleQuantity(vee)})
+		case r.How == ByVee && w.in.Tool.Flutes == 3:
+			w.note(Note{What: MeanDiameter, Feature: Diameter})
+		}
+	}
 }
 
 // sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted. A micrometer

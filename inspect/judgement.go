@@ -183,6 +183,8 @@ const (
 	TiltSeen          NoteOf = "tilt"               // Value the angle between the planes, Other the shift
 	ToShank           NoteOf = "to the shank"       // Value the concentricity to the shank's own axis; Detail "one place" where tilt is not seen
 	EndTilted         NoteOf = "end tilted"         // Value the angle, Other the radius
+	OddDiameter       NoteOf = "odd diameter"       // of an odd number of flutes, and how it was read is not told; Value the vee that fits
+	MeanDiameter      NoteOf = "mean diameter"      // three flutes in a vee of 60 degrees: only the mean is known
 	NoMasterSize      NoteOf = "no master size"     // the bench file does not state the master's diameter
 	NoCompare         NoteOf = "no comparison"      // a master was read without the run-out at its setting
 	GrewTwice         NoteOf = "grew, read twice"   // a diameter over the last one, Other, that stands: it was read twice alike

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -140,12 +141,26 @@ type Reading struct {
 	Closing bool           `json:"closing,omitempty"`  // flute 1 read again at the end of its set
 	OnShank bool           `json:"on_shank,omitempty"` // read after the tool was taken out and seated on its shank, in a vee or collet
 	Over    *length.Length `json:"over,omitempty"`     // of a drop: the checking distance it was read over; nil is the one in force
+	How     How            `json:"how,omitempty"`      // of a diameter: how it was read, where it is told
 	Value   length.Length  `json:"value"`
 	Text    string         `json:"text"`            // the gauge's own digits, or what was typed
 	Unit    length.Unit    `json:"unit"`            // the unit they were in
 	Gauge   string         `json:"gauge,omitempty"` // the gauge's name in the bench file
 	At      string         `json:"at,omitempty"`    // RFC 3339, UTC, microseconds
 }
+
+// How is how a diameter was read.
+type How string
+
+const (
+	ByMicrometer How = "micrometer" // two flat anvils: they never meet two edges of an odd number of flutes
+	ByVee        How = "vee"        // the vee that fits the flutes
+	ByMaster     How = "master"     // over a master pin
+	ByRing       How = "ring"
+)
+
+// Hows lists how a diameter can be read.
+var Hows = []How{ByMicrometer, ByVee, ByMaster, ByRing}
 
 // Key says which reading of a set a reading is: taken again, it has the same key.
 type Key struct {
@@ -220,12 +235,24 @@ func (r Reading) Check(t Tool) error {
 		return fmt.Errorf("%s flute %d: repeat %d: repeats are numbered from 1", trait.name, r.Flute, r.Repeat)
 	case r.OnShank && r.Feature != RadialRunout:
 		return fmt.Errorf("%s: only radial run-out is read again seated on the shank", trait.name)
+	case r.How != "" && (r.Feature != Diameter || !slices.Contains(Hows, r.How)):
+		return fmt.Errorf("%s, by %q: only a diameter is told how it was read, and by one of %v", trait.name, r.How, Hows)
+	case r.How == ByMicrometer && t.Flutes%2 == 1:
+		return errAnvils(t.Flutes)
 	case r.Over != nil && (!trait.drop || *r.Over <= 0):
 		return fmt.Errorf("%s: only a drop is read over a distance, and one of more than zero", trait.name)
 	case trait.positive && (r.Value < 0 || r.Value == 0 && !trait.zero):
 		return fmt.Errorf("%s flute %d: %s: it must be more than zero", trait.name, r.Flute, r.Text)
 	}
 	return nil
+}
+
+// errAnvils says why a micrometer's diameter of an odd number of flutes is not taken, and what would be.
+func errAnvils(flutes int) error {
+	if vee, ok := geometry.FittingVee(flutes); ok {
+		return fmt.Errorf("diameter: two anvils never meet two edges of %d flutes: they read small; read it in the vee of %s degrees, over the master or in a ring", flutes, vee.Format(0))
+	}
+	return fmt.Errorf("diameter: two anvils never meet two edges of one flute; read it over the master")
 }
 
 // Check returns why the reading is impossible in the inspection, or nil: what Reading.Check finds, a width that no

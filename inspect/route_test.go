@@ -180,3 +180,34 @@ func TestSectionsAreThePlan(t *testing.T) {
 		t.Errorf("diameter %v of the section, %v of the plan", d, j.Plan.DiameterAfter)
 	}
 }
+
+// Two anvils never meet two edges of three flutes; the vee, a master or a ring does, and it is told which.
+func TestOddDiameter(t *testing.T) {
+	tool := testTool()
+	tool.Flutes = 3
+	header := "feature,flute,from_end,repeat,value,unit\n"
+	_, _, err := ReadCSV(strings.NewReader(header+"diameter,,,1,0.4962 micrometer,in\n"), "x.csv", tool, length.In)
+	if err == nil || !strings.Contains(err.Error(), "two anvils never meet two edges of 3 flutes") || !strings.Contains(err.Error(), "vee of 60 degrees") {
+		t.Errorf("two anvils on three flutes: %v", err)
+	}
+	for text, want := range map[string]NoteOf{"0.4962": OddDiameter, "0.4962 vee": MeanDiameter, "0.4962 ring": ""} {
+		rs, _, err := ReadCSV(strings.NewReader(header+"diameter,,,1,"+text+",in\n"), "x.csv", tool, length.In)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in := Inspection{Tool: tool, Stage: After, Basis: DefaultBasis(tool), Readings: rs}
+		var got NoteOf
+		for _, n := range Judge(in).Notes {
+			if n.Feature == Diameter {
+				got = n.What
+			}
+		}
+		if got != want || rs[0].Text != "0.4962" {
+			t.Errorf("%s: note %q, want %q; text %q", text, got, want, rs[0].Text)
+		}
+	}
+	tool.Flutes = 4
+	if _, _, err := ReadCSV(strings.NewReader(header+"diameter,,,1,0.4962 micrometer,in\n"), "x.csv", tool, length.In); err != nil {
+		t.Error(err)
+	}
+}

@@ -28,6 +28,10 @@ func (t teller) note(n inspect.Note) string {
 		return s
 	case inspect.EndTilted:
 		return fmt.Sprintf("the end teeth, read %s from the axis, stand tilted by %s", t.quantity(n.Other), t.quantity(n.Value))
+	case inspect.OddDiameter:
+		return fmt.Sprintf("how the diameter was read is not told: two anvils read small on %d flutes; it is read in a vee of %s, over a master or in a ring", t.in.Tool.Flutes, t.quantity(n.Value))
+	case inspect.MeanDiameter:
+		return "in a vee of 60 deg the three flutes read alike at every position: only the mean diameter is known"
 	case inspect.NoMasterSize:
 		return "the bench file does not say the master's diameter, so the tool's is not worked out from it"
 	case inspect.NoCompare:
