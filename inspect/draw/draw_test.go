@@ -89,18 +89,27 @@ func TestSectionIsToScale(t *testing.T) {
 		secondary = places(t, l.attr("d"))
 	}
 	wear := places(t, n.one(t, "wear").attr("d"))
+	arc := 0.0
+	for i := range wear[1:] {
+		arc += apart(wear[i], wear[i+1])
+	}
 	slope := func(p [][2]float64) float64 {
 		return math.Atan2(p[1][1]-p[0][1], p[1][0]-p[0][0]) * 180 / math.Pi
 	}
 	near(t, "slope of the primary", slope(primary), 11.51, 0.05)
 	near(t, "slope of the secondary", slope(secondary), 23.91, 0.05)
-	perThou := apart(primary[0], primary[1]) / 20
-	near(t, "secondary, thou", apart(secondary[0], secondary[1])/perThou, 60, 0.1)
-	near(t, "wear, thou", apart(wear[0], wear[1])/perThou, 10, 0.05)
+	perThou := apart(bar[0], bar[1]) / 20
+	// A width lies along its facet in the section: square to the edge it is longer by hypot(cos a, sin a / cos L), 1.0211 here.
+	near(t, "secondary, thou", apart(secondary[0], secondary[1])/perThou, 60*1.0211, 0.1)
+	// The worn arc and what is left of the primary behind it: .010 of the circle, then to the heel.
+	near(t, "wear, thou", arc/perThou, 10, 0.1)
+	near(t, "the arc meets the primary", apart(wear[len(wear)-1], primary[0]), 0, 0.01)
 	if text := n.words(); !strings.Contains(text, "0.02 in") {
 		t.Fatalf("the scale says: %s", text)
 	}
-	near(t, "bar of the scale, thou", apart(bar[0], bar[1])/perThou, 20, 0.1)
+	s.Wear = nil
+	sharp := places(t, parse(t, s.SVG()).all("heavy")[0].attr("d"))
+	near(t, "primary, thou", apart(sharp[0], sharp[1])/perThou, 20, 0.2)
 }
 
 func TestSectionOfWhatIsNoLand(t *testing.T) {

@@ -4,21 +4,36 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
-// Section is one land in section, square to its edge and to scale: the cutting circle, the primary and the secondary
-// at their angles, what is worn, and under it the whole land with its half and its first quarter.
+// Section is one land in section, square to its edge and to scale: the cutting circle, the worn arc, the primary and the
+// secondary as the tooth in section has them, and under it the whole land with its half and its first quarter.
 type Section struct {
 	Name            string // for those who do not see it
 	Diameter        length.Length
 	Helix           length.Angle
+	Rake            length.Angle
 	Primary, Land   length.Length  // square to the edge, the land whole
 	Wear            *length.Length // nil is not read
 	PrimaryRelief   Relief
 	SecondaryRelief Relief
 	Unit            length.Unit // of the scale
+}
+
+// Teeth is the tooth that is drawn, for geometry.
+func (l Section) teeth() geometry.Teeth {
+	t := geometry.Teeth{
+		Diameter: l.Diameter, Helix: l.Helix, Rake: l.Rake, PrimaryRelief: l.PrimaryRelief.Angle, SecondaryRelief: l.SecondaryRelief.Angle,
+		Primary: []length.Length{l.Primary}, Land: []length.Length{l.Land},
+	}
+	if l.Wear != nil {
+		t.Wear = []length.Length{*l.Wear}
+	}
+	return t
 }
 
 // Relief is a radial relief that is drawn. What was not measured is drawn dashed.
@@ -35,34 +50,43 @@ const (
 	toothDepth   = 26 // of the tooth drawn under the heel
 )
 
-// landScale is how a land is laid out. Radial relief a and the circle of radius R are those of the section square to
-// the axis; square to the edge of a helix L they are
-//
-//	tan a / cos L   and   R / cos^2 L
+// landScale is how a land is laid out, in pixels. Square to the edge of a helix L the ways back are those of the section
+// square to the axis times cos L, those down are the same; the cutting circle is there of radius R / cos^2 L.
 type landScale struct {
-	pxPerMicron      float64
-	edge, heel, back point
-	share            float64 // of the primary
-	radius           float64 // of the cutting circle, px
+	pxPerMicron              float64
+	edge, heel, back         point // the edge before it wore
+	worn, primary, secondary []point
+	share                    float64 // of the primary
+	radius                   float64 // of the cutting circle, px
 }
 
-func (l Section) scaled() landScale {
-	s := landScale{share: float64(l.Primary) / float64(l.Land), edge: point{edgeX, edgeY}}
-	cosHelix := math.Cos(l.Helix.Radians())
-	slope1 := math.Atan(math.Tan(l.PrimaryRelief.Angle.Radians()) / cosHelix)
-	slope2 := math.Atan(math.Tan(l.SecondaryRelief.Angle.Radians()) / cosHelix)
-	along := s.share*math.Cos(slope1) + (1-s.share)*math.Cos(slope2)
-	down := s.share*math.Sin(slope1) + (1-s.share)*math.Sin(slope2)
-	land := landLength / along
-	if down > 0 {
-		land = min(land, landDrop/down)
+// scaled lays the tooth out; false where it cannot be one.
+func (l Section) scaled() (landScale, bool) {
+	section, err := l.teeth().Section()
+	if err != nil {
+		return landScale{}, false
 	}
-	s.pxPerMicron = land / l.Land.Micrometres()
-	s.radius = l.Diameter.Micrometres() / 2 / (cosHelix * cosHelix) * s.pxPerMicron
-	s.heel = point{s.edge.x + px(land*s.share*math.Cos(slope1)), s.edge.y + px(land*s.share*math.Sin(slope1))}
-	rest := land * (1 - s.share)
-	s.back = point{s.heel.x + px(rest*math.Cos(slope2)), s.heel.y + px(rest*math.Sin(slope2))}
-	return s
+	o := section.Outline(1)
+	cosHelix := math.Cos(l.Helix.Radians())
+	s := landScale{share: float64(l.Primary) / float64(l.Land), edge: point{edgeX, edgeY}}
+	s.pxPerMicron = landLength / (o.End.Back * cosHelix)
+	if o.End.Down > 0 {
+		s.pxPerMicron = min(s.pxPerMicron, landDrop/o.End.Down)
+	}
+	at := func(p geometry.Place) point {
+		return point{s.edge.x + px(p.Back*cosHelix*s.pxPerMicron), s.edge.y + px(p.Down*s.pxPerMicron)}
+	}
+	all := func(ps []geometry.Place) []point {
+		var points []point
+		for _, p := range ps {
+			points = append(points, at(p))
+		}
+		return points
+	}
+	s.radius = o.Radius / (cosHelix * cosHelix) * s.pxPerMicron
+	s.heel, s.back = at(o.Heel), at(o.End)
+	s.worn, s.primary, s.secondary = all(o.Worn), all(o.Primary), all(o.Secondary)
+	return s, true
 }
 
 // at returns the place on the land at a share of it behind the edge.
@@ -79,26 +103,32 @@ func (l Section) SVG() template.HTML {
 	if l.Primary <= 0 || l.Land < l.Primary {
 		return ""
 	}
-	s := l.scaled()
+	s, ok := l.scaled()
+	if !ok {
+		return ""
+	}
 	bottom := max(s.back.y, s.edge.y+30) + toothDepth
 	ruler := bottom + 14
 	d := newSVG("section", width, ruler+50, l.Name)
-	d.path("body", path(s.edge, s.heel, s.back, point{s.back.x + 8, bottom}, point{s.edge.x + 10, bottom})+"Z")
+	top := slices.Concat(s.worn, s.primary, s.secondary)
+	d.path("body", path(append(top, point{s.back.x + 8, bottom}, point{s.edge.x + 10, bottom})...)+"Z")
 	if circle := s.circle(); circle != "" {
 		d.path("dot", circle)
 	}
-	d.path(measured("heavy", l.PrimaryRelief), path(s.edge, s.heel))
-	if l.Primary < l.Land {
-		d.path(measured("line", l.SecondaryRelief), path(s.heel, s.back))
+	if s.primary != nil {
+		d.path(measured("heavy", l.PrimaryRelief), path(s.primary...))
+	}
+	if s.secondary != nil {
+		d.path(measured("line", l.SecondaryRelief), path(s.secondary...))
 		d.text("small", "end", point{s.back.x - 2, bottom - 6}, "secondary")
 	}
-	if l.Wear != nil && *l.Wear > 0 {
-		d.path("wear", path(s.edge, s.at(min(1, float64(*l.Wear)/float64(l.Land)))))
+	if s.worn != nil {
+		d.path("wear", path(s.worn...))
 	}
 	// The primary between two ticks above it.
-	top := s.edge.y - 22
-	d.path("line", path(point{s.edge.x, top - 5}, point{s.edge.x, top + 9})+path(point{s.heel.x, top - 5}, point{s.heel.x, s.heel.y - 4})+path(point{s.edge.x, top}, point{s.heel.x, top}))
-	d.text("small", "start", point{s.edge.x, top - 8}, "primary")
+	over := s.edge.y - 22
+	d.path("line", path(point{s.edge.x, over - 5}, point{s.edge.x, over + 9})+path(point{s.heel.x, over - 5}, point{s.heel.x, s.heel.y - 4})+path(point{s.edge.x, over}, point{s.heel.x, over}))
+	d.text("small", "start", point{s.edge.x, over - 8}, "primary")
 	// The whole land under it.
 	marks := []struct {
 		share  float64

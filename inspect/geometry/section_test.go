@@ -795,3 +795,33 @@ func TestNormalRelief(t *testing.T) {
 	_, err = NormalRelief(0, 0)
 	wantError(t, err, "normal relief")
 }
+
+// The outline drawn is the tooth that the figures are read from: the worn arc lies on the circle of the worn edge and is as
+// long as the wear land, the facets are as wide as the lands.
+func TestOutline(t *testing.T) {
+	for _, row := range table(t, "worn_tooth.csv") {
+		teeth := teethOf(t, row)
+		s := lay(t, teeth)
+		o := s.Outline(1)
+		worn := number(t, row["worn_diameter_in"]) * 25400 / 2
+		cosHelix, arc := math.Cos(teeth.Helix.Radians()), 0.0
+		for i, p := range o.Worn {
+			nearFloat(t, "worn radius", math.Hypot(o.Radius-p.Down, p.Back), worn, 2e-5)
+			if i > 0 {
+				arc += math.Hypot(p.Back-o.Worn[i-1].Back, p.Down-o.Worn[i-1].Down)
+			}
+		}
+		nearFloat(t, "wear land", arc*cosHelix, teeth.Wear[0].Micrometres(), 0.001*arc)
+		same := func(what string, a, b Place) {
+			t.Helper()
+			nearFloat(t, what, math.Hypot(a.Back-b.Back, a.Down-b.Down), 0, 1e-9)
+		}
+		same("the arc begins at the edge", o.Worn[0], o.Edge)
+		ground := s.Ground(10 * length.Thou).Outline(1)
+		if ground.Worn != nil {
+			t.Errorf("ground by .010, worn still: %v", ground.Worn)
+		}
+		same("the primary begins at the edge", ground.Primary[0], ground.Edge)
+		same("the primary ends at the heel", ground.Primary[len(ground.Primary)-1], ground.Heel)
+	}
+}

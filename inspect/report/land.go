@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -16,7 +17,7 @@ type LandSection struct {
 	Title           string
 	Flute           int
 	Diameter        length.Length
-	Helix           length.Angle
+	Helix, Rake     length.Angle
 	Primary, Land   length.Length  // square to the edge, the land whole
 	Wear            *length.Length // nil is not read
 	PrimaryRelief   *length.Angle  // radial; nil draws what is usual for the diameter, and says so
@@ -66,8 +67,8 @@ func (l LandSection) figure() figure {
 	d := sectionDrawing{
 		Title:     l.Title,
 		Body:      s.body(bottom),
-		Primary:   path(s.edge, s.heel),
-		Secondary: path(s.heel, s.back),
+		Primary:   path(s.primary...),
+		Secondary: path(s.secondary...),
 		Circle:    s.circle(),
 		Marks:     []mark{s.mark("quarter", "end", 0.25), s.mark("half", "start", 0.5)},
 		Labels: []label{
@@ -79,8 +80,8 @@ func (l LandSection) figure() figure {
 	if l.Primary < l.Land {
 		d.Labels = append(d.Labels, label{point{s.back.X, bottom - 7}, "secondary", "end"})
 	}
-	if l.Wear != nil && *l.Wear > 0 {
-		d.Wear = path(s.edge, s.at(float64(*l.Wear)/float64(l.Land)))
+	if s.worn != nil {
+		d.Wear = path(s.worn...)
 	}
 	words := l.words(s)
 	d.Captions, d.Height = captions(bottom+34, words...)
@@ -90,35 +91,55 @@ func (l LandSection) figure() figure {
 	return draw("section", d.Height, d)
 }
 
-// landScale is how a land is laid out. Radial relief a and the circle of radius R are those of the section
-// square to the axis; square to the edge of a helix L they are
-//
-//	tan a / cos L   and   R / cos^2 L
+// landScale is how a land is laid out, in pixels. Square to the edge of a helix L the ways back are those of the section
+// square to the axis times cos L, those down are the same; the cutting circle is there of radius R / cos^2 L.
 type landScale struct {
-	pxPerMicron      float64
-	edge, heel, back point
-	share            float64 // of the primary
-	radius           float64 // of the cutting circle, px
-	primary, land    float64 // px
-	first, second    length.Angle
-	typical          string // which of the angles are only the usual ones
+	pxPerMicron              float64
+	edge, heel, back         point // the edge before it wore
+	worn, primary, secondary []point
+	share                    float64 // of the primary
+	radius                   float64 // of the cutting circle, px
+	first, second            length.Angle
+	typical                  string // which of the angles are only the usual ones
 }
 
+// scaled lays the tooth in section out; what cannot be one is drawn as a flat line.
 func (l LandSection) scaled() landScale {
 	s := landScale{share: geometry.Ratio{Primary: l.Primary, Land: l.Land}.Value(), edge: point{edgeX, edgeY}}
 	s.first, s.second, s.typical = l.reliefs()
+	t := geometry.Teeth{
+		Diameter: l.Diameter, Helix: l.Helix, Rake: l.Rake, PrimaryRelief: s.first, SecondaryRelief: s.second,
+		Primary: []length.Length{l.Primary}, Land: []length.Length{l.Land},
+	}
+	if l.Wear != nil {
+		t.Wear = []length.Length{*l.Wear}
+	}
+	section, err := t.Section()
+	if err != nil {
+		s.heel, s.back = s.edge, s.edge
+		s.primary, s.secondary = []point{s.edge, s.edge}, []point{s.edge, s.edge}
+		s.pxPerMicron = 1
+		return s
+	}
+	o := section.Outline(1)
 	cosHelix := math.Cos(l.Helix.Radians())
-	slope1 := math.Atan(math.Tan(s.first.Radians()) / cosHelix)
-	slope2 := math.Atan(math.Tan(s.second.Radians()) / cosHelix)
-	along := s.share*math.Cos(slope1) + (1-s.share)*math.Cos(slope2)
-	down := s.share*math.Sin(slope1) + (1-s.share)*math.Sin(slope2)
-	s.land = min(landLength/along, landDrop/down)
-	s.primary = s.land * s.share
-	s.pxPerMicron = s.land / l.Land.Micrometres()
-	s.radius = l.Diameter.Micrometres() / 2 / (cosHelix * cosHelix) * s.pxPerMicron
-	s.heel = point{s.edge.X + px(s.primary*math.Cos(slope1)), s.edge.Y + px(s.primary*math.Sin(slope1))}
-	rest := s.land - s.primary
-	s.back = point{s.heel.X + px(rest*math.Cos(slope2)), s.heel.Y + px(rest*math.Sin(slope2))}
+	s.pxPerMicron = min(landLength/(o.End.Back*cosHelix), landDrop/o.End.Down)
+	at := func(p geometry.Place) point {
+		return point{s.edge.X + px(p.Back*cosHelix*s.pxPerMicron), s.edge.Y + px(p.Down*s.pxPerMicron)}
+	}
+	all := func(ps []geometry.Place) []point {
+		var points []point
+		for _, p := range ps {
+			points = append(points, at(p))
+		}
+		return points
+	}
+	s.radius = o.Radius / (cosHelix * cosHelix) * s.pxPerMicron
+	s.heel, s.back = at(o.Heel), at(o.End)
+	s.worn, s.primary, s.secondary = all(o.Worn), all(o.Primary), all(o.Secondary)
+	if s.secondary == nil {
+		s.secondary = []point{s.heel, s.back}
+	}
 	return s
 }
 
@@ -152,7 +173,8 @@ func (s landScale) at(share float64) point {
 }
 
 func (s landScale) body(bottom px) string {
-	return path(s.edge, s.heel, s.back, point{s.back.X + 8, bottom}, point{s.edge.X + 12, bottom}) + "Z"
+	top := slices.Concat(s.worn, s.primary, s.secondary)
+	return path(append(top, point{s.back.X + 8, bottom}, point{s.edge.X + 12, bottom})...) + "Z"
 }
 
 // circle returns the arc that the edge runs on, from a little ahead of it to the end of the land.

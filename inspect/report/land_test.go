@@ -59,15 +59,26 @@ func TestLandSectionIsToScale(t *testing.T) {
 		{"no secondary left", length.Inch, 30 * length.Thou, 30 * length.Thou, 7, 15, 0, length.In},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
+			land := LandSection{Title: "invented", Flute: 2, Diameter: tt.diameter, Helix: *degreesOf(tt.helix), Primary: tt.primary, Land: tt.land,
+				PrimaryRelief: degreesOf(tt.first), SecondaryRelief: degreesOf(tt.second), Unit: tt.unit}
+			s := readSection(t, land)
 			wear := tt.primary / 3
-			s := readSection(t, LandSection{Title: "invented", Flute: 2, Diameter: tt.diameter, Helix: *degreesOf(tt.helix), Primary: tt.primary, Land: tt.land, Wear: &wear,
-				PrimaryRelief: degreesOf(tt.first), SecondaryRelief: degreesOf(tt.second), Unit: tt.unit})
+			land.Wear = &wear
 			mm := func(l length.Length) float64 { return l.Micrometres() / 1000 }
 			within := 0.03 * s.scale
-			near(t, "primary", apart(s.edge, s.heel)*s.scale, mm(tt.primary), within+0.001*mm(tt.primary))
-			near(t, "secondary", apart(s.heel, s.back)*s.scale, mm(tt.land-tt.primary), within+0.001*mm(tt.land))
-			worn := places(t, s.one(t, "wear").attr("d"))
-			near(t, "wear", apart(worn[0], worn[1])*s.scale, mm(wear), within+0.001*mm(wear))
+			// A width lies along its facet in the section; square to the edge it is longer by hypot(cos a, sin a / cos L).
+			square := func(a float64) float64 {
+				sin, cos := math.Sincos(a * math.Pi / 180)
+				return math.Hypot(cos, sin/math.Cos(tt.helix*math.Pi/180))
+			}
+			near(t, "primary", apart(s.edge, s.heel)*s.scale, mm(tt.primary)*square(tt.first), within+0.001*mm(tt.primary))
+			near(t, "secondary", apart(s.heel, s.back)*s.scale, mm(tt.land-tt.primary)*square(tt.second), within+0.001*mm(tt.land))
+			worn := readSection(t, land)
+			arc := places(t, worn.one(t, "wear").attr("d"))
+			near(t, "wear", apart(arc[0], arc[len(arc)-1])*worn.scale, mm(wear), within+0.01*mm(wear))
+			if gap := apart(arc[len(arc)-1], worn.edge); gap > 0.1 {
+				t.Errorf("the worn arc ends %.2f px from what is left of the primary", gap)
+			}
 
 			// A plane square to the edge of a helix L lies at L to the section square to the axis: the drop
 			// behind the edge is the same, the way to it shorter by cos L.
@@ -93,7 +104,7 @@ func TestLandSectionIsToScale(t *testing.T) {
 				if foot[0] > s.heel[0] {
 					along = apart(s.edge, s.heel) + apart(s.heel, foot)
 				}
-				near(t, m.class, along*s.scale/mm(tt.land), m.share, 0.005)
+				near(t, m.class, along*s.scale/mm(tt.land), m.share, 0.01)
 			}
 			if want := fmt.Sprintf("%.3f", float64(tt.primary)/float64(tt.land)); !strings.Contains(s.words(), want) {
 				t.Errorf("want share %s in %s", want, s.words())

@@ -79,6 +79,7 @@ func (in SheetInput) teeth(r inspect.RunoutFigures) figure {
 func (in SheetInput) section(l inspect.LandFigures) figure {
 	t := in.Inspection.Tool
 	i := max(l.Worst-1, 0)
+	primary, secondary := in.Inspection.Reliefs(i + 1)
 	return LandSection{
 		Title:           "The land in section",
 		Flute:           i + 1,
@@ -87,14 +88,14 @@ func (in SheetInput) section(l inspect.LandFigures) figure {
 		Primary:         l.Primary[i],
 		Land:            l.Land[i],
 		Wear:            in.wear(i + 1),
-		PrimaryRelief:   in.relief(inspect.ReliefDrop, t.PrimaryRelief),
-		SecondaryRelief: in.relief(inspect.SecondaryDrop, t.SecondaryRelief),
+		PrimaryRelief:   in.relief(inspect.ReliefDrop, primary),
+		SecondaryRelief: in.relief(inspect.SecondaryDrop, secondary),
 		Unit:            in.Unit,
 	}.figure()
 }
 
-// relief returns the angle that a drop was found to mean, or else the tool's nominal one.
-func (in SheetInput) relief(drop inspect.Feature, nominal *length.Angle) *length.Angle {
+// relief returns the angle that a drop was found to mean, be it between the grinds, or else what is known of the flute.
+func (in SheetInput) relief(drop inspect.Feature, known *length.Angle) *length.Angle {
 	for _, f := range in.Judgement.Findings {
 		if f.Feature != drop || f.Value == nil || f.Value.UCUM(in.Unit) != "deg" {
 			continue
@@ -103,7 +104,7 @@ func (in SheetInput) relief(drop inspect.Feature, nominal *length.Angle) *length
 			return &a
 		}
 	}
-	return nominal
+	return known
 }
 
 // wear returns the widest wear land read on a flute, nil where none was read.
