@@ -2,11 +2,16 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
+	"os"
+	"os/signal"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 
 	"flutelog/inspect/ledger"
@@ -21,6 +26,7 @@ func ledgerCommands() command {
 	}
 	var heads []string
 	var dryRun, yes bool
+	var every time.Duration
 	var choice ledger.MendOptions
 	var by, why string
 	return command{name: "ledger", summary: "the record itself: verify it, merge other benches' copies, mend what is damaged", sub: []command{
@@ -39,10 +45,21 @@ func ledgerCommands() command {
 			example: "ledger merge /media/stick/flutelog-ledger",
 			flags: func(f *flags) {
 				f.BoolVar(&dryRun, "dry-run", false, "only say what would come, and from whom")
+				f.DurationVar(&every, "every", 0, "merge again and again at this distance, 5m, until it is stopped: for folders that benches share")
 				f.BoolVar(&merge.json, "json", false, "print the result as JSON")
 				merge.places.flags(f)
 			},
-			run: func(e env, f *flags) error { return mergeLedgers(e, &merge.places, f.args, dryRun, merge.json) },
+			run: func(e env, f *flags) error {
+				if every == 0 {
+					return mergeLedgers(e, &merge.places, f.args, dryRun, merge.json)
+				}
+				if every < time.Second || dryRun {
+					return usagef("--every %s: want a second at least, and no --dry-run", every)
+				}
+				ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+				defer stop()
+				return keepMerging(ctx, e, &merge.places, f.args, every, merge.json)
+			},
 		},
 		{
 			name: "mend", summary: "say what is damaged and what would be done about it; with --yes, do it. Nothing is ever deleted",
@@ -264,6 +281,26 @@ func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error
 		return outcome(statusFallsShort)
 	}
 	return nil
+}
+
+// keepMerging merges at once and then at every distance, until it is stopped. A folder that is away, or damaged, is said
+// and looked at again the next time.
+func keepMerging(ctx context.Context, e env, p *places, folders []string, every time.Duration, asJSON bool) error {
+	again := time.NewTicker(every)
+	defer again.Stop()
+	for {
+		for _, folder := range folders {
+			var short outcome
+			if err := mergeLedgers(e, p, []string{folder}, false, asJSON); err != nil && !errors.As(err, &short) {
+				fmt.Fprintf(e.stderr, "flutelog: %s: %s; it is tried again in %s\n", text.Show(folder), text.ShowLines(err.Error()), every)
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-again.C:
+		}
+	}
 }
 
 // understood says what keeps a record of another bench from being taken for what it says it is: what it means, and what
