@@ -19,8 +19,8 @@ var readingsHeader = []string{"feature", "flute", "from_end", "repeat", "value",
 //
 //	feature,flute,from_end,repeat,value,unit
 //
-// feature is a feature's name, or that of something looked for (cracks, burn, …) with yes or no as its
-// value; flute is empty where the feature is not read flute by flute; from_end is empty where it does not
+// feature is a feature's name, or that of something looked for (cracks, burn, …) with yes, no or unsure as its
+// value, of a chip also its length, and the flute where it is told; flute is empty where the feature is not read flute by flute; from_end is empty where it does not
 // apply and carries its own unit or is in the row's; repeat counts from 1 (empty is 1), and close is the
 // closing re-read of flute 1. A diameter may be told how it was read, as in 0.4962 vee. unit may be empty when def is in force.
 //
@@ -72,7 +72,7 @@ type readingsFile struct {
 
 func (f *readingsFile) row(row []string, line int) error {
 	if slices.Contains(Sights, Sight(row[0])) {
-		return f.sight(Sight(row[0]), row[4], line)
+		return f.sight(Sight(row[0]), row, line)
 	}
 	r, err := f.reading(row)
 	if err != nil {
@@ -88,11 +88,38 @@ func (f *readingsFile) row(row []string, line int) error {
 	return nil
 }
 
-func (f *readingsFile) sight(s Sight, value string, line int) error {
-	if value != "yes" && value != "no" {
-		return fmt.Errorf("%s: value %q: want yes or no", s, value)
+// sight reads the answer to a visual question: yes, no, unsure, or the length of a chip, which is a yes.
+func (f *readingsFile) sight(s Sight, row []string, line int) error {
+	seen := Seen{Sight: s}
+	var err error
+	if seen.Flute, err = count("flute", row[1], 0); err != nil {
+		return err
 	}
-	f.in.Seen = append(f.in.Seen, Seen{Sight: s, Yes: value == "yes"})
+	switch value := row[4]; value {
+	case "yes", "no":
+		seen.Yes = value == "yes"
+	case "unsure":
+		seen.Yes, seen.Unsure = true, true
+	default:
+		if !s.Chip() {
+			return fmt.Errorf("%s: value %q: want yes, no or unsure", s, value)
+		}
+		unit := f.unit
+		if row[5] != "" {
+			if unit, err = length.ParseUnit(row[5]); err != nil {
+				return err
+			}
+		}
+		long, _, err := length.ParseWithUnit(value, unit)
+		if err != nil {
+			return fmt.Errorf("%s: value %q: want yes, no, unsure or how long the chip is: %w", s, value, err)
+		}
+		seen.Yes, seen.Length = true, &long
+	}
+	if err := seen.Check(f.in.Tool); err != nil {
+		return err
+	}
+	f.in.Seen = append(f.in.Seen, seen)
 	return f.once(Key{Feature: Feature(s)}, line)
 }
 

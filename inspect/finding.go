@@ -96,12 +96,12 @@ func (q Quantity) Share() Share {
 	return Share{q.n, q.den}
 }
 
-// less says whether a figure is less than another of its kind. Shares are compared to a billionth.
-func (q Quantity) less(o Quantity) bool {
+// Over says whether a figure is more than another of its kind. Shares are compared to a billionth.
+func (q Quantity) Over(o Quantity) bool {
 	if q.kind == shareKind {
-		return q.decimal() < o.decimal()
+		return q.decimal() > o.decimal()
 	}
-	return q.n < o.n
+	return q.n > o.n
 }
 
 // decimal is a share with nine decimals, as an angle so that it prints.

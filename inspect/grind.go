@@ -80,7 +80,9 @@ func (w *judging) layFlutes(g *Grinding) {
 			t.WearRead = s.means()
 		}
 	}
-	if s, ok := find(w.sets, RadialRunout, nil); ok && s.whole() && w.in.Holding == InFixture && tool.Flutes > 1 {
+	// Heights of a tool that is held off centre are not those of its teeth: it is seated first.
+	held := slices.ContainsFunc(w.with(Reject, RadialRunout), func(i int) bool { return w.heldOff(w.out.Findings[i]) })
+	if s, ok := find(w.sets, RadialRunout, nil); ok && s.whole() && w.in.Holding == InFixture && tool.Flutes > 1 && !held {
 		t.Heights = s.means()
 	} else if tool.Flutes > 1 {
 		g.assume(AssumedEvenTeeth, nil)

@@ -277,6 +277,10 @@ func TestReadCSV(t *testing.T) {
 	if rs[0].Value != rs[1].Value || *rs[0].FromEnd != 5*length.Millimetre || !rs[1].Closing || rs[2].Value != length.Inch/20 || rs[2].Repeat != 1 {
 		t.Errorf("got %+v", rs)
 	}
+	_, seen, err = ReadCSV(strings.NewReader(head+"chipped-corner,2,,,0.015,in\nchipped-edge,,,,0.3,mm\ncracks,,,,unsure,\n"), "f.csv", testTool(), length.In)
+	if err != nil || len(seen) != 3 || *seen[0].Length != 15*length.Thou || seen[0].Flute != 2 || *seen[1].Length != 300*length.Micrometre || !seen[2].Unsure || !seen[2].Yes {
+		t.Errorf("sights %+v, %v", seen, err)
+	}
 	tests := []struct{ name, in, want string }{
 		{"empty", "", "f.csv:1: empty"},
 		{"other header", "a,b\n", "f.csv:1: "},
@@ -286,7 +290,11 @@ func TestReadCSV(t *testing.T) {
 		{"unknown unit", head + "land,1,,1,0.05,ft\n", "f.csv:2: unit \"ft\""},
 		{"flute not there", head + "land,1,,1,0.05,in\nland,5,,1,0.05,in\n", "f.csv:3: "},
 		{"twice", head + "land,1,,1,0.05,in\nland,1,,,0.06,in\n", "f.csv:3: land flute 1 repeat 1: already given on line 2"},
-		{"sight", head + "burn,,,,perhaps,\n", "f.csv:2: burn: value \"perhaps\": want yes or no"},
+		{"sight", head + "burn,,,,perhaps,\n", "f.csv:2: burn: value \"perhaps\": want yes, no or unsure"},
+		{"chip without a unit that is one", head + "chipped-corner,,,,0.01,ft\n", "f.csv:2: unit \"ft\""},
+		{"chip", head + "chipped-edge,2,,,a bit,in\n", "f.csv:2: chipped-edge: value \"a bit\": want yes, no, unsure or how long"},
+		{"length of a burn", head + "burn,,,,0.010,in\n", "f.csv:2: burn: value"},
+		{"flute of a sight", head + "burn,9,,,yes,\n", "f.csv:2: burn flute 9"},
 		{"repeat", head + "land,1,,0,0.05,in\n", "f.csv:2: repeat \"0\""},
 		{"from end", head + "radial-runout,1,-1mm,1,0,in\n", "f.csv:2: from_end"},
 	}

@@ -219,6 +219,10 @@ func (w *judging) reliefs() ([]length.Angle, bool) {
 			as[i], known = *w.in.Tool.PrimaryRelief, true
 		}
 		if read && len(drops.flutes[i]) > 0 {
+			if statistics.MeanLength(drops.flutes[i]) <= 0 {
+				as[i] = 0 // it has none, and is rejected for that
+				continue
+			}
 			if check, err := w.reliefCheck(drops, i); err == nil {
 				if a, err := check.Angle(statistics.MeanLength(drops.flutes[i])); err == nil {
 					as[i], known = a, true

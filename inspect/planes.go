@@ -88,9 +88,15 @@ func (w *judging) twoPlanes(near, far RunoutFigures) {
 		}
 	}
 	w.add(f)
-	if p.HasTilt {
+	if p.HasTilt && w.runsOut() {
 		w.note(Note{What: TiltSeen, Value: angleQuantity(p.Tilt), Other: lengthQuantity(p.Shift.Size())})
 	}
+}
+
+// runsOut says whether some run-out or the taper is not accepted, so that the tilt bears on the answer.
+func (w *judging) runsOut() bool {
+	features := []Feature{RadialRunout, RunoutToShank, Taper}
+	return len(w.with(Reject, features...))+len(w.with(Undecided, features...)) > 0
 }
 
 // toShank judges the TIR of the edges less the offset of the shank under each.
@@ -137,6 +143,9 @@ func (w *judging) endTilt(r RunoutFigures) {
 	if err != nil {
 		w.note(Note{What: OffAxis, Feature: AxialRunout, Detail: err.Error()})
 		return
+	}
+	if len(w.with(Reject, AxialRunout))+len(w.with(Undecided, AxialRunout)) == 0 {
+		return // true enough: its tilt bears on nothing
 	}
 	w.note(Note{What: EndTilted, Value: angleQuantity(tilt), Other: lengthQuantity(w.in.Basis.EndRadius)})
 }

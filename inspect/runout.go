@@ -33,7 +33,7 @@ func (w *judging) runout(s set) {
 	if s.onShank {
 		return
 	}
-	if f.Uncertainty != nil && f.Value.Length() <= f.Uncertainty.Length() {
+	if f.Verdict != Accept && f.Uncertainty != nil && f.Value.Length() <= f.Uncertainty.Length() {
 		w.note(Note{What: InTheNoise, Feature: s.feature, FromEnd: s.fromEnd})
 	}
 	if f.Verdict == Reject || f.Verdict == Undecided {
@@ -199,11 +199,22 @@ var causesOf = map[geometry.Cause]CauseOf{
 	geometry.AlternateFlutes: AlternateFlutes, geometry.OneFlute: OneFlute,
 }
 
-// causes names the likely cause, or the two together, of a run-out that is not accepted, where the readings tell how good
-// they are and one explanation stands out; else, above the noise, it keeps what cannot be told apart.
+// assumedDF are the degrees of freedom of a noise that is assumed: as good as unlimited.
+const assumedDF = 1000
+
+// causes names the likely cause, or the two together, of a run-out that is not accepted, where one explanation stands out
+// above the noise; else it keeps what cannot be told apart. One round without a studied gauge does not tell its noise: a
+// tenth of the limit stands for it then (our own choice), for what a cause is good for at the bench is whether to reseat
+// before a grind.
 func (w *judging) causes(s set, h statistics.Heights) {
+	if s.feature == ShankRunout || s.onShank {
+		return
+	}
 	noise, df, known := h.MeanNoise()
-	if s.feature == ShankRunout || s.onShank || !known {
+	if most := w.in.Basis.Limits[s.feature].MostLength(); !known && most != nil {
+		noise, df = max(*most/10, w.gauge(s).Resolution/3), assumedDF
+	}
+	if noise <= 0 {
 		return
 	}
 	order := geometry.LastRound(w.in.Basis.GrindOrder, len(s.flutes))

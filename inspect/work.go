@@ -88,7 +88,7 @@ func (w *judging) with(v Verdict, features ...Feature) []int {
 func (w *judging) sides(is []int) (over, under []int) {
 	for _, i := range is {
 		f := w.out.Findings[i]
-		if f.Most == nil || f.Least != nil && f.Value.less(*f.Most) {
+		if f.Most == nil || f.Least != nil && f.Most.Over(*f.Value) {
 			under = append(under, i)
 		} else {
 			over = append(over, i)
@@ -109,9 +109,6 @@ func (w *judging) overLimits() {
 	if small != nil {
 		w.call(Downgrade, "", OverLimit, small)
 	}
-	if p := w.out.Plan; p != nil && p.SmallAfter {
-		w.call(Downgrade, "", SmallAfter, nil)
-	}
 	chip, chipped := w.seen(ChippedCorner)
 	if chipped && w.in.Tool.HasEndTeeth() {
 		w.call(CutBack, OnEnds, SeenSo, nil, chip)
@@ -119,6 +116,9 @@ func (w *judging) overLimits() {
 	}
 	w.faces(OnFlutes, large)
 	w.faces(OnEnds, nil)
+	if p := w.out.Plan; p != nil && p.SmallAfter && (w.out.Calls(GrindPrimary) || w.out.Calls(GrindBoth)) {
+		w.call(Downgrade, "", SmallAfter, nil)
+	}
 }
 
 // A face is what calls for work on the flutes or on the ends.
@@ -169,13 +169,17 @@ func (w *judging) faces(where Where, also []int) {
 }
 
 // holding calls for a reseat where the run-out is how the tool is held, and returns the findings that a grind mends. A
-// burr comes before both: what was read over it proves nothing of the teeth.
+// burr comes before both, and so does a shank that runs out: what was read over them proves nothing of the teeth.
 func (w *judging) holding(where Where, out []int) []int {
 	if out == nil {
 		return nil
 	}
 	if _, burred := w.seen(BurredShank); burred {
 		w.call(StoneShank, OnShank, SeenSo, out)
+		return nil
+	}
+	if shank := w.with(Reject, ShankRunout); shank != nil {
+		w.call(Reseat, OnShank, ShankOut, shank) // no grind mends how the shank is held
 		return nil
 	}
 	var held, ground []int

@@ -128,6 +128,7 @@ type findingRow struct {
 	brief   *record.Brief
 	answer  *words.Answer
 	finding *inspect.Finding
+	reason  string // of the finding
 }
 
 var findingColumns = []struct {
@@ -202,6 +203,22 @@ var findingColumns = []struct {
 	}},
 	{"advice", func(t *table, r *findingRow) { t.word(yes(r.finding.Advice)) }},
 	{"true_in", func(t *table, r *findingRow) { t.word(string(r.Judgement.TrueIn)) }},
+	{"in_words", func(t *table, r *findingRow) { t.text(r.reason) }},
+	{"answer", func(t *table, r *findingRow) { t.text(r.answer.Headline) }},
+	{"unread", func(t *table, r *findingRow) { t.text(items(r.Judgement.Unread)) }},
+	{"not_read_here", func(t *table, r *findingRow) { t.text(items(r.Judgement.NotAsked)) }},
+}
+
+// items lists the names of required things.
+func items(all []inspect.Item) string {
+	text := ""
+	for i, item := range all {
+		if i > 0 {
+			text += " "
+		}
+		text += string(item)
+	}
+	return text
 }
 
 // findings writes a row for each finding of an inspection.
@@ -213,7 +230,10 @@ func (t *table) findings(in *record.Inspection) {
 	}
 	brief := in.Brief()
 	for i := range findings {
-		row := findingRow{in, brief, &answer, &findings[i]}
+		row := findingRow{Inspection: in, brief: brief, answer: &answer, finding: &findings[i]}
+		if i < len(answer.Findings) {
+			row.reason = answer.Findings[i].Reason
+		}
 		for _, c := range findingColumns {
 			c.cell(t, &row)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"flutelog/inspect"
 	"flutelog/inspect/record"
 )
 
@@ -46,6 +47,10 @@ func (in SheetInput) standing() leads {
 		l.Line = "NOT FINISHED"
 	case in.Standing == record.StandsToInspect:
 		l.Line = "NOT INSPECTED TO THE END"
+	}
+	signed := in.Standing == record.StandsReleased || in.Standing == record.StandsToSign
+	if in.Judgement.TrueIn == inspect.InFixture && signed && !l.Past {
+		l.Line += ": TRUE IN THE FIXTURE ONLY"
 	}
 	return l
 }

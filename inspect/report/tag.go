@@ -22,6 +22,7 @@ type tag struct {
 	Answer   string
 	Facts    []fact
 	Leads    leads
+	NotRead  string // at this bench
 	Decision string
 }
 
@@ -45,6 +46,9 @@ func Tag(w io.Writer, in SheetInput) error {
 			fact{"Length offset", in.offset(in.Offsets.Length, in.Offsets.LengthChange)},
 			fact{"Inspected", in.Closed.String()},
 		),
+	}
+	if a.NotAsked != "" {
+		t.NotRead = cut("Not read at this bench: "+a.NotAsked, mostTagAnswer)
 	}
 	t.Leads = in.standing()
 	t.Verdict = t.Leads.Mark

@@ -58,6 +58,7 @@ func (t teller) headline() string {
 	if w.Because == inspect.NothingRead {
 		return s + ": nothing was read"
 	}
+	w.Findings = w.Findings[:min(len(w.Findings), 1)] // the one that decides
 	if why := t.why(w); why != "" {
 		s += ": " + why
 	}
@@ -193,7 +194,7 @@ func divisions(n int) string {
 func (t teller) findings(is []int) string {
 	var parts []string
 	for _, i := range is {
-		parts = append(parts, t.reason(t.j.Findings[i]))
+		parts = append(parts, t.told(t.j.Findings[i]))
 	}
 	return join(parts...)
 }

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/pelletier/go-toml/v2"
+
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 )
@@ -108,6 +110,148 @@ func TestRefusals(t *testing.T) {
 				t.Errorf("got %v, want %q", err, tt.want)
 			}
 		})
+	}
+}
+
+// Every key of a limit does what it says, by the one table of limits.
+func TestEveryLimitCanBeStated(t *testing.T) {
+	tool := testTool(length.Inch/2, inspect.HSS)
+	values := map[inspect.LimitKind][2]string{ // a value, and one that is refused
+		inspect.MostLengthKind: {`"0.0123in"`, `"-0.1in"`},
+		inspect.SpreadKind:     {`"0.0123in"`, `"0in"`},
+		inspect.LengthBandKind: {`["0.0101in", "0.0202in"]`, `["0.02in", "0.01in"]`},
+		inspect.AngleBandKind:  {`["3.5", "8.25"]`, `["9"]`},
+		inspect.MostShareKind:  {`[2, 5]`, `[2, 1]`},
+		inspect.LeastShareKind: {`[1, 7]`, `[0, 7]`},
+		inspect.ShareBandKind:  {`[[1, 5], [3, 10]]`, `[[3, 10], [1, 5]]`},
+		inspect.PercentKind:    {`83`, `101`},
+	}
+	for _, row := range inspect.LimitTable {
+		t.Run(row.Key, func(t *testing.T) {
+			v := values[row.Kind]
+			f, err := Parse("b.toml", []byte("[[limits]]\nsource = \"drawing 7\"\n"+row.Key+" = "+v[0]+"\n"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, was := f.Basis(tool, inspect.After).Limits[row.Feature], inspect.DefaultLimits(tool)[row.Feature]
+			if got.Source != "drawing 7" || got.Judged != !row.Aim || reflect.DeepEqual(got.Least, was.Least) && reflect.DeepEqual(got.Most, was.Most) {
+				t.Errorf("got %+v, it was %+v", got, was)
+			}
+			again, err := readBounds(row, reread(t, limitText(row, got)))
+			if err == nil && again.of != nil {
+				again.limit = again.of(tool)
+			}
+			one := inspect.Limits{}
+			one.Override(row, again.limit)
+			if row.Kind != inspect.PercentKind && (err != nil || limitText(row, one[row.Feature]) != limitText(row, got)) {
+				t.Errorf("%s reads as %+v, %v", limitText(row, got), again.limit, err)
+			}
+			if _, err := Parse("b.toml", []byte("[[limits]]\n"+row.Key+" = "+v[1]+"\n")); err == nil || !strings.HasPrefix(err.Error(), "b.toml:2: limits, set 1: "+row.Key+": want") {
+				t.Errorf("%s: %v", v[1], err)
+			}
+			if !strings.Contains(Example, "# "+row.Key+" = ") {
+				t.Error("the example does not name it")
+			}
+		})
+	}
+}
+
+// reread reads a value as a bench file's tables hold it.
+func reread(t *testing.T, text string) any {
+	t.Helper()
+	var table map[string]any
+	if err := toml.Unmarshal([]byte("v = "+text), &table); err != nil {
+		t.Fatal(err)
+	}
+	return table["v"]
+}
+
+// The example's lines of limits are what stands for its tool, key by key.
+func TestExampleLimitsAreTheDefaults(t *testing.T) {
+	var lines []string
+	for line := range strings.Lines(Example) {
+		for _, row := range inspect.LimitTable {
+			if strings.HasPrefix(line, "# "+row.Key+" = ") && row.Feature != inspect.Concentricity {
+				lines = append(lines, strings.TrimPrefix(line, "# "))
+			}
+		}
+	}
+	f, err := Parse("e.toml", []byte("[[limits]]\n"+strings.Join(lines, "")))
+	if err != nil || len(lines) != len(inspect.LimitTable)-1 {
+		t.Fatalf("%d lines, %v", len(lines), err)
+	}
+	tool := testTool(length.Inch/2, inspect.HSS)
+	got, want := f.Basis(tool, inspect.After).Limits, inspect.DefaultLimits(tool)
+	for feature, l := range want {
+		if !reflect.DeepEqual(got[feature].Least, l.Least) || !reflect.DeepEqual(got[feature].Most, l.Most) {
+			t.Errorf("%s: the example says %+v, the default is %+v", feature, got[feature], l)
+		}
+	}
+}
+
+// What is required, and what else stands among the limits, goes by diameter and material too; a stage's own list stands
+// under it. An unknown key names its line and set.
+func TestRequiredByTool(t *testing.T) {
+	f, err := Parse("b.toml", []byte(`
+tie = "shank"
+drop-by = "slide"
+relief-flutes = 2
+distance-error = "0.0005in"
+[stage.after]
+required = ["radial-runout", "cracks"]
+[[limits]]
+to = "0.125in"
+checking-distance = "0.006in"
+required = ["cracks", "radial-runout", "diameter"]
+[[limits]]
+materials = ["carbide"]
+required = []
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct {
+		tool inspect.Tool
+		want []inspect.Item
+		over length.Length
+	}{
+		{testTool(length.Inch/2, inspect.HSS), []inspect.Item{"radial-runout", "cracks"}, 0},
+		{testTool(length.Inch/8, inspect.HSS), []inspect.Item{"cracks", "radial-runout", "diameter"}, 6 * length.Thou},
+		{testTool(length.Inch/8, inspect.Carbide), []inspect.Item{}, 6 * length.Thou},
+	} {
+		b := f.Basis(tt.tool, inspect.After)
+		if !reflect.DeepEqual(b.Required, tt.want) || b.CheckingDistance != tt.over || b.Tie != inspect.TieShank || b.DropBy != inspect.BySliding || b.ReliefFlutes != 2 || b.DistanceError != length.Inch/2000 {
+			t.Errorf("%s %s: %+v", tt.tool.Diameter, tt.tool.Material, b)
+		}
+	}
+	for _, refused := range []struct{ in, want string }{
+		{"[[limits]]\nwear = \"0.1in\"\n\n[[limits]]\nfrom = \"1in\"\nspeed = 7\n", `b.toml:6: limits, set 2: key "speed" is not known`},
+		{"[[limits]]\nsecondary-over = [1, 20]\n", "b.toml:1: limits, set 1: secondary-over is less than least-share"},
+		{"[[limits]]\nfrom = \"1in\"\nto = \"0.5in\"\n", "b.toml:1: limits, set 1: diameters from"},
+		{"[[limits]]\nrequired = [\"width\"]\n", `b.toml:2: limits, set 1: required: feature "width"`},
+		{"[[limits]]\nmaterials = [\"wood\"]\n", `b.toml:2: limits, set 1: material "wood"`},
+		{"[stage.after]\nrequired = [\"width\"]\n", `stage.after: required: feature "width"`},
+		{"tie = \"both\"\n", `tie "both": want shank or none`},
+		{"drop-by = \"push\"\n", `drop-by "push": want turn or slide`},
+		{"relief-flutes = 3\n", "relief-flutes 3: want 2"},
+	} {
+		if _, err := Parse("b.toml", []byte(refused.in)); err == nil || !strings.Contains(err.Error(), refused.want) {
+			t.Errorf("%q: %v, want %q", refused.in, err, refused.want)
+		}
+	}
+}
+
+// What a tool itself must hold stands over the bench's smallest diameter.
+func TestTheToolsOwnSizes(t *testing.T) {
+	f, err := Parse("b.toml", []byte("[[limits]]\nsmallest-percent = 80\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	tool := testTool(length.Inch/2, inspect.HSS)
+	least, most := 499*length.Thou, 501*length.Thou
+	tool.AtLeast, tool.AtMost = &least, &most
+	if l := f.Basis(tool, inspect.After).Limits[inspect.Diameter]; l.Least.Length() != least || l.Most.Length() != most || !l.Judged {
+		t.Errorf("got %+v", l)
 	}
 }
 

@@ -285,6 +285,17 @@ func newestFirst(said []line) []line {
 	return said
 }
 
+// closedPage is what the page of a closed inspection shows.
+type closedPage struct {
+	*record.Inspection
+	View       view
+	Answer     words.Answer
+	Head       string
+	May        []ruling
+	PINs       bool     // some person has one
+	Inspectors []string // who may decide; none is anyone
+}
+
 // closed shows what a closed inspection came to, as it stands now.
 func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 	in, err := record.Find(s.Ledger, id)
@@ -302,15 +313,7 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
-	s.show(w, r, "closed.html", http.StatusOK, id, struct {
-		*record.Inspection
-		View       view
-		Answer     words.Answer
-		Head       string
-		May        []ruling
-		PINs       bool     // some person has one
-		Inspectors []string // who may decide; none is anyone
-	}{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), ledger.Head{Bench: in.Newest.Bench, Seq: in.Newest.Seq, Hash: in.Newest.Hash}.String(),
+	s.show(w, r, "closed.html", http.StatusOK, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), ledger.Head{Bench: in.Newest.Bench, Seq: in.Newest.Seq, Hash: in.Newest.Hash}.String(),
 		choices(rulings), slices.ContainsFunc(known.Names(), known.Asks), s.Bench.Inspectors})
 }
 
