@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/session"
 )
 
@@ -33,11 +34,15 @@ func (m model) fill(dir string, inspections, ofEach int) error {
 	tools := inspections / ofEach
 	for i := 0; i < inspections; {
 		var entries []ledger.Entry
-		for end := min(i+500, inspections); i < end; i++ {
+		for end := min(i+100, inspections); i < end; i++ {
 			tool := toolName(i % tools)
 			as := strings.NewReplacer(modelTool+".1", fmt.Sprintf("%s.%d", tool, i/tools+1), modelTool, tool, modelHigh, fmt.Sprintf("0.00%02dmm", 70+i*37%30))
 			for _, r := range m.records {
-				entries = append(entries, ledger.Entry{Kind: r.Kind, Subject: as.Replace(r.Subject), Body: []byte(as.Replace(string(r.Body)))})
+				e := ledger.Entry{Kind: r.Kind, Subject: as.Replace(r.Subject), Body: []byte(as.Replace(string(r.Body)))}
+				if r.About != nil { // another of the model's
+					e.AboutBack = int(r.Seq - r.About.Seq)
+				}
+				entries = append(entries, e)
 			}
 		}
 		if _, err := l.Append(entries...); err != nil {
@@ -49,7 +54,8 @@ func (m model) fill(dir string, inspections, ofEach int) error {
 
 func toolName(n int) string { return fmt.Sprintf("EM-%05d", n) }
 
-// newModel records one inspection of invented readings as the program does: of all that it asks for after the grind.
+// newModel records one inspection of invented readings as the program does: of all that it asks for after the grind, with
+// its tool and a ruling.
 func newModel(dir string) (m model, err error) {
 	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
 	if err != nil {
@@ -58,6 +64,9 @@ func newModel(dir string) (m model, err error) {
 	tool := inspect.Tool{
 		ID: modelTool, Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree,
 		Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing,
+	}
+	if _, err := record.SaveTool(l, tool); err != nil {
+		return m, err
 	}
 	in := inspect.Inspection{ID: modelTool + ".1", Tool: tool, Stage: inspect.After, Inspector: "invented", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
 	s, err := session.Begin(l, in, session.DefaultPlan(tool, inspect.After), time.Now)
@@ -77,6 +86,12 @@ func newModel(dir string) (m model, err error) {
 	}
 	if _, _, err := s.Close(); err != nil {
 		return m, err
+	}
+	who := record.Who{By: "invented", Why: "invented", At: time.Now()}
+	if _, err := record.Rule(l, []string{in.ID}, record.Concession, who); err != nil {
+		if _, err := record.Rule(l, []string{in.ID}, record.Release, who); err != nil {
+			return m, err
+		}
 	}
 	err = l.Scan(func(r ledger.Record) error {
 		m.records = append(m.records, r)

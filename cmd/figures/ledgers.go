@@ -24,7 +24,10 @@ const (
 )
 
 // work is how long each kind of work on one ledger takes.
-type work struct{ report, verify, history time.Duration }
+type work struct {
+	report, verify, history time.Duration
+	memory                  float64 // MiB that the report has at most
+}
 
 // yardsticks is how long other programs take for the same.
 type yardsticks struct{ sqlite, sha256sum time.Duration }
@@ -61,7 +64,7 @@ func ledgers(b *bench) ([]figure, error) {
 		}
 	}
 	many, err := b.many(model)
-	return slices.Concat(largest(sizes[len(sizes)-1], all[len(all)-1], beside), growth(sizes, all), many), err
+	return slices.Concat(largest(sizes[len(sizes)-1], all[len(all)-1], all[len(all)-2], beside), growth(sizes, all), many), err
 }
 
 // work measures the program on one ledger. The report stays in the ledger's folder.
@@ -73,6 +76,11 @@ func (b *bench) work(dir string) (w work, err error) {
 	if w.report, err = fastestChild(b.binary, "report", "--as", "readings", "-o", filepath.Join(dir, "readings.csv"), "--ledger", at); err != nil {
 		return w, err
 	}
+	peak, err := residentWhileRunning(b.binary, "report", "--as", "readings", "-o", filepath.Join(dir, "readings.csv"), "--ledger", at)
+	if err != nil {
+		return w, err
+	}
+	w.memory = float64(peak) / 1024
 	w.history, err = history(at, ofEach)
 	return w, err
 }
@@ -105,12 +113,27 @@ func (b *bench) many(m model) ([]figure, error) {
 			return nil, err
 		}
 	}
+	listed, err := b.list(m, inspections)
+	if err != nil {
+		return nil, err
+	}
 	few, all := memory[0], memory[1]
 	return []figure{
 		{fmt.Sprintf("history of one tool, %d of %d inspections", ofEachMany, inspections), short(read), "-", "15ms", read <= 15*time.Millisecond},
 		{fmt.Sprintf("trend over %d inspections", inspections), short(took), "-", short(most), took <= most},
 		{"resident memory of that", fmt.Sprintf("%.1f MiB", all), fmt.Sprintf("over %d inspections %.1f MiB", sizes[0], few), "1.2 times", all <= 1.2*few},
+		{fmt.Sprintf("tool list with standings, %d tools of %d inspections", inspections/ofEach, inspections), short(listed), "-", "100ms", listed <= 100*time.Millisecond},
 	}, nil
+}
+
+// list measures the listing of many tools with how each stands, once their index is kept.
+func (b *bench) list(m model, inspections int) (time.Duration, error) {
+	dir := filepath.Join(b.dir, "list")
+	defer os.RemoveAll(dir)
+	if err := m.fill(dir, inspections, ofEach); err != nil {
+		return 0, err
+	}
+	return fastestChild(b.binary, "tool", "list", "--ledger", dir)
 }
 
 // fastestChild is the fastest of several runs: what the machine does when nothing else runs on it.
@@ -126,7 +149,7 @@ func fastestChild(name string, args ...string) (time.Duration, error) {
 	return fastest, nil
 }
 
-// history opens a ledger as a new program does and reads all records of one tool, several times.
+// history opens a ledger as a new program does and reads a tool's life as it stands, several times.
 func history(dir string, ofTool int) (time.Duration, error) {
 	fastest := time.Hour
 	for range 15 {
@@ -135,15 +158,12 @@ func history(dir string, ofTool int) (time.Duration, error) {
 		if err != nil {
 			return 0, err
 		}
-		n := 0
-		for _, err := range l.History(record.ToolSubject(toolName(0))) {
-			if err != nil {
-				return 0, err
-			}
-			n++
+		t, err := record.FindTool(l, toolName(0))
+		if err != nil {
+			return 0, err
 		}
-		if n < 3*ofTool { // opened, readings and summary of each inspection
-			return 0, fmt.Errorf("history of %d records, want %d or more", n, 3*ofTool)
+		if n := len(t.Inspections); n < ofTool {
+			return 0, fmt.Errorf("history of %d inspections, want %d or more", n, ofTool)
 		}
 		fastest = min(fastest, time.Since(start))
 	}
@@ -202,11 +222,11 @@ func withoutCarriageReturns(from, to string) error {
 	}
 }
 
-func largest(n int, w work, y yardsticks) []figure {
-	most := 5 * time.Second * time.Duration(n) / 1_000_000
+func largest(n int, w, tenth work, y yardsticks) []figure {
 	report, verify := times(w.report, y.sqlite), times(w.verify, y.sha256sum)
 	return []figure{
-		{fmt.Sprintf("report of %d readings", n), short(w.report) + report.text, "sqlite3 exporting the rows " + short(y.sqlite), short(most), w.report <= most},
+		{fmt.Sprintf("report of %d readings as they stand", n), short(w.report) + report.text, "sqlite3 exporting the rows " + short(y.sqlite), "1.3 times", report.known && report.ratio <= 1.3},
+		{"resident memory of that", fmt.Sprintf("%.1f MiB", w.memory), fmt.Sprintf("over %d readings %.1f MiB", n/10, tenth.memory), "1.5 times", w.memory <= 1.5*tenth.memory},
 		{fmt.Sprintf("verify of %d readings", n), short(w.verify) + verify.text, "sha256sum of the files " + short(y.sha256sum), "2 times", verify.known && verify.ratio <= 2},
 	}
 }

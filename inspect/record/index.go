@@ -38,11 +38,11 @@ type Listed struct {
 // index is how every tool stands, folded from the records up to one of each bench. It is kept beside the ledger so that
 // a list of many tools need not read them all; nothing is decided from it, and it can be deleted at any time.
 type index struct {
-	Heads     []ledger.Ref       // the newest record of each bench that it folds, of the kinds that standings rest on
-	LeftOut   []string           // benches that were left out
-	Amended   int                // corrections and rulings in it
-	Corrected map[string]bool    // inspections with corrections, as bench and number of the summary
-	Tools     map[string]*Listed // by id
+	Heads     []ledger.Ref       `json:"heads"`     // the newest record of each bench that it folds, of the kinds that standings rest on
+	LeftOut   []string           `json:"left_out"`  // benches that were left out
+	Amended   int                `json:"amended"`   // corrections and rulings in it
+	Corrected map[string]bool    `json:"corrected"` // inspections with corrections, as bench and number of the summary
+	Tools     map[string]*Listed `json:"tools"`     // by id
 }
 
 // indexName is the file that the index is kept in, in the ledger's folder.
@@ -102,11 +102,101 @@ func loadIndex(dir string) *index {
 	if got := sha256.Sum256([]byte(body)); s.err != nil || hex.EncodeToString(got[:]) != sum {
 		return nil
 	}
-	ix := &index{}
-	if json.Unmarshal([]byte(body), ix) != nil || ix.Tools == nil {
+	ix, err := parseIndex(body)
+	if err != nil || ix.Tools == nil {
 		return nil
 	}
 	return ix
+}
+
+// parseIndex reads an index as it is written. The tools are many, and are taken apart by hand.
+func parseIndex(body string) (*index, error) {
+	ix := &index{}
+	s := scanner{body: body}
+	for name := range s.members() {
+		switch name {
+		case "heads":
+			s.decode(&ix.Heads)
+		case "left_out":
+			s.decode(&ix.LeftOut)
+		case "amended":
+			ix.Amended = s.integer()
+		case "corrected":
+			s.decode(&ix.Corrected)
+		case "tools":
+			ix.Tools = map[string]*Listed{}
+			for id := range s.members() {
+				e := &Listed{}
+				s.listed(e)
+				ix.Tools[id] = e
+			}
+		}
+	}
+	return ix, s.err
+}
+
+// listed reads a tool of an index.
+func (s *scanner) listed(e *Listed) {
+	for name := range s.members() {
+		switch name {
+		case "id":
+			e.ID = s.text()
+		case "diameter":
+			e.Tool.Diameter = s.length()
+		case "flutes":
+			e.Flutes = s.integer()
+		case "material":
+			e.Material = inspect.Material(s.text())
+		case "helix":
+			s.decodeText(&e.Helix)
+		case "hand":
+			e.Hand = inspect.Hand(s.text())
+		case "ends":
+			e.Ends = inspect.Ends(s.text())
+		case "teeth":
+			e.Teeth = inspect.Teeth(s.text())
+		case "duty":
+			e.Duty = inspect.Duty(s.text())
+		case "note":
+			e.Note = s.text()
+		case "retired":
+			e.Retired = s.text()
+		case "standing":
+			e.Standing = Standing(s.text())
+		case "what":
+			for range s.elements() {
+				e.What = append(e.What, inspect.Task(s.text()))
+			}
+		case "inspection":
+			e.Inspection = s.text()
+		case "not_reground":
+			e.NotReground = s.value() == "true"
+		case "since":
+			for name := range s.members() {
+				switch name {
+				case "bench":
+					e.Since.Bench = s.text()
+				case "seq":
+					e.Since.Seq = s.unsigned()
+				case "sha256":
+					e.Since.Hash = s.text()
+				case "counter":
+					e.Since.Counter = s.unsigned()
+				case "time":
+					e.Since.Time = s.text()
+				}
+			}
+		case "job":
+			e.Job = s.text()
+		case "last_diameter":
+			l := s.length()
+			e.Last = &l
+		case "wheel":
+			e.Wheel = s.text()
+		default:
+			s.decodeMember(name, e)
+		}
+	}
 }
 
 // save keeps the index where the folder can be written to. It needs no sync: one that is cut off is built anew.
@@ -320,6 +410,9 @@ func Natural(a, b string) int {
 
 // digits cuts the digits off that text begins with.
 func digits(text string) (number, rest string) {
-	rest = strings.TrimLeft(text, "0123456789")
-	return text[:len(text)-len(rest)], rest
+	n := 0
+	for n < len(text) && '0' <= text[n] && text[n] <= '9' {
+		n++
+	}
+	return text[:n], text[n:]
 }

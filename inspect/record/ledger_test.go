@@ -740,7 +740,7 @@ func TestIndex(t *testing.T) {
 	want = "A-1 to grind, A-2 received, A-10 received, B to sign"
 	for name, text := range map[string]string{
 		"as it was": string(older), "none": "", "no JSON": "{", "another's standing": strings.Replace(string(older), "received", "released", 1),
-		"a head that is none": strings.Replace(string(older), `"Seq":`, `"Seq":1`, 1),
+		"a head that is none": strings.Replace(string(older), `"seq":`, `"seq":1`, 1),
 	} {
 		if err := os.WriteFile(kept, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
@@ -760,6 +760,29 @@ func TestIndex(t *testing.T) {
 	}
 	if got := list(); err != nil || got != want {
 		t.Errorf("another ledger's index: %s, %v", got, err)
+	}
+}
+
+// An index is read by hand as the json package reads it.
+func TestIndexIsReadAsWritten(t *testing.T) {
+	relief, last, least := 10*length.Degree, 12*length.Millimetre, 11*length.Millimetre
+	full := testTool(`A "1"`)
+	full.Angles, full.PrimaryRelief, full.AtLeast, full.Note, full.Taper, full.Retired = []length.Angle{0, 90 * length.Degree}, &relief, &least, "é\\", length.Degree, "small"
+	ix := &index{
+		Heads: []ledger.Ref{{Bench: "a", Seq: 7, Hash: "00"}}, LeftOut: []string{"b"}, Amended: 3, Corrected: map[string]bool{"a-5": true},
+		Tools: map[string]*Listed{full.ID: {
+			Tool: full, Standing: StandsRetired, What: []inspect.Task{inspect.GrindPrimary, inspect.CutBack}, Inspection: "A.1", NotReground: true,
+			Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27"}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d",
+		}, "B": {Tool: testTool("B"), Standing: StandsReceived}},
+	}
+	body := marshal(t, ix)
+	want := &index{}
+	if err := json.Unmarshal(body, want); err != nil {
+		t.Fatal(err)
+	}
+	got, err := parseIndex(string(body))
+	if err != nil || !reflect.DeepEqual(got, want) || !reflect.DeepEqual(got, ix) {
+		t.Errorf("%v\n%+v\nwant %+v", err, got.Tools[full.ID], want.Tools[full.ID])
 	}
 }
 

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"encoding"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -303,6 +304,20 @@ func (s *scanner) integer() int {
 	n, err := strconv.Atoi(s.value())
 	s.check(err)
 	return n
+}
+
+func (s *scanner) unsigned() uint64 {
+	n, err := strconv.ParseUint(s.value(), 10, 64)
+	s.check(err)
+	return n
+}
+
+// decodeText reads a string into what reads itself from one.
+func (s *scanner) decodeText(v encoding.TextUnmarshaler) { s.check(v.UnmarshalText([]byte(s.text()))) }
+
+// decodeMember reads a member that has come rarely enough to be left to the json package.
+func (s *scanner) decodeMember(name string, v any) {
+	s.check(json.Unmarshal([]byte(`{"`+name+`":`+s.value()+`}`), v))
 }
 
 func (s *scanner) length() length.Length {
