@@ -121,7 +121,7 @@ func (c *correctFlags) flags(f *flags) {
 	f.StringVar(&c.fromEnd, "from-end", "", "at which distance from the end, where it was stated")
 	f.IntVar(&c.repeat, "repeat", 1, "which repeat")
 	f.BoolVar(&c.closing, "closing", false, "the closing re-read of flute 1")
-	f.StringVar(&c.value, "value", "", "what it should have been; of a sight yes or no")
+	f.StringVar(&c.value, "value", "", "what it should have been; of a sight yes or no, of a chip also its length")
 	c.rulingFlags.flags(f)
 	c.units.flags(f)
 }
@@ -158,7 +158,15 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 			seen.Yes = true
 		case "no":
 		default:
-			return record.Fix{}, usagef("--value %q: %s was seen or not: want yes or no", c.value, strings.ReplaceAll(c.feature, "-", " "))
+			if !sight.Chip() {
+				return record.Fix{}, usagef("--value %q: %s was seen or not: want yes or no", c.value, strings.ReplaceAll(c.feature, "-", " "))
+			}
+			r := &reader{unit: unit}
+			long := r.needed("value", c.value)
+			if r.err != nil {
+				return record.Fix{}, r.err
+			}
+			seen.Yes, seen.Length = true, &long
 		}
 		return record.Fix{Seen: &seen}, nil
 	}

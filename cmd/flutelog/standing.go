@@ -102,6 +102,9 @@ func correctionLine(c record.Correction, unit length.Unit) string {
 }
 
 func seenWords(s inspect.Seen) string {
+	if s.Yes && s.Length != nil {
+		return "yes, " + s.Length.String() + " long"
+	}
 	if s.Yes {
 		return "yes"
 	}

@@ -379,9 +379,8 @@ func showTool(e env, id string, p *places, u *units) error {
 	widths := lastWidths(at, tool, basis)
 	if u.json {
 		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{
-			"described": tool.Tool, "basis": basis, "offsets": newEntered(entered, at.unit),
-			"checking_distance": widths.CheckingDistance().Number(at.unit), "drop_by": widths.DropBy(),
-		})
+			"described": newToolJSON(tool.Tool, at.unit), "offsets": newEntered(entered, at.unit), "drop_by": widths.DropBy(),
+		}, newLimitsJSON(widths, basis, at.unit))
 		if err != nil {
 			return err
 		}
@@ -477,7 +476,7 @@ func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
 	}
 	warnNominal(e, at, tool)
 	if t.json {
-		return printJSON(e, tool)
+		return printJSON(e, newToolJSON(tool, at.unit))
 	}
 	printTool(e.stdout, tool, at.unit)
 	return nil

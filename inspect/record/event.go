@@ -68,6 +68,12 @@ type Draft struct {
 	begun      bool
 }
 
+// ReadEvent reads a line of a draft.
+func ReadEvent(line []byte) (e Event, err error) {
+	err = json.Unmarshal(line, &e)
+	return e, err
+}
+
 // Take makes an event part of the inspection. Live answers and those read back come through here alike.
 func (d *Draft) Take(e Event) error {
 	if (e.What == "begun") == d.begun {
@@ -111,8 +117,7 @@ func (d *Draft) forget(q Question) {
 func (r Taken) Fold() (Draft, error) {
 	var d Draft
 	for i, line := range r.Events {
-		var e Event
-		err := json.Unmarshal(line, &e)
+		e, err := ReadEvent(line)
 		if err == nil {
 			err = d.Take(e)
 		}

@@ -302,6 +302,18 @@ func TestCorrections(t *testing.T) {
 		t.Fatal(err)
 	}
 	is(t, l, "A", StandsReleased)
+	// A chip has a length.
+	long := 20 * length.Thou
+	if in, err = Correct(l, id, Fix{Seen: &inspect.Seen{Sight: inspect.ChippedCorner, Yes: true, Length: &long}}, by("Vale", "measured")); err != nil || *in.Seen[0].Length != long {
+		t.Errorf("%+v, %v", in.Seen, err)
+	}
+	_, err = Correct(l, id, Fix{Seen: &inspect.Seen{Sight: inspect.ChippedCorner, Yes: true, Length: &long}}, by("Vale", "measured"))
+	refused(t, err, "already")
+	_, err = Correct(l, id, Fix{Seen: &inspect.Seen{Sight: inspect.Cracks, Yes: true, Length: &long}}, by("Vale", "measured"))
+	refused(t, err, "only a chip has a length")
+	if _, err = Correct(l, id, Fix{Seen: &inspect.Seen{Sight: inspect.ChippedCorner}}, by("Vale", "wrong tool")); err != nil {
+		t.Fatal(err)
+	}
 	// A sight, and what locks.
 	seen := func(s inspect.Sight, yes bool) error {
 		_, err := Correct(l, id, Fix{Seen: &inspect.Seen{Sight: s, Yes: yes}}, by("Vale", "looked again"))
@@ -316,7 +328,7 @@ func TestCorrections(t *testing.T) {
 		t.Fatal(err)
 	}
 	is(t, l, "A", StandsLocked) // a lock is lifted by nothing but an unlocking
-	if in, err := Find(l, id); err != nil || len(in.Seen) != 1 || in.Seen[0].Yes {
+	if in, err := Find(l, id); err != nil || len(in.Seen) != 2 || in.Seen[0].Yes {
 		t.Errorf("%+v, %v", in.Seen, err)
 	}
 }

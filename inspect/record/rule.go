@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -296,9 +297,12 @@ func (t wholeTool) relies(h *held) bool {
 // was takes into a correction what stood before it, and returns why there is nothing to correct.
 func (c *Correction) was(in *Inspection) error {
 	if c.Seen != nil {
+		if err := c.Seen.Check(in.Tool); err != nil {
+			return err
+		}
 		i := slices.IndexFunc(in.Seen, func(s inspect.Seen) bool { return s.Sight == c.Seen.Sight })
 		switch {
-		case i >= 0 && in.Seen[i] == *c.Seen:
+		case i >= 0 && reflect.DeepEqual(in.Seen[i], *c.Seen):
 			return fmt.Errorf("%s was answered so already", c.What())
 		case i >= 0:
 			was := in.Seen[i]

@@ -90,8 +90,8 @@ func (s *Session) write(e record.Event) error {
 // take makes a line of the draft part of what the session knows. Live answers and resumed ones come
 // through here alike.
 func (s *Session) take(line json.RawMessage) error {
-	var e record.Event
-	if err := json.Unmarshal(line, &e); err != nil {
+	e, err := record.ReadEvent(line)
+	if err != nil {
 		return err
 	}
 	if err := s.so.Take(e); err != nil {
