@@ -47,7 +47,7 @@ func inFigures() []string {
 
 // prose are the members and columns in which figures are put into words.
 var prose = []string{
-	"answer", "why", "reason", "name", "source", "steps", "notes", "causes", "lacks", "assumed", "figure", "work", "limit_source", "described", "basis", "void", "damage", "note", "words", "open_drafts",
+	"answer", "why", "reason", "name", "source", "steps", "notes", "causes", "lacks", "assumed", "figure", "work", "limit_source", "void", "damage", "note", "words", "open_drafts",
 }
 
 func TestToldOfTheKeptLedger(t *testing.T) {
