@@ -98,7 +98,7 @@ func (r *reportFlags) run(e env) error {
 		return err
 	}
 	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
-	err = writeWhole(e, r.out, func(w io.Writer) error { return writeReport(e, w, at.Ledger, kind, filter, format) })
+	err = writeWhole(e, r.out, func(w io.Writer) error { return damaged(e, writeReport(e, w, at.Ledger, kind, filter, format)) })
 	if info, gone := os.Stat(r.out); err != nil || gone != nil || !info.Mode().IsRegular() {
 		return err
 	}

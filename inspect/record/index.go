@@ -42,6 +42,7 @@ type index struct {
 	LeftOut   []string           `json:"left_out"`  // benches that were left out
 	Amended   int                `json:"amended"`   // corrections and rulings in it
 	Corrected map[string]bool    `json:"corrected"` // inspections with corrections, as bench and number of the summary
+	Damage    []string           `json:"damage"`    // what could not be read; the tools that it may be of are marked
 	Tools     map[string]*Listed `json:"tools"`     // by id
 }
 
@@ -67,18 +68,15 @@ func readIndex(l *ledger.Ledger) (*index, error) {
 	out := slices.Sorted(maps.Keys(leftOut))
 	if ix := loadIndex(l.Dir()); ix != nil && slices.Equal(ix.LeftOut, out) {
 		newer, err := ix.refresh(l)
-		if err == nil {
-			if newer > staleAfter {
+		if err != errStale {
+			if newer > staleAfter && (err == nil || damaged(err)) {
 				ix.save(l.Dir())
 			}
-			return ix, nil
-		}
-		if err != errStale {
 			return ix, err
 		}
 	}
 	ix, err := buildIndex(l, leftOut)
-	if err == nil {
+	if err == nil || damaged(err) {
 		ix.save(l.Dir())
 	}
 	return ix, err
@@ -123,6 +121,8 @@ func parseIndex(body string) (*index, error) {
 			ix.Amended = s.integer()
 		case "corrected":
 			s.decode(&ix.Corrected)
+		case "damage":
+			s.decode(&ix.Damage)
 		case "tools":
 			ix.Tools = map[string]*Listed{}
 			for id := range s.members() {
@@ -256,6 +256,14 @@ func (ix *index) refresh(l *ledger.Ledger) (newer int, err error) {
 	if err != nil && !damaged(err) {
 		return newer, err
 	}
+	for _, d := range damageOf(err) {
+		if !slices.Contains(ix.Damage, d) {
+			return newer, errStale
+		}
+	}
+	for id, e := range ix.Tools {
+		tools[id] = tools[id] || e.Damaged != "" // it may have been mended
+	}
 	open, err2 := openTools(l)
 	for _, tool := range open {
 		tools[tool] = true
@@ -269,19 +277,26 @@ func (ix *index) refresh(l *ledger.Ledger) (newer int, err error) {
 	return newer, cmp.Or(err, err2)
 }
 
-// openTools returns the tools of which a draft is open here: what is seen in it may lock them.
-func openTools(l *ledger.Ledger) ([]string, error) {
-	names, err := l.Drafts()
-	if err != nil {
-		return nil, err
-	}
-	var tools []string
-	for _, name := range names {
-		if content, err := l.ReadDraft(name); err == nil {
-			tools = append(tools, strings.TrimPrefix(content.Opened.Subject, toolPrefix))
+// damageOf returns what could not be read, in words.
+func damageOf(err error) []string {
+	var all []string
+	var d *ledger.DamageError
+	if errors.As(err, &d) {
+		for _, one := range d.Damage {
+			all = append(all, one.String())
 		}
 	}
-	return tools, nil
+	return all
+}
+
+// openTools returns the tools of which an inspection is half read: what is seen in its draft may lock them.
+func openTools(l *ledger.Ledger) ([]string, error) {
+	opened, err := l.Unfinished()
+	var tools []string
+	for _, r := range opened {
+		tools = append(tools, strings.TrimPrefix(r.Subject, toolPrefix))
+	}
+	return tools, err
 }
 
 // reach notes how far the index goes.
@@ -330,6 +345,15 @@ func buildIndex(l *ledger.Ledger, leftOut map[string]bool) (*index, error) {
 	if err != nil && !damaged(err) {
 		return ix, err
 	}
+	if err != nil { // whose records are damaged each tool's own history says
+		ix.Damage = damageOf(err)
+		subjects, failed := l.Subjects(toolPrefix)
+		for _, subject := range subjects {
+			t, _, err := readTool(l, strings.TrimPrefix(subject, toolPrefix), nil)
+			ix.put(t, err)
+		}
+		return ix, cmp.Or(failed, err)
+	}
 	for id, fs := range facts {
 		if e := readDrafts(l, fs); e != nil {
 			err = cmp.Or(err, e)
@@ -358,7 +382,9 @@ func (ix *index) put(t Tool, err error) {
 		e.Wheel = cmp.Or(i.Wheel, e.Wheel)
 	}
 	if err != nil {
-		e.Damaged = err.Error()
+		if e.Damaged = err.Error(); e.Standing.Usable() {
+			e.Standing = StandsToInspect // what cannot be read may say otherwise
+		}
 	}
 	ix.Tools[t.ID] = e
 }

@@ -798,6 +798,87 @@ func TestIndexIsReadAsWritten(t *testing.T) {
 	}
 }
 
+// A flipped bit is fenced: the tool whose record it was is marked and never told as in use, the others are told as they
+// are, and a report is written with what can be read.
+func TestDamageIsFenced(t *testing.T) {
+	for name, at := range map[string]func(in Inspection) int64{
+		"the summary": func(in Inspection) int64 { return in.Record.Offset }, "the readings": func(in Inspection) int64 { return in.Taken.Offset },
+	} {
+		t.Run(name, func(t *testing.T) { damageIsFenced(t, at) })
+	}
+}
+
+func damageIsFenced(t *testing.T, at func(Inspection) int64) {
+	dir := t.TempDir()
+	l := openAt(t, dir)
+	add(t, l, "A", "B")
+	for _, tool := range []string{"A", "B"} {
+		if _, err := Rule(l, []string{inspectedQuietly(t, l, tool)}, Release, by("Vale", "")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	in, err := Find(l, "A.1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := chainOf(t, dir)
+	flip := slices.Clone(whole)
+	for i := range 9 { // more than one byte, which would be mended
+		flip[at(in)+150+int64(i)] ^= 1
+	}
+	if err := os.WriteFile(segmentOf(t, dir), flip, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for round := range 3 { // built, kept, and kept once more
+		l := openAt(t, dir)
+		stands, marked := map[string]Standing{}, map[string]bool{}
+		var failed error
+		for e, err := range List(l) {
+			if err != nil {
+				failed = err
+				continue
+			}
+			stands[e.ID], marked[e.ID] = e.Standing, e.Damaged != ""
+		}
+		if stands["A"].Usable() || !marked["A"] || stands["B"] != StandsReleased || marked["B"] {
+			t.Errorf("round %d: %v, marked %v, %v", round, stands, marked, failed)
+		}
+	}
+	l = openAt(t, dir)
+	if a, err := FindTool(l, "A"); !damaged(err) {
+		t.Errorf("A: %s, %v", a.Standing, err)
+	}
+	_, err = Rule(l, []string{"A.1"}, Withdraw, by("Vale", "x"))
+	if !damaged(err) {
+		t.Errorf("a ruling on what cannot be read: %v", err)
+	}
+	if _, err := Rule(l, []string{inspectedQuietly(t, l, "B")}, Release, by("Vale", "")); err != nil {
+		t.Errorf("B: %v", err)
+	}
+	rows := 0
+	for row, err := range Readings(l, Filter{}) {
+		if err != nil && !damaged(err) {
+			t.Error(err)
+		}
+		if err == nil && row.Tool == "B" {
+			rows++
+		}
+	}
+	if rows != 12 {
+		t.Errorf("%d rows of B, want 12", rows)
+	}
+	// Put back, and told as it was.
+	mended := append(slices.Clone(whole), chainOf(t, dir)[len(whole):]...)
+	if err := os.WriteFile(segmentOf(t, dir), mended, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for e, err := range List(openAt(t, dir)) {
+		if err != nil || e.Damaged != "" || e.Standing != StandsReleased {
+			t.Errorf("%s %s %s, %v", e.ID, e.Standing, e.Damaged, err)
+		}
+	}
+}
+
 // What is refused of a merge is said with its place.
 func TestCheck(t *testing.T) {
 	about := &ledger.Ref{Bench: "a", Seq: 1, Hash: strings.Repeat("0", 64)}

@@ -3,6 +3,7 @@ package record
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"iter"
 	"slices"
 	"strings"
@@ -113,8 +114,12 @@ func closings(l *ledger.Ledger) iter.Seq2[closing, error] {
 				readings = r
 				return nil
 			}
-			if r.About == nil || *r.About != readings.Ref() {
-				return recordError(r, errors.New("its readings do not stand before it"))
+			if r.About == nil || *r.About != readings.Ref() { // what was in their place cannot be read; all else goes on
+				lost := ledger.Damage{Segment: r.Segment, What: fmt.Sprintf("the readings of summary %d cannot be read", r.Seq), Subject: r.Subject}
+				if !yield(closing{}, &ledger.DamageError{Damage: []ledger.Damage{lost}}) {
+					return stop
+				}
+				return nil
 			}
 			if !yield(closing{readings, r}, nil) {
 				return stop
