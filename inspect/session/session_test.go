@@ -170,6 +170,34 @@ func TestCracksStopTheJob(t *testing.T) {
 	}
 }
 
+// A crack that was a slip is taken back: that is noted on its lock, which stands until one who may sign lifts it.
+func TestCrackTakenBack(t *testing.T) {
+	l := openLedger(t, t.TempDir())
+	if _, err := record.SaveTool(l, testTool()); err != nil {
+		t.Fatal(err)
+	}
+	s := begin(t, l, inspect.Before, Plan{Features: []inspect.Feature{inspect.Diameter}, Sights: true, Repeats: 1})
+	if err := s.See(inspect.Seen{Sight: inspect.Cracks, Yes: true}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.See(inspect.Seen{Sight: inspect.Cracks}); err != nil {
+		t.Fatal(err)
+	}
+	tool, _ := record.FindTool(l, testTool().ID)
+	if tool.Standing != record.StandsLocked || len(tool.Locks) != 1 || !tool.Locks[0].TakenBack {
+		t.Errorf("taken back, the tool stands %s, locks %+v", tool.Standing, tool.Locks)
+	}
+	if _, more := s.Next(); !more {
+		t.Error("nothing more is asked, though the crack was a slip")
+	}
+	if _, _, err := record.Unlock(l, testTool().ID, record.Who{By: "Vale", Why: "a slip", At: time.Now()}); err != nil {
+		t.Fatal(err)
+	}
+	if tool, _ := record.FindTool(l, testTool().ID); tool.Standing == record.StandsLocked {
+		t.Error("lifted, and still locked")
+	}
+}
+
 func TestResume(t *testing.T) {
 	dir := t.TempDir()
 	l := openLedger(t, dir)
