@@ -46,14 +46,8 @@ type index struct {
 	Tools     map[string]*Listed `json:"tools"`     // by id
 }
 
-// indexName is the file that the index is kept in, in the ledger's folder.
+// indexName is the file that the index is kept in, in the ledger's folder, behind a check value.
 const indexName = "standing.json"
-
-// indexFile is how it is kept: the tools as written, behind a check value.
-type indexFile struct {
-	SHA256 string          `json:"sha256"` // of index as it is written
-	Index  json.RawMessage `json:"index"`
-}
 
 // staleAfter is how many newer records of standings make an index worth writing anew.
 const staleAfter = 64
@@ -212,7 +206,7 @@ func (ix *index) save(dir string) {
 		return
 	}
 	_, err = f.Write(data)
-	if err := cmp.Or(err, f.Close()); err == nil {
+	if err = cmp.Or(err, f.Close()); err == nil {
 		err = os.Rename(f.Name(), filepath.Join(dir, indexName))
 	}
 	if err != nil {
