@@ -76,7 +76,7 @@ func TestToldOfTheKeptLedger(t *testing.T) {
 		}
 		head, body, _ := strings.Cut(string(kept), "\n\n")
 		different := held.differs(body, told.String())
-		if different == "" {
+		if different == "" && reason == "" || body == told.String() {
 			continue
 		}
 		if reason == "" {
