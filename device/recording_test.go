@@ -52,7 +52,7 @@ func TestRecordAndPlay(t *testing.T) {
 }
 
 func TestPlayFile(t *testing.T) {
-	f, err := os.Open("testdata/button.txt")
+	f, err := os.Open("../testdata/recordings/button.txt")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -144,7 +144,7 @@ func exampleFiles(t *testing.T) {
 	}
 	for from, to := range map[string]string{
 		"scenario/before.csv": "readings.csv", "scenario/between.csv": "between.csv", "scenario/after.csv": "after.csv",
-		"../../device/testdata/button.txt": "indicator.rec",
+		"../../testdata/recordings/button.txt": "indicator.rec",
 	} {
 		text, err := os.ReadFile(from)
 		if err != nil {

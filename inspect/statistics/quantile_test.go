@@ -124,7 +124,7 @@ func TestStudentizedRangeOfTwo(t *testing.T) {
 
 // The range of three normal values has mean 3/sqrt(pi); that of two has mean 2/sqrt(pi) and mean square 2.
 func TestRangeMoments(t *testing.T) {
-	for _, row := range table(t, "control_chart_constants") {
+	for _, row := range table(t, "../../../testdata/published/control_chart_constants") {
 		n, err := strconv.Atoi(row[0])
 		if err != nil {
 			t.Fatal(err)
@@ -154,7 +154,7 @@ func TestRangeMoments(t *testing.T) {
 func TestNoncentralTOnCapability(t *testing.T) {
 	ppu := 2.0 / 3
 	found := 0
-	for _, row := range table(t, "capability_cases") {
+	for _, row := range table(t, "../../../testdata/published/capability_cases") {
 		size, ok := strings.CutPrefix(row[0], "ppu_95_interval_n")
 		if !ok {
 			continue
@@ -185,7 +185,7 @@ func TestNoncentralTOnCapability(t *testing.T) {
 // Pp's exact limits: Pp sqrt(chi-square quantile / (n-1)).
 func TestChiSquareOnCapability(t *testing.T) {
 	found := 0
-	for _, row := range table(t, "capability_cases") {
+	for _, row := range table(t, "../../../testdata/published/capability_cases") {
 		size, ok := strings.CutPrefix(row[0], "pp_95_interval_n")
 		if !ok {
 			continue

@@ -89,7 +89,7 @@ func TestAnalyseRepeatsRefuses(t *testing.T) {
 func TestAnalyseBias(t *testing.T) {
 	for _, master := range []length.Length{0, length.Millimetre} {
 		var repeats []length.Length
-		for _, row := range published(t, "paired_sleep.csv") {
+		for _, row := range published(t, "../../../testdata/published/paired_sleep.csv") {
 			repeats = append(repeats, master+micrometres(t, row[2])-micrometres(t, row[1]))
 		}
 		got, err := AnalyseBias(repeats, master)

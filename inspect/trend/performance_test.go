@@ -14,7 +14,7 @@ import (
 // with the chi-square and noncentral t of scipy 1.10.
 func TestPerformAgainstHandbook(t *testing.T) {
 	want := make(map[string]string)
-	for _, row := range published(t, "capability_cases.csv") {
+	for _, row := range published(t, "../../../testdata/published/capability_cases.csv") {
 		want[row[0]] = row[2]
 	}
 	lower, upper := 8.0, 20.0
@@ -116,7 +116,7 @@ func TestPerformRefuses(t *testing.T) {
 func TestCompareAgainstR(t *testing.T) {
 	want := quantities(t, "paired_sleep_expected.csv")
 	var before, after []float64
-	for _, row := range published(t, "paired_sleep.csv") {
+	for _, row := range published(t, "../../../testdata/published/paired_sleep.csv") {
 		before = append(before, number(t, row[1]))
 		after = append(after, number(t, row[2]))
 	}
