@@ -6,6 +6,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -113,10 +114,23 @@ type cutter struct {
 		Maximum string `xml:"maximumCount,attr"`
 		Count   string `xml:",chardata"`
 	} `xml:"CuttingToolLifeCycle>ReconditionCount"`
-	Diameter string `xml:"CuttingToolLifeCycle>Measurements>CuttingDiameterMax"`
-	Length   string `xml:"CuttingToolLifeCycle>Measurements>FunctionalLength"`
-	Items    []struct {
+	Diameter struct {
+		Code    string `xml:"code,attr"`
+		Nominal string `xml:"nominal,attr"`
+		Minimum string `xml:"minimum,attr"`
+		Value   string `xml:",chardata"`
+	} `xml:"CuttingToolLifeCycle>Measurements>CuttingDiameterMax"`
+	Length string `xml:"CuttingToolLifeCycle>Measurements>FunctionalLength"`
+	Told   struct {
+		Radial string `xml:"radialRunout,attr"`
+		Head   string `xml:"ledgerHead,attr"`
+	} `xml:"Description>inspection"`
+	Items []struct {
 		Indices string `xml:"indices,attr"`
+		Flute   struct {
+			Radial string `xml:"radialHeight,attr"`
+			Axial  string `xml:"axialHeight,attr"`
+		} `xml:"Description>flute"`
 	} `xml:"CuttingToolLifeCycle>CuttingItems>CuttingItem"`
 }
 
@@ -206,8 +220,26 @@ func TestLife(t *testing.T) {
 	if released.Component.Status != "PASS" || released.Results.Attributes.text("ruledBy") != "Vale" || released.QPId == unsigned.QPId {
 		t.Errorf("released: %s by %s, document %s and before %s", released.Component.Status, released.Results.Attributes.text("ruledBy"), released.QPId, unsigned.QPId)
 	}
-	if strings.Join(c.Status, " ") != "RECONDITIONED MEASURED AVAILABLE" || c.Diameter != "12.5222" || c.Length != "76.2" || c.Regrinds.Count != "1" || c.Regrinds.Maximum == "" || len(c.Items) != 4 {
+	if strings.Join(c.Status, " ") != "RECONDITIONED MEASURED AVAILABLE" || c.Diameter.Value != "12.5222" || c.Length != "76.2" || c.Regrinds.Count != "1" || c.Regrinds.Maximum == "" || len(c.Items) != 4 {
 		t.Errorf("released: %+v", c)
+	}
+	// heights of 0, 1, 2 and 1 tenths of a thou; 0.5 in nominal, 90 % of it at least
+	if d := c.Diameter; d.Code != "DC" || d.Nominal != "12.7" || d.Minimum != "11.43" || c.Told.Radial != "0.00508" || c.Told.Head != released.Results.Attributes.text("ledgerHead") {
+		t.Errorf("released: %+v, %+v", d, c.Told)
+	}
+	for i, want := range []string{"0", "0.00254", "0.00508", "0.00254"} {
+		if c.Items[i].Indices != fmt.Sprint(i+1) || c.Items[i].Flute.Radial != want || c.Items[i].Flute.Axial != want {
+			t.Errorf("flute %d: %+v, want %s", i+1, c.Items[i], want)
+		}
+	}
+	if len(released.Devices) != 1 || released.Devices[0].Name != "indicator" || released.Devices[0].Attributes.text("resolution_mm") != "0.00127" || released.Component.Lot != "" {
+		t.Errorf("devices %+v, job %q", released.Devices, released.Component.Lot)
+	}
+	for name, want := range map[string]string{"radial run-out (TIR)": "0.00508", "diameter": "12.5222", "primary share of the land": "0.25", "length": "76.2"} {
+		i := slices.IndexFunc(released.Measurements, func(m *measurement) bool { return m.Name == name })
+		if i < 0 || released.Measurements[i].Value != want || released.Measurements[i].Device != released.Devices[0].ID {
+			t.Errorf("%s: %+v, want %s", name, released.Measurements[max(i, 0)], want)
+		}
 	}
 	if _, twice := s.qif("EM-0412.2"); !bytes.Equal(document, twice) {
 		t.Error("two exports of one record differ")
