@@ -27,6 +27,22 @@ type Grinding struct {
 	// Whether the reliefs are known, read or nominal: a heel is judged only by an angle that is, and the end of the land.
 	PrimaryKnown, SecondaryKnown bool
 	Assumed                      []Assumption
+
+	laid *laid // the section, laid out once
+}
+
+type laid struct {
+	section geometry.Section
+	err     error
+}
+
+// Section lays the teeth out, once.
+func (g *Grinding) Section() (geometry.Section, error) {
+	if g.laid == nil {
+		s, err := g.Teeth.Section()
+		g.laid = &laid{s, err}
+	}
+	return g.laid.section, g.laid.err
 }
 
 func (g *Grinding) assume(what Assumed, value *Quantity) {
@@ -34,7 +50,18 @@ func (g *Grinding) assume(what Assumed, value *Quantity) {
 }
 
 // lay returns what the grind of a face is planned from, where primary and land were read on every flute.
-func (w *judging) lay(where Where) (Grinding, bool) {
+func (w *judging) lay(where Where) (*Grinding, bool) {
+	if g, done := w.laid[where]; done {
+		return g, g != nil
+	}
+	if w.laid == nil {
+		w.laid = map[Where]*Grinding{}
+	}
+	w.laid[where] = w.layFace(where)
+	return w.laid[where], w.laid[where] != nil
+}
+
+func (w *judging) layFace(where Where) *Grinding {
 	primaryOf, landOf := PrimaryLand, Land
 	if where == OnEnds {
 		primaryOf, landOf = EndPrimaryLand, EndLand
@@ -42,7 +69,7 @@ func (w *judging) lay(where Where) (Grinding, bool) {
 	primary, ok1 := find(w.sets, primaryOf, nil)
 	land, ok2 := find(w.sets, landOf, nil)
 	if !ok1 || !ok2 || !primary.whole() || !land.whole() {
-		return Grinding{}, false
+		return nil
 	}
 	g := Grinding{Teeth: geometry.Teeth{Primary: primary.means(), Land: land.means()}, Limits: w.in.Basis.Limits}
 	if wear, ok := find(w.sets, WearLand, nil); ok && wear.whole() {
@@ -53,7 +80,7 @@ func (w *judging) lay(where Where) (Grinding, bool) {
 	} else {
 		w.layFlutes(&g)
 	}
-	return g, true
+	return &g
 }
 
 // layFlutes adds the cutting circle, the angles and the heights of the flutes.
@@ -218,7 +245,7 @@ func Sections(in Inspection, where Where) (before, after geometry.Section, ok bo
 	if !ok {
 		return before, after, false
 	}
-	before, err1 := g.Teeth.Section()
+	before, err1 := g.Section()
 	if err1 != nil {
 		return before, after, false
 	}
@@ -230,7 +257,7 @@ func Sections(in Inspection, where Where) (before, after geometry.Section, ok bo
 var ErrNothingLeft = errors.New("clearing the wear would leave nothing of a land: cut the tool back")
 
 // fed returns the infeed of the primary that clears the wear: whole divisions of it where the dial is stated.
-func (g Grinding) fed(s geometry.Section) (length.Length, error) {
+func (g *Grinding) fed(s geometry.Section) (length.Length, error) {
 	infeed, err := s.Infeed()
 	if err != nil || g.Feed.Division == 0 {
 		return infeed, err
@@ -244,7 +271,7 @@ func (g Grinding) fed(s geometry.Section) (length.Length, error) {
 
 // touch returns the flute that the wheel touches first; 0 where the teeth were not read for their heights, which stand
 // alike then.
-func (g Grinding) touch(s geometry.Section) int {
+func (g *Grinding) touch(s geometry.Section) int {
 	if g.Teeth.Heights == nil && s.Flutes() > 1 {
 		return 0
 	}
@@ -253,8 +280,8 @@ func (g Grinding) touch(s geometry.Section) int {
 
 // Plan reads the grind that clears the wear off the section: in divisions where the dial is stated, else in lengths.
 // Errors: ErrNothingLeft, teeth that cannot be.
-func (g Grinding) Plan() (Grind, error) {
-	s, err := g.Teeth.Section()
+func (g *Grinding) Plan() (Grind, error) {
+	s, err := g.Section()
 	switch {
 	case errors.Is(err, geometry.ErrWornAway):
 		return Grind{}, ErrNothingLeft
@@ -281,7 +308,7 @@ func (g Grinding) Plan() (Grind, error) {
 }
 
 // After reads off what the tool will be after a pass, in the place of what clearing the wear comes to. Errors as Plan.
-func (g Grinding) After(p *Grind, pass geometry.Pass) error {
+func (g *Grinding) After(p *Grind, pass geometry.Pass) error {
 	division, err := g.Feed.Infeed(g.Teeth.PrimaryRelief)
 	if err != nil {
 		return err
@@ -291,7 +318,7 @@ func (g Grinding) After(p *Grind, pass geometry.Pass) error {
 }
 
 // after reads off what the tool will be once the wheel was fed so far.
-func (g Grinding) after(p *Grind, after geometry.Section, fed length.Length) error {
+func (g *Grinding) after(p *Grind, after geometry.Section, fed length.Length) error {
 	lands, err := after.Lands()
 	if err != nil {
 		return ErrNothingLeft
@@ -323,7 +350,7 @@ func (g Grinding) after(p *Grind, after geometry.Section, fed length.Length) err
 
 // Behind plans the secondary of teeth as they stand: the infeed that brings the widest primary to its target, and the
 // divisions whose share comes nearest that. Errors: a target wider than the primary.
-func (g Grinding) Behind(p *Grind, s geometry.Section) error {
+func (g *Grinding) Behind(p *Grind, s geometry.Section) error {
 	lands, err := s.Lands()
 	if err != nil {
 		return ErrNothingLeft
@@ -355,7 +382,7 @@ func (g Grinding) Behind(p *Grind, s geometry.Section) error {
 
 // diameterAfter says what the tool will measure. A diameter read over worn edges loses what is ground beyond the wear at
 // its place: where that was not read, the deepest wear and none stand for the two ends.
-func (g Grinding) diameterAfter(p *Grind, after geometry.Section, fed length.Length) error {
+func (g *Grinding) diameterAfter(p *Grind, after geometry.Section, fed length.Length) error {
 	d, _ := after.Diameter()
 	p.DiameterAfter, p.DiameterFrom = &d, g.From
 	small := d

@@ -57,6 +57,7 @@ func Judge(in Inspection) Judgement {
 type judging struct {
 	in   Inspection
 	sets []set
+	laid map[Where]*Grinding // the teeth in section, where they were read
 	out  Judgement
 }
 

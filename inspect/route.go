@@ -275,10 +275,11 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 	}
 	g, laid := w.lay(where)
 	if !laid { // the angles are known all the same
+		g = &Grinding{}
 		if where == OnEnds {
-			w.layEnds(&g)
+			w.layEnds(g)
 		} else {
-			w.layFlutes(&g)
+			w.layFlutes(g)
 		}
 	}
 	primary.Angle, secondary.Angle = &g.Teeth.PrimaryRelief, &g.Teeth.SecondaryRelief
@@ -296,14 +297,14 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 		}
 	}
 	if laid {
-		w.fedSteps(&g, where, alone, &primary, &secondary)
+		w.fedSteps(g, where, alone, &primary, &secondary)
 	}
 	return primary, secondary
 }
 
 // fedSteps puts into the steps how far they are fed, from the plan where there is one, else from the teeth as they are.
 func (w *judging) fedSteps(g *Grinding, where Where, alone bool, primary, secondary *Step) {
-	s, err := g.Teeth.Section()
+	s, err := g.Section()
 	if err != nil {
 		return
 	}

@@ -163,7 +163,7 @@ func (p *grinding) divisions() int {
 
 // work plans the grind, and the passes asked for.
 func (p *grinding) work() error {
-	s, err := p.from.Teeth.Section()
+	s, err := p.from.Section()
 	if err != nil {
 		return err
 	}
