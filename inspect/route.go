@@ -253,7 +253,7 @@ func (w *judging) grindSteps(where Where, what Task, asNew bool) {
 		primary.Touch, primary.Amount, primary.Divisions = 0, nil, nil
 		secondary.Touch, secondary.Amount, secondary.Divisions, secondary.Ratio = 0, nil, nil, nil
 	}
-	look := Step{Do: DoLook, Where: where}
+	look := Step{Do: DoLook, Where: where, Divisions: primary.Divisions}
 	switch what {
 	case GrindSecondary:
 		w.out.Steps = append(w.out.Steps, secondary)
@@ -282,7 +282,7 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 			w.layFlutes(g)
 		}
 	}
-	primary.Angle, secondary.Angle = &g.Teeth.PrimaryRelief, &g.Teeth.SecondaryRelief
+	primary.Angle, secondary.Angle = w.aim(where, g)
 	for _, s := range []*Step{&primary, &secondary} {
 		if where == OnEnds {
 			dish := usualDish
@@ -300,6 +300,25 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 		w.fedSteps(g, where, alone, &primary, &secondary)
 	}
 	return primary, secondary
+}
+
+// aim returns the reliefs that the wheel is set for: those that the teeth have, but that one outside its band is brought
+// back to the middle of it.
+func (w *judging) aim(where Where, g *Grinding) (primary, secondary *length.Angle) {
+	one, two := ReliefDrop, SecondaryDrop
+	nominal1, nominal2 := w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
+	if where == OnEnds {
+		one, two, nominal1, nominal2 = EndReliefDrop, EndSecondaryDrop, nil, nil
+	}
+	to := func(has length.Angle, nominal *length.Angle, f Feature) *length.Angle {
+		limit := w.in.Basis.Limits[f]
+		least, most := limit.Angles()
+		if nominal == nil && (least != nil && has < *least || most != nil && has > *most) {
+			has, _ = angleOr(nil, limit)
+		}
+		return &has
+	}
+	return to(g.Teeth.PrimaryRelief, nominal1, one), to(g.Teeth.SecondaryRelief, nominal2, two)
 }
 
 // fedSteps puts into the steps how far they are fed, from the plan where there is one, else from the teeth as they are.

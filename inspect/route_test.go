@@ -211,3 +211,17 @@ func TestOddDiameter(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A relief that was ground too steep is brought back to the middle of its band, not ground again as it is: 14.12 degrees
+// on a quarter inch (10 to 14) want the rest .125 sin 12 = .025989 down.
+func TestReliefIsBroughtBack(t *testing.T) {
+	tool := testTool()
+	tool.Diameter, tool.PrimaryRelief, tool.SecondaryRelief = length.Inch/4, nil, nil
+	in := Inspection{ID: "T-1.1", Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool), Readings: slices.Concat(
+		readings(PrimaryLand, 1, "0.010", "0.010", "0.010", "0.010"), readings(Land, 1, "0.035", "0.035", "0.035", "0.035"),
+		readings(ReliefDrop, 1, "0.0019", "0.0019", "0.0019", "0.0019"))}
+	s := stepOf(t, Judge(in), DoPrimary, OnFlutes)
+	if s.Angle == nil || *s.Angle != 12*length.Degree || s.Rest == nil || s.Rest.Format(length.In, 6) != "0.025989" {
+		t.Errorf("angle %v, rest %v; want 12 degrees, .025989 in", s.Angle, s.Rest)
+	}
+}

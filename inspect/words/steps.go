@@ -70,7 +70,11 @@ func (t teller) step(s inspect.Step) string {
 		if s.Sight != "" {
 			return "Look for " + strings.ReplaceAll(string(s.Sight), "-", " ") + " again, by name."
 		}
-		return "Wheel stopped, tool drawn back, LOOK: is the wear gone? If not, one division more, and look: one too many costs a regrind."
+		after := ""
+		if s.Divisions != nil && *s.Divisions > 0 {
+			after = "After " + divisions(*s.Divisions) + ": "
+		}
+		return after + "wheel stopped, tool drawn back, LOOK: is the wear gone? If not, one division more, and look: one too many costs a regrind."
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
@@ -84,7 +88,7 @@ func (t teller) step(s inspect.Step) string {
 	case inspect.DoRead:
 		return "Read just these: " + items(s.Items) + "."
 	case inspect.DoInspect:
-		return "Then the inspection after the grind, untouched in the fixture."
+		return "The inspection after the grind, untouched in the fixture."
 	case inspect.DoSign:
 		return "Sign, tag, sleeve."
 	}
