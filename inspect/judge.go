@@ -15,6 +15,7 @@ import (
 func Judge(in Inspection) Judgement {
 	w := judging{in: in, sets: in.sets()}
 	w.out.Stage = in.Stage
+	w.crests()
 	for _, s := range w.sets {
 		switch s.feature {
 		case ShankRunout, RadialRunout, AxialRunout:

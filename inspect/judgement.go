@@ -193,6 +193,7 @@ const (
 	HeelGains         NoteOf = "heel gains no more" // Flute; Value the width past which it does not
 	OverTarget        NoteOf = "over the target"    // Value the share, Other the most that is aimed at
 	NoPlan            NoteOf = "no plan"            // Detail
+	CrestsUnread      NoteOf = "crests unread"      // chip-breaker teeth have no run-out in one plane, and their crests were not read in two
 	BlendBroken       NoteOf = "blend broken"       // flutes of a ball or radius end are ground: the diameter falls and the form of the end with it
 	NothingLeft       NoteOf = "nothing left"       // clearing the wear leaves nothing of a land
 	TooNarrowDrop     NoteOf = "too narrow"         // the primary is too narrow for an indicator: the relief stands as the rest was set

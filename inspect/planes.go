@@ -53,6 +53,48 @@ func shankPlanes(shank []RunoutFigures) []geometry.ShankPlane {
 	return planes
 }
 
+// crests takes the run-outs of chip-breaker teeth together: a tooth is as high as its highest crest in all the planes that
+// were read, for no one plane meets them all. Read in one plane they are not judged; not read, that is said after the grind.
+func (w *judging) crests() {
+	if w.in.Tool.Teeth != ChipBreakerTeeth || w.in.Tool.Flutes < 2 {
+		return
+	}
+	var planes []set
+	w.sets = slices.DeleteFunc(w.sets, func(s set) bool {
+		crest := s.feature == RadialRunout && !s.onShank
+		if crest {
+			planes = append(planes, s)
+		}
+		return crest
+	})
+	switch len(planes) {
+	case 0:
+		if w.in.Stage == After {
+			w.note(Note{What: CrestsUnread, Feature: RadialRunout})
+		}
+		return
+	case 1:
+		w.notJudged(planes[0], RadialRunout, Reason{What: OnePlane})
+		return
+	}
+	all := planes[0]
+	all.fromEnd, all.closing, all.flutes = nil, nil, make([][]length.Length, w.in.Tool.Flutes)
+	for i := range all.flutes {
+		rounds := len(planes[0].flutes[i])
+		for _, p := range planes {
+			rounds = min(rounds, len(p.flutes[i]))
+		}
+		for m := range rounds {
+			highest := planes[0].flutes[i][m]
+			for _, p := range planes[1:] {
+				highest = max(highest, p.flutes[i][m])
+			}
+			all.flutes[i] = append(all.flutes[i], highest)
+		}
+	}
+	w.sets = append([]set{all}, w.sets...)
+}
+
 // edges fits a run-out in the angles that shank and edges share: 0 is that of flute 1 at the end face.
 func (w *judging) edges(r RunoutFigures) (geometry.Edges, error) {
 	var fromEnd length.Length

@@ -223,8 +223,8 @@ func (r Reading) Check(t Tool) error {
 		return fmt.Errorf("feature %q is not known", r.Feature)
 	case trait.ends && !t.HasEndTeeth():
 		return fmt.Errorf("%s: tools with %s ends are inspected on the flutes only", trait.name, t.Ends)
-	case r.Feature == RadialRunout && t.Teeth == ChipBreakerTeeth:
-		return fmt.Errorf("%s: on chip-breaker teeth no one plane meets every tooth at its full height, so no run-out read in one is true; inspect the shank, lands and ends", trait.name)
+	case r.Feature == RadialRunout && t.Teeth == ChipBreakerTeeth && r.FromEnd == nil:
+		return fmt.Errorf("%s: on chip-breaker teeth no one plane meets every tooth at its full height, so no run-out read in one is true; read the crests at two or more places from the end", trait.name)
 	case trait.single && r.Flute != 0:
 		return fmt.Errorf("%s flute %d: it is not read flute by flute; leave the flute empty", trait.name, r.Flute)
 	case !trait.single && (r.Flute < 1 || r.Flute > t.Flutes):

@@ -225,3 +225,38 @@ func TestReliefIsBroughtBack(t *testing.T) {
 		t.Errorf("angle %v, rest %v; want 12 degrees, .025989 in", s.Angle, s.Rest)
 	}
 }
+
+// No one plane meets every crest of chip-breaker teeth: in the planes at .1 and .2 in the crests stand at 0, .0001, .0002 and
+// 0 at their highest, TIR .0002, though either plane alone shows .0060. In one plane they are not judged.
+func TestCrests(t *testing.T) {
+	tool := testTool()
+	tool.Teeth = ChipBreakerTeeth
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool)}
+	at := func(place string, heights ...string) {
+		from := readings(Diameter, 1, place)[0].Value
+		for _, r := range readings(RadialRunout, 1, heights...) {
+			r.FromEnd = &from
+			if err := in.Check(r); err != nil {
+				t.Fatal(err)
+			}
+			in.Readings = append(in.Readings, r)
+		}
+	}
+	has := func(what NoteOf) bool {
+		return slices.ContainsFunc(Judge(in).Notes, func(n Note) bool { return n.What == what })
+	}
+	if !has(CrestsUnread) {
+		t.Error("crests that were not read are not told of")
+	}
+	at("0.1", "0", "-0.0060", "0.0002", "-0.0060")
+	if f := find1(t, Judge(in), RadialRunout); f.Verdict != NotJudged || f.Why == nil || f.Why.What != OnePlane {
+		t.Errorf("in one plane: %+v", f)
+	}
+	at("0.2", "-0.0060", "0.0001", "-0.0060", "0")
+	if f := find1(t, Judge(in), RadialRunout); f.Value == nil || f.Value.Length() != 2*length.Tenth || f.Verdict == Reject {
+		t.Errorf("in two planes: %+v; want a TIR of .0002", f)
+	}
+	if has(CrestsUnread) {
+		t.Error("crests that were read are told of as unread")
+	}
+}

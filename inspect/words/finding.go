@@ -169,6 +169,8 @@ func (t teller) whyNot(f inspect.Finding) string {
 		return fmt.Sprintf("%s is past the heel of %s, which stands %s round the tool: it was not the primary that was read; read it nearer to the edge", t.length(*r.Limit), Flutes(r.Flutes), t.length(*r.Length))
 	case inspect.DistanceCoarse:
 		return "turned by eye, the distance is not known well enough for this band: slide it instead"
+	case inspect.OnePlane:
+		return "one plane does not meet every crest of chip-breaker teeth: read them at a second place from the end"
 	case inspect.NoRelief:
 		return "it does not fall away behind the edge: no relief, the heel drags"
 	case inspect.OutsideAdvice:

@@ -54,6 +54,8 @@ func (t teller) note(n inspect.Note) string {
 		return fmt.Sprintf("%s is %s; right after a secondary aim for %s to %s", name, t.quantity(n.Value), t.quantity(&l), t.quantity(&m))
 	case inspect.NoPlan:
 		return "the grind could not be worked out: " + n.Detail
+	case inspect.CrestsUnread:
+		return "chip-breaker teeth have no run-out in one plane; their crests, read at two places from the end, tell it, and were not read"
 	case inspect.BlendBroken:
 		return "ground on the flutes only, the blend of the " + string(t.in.Tool.Ends) + " end is broken as the diameter falls: the paper says so, and a concession must take it"
 	case inspect.NothingLeft:
