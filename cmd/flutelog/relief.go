@@ -3,8 +3,10 @@ package main
 import (
 	"fmt"
 
+	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 type reliefFlags struct {
@@ -152,12 +154,38 @@ func (c *reliefFlags) printAngle(e env, check geometry.Relief, drop, uDrop, uDis
 		}
 		u = &carried
 	}
+	held := c.held(check, drop, unit)
 	if c.json {
-		return printJSON(e, newReliefJSON(angle, u))
+		return printJSON(e, newReliefJSON(angle, u, held, unit))
 	}
 	fmt.Fprintf(e.stdout, "%s %s deg from a drop of %s over %s\n", c.facet(), angle.Format(3), drop.In(unit), check.Distance.In(unit))
 	if u != nil {
 		fmt.Fprintf(e.stdout, "standard uncertainty %s deg: %s deg from the drop, %s deg from the distance\n", u.Angle.Format(3), u.FromDrop.Format(3), u.FromDistance.Format(3))
+	}
+	if held != nil {
+		printLine(e, "", fmt.Sprintf("%s: usual at this diameter is %s (%s)", held.Verdict, words.Band(held.Least, held.Most, unit), held.Source))
+	}
+	return nil
+}
+
+// held is the drop as an inspection between the grinds judges it, by the usual limits of the diameter; nil where it is not
+// the primary of a flute that was read with a pointed tip.
+func (c *reliefFlags) held(check geometry.Relief, drop length.Length, unit length.Unit) *inspect.Finding {
+	if c.ends || check.Heel > 0 || check.Tip > 0 || check.Lever > 0 {
+		return nil
+	}
+	tool := inspect.Tool{ID: "relief", Diameter: check.Diameter, Flutes: 1, Material: inspect.HSS, Ends: inspect.BallEnd, Teeth: inspect.PlainTeeth}
+	tool.Form = map[geometry.Form]inspect.Form{geometry.Flat: inspect.FlatRelief, geometry.Hollow: inspect.HollowRelief, geometry.Eccentric: inspect.EccentricRelief}[check.Form]
+	in := inspect.Inspection{Tool: tool, Stage: inspect.Between, Basis: inspect.DefaultBasis(tool)}
+	in.Basis.WheelDiameter, in.Basis.Required = check.Wheel, []inspect.Item{}
+	if check.Motion == geometry.Slid {
+		in.Basis.DropBy = inspect.BySliding
+	}
+	in.Readings = []inspect.Reading{{Feature: inspect.ReliefDrop, Flute: 1, Repeat: 1, Over: &check.Distance, Value: drop, Text: drop.Format(unit, 9), Unit: unit}}
+	for _, f := range inspect.Judge(in).Findings {
+		if f.Feature == inspect.ReliefDrop && f.Value != nil {
+			return &f
+		}
 	}
 	return nil
 }
@@ -167,12 +195,24 @@ type reliefJSON struct {
 	U            *length.Number `json:"u_deg,omitempty"` // standard uncertainty
 	FromDrop     *length.Number `json:"u_from_drop_deg,omitempty"`
 	FromDistance *length.Number `json:"u_from_distance_deg,omitempty"`
+
+	// How an inspection judges it by the usual limits of the diameter.
+	Verdict inspect.Verdict `json:"verdict,omitempty"`
+	Least   *length.Number  `json:"least_deg,omitempty"`
+	Most    *length.Number  `json:"most_deg,omitempty"`
 }
 
-func newReliefJSON(angle length.Angle, u *geometry.ReliefUncertainty) reliefJSON {
+func newReliefJSON(angle length.Angle, u *geometry.ReliefUncertainty, held *inspect.Finding, unit length.Unit) reliefJSON {
 	out := reliefJSON{Relief: degreesNumber(angle)}
 	if u != nil {
 		out.U, out.FromDrop, out.FromDistance = angleNumber(&u.Angle), angleNumber(&u.FromDrop), angleNumber(&u.FromDistance)
+	}
+	if held != nil {
+		out.Verdict = held.Verdict
+		if held.Least != nil && held.Most != nil {
+			least, most := held.Least.Number(unit), held.Most.Number(unit)
+			out.Least, out.Most = &least, &most
+		}
 	}
 	return out
 }
