@@ -46,7 +46,7 @@ var mutations = []mutation{
 	{"a lock does not stop", "inspect/record/standing.go", "case len(s.Locks) > 0:", "case false:", told, commands},
 	{"a withdrawal is not final", "inspect/record/standing.go", "s.Standing = StandsWithdrawn", "s.Standing = StandsToSign", told, commands},
 	{"a recall is forgotten", "inspect/record/standing.go", "s.Standing = StandsRecalled\n	case f.retired", "s.Standing = StandsReleased\n	case f.retired", told, commands},
-	{"a release that knew less than there is", "inspect/record/standing.go", "if slices.ContainsFunc(flow, func(x fact) bool { return !known(r)(x) }) {", "if false {", told, commands},
+	{"a release that knew less than there is", "inspect/record/standing.go", "if slices.ContainsFunc(flow, func(x fact) bool { return !known(r)(x) }) {", "if false {", "TestScripts/^standing", commands},
 	{"what does not conform is released", "inspect/record/rule.go", "case word == Release && !h.now.clear():", "case false:", "TestScripts/^job", commands},
 	{"a locked tool is released", "inspect/record/rule.go", "case len(t.Locks) > 0:", "case false:", "TestScripts/^standing", commands},
 	{"practice readings are released", "inspect/record/figures.go", "Practice: practised(in),", "Practice: false,", told, commands},
