@@ -101,9 +101,9 @@ func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 // gauge is what is known of the gauge a set was read with. A step that is not stated is the greatest common divisor of
 // what was read, or of few sizes the last decimal. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
 // where neither is, half a division.
-func (w *judging) gauge(s set) statistics.Gauge {
+func (w *judging) gauge(s set) statistics.Accuracy {
 	known := w.in.Basis.Gauges[s.gauge]
-	g := statistics.Gauge{
+	g := statistics.Accuracy{
 		Resolution:       known.Resolution,
 		PermissibleError: known.PermissibleError,
 		Studied:          statistics.Repeatability{Micrometres: known.Repeatability, DF: known.RepeatabilityDF},

@@ -59,7 +59,7 @@ func (w *judging) partRunout(s set, missing []int) {
 
 // readings are the heights of a set with all that is known of how they were read.
 func (w *judging) readings(s set) statistics.Readings {
-	r := statistics.Readings{Flutes: s.flutes, Taken: s.taken, Closing: s.closing, Gauge: w.gauge(s)}
+	r := statistics.Readings{Flutes: s.flutes, Taken: s.taken, Closing: s.closing, Accuracy: w.gauge(s)}
 	if len(s.flutes) == w.in.Tool.Flutes && s.feature != ShankRunout {
 		for _, a := range w.in.Tool.Angles {
 			r.Radians = append(r.Radians, a.Radians())
@@ -77,8 +77,8 @@ func (w *judging) readings(s set) statistics.Readings {
 	if held, ok := find(w.sets, s.feature, nil); ok && s.onShank {
 		// One round is read seated on the shank: how well it repeats is known from those in the fixture.
 		read := slices.DeleteFunc(slices.Clone(held.flutes), func(repeats []length.Length) bool { return len(repeats) == 0 })
-		if noise, err := r.Gauge.Noise(read...); err == nil && noise.Known() {
-			r.Gauge.Studied = noise
+		if noise, err := r.Accuracy.Noise(read...); err == nil && noise.Known() {
+			r.Accuracy.Studied = noise
 		}
 	}
 	return r

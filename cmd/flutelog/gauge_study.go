@@ -177,7 +177,7 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return err
 	}
-	var readings []study.Reading
+	var readings []study.Trial
 	err = readFile(k.env, s.crossed, func(in io.Reader) (err error) {
 		readings, err = study.ReadCrossed(in)
 		return err

@@ -98,7 +98,7 @@ func (c *landFlags) run(e env) error {
 }
 
 // inspection is the widths as an inspection between the grinds, which is what asks for a secondary.
-func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Gauge, rule statistics.Rule, unit length.Unit) inspect.Inspection {
+func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Accuracy, rule statistics.Rule, unit length.Unit) inspect.Inspection {
 	const gauge = "loupe"
 	tool := inspect.Tool{ID: "land", Diameter: 6 * length.Inch, Flutes: len(primary), Material: inspect.HSS, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth}
 	in := inspect.Inspection{Tool: tool, Stage: inspect.Between, Basis: inspect.DefaultBasis(tool)}
@@ -210,7 +210,7 @@ func (o shares) json(unit length.Unit) any {
 	}
 }
 
-func (c *landFlags) print(e env, o shares, g statistics.Gauge, unit length.Unit) {
+func (c *landFlags) print(e env, o shares, g statistics.Accuracy, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "%s\n\n", o.answer(unit))
 	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\tprimary\twhole land\tprimary / whole land\n", o.tooth)

@@ -45,8 +45,8 @@ func (p *repeated) rounds(r *reader, flag, text string) [][]length.Length {
 
 // gauge returns what is known of the gauge that read the lists. A step that is not stated is the greatest common divisor
 // of the values where there are enough of them, else the last decimal.
-func (p *repeated) gauge(r *reader, enough int, lists ...string) statistics.Gauge {
-	var g statistics.Gauge
+func (p *repeated) gauge(r *reader, enough int, lists ...string) statistics.Accuracy {
+	var g statistics.Accuracy
 	if step := r.optionalSize("resolution", p.resolution); step != nil {
 		g.Resolution = *step
 	} else {
@@ -126,7 +126,7 @@ func newDecisionJSON(d statistics.Decision) decisionJSON {
 }
 
 // printDecision prints by which rule a value was held against its limit, and how sure that is.
-func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Gauge, unit length.Unit) {
+func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Accuracy, unit length.Unit) {
 	fmt.Fprintf(e.stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
 	if d.Probability != nil {
 		fmt.Fprintf(e.stdout, "probability of conformance %s\n", words.Percent(*d.Probability))

@@ -75,7 +75,7 @@ type runout struct {
 	geometry.Runout
 	heights  []length.Length // mean of each flute's repeats
 	limit    *length.Length
-	gauge    statistics.Gauge
+	gauge    statistics.Accuracy
 	swept    []geometry.Swept // what each trace told, where there are traces
 	readings statistics.Readings
 	told     statistics.Heights // what the readings tell
@@ -125,13 +125,13 @@ func (c *runoutFlags) read(e env, r *reader, o *runout) error {
 		} else {
 			q.Flutes = c.rounds(r, "heights", c.heights)
 		}
-		q.Gauge = c.gauge(r, 1, c.heights, c.closing)
+		q.Accuracy = c.gauge(r, 1, c.heights, c.closing)
 	} else {
 		if c.heights != "" || c.repeats != 1 || c.closing != "" || c.order != "" {
 			return usagef("--sweep stands in place of --heights, --repeats, --order and --closing; each trace is a round")
 		}
 		var err error
-		o.swept, q.Gauge, err = c.sweeps.read(r, &c.repeated)
+		o.swept, q.Accuracy, err = c.sweeps.read(r, &c.repeated)
 		if errors.Is(err, geometry.ErrUnclear) {
 			fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
 			return outcome(statusOpen)
@@ -141,8 +141,8 @@ func (c *runoutFlags) read(e env, r *reader, o *runout) error {
 		}
 		q.Flutes, q.AtOnce = roundsOf(o.swept), true
 	}
-	q.Gauge.Studied = studied(r, "study", c.studySD, c.studyDF)
-	o.gauge = q.Gauge
+	q.Accuracy.Studied = studied(r, "study", c.studySD, c.studyDF)
+	o.gauge = q.Accuracy
 	return r.err
 }
 

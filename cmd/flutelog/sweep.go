@@ -73,13 +73,13 @@ func readTrace(r *reader, name string) (trace, error) {
 }
 
 // read returns what each trace tells, and what is known of the gauge. Each trace is a round of p.
-func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Gauge, error) {
+func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Accuracy, error) {
 	var traces []trace
 	var texts []string
 	for _, name := range s.files {
 		t, err := readTrace(r, name)
 		if err != nil {
-			return nil, statistics.Gauge{}, err
+			return nil, statistics.Accuracy{}, err
 		}
 		traces, texts = append(traces, t), append(texts, t.texts...)
 	}

@@ -62,7 +62,7 @@ var mutations = []mutation{
 	{"work.go", `w.call(GrindPrimary, where, Vanished, f.narrow)`, `w.call(GrindSecondary, where, Vanished, f.narrow)`},
 	{"work.go", `} else if f.undecided != nil {`, `} else if f.undecided != nil && f.dull != nil {`},
 	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(f.secondary, wide...)`},
-	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(f.secondary, w.with(Reject, Heel, LandClearance)...)`},
+	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide[:0]...)`},
 	{"work.go", `[]Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}`, `[]Feature{WearLand, SecondaryDrop, Taper}`},
 	{"work.go", `[]Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}`, `[]Feature{WearLand, ReliefDrop, SecondaryDrop}`},
 	{"work.go", `[]Feature{EndReliefDrop, EndSecondaryDrop, Dish}`, `[]Feature{EndReliefDrop, EndSecondaryDrop}`},

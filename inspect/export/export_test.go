@@ -35,7 +35,7 @@ func released() Inspection {
 		Radial:   []length.Length{0, 1270 * length.Nanometre, 2540 * length.Nanometre, 1270 * length.Nanometre},
 		Readings: []inspect.Reading{{Feature: inspect.RadialRunout, Flute: 1, FromEnd: ptr(2540 * length.Micrometre), Repeat: 1, Text: "0.00000", Unit: length.In, Gauge: "indicator", At: "2026-11-27T02:33:31.000000Z"}},
 		Seen:     []inspect.Seen{{Sight: inspect.Cracks}},
-		Gauges:   map[string]Gauge{"indicator": {Serial: "0071", Resolution: 1270 * length.Nanometre, PermissibleError: 2540 * length.Nanometre, CalibrationDue: "2027-06-30"}},
+		Gauges:   map[string]Instrument{"indicator": {Serial: "0071", Resolution: 1270 * length.Nanometre, PermissibleError: 2540 * length.Nanometre, CalibrationDue: "2027-06-30"}},
 		Standing: record.StandsReleased, Ruling: &Ruling{Word: "release", By: "Vale", At: "2026-11-27T02:33:35.924667Z", ClockSet: true},
 		Head: "a57e82c6b158ea0a-22-aa", SummaryHead: "a57e82c6b158ea0a-21-bb", Records: []string{"bb", "aa"}, NewestAt: "2026-11-27T02:33:35.924667Z", NewestSet: true,
 	}

@@ -52,7 +52,7 @@ type Inspection struct {
 	Axial    []length.Length
 	Readings []inspect.Reading
 	Seen     []inspect.Seen
-	Gauges   map[string]Gauge
+	Gauges   map[string]Instrument
 
 	Standing    record.Standing // of the tool, now
 	NotReground bool            // to sign, or released, without having been ground
@@ -95,8 +95,8 @@ type Figure struct {
 // limited says whether the figure is held against anything.
 func (f Figure) limited() bool { return !f.Advice && (f.Least != nil || f.Most != nil) }
 
-// Gauge is what is known of a gauge that was read with.
-type Gauge struct {
+// Instrument is what is known of a gauge that was read with.
+type Instrument struct {
 	Serial           string
 	Resolution       length.Length
 	PermissibleError length.Length

@@ -36,7 +36,7 @@ func invented(seed uint64) Inspection {
 		}[pick(11)],
 		Corrected: pick(3) == 0, Head: "a1b2c3d4e5f60718-21-915d4d", SummaryHead: "a1b2c3d4e5f60718-20-00",
 		Records: []string{fmt.Sprint(seed)}, NewestAt: "2026-11-27T02:36:00.000000Z", NewestSet: true,
-		Gauges: map[string]Gauge{
+		Gauges: map[string]Instrument{
 			"indicator":  {Serial: "IND-0071", Resolution: 1270 * length.Nanometre, PermissibleError: 2540 * length.Nanometre, CalibrationDue: "2027-06-30"},
 			"micrometer": {Serial: text()},
 		},

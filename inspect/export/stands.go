@@ -26,7 +26,7 @@ func Of(a record.Account) (Inspection, error) {
 		Stage: in.Stage, Holding: in.Holding, Reseated: in.Reseated, GivenUp: in.Discarded != "",
 		Opened: in.Opened, Closed: in.Closed, ClockSet: in.Record.Time.Synchronised, JudgedBy: b.Revision,
 		Verdict: j.Verdict, Answer: words.Headline(in.Inspection, j, b.Unit), Calls: calls(j), TrueIn: j.TrueIn,
-		Readings: in.Inspection.Readings, Seen: in.Seen, Gauges: map[string]Gauge{},
+		Readings: in.Inspection.Readings, Seen: in.Seen, Gauges: map[string]Instrument{},
 		Standing: a.Of.Standing, NotReground: a.Of.NotReground && a.Of.Inspection == in.ID, Corrected: len(in.Corrections) > 0,
 		Head: head(in.Newest.Bench, in.Newest.Seq, in.Newest.Hash), SummaryHead: head(in.Record.Bench, in.Record.Seq, in.Record.Hash),
 		ReadingsHead: head(in.Taken.Bench, in.Taken.Seq, in.Taken.Hash),
@@ -44,7 +44,7 @@ func Of(a record.Account) (Inspection, error) {
 		}
 	}
 	for name, g := range b.Gauges {
-		out.Gauges[name] = Gauge{Serial: g.Serial, Resolution: g.Resolution, PermissibleError: g.PermissibleError, CalibrationDue: g.CalibrationDue}
+		out.Gauges[name] = Instrument{Serial: g.Serial, Resolution: g.Resolution, PermissibleError: g.PermissibleError, CalibrationDue: g.CalibrationDue}
 	}
 	for _, f := range j.Findings {
 		out.Figures = append(out.Figures, figureOf(in.Inspection, f))

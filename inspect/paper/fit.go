@@ -55,7 +55,7 @@ func (s *Sheet) fit() {
 		s.Figures = append(s.Figures, f)
 	}
 	if more := len(s.Readings) - mostReadings; more > 0 {
-		s.Readings = append(s.Readings[:mostReadings:mostReadings], Reading{Name: fmt.Sprintf("and %d rows more, in the record", more)})
+		s.Readings = append(s.Readings[:mostReadings:mostReadings], Round{Name: fmt.Sprintf("and %d rows more, in the record", more)})
 	}
 	drawings := s.Drawings
 	s.Drawings = nil
@@ -90,7 +90,7 @@ func (s *Sheet) drop() bool {
 		}
 	}
 	if n := len(s.Readings); n > 6 {
-		s.Readings = append(s.Readings[:n-2:n-2], Reading{Name: "more rows in the record"})
+		s.Readings = append(s.Readings[:n-2:n-2], Round{Name: "more rows in the record"})
 		return true
 	}
 	if n := len(s.Figures); n > 6 {

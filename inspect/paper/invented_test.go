@@ -185,7 +185,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 		sh.How = append(sh.How, sh.How...)
 	}
 	for k, name := range rows {
-		r := Reading{Name: name}
+		r := Round{Name: name}
 		for i := range s.flutes {
 			r.Cells = append(r.Cells, Cell{Text: []string{"+0.0001", "0.0175", "\u22120.0002"}[(k+i)%3], Corrected: full && k == 2 && i == 0})
 		}

@@ -20,7 +20,7 @@ type Sheet struct {
 	Figures     []Figure // what decided, the gravest first
 	FiguresIn   string   // caption: units, how sure
 	Flutes      []string // heads of the readings
-	Readings    []Reading
+	Readings    []Round
 	ReadingsIn  string
 	Sights      []string // what was looked for by eye, what was seen first
 	Corrections []string // each with the value before, who, when and why
@@ -44,8 +44,8 @@ type Figure struct {
 	Corrected                bool
 }
 
-// Reading is one round of one feature: a cell a flute, or one for the tool.
-type Reading struct {
+// Round is one round of one feature: a cell a flute, or one for the tool.
+type Round struct {
 	Name  string
 	Cells []Cell
 }

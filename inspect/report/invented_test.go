@@ -185,7 +185,7 @@ func worst(flutes int, long string) SheetInput {
 		j.Unread = append(j.Unread, inspect.Item(f))
 		j.Coverage = append(j.Coverage, inspect.Covered{Item: inspect.Item(f), Is: inspect.Missing})
 	}
-	in.Rulings = []Decision{{What: "concession", Who: long, Why: long, When: in.Closed}}
+	in.Rulings = []Ruled{{What: "concession", Who: long, Why: long, When: in.Closed}}
 	return in
 }
 
@@ -227,7 +227,7 @@ func arbitrary(seed uint64) SheetInput {
 	in.Inspection.Tool.ID = text()
 	in.Inspection.Tool.ID = in.Inspection.Tool.ID[:min(len(in.Inspection.Tool.ID), 60)]
 	if r.IntN(2) == 0 {
-		in.Rulings = []Decision{{What: "released", Who: "nobody", Why: text()}}
+		in.Rulings = []Ruled{{What: "released", Who: "nobody", Why: text()}}
 	}
 	return in
 }

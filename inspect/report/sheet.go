@@ -32,7 +32,7 @@ type SheetInput struct {
 	Decides     bool            // the standing rests on this inspection
 	NotReground bool            // it stands so without having been ground
 	Practice    bool            // read with a practice gauge
-	Rulings     []Decision      // on this inspection, the oldest first
+	Rulings     []Ruled         // on this inspection, the oldest first
 	Corrections []string        // what was put right in it, a line each
 }
 
@@ -58,15 +58,15 @@ func (m Moment) String() string {
 	return m.Text
 }
 
-// Decision is what a person decided about the tool: release, concession or withdrawal.
-type Decision struct {
+// Ruled is what a person decided about the tool: release, concession or withdrawal.
+type Ruled struct {
 	What string // "released", "concession", "withdrawn"
 	Who  string
 	Why  string
 	When Moment
 }
 
-func (d Decision) String() string {
+func (d Ruled) String() string {
 	s := d.What + " by " + d.Who + ", " + d.When.String()
 	if d.Why != "" {
 		s += ": " + d.Why

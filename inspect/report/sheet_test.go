@@ -68,7 +68,7 @@ func TestSheetAfterTheGrind(t *testing.T) {
 	in.Judgement.Verdict = inspect.Accept
 	in.Judgement.Work = []inspect.Work{{What: inspect.Release, Because: inspect.AllConform}}
 	in.Standing = record.StandsReleased
-	in.Rulings = []Decision{{What: "released", Who: "B. Nobody (invented)", When: in.Opened}}
+	in.Rulings = []Ruled{{What: "released", Who: "B. Nobody (invented)", When: in.Opened}}
 	document := sheetOf(t, in)
 	inOrder(t, document, "mark accept", "released</p>", "<h1>RELEASED</h1>", "RELEASE", "Before beside after", "guarded, at most 5 % risk", "released by B. Nobody (invented), 2026-03-04 08:15:30")
 	if strings.Contains(document, "speed marked on the wheel") {
@@ -185,7 +185,7 @@ func injured() SheetInput {
 	j.Notes = []inspect.Note{{What: inspect.NoPlan, Detail: hostile}, {What: inspect.CalibrationPast, Gauge: hostile, Day: hostile, Due: hostile}}
 	j.Findings[1].Value, j.Findings[1].Why = nil, &inspect.Reason{What: inspect.Impossible, Detail: hostile}
 	in.Bench, in.Head, in.Opened.Text = hostile, hostile, hostile
-	in.Rulings = []Decision{{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}}
+	in.Rulings = []Ruled{{What: hostile, Who: hostile, Why: hostile, When: Moment{hostile, true}}}
 	return in
 }
 
@@ -225,7 +225,7 @@ func TestTag(t *testing.T) {
 	} {
 		in := invented(4)
 		in.Judgement.Verdict, in.Judgement.Work = inspect.Accept, []inspect.Work{{What: inspect.Release, Because: inspect.AllConform}}
-		in.Standing, in.Rulings = standing, []Decision{{What: "ruled", Who: "nobody", Why: "roughing"}}
+		in.Standing, in.Rulings = standing, []Ruled{{What: "ruled", Who: "nobody", Why: "roughing"}}
 		tag := tagOf(t, in)
 		inOrder(t, tag, want, string(standing)+"</p>")
 		if standing != record.StandsReleased && strings.Contains(tag, "RELEASE") || strings.Contains(strings.ToUpper(tag), ">ACCEPT") {

@@ -56,7 +56,7 @@ func (in SheetInput) standing() leads {
 }
 
 // ruling returns the newest ruling, nil for none.
-func (in SheetInput) ruling() *Decision {
+func (in SheetInput) ruling() *Ruled {
 	if len(in.Rulings) == 0 {
 		return nil
 	}

@@ -214,7 +214,7 @@ func (e *Estimate) conformance(margin length.Length) float64 {
 // many rounds are read, with this gauge and, where the tool stays as it is held, this studied holding. A limit
 // under it cannot be settled, which is worth knowing before the first round. A gauge that nobody studied is
 // given the best spread that it could have.
-func LeastLimit(flutes int, g Gauge, holding Repeatability, looks bool) length.Length {
+func LeastLimit(flutes int, g Accuracy, holding Repeatability, looks bool) length.Length {
 	q := g.Resolution.Micrometres()
 	best := math.Inf(1)
 	last := manyRepeats

@@ -33,7 +33,7 @@ func near(got length.Length, wantMicrometres, within float64) bool {
 	return math.Abs(got.Micrometres()-wantMicrometres) <= within
 }
 
-func mustTIR(t *testing.T, g Gauge, flutes ...[]length.Length) Estimate {
+func mustTIR(t *testing.T, g Accuracy, flutes ...[]length.Length) Estimate {
 	t.Helper()
 	e, err := TIR(flutes, g)
 	if err != nil {
@@ -84,14 +84,14 @@ func TestBandsByHand(t *testing.T) {
 	tests := []struct {
 		name           string
 		flutes         [][]length.Length
-		gauge          Gauge
+		gauge          Accuracy
 		accept, reject float64 // micrometres
 	}{
-		{"noise alone", flutes, Gauge{Resolution: fine}, accept, reject},
-		{"a step under the noise adds nothing", flutes, Gauge{Resolution: um}, accept, reject},
-		{"the gauge's error in full", flutes, Gauge{Resolution: fine, PermissibleError: 2 * um}, accept + 2, reject + 2},
+		{"noise alone", flutes, Accuracy{Resolution: fine}, accept, reject},
+		{"a step under the noise adds nothing", flutes, Accuracy{Resolution: um}, accept, reject},
+		{"the gauge's error in full", flutes, Accuracy{Resolution: fine, PermissibleError: 2 * um}, accept + 2, reject + 2},
 		// All within one step, u^2 = 2 q^2/12, 4 x 2 - 1 = 7 degrees: t(0.95, 7) = 1.894579, q(0.95; 4, 7) = 4.68124 (printed: 4.68).
-		{"steady", steady, Gauge{Resolution: um}, 1.894579 / math.Sqrt(6), 4.68124 / math.Sqrt(12)},
+		{"steady", steady, Accuracy{Resolution: um}, 1.894579 / math.Sqrt(6), 4.68124 / math.Sqrt(12)},
 	}
 	for _, test := range tests {
 		e := mustTIR(t, test.gauge, test.flutes...)
@@ -116,7 +116,7 @@ func TestDriftIsTakenOut(t *testing.T) {
 	heights := []length.Length{0, 5 * um, 9 * um, 2 * um}
 	const drift = um / 2 // from one reading to the next
 	for _, order := range []Order{ByRounds, ByFlutes} {
-		r := Readings{Flutes: make([][]length.Length, 4), Order: order, Gauge: Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 0.01, DF: 30}}}
+		r := Readings{Flutes: make([][]length.Length, 4), Order: order, Accuracy: Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 0.01, DF: 30}}}
 		time := length.Length(0)
 		read := func(k int) length.Length { time++; return heights[k] + drift*time }
 		for i := range 12 {
@@ -152,8 +152,8 @@ func TestDriftIsTakenOut(t *testing.T) {
 // The level that moves between rounds is no run-out; with two rounds nothing tells a jump from a drift, so a verdict must
 // hold either way.
 func TestJumpBetweenRounds(t *testing.T) {
-	g := Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 0.1, DF: 30}}
-	r := Readings{Gauge: g, Flutes: [][]length.Length{{0, 0, 40 * um}, {um, um, 41 * um}, {4 * um, 4 * um, 44 * um}, {2 * um, 2 * um, 42 * um}}}
+	g := Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 0.1, DF: 30}}
+	r := Readings{Accuracy: g, Flutes: [][]length.Length{{0, 0, 40 * um}, {um, um, 41 * um}, {4 * um, 4 * um, 44 * um}, {2 * um, 2 * um, 42 * um}}}
 	h := mustHeights(t, r)
 	if e := h.TIR(); !h.Drift.Jumped || e.Value != 4*um {
 		t.Errorf("three rounds: TIR %v, %+v", e.Value, h.Drift)
@@ -174,7 +174,7 @@ func TestJumpBetweenRounds(t *testing.T) {
 // the gauge's error of 3 um comes on top in full.
 func TestDifferenceByHand(t *testing.T) {
 	for _, err := range []length.Length{0, 3 * um} {
-		g := Gauge{Resolution: 1, PermissibleError: err}
+		g := Accuracy{Resolution: 1, PermissibleError: err}
 		noise, e1 := g.Noise(around(9*um), around(2*um))
 		e, e2 := Difference(around(9*um), around(2*um), noise, g)
 		if err := errors.Join(e1, e2); err != nil {
@@ -190,7 +190,7 @@ func TestDifferenceByHand(t *testing.T) {
 
 // Judged together, n estimates are accepted each at 5 % and rejected each at 5 %/n: t(1 - 0.05/4, 4) = 3.495406 (R: qt(0.9875, 4)).
 func TestFamilyByHand(t *testing.T) {
-	g := Gauge{Resolution: 1}
+	g := Accuracy{Resolution: 1}
 	noise, e1 := g.Noise(around(9*um), around(2*um))
 	e, e2 := Difference(around(9*um), around(2*um), noise, g)
 	if err := errors.Join(e1, e2); err != nil {
@@ -206,7 +206,7 @@ func TestFamilyByHand(t *testing.T) {
 // u = 2 sqrt(2/3) = 1.632993.
 func TestDiameterByHand(t *testing.T) {
 	size := length.Inch / 2
-	largest, err := LargestDiameter(size, around(0), [][]length.Length{around(4 * um), around(10 * um)}, Gauge{Resolution: 1, PermissibleError: um})
+	largest, err := LargestDiameter(size, around(0), [][]length.Length{around(4 * um), around(10 * um)}, Accuracy{Resolution: 1, PermissibleError: um})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,7 +218,7 @@ func TestDiameterByHand(t *testing.T) {
 
 // A size that was read once, with no study, is known to its step: u = q/sqrt(12), 1.644854 of it one-sided.
 func TestOneReadingOfASize(t *testing.T) {
-	w, err := Width([]length.Length{50 * um}, Repeatability{}, Gauge{Resolution: 12 * um})
+	w, err := Width([]length.Length{50 * um}, Repeatability{}, Accuracy{Resolution: 12 * um})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -235,7 +235,7 @@ func TestOneReadingOfASize(t *testing.T) {
 // +2 and -2 um of offset, across them nought: s1^2 = (2^2 + 2^2)/2 = 4 with 2 degrees of freedom; the difference of
 // flutes 1 and 3 counts it 2^2 times: u^2 = 4 x 4/2 = 8, t(0.95, 2) = 2.919986.
 func TestReseatedByHand(t *testing.T) {
-	r := Readings{Reseated: true, Gauge: Gauge{Resolution: 1}, Flutes: [][]length.Length{{12 * um, 8 * um}, {0, 0}, {-12 * um, -8 * um}, {0, 0}}}
+	r := Readings{Reseated: true, Accuracy: Accuracy{Resolution: 1}, Flutes: [][]length.Length{{12 * um, 8 * um}, {0, 0}, {-12 * um, -8 * um}, {0, 0}}}
 	h := mustHeights(t, r)
 	e := h.TIR()
 	if h.AsHeld || e.Value != 20*um {
@@ -255,9 +255,9 @@ func TestReseatedByHand(t *testing.T) {
 func TestHoldingByHand(t *testing.T) {
 	many := 1_000_000
 	r := Readings{
-		Gauge:   Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: many}},
-		Holding: Repeatability{Micrometres: 3, DF: many},
-		Flutes:  [][]length.Length{{20 * um}, {10 * um}, {0}, {10 * um}},
+		Accuracy: Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: many}},
+		Holding:  Repeatability{Micrometres: 3, DF: many},
+		Flutes:   [][]length.Length{{20 * um}, {10 * um}, {0}, {10 * um}},
 	}
 	h := mustHeights(t, r)
 	if accept, _ := bandsOf(t, h.TIR()); h.AsHeld || !near(accept, 1.644854*math.Sqrt(38), 1e-3) {
@@ -282,8 +282,8 @@ func TestHoldingByHand(t *testing.T) {
 // degrees of freedom: sqrt(2 F(0.95; 2, 30)) = sqrt(2 x 3.315830) (R: qf(0.95, 2, 30)).
 func TestConcentricityByHand(t *testing.T) {
 	h := mustHeights(t, Readings{
-		Gauge:  Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: 30}},
-		Flutes: [][]length.Length{{20 * um}, {10 * um}, {0}, {10 * um}},
+		Accuracy: Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: 30}},
+		Flutes:   [][]length.Length{{20 * um}, {10 * um}, {0}, {10 * um}},
 	})
 	e := h.Concentricity()
 	u := 2 * math.Sqrt(2.0/4)
@@ -295,7 +295,7 @@ func TestConcentricityByHand(t *testing.T) {
 
 func TestSuspectIsNamed(t *testing.T) {
 	// Three rounds of four flutes with 1 um of scatter; round 2 of flute 3 is 15 um off.
-	r := Readings{Gauge: Gauge{Resolution: um / 2}, Flutes: [][]length.Length{
+	r := Readings{Accuracy: Accuracy{Resolution: um / 2}, Flutes: [][]length.Length{
 		{0, um, um / 2}, {3 * um, 3*um - um/2, 3*um + um/2}, {5 * um, 20 * um, 5*um + um}, {2 * um, 3 * um, 2 * um},
 	}}
 	h := mustHeights(t, r)
@@ -315,7 +315,7 @@ func TestSuspectIsNamed(t *testing.T) {
 		t.Errorf("clean readings: %+v", h.Suspect)
 	}
 	// Of two readings that differ nothing tells which is wrong.
-	r.Gauge.Studied = Repeatability{Micrometres: 1, DF: 30}
+	r.Accuracy.Studied = Repeatability{Micrometres: 1, DF: 30}
 	for k := range r.Flutes {
 		r.Flutes[k] = r.Flutes[k][:2]
 	}
@@ -410,13 +410,13 @@ func TestLooksSpendFivePerCent(t *testing.T) {
 
 // The least limit is what a tool that reads alike on every flute is accepted against, and no smaller one.
 func TestLeastLimit(t *testing.T) {
-	g := Gauge{Resolution: um / 100, Studied: Repeatability{Micrometres: 1, DF: 40}, PermissibleError: um}
+	g := Accuracy{Resolution: um / 100, Studied: Repeatability{Micrometres: 1, DF: 40}, PermissibleError: um}
 	least := LeastLimit(4, g, Repeatability{}, false)
 	// u = sqrt(2/50), t(0.95, 40 + 4 x 49 - 1 = 235) = 1.651364 (R: qt(0.95, 235)).
 	if !near(least, 1+1.651364*math.Sqrt(2.0/50), 1e-4) {
 		t.Errorf("least limit %v", least)
 	}
-	if coarse := LeastLimit(4, Gauge{Resolution: 10 * um}, Repeatability{}, true); coarse < 4*um || coarse > 10*um {
+	if coarse := LeastLimit(4, Accuracy{Resolution: 10 * um}, Repeatability{}, true); coarse < 4*um || coarse > 10*um {
 		t.Errorf("coarse gauge: %v", coarse)
 	}
 	if held := LeastLimit(4, g, Repeatability{Micrometres: 5, DF: 20}, true); held < 15*um {
@@ -447,7 +447,7 @@ func TestSimpleRuleIsExact(t *testing.T) {
 		{reading + 1, &limit, &limit, Reject},
 	}
 	for _, test := range tests {
-		e := mustTIR(t, Gauge{}, []length.Length{0}, []length.Length{test.value})
+		e := mustTIR(t, Accuracy{}, []length.Length{0}, []length.Length{test.value})
 		if d := mustDecide(t, e, test.lower, test.upper, Simple); d.Verdict != test.want || !strings.Contains(d.Reason, "never acceptance") {
 			t.Errorf("%v within %v, %v: %v (%s), want %v", test.value, test.lower, test.upper, d.Verdict, d.Reason, test.want)
 		}
@@ -481,12 +481,12 @@ func TestMeanLengthKeepsDifferences(t *testing.T) {
 func TestOneReading(t *testing.T) {
 	single := [][]length.Length{{0}, {3 * um}}
 	limit := at(100 * um)
-	d := mustDecide(t, mustTIR(t, Gauge{Resolution: um}, single...), nil, limit, Guarded)
+	d := mustDecide(t, mustTIR(t, Accuracy{Resolution: um}, single...), nil, limit, Guarded)
 	if d.Verdict != NotJudged || d.Known || d.Probability != nil || !strings.Contains(d.Reason, "never acceptance") {
 		t.Errorf("one reading: %+v", d)
 	}
 	// With a studied sd of 1 um on 30 degrees, t(0.95, 30) = 1.697261, u = sqrt(2).
-	studied := Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: 30}}
+	studied := Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 1, DF: 30}}
 	e := mustTIR(t, studied, single...)
 	if accept, _ := bandsOf(t, e); !near(accept, 1.697261*math.Sqrt2, 1e-5) {
 		t.Errorf("studied: accept %v", accept)
@@ -502,11 +502,11 @@ func TestOneReading(t *testing.T) {
 
 func TestReadingsThatTellNothing(t *testing.T) {
 	alike := [][]length.Length{{0, 0}, {um, um}}
-	d := mustDecide(t, mustTIR(t, Gauge{}, alike...), nil, at(2*um), Guarded)
+	d := mustDecide(t, mustTIR(t, Accuracy{}, alike...), nil, at(2*um), Guarded)
 	if d.Verdict != NotJudged || d.Probability != nil || !strings.Contains(d.Reason, "no resolution") {
 		t.Errorf("no resolution: %+v", d)
 	}
-	d = mustDecide(t, mustTIR(t, Gauge{Resolution: um}, alike...), nil, nil, Guarded)
+	d = mustDecide(t, mustTIR(t, Accuracy{Resolution: um}, alike...), nil, nil, Guarded)
 	if d.Verdict != NotJudged || d.Probability != nil || d.Reason != "no limit given" || !d.Known || d.High == 0 {
 		t.Errorf("no limit: %+v", d)
 	}
@@ -515,10 +515,10 @@ func TestReadingsThatTellNothing(t *testing.T) {
 func TestTooCoarse(t *testing.T) {
 	tests := []struct {
 		name  string
-		gauge Gauge
+		gauge Accuracy
 	}{
-		{"step", Gauge{Resolution: 2 * um}},
-		{"permissible error", Gauge{Resolution: um / 10, PermissibleError: 3 * um}},
+		{"step", Accuracy{Resolution: 2 * um}},
+		{"permissible error", Accuracy{Resolution: um / 10, PermissibleError: 3 * um}},
 	}
 	for _, test := range tests {
 		e := mustTIR(t, test.gauge, around(0), around(6*um), around(2*um))
@@ -531,7 +531,7 @@ func TestTooCoarse(t *testing.T) {
 
 // Lower limits mirror upper ones: a difference read the other way round gives the same verdict.
 func TestLowerLimitMirrorsUpper(t *testing.T) {
-	g := Gauge{Resolution: um, PermissibleError: um}
+	g := Accuracy{Resolution: um, PermissibleError: um}
 	from, to := around(9*um), around(2*um)
 	noise, err := g.Noise(from, to)
 	if err != nil {
@@ -557,7 +557,7 @@ func TestLowerLimitMirrorsUpper(t *testing.T) {
 }
 
 func TestBothLimits(t *testing.T) {
-	w, err := Width(around(20*um), Repeatability{Micrometres: 1, DF: 30, Sets: 1}, Gauge{Resolution: 1})
+	w, err := Width(around(20*um), Repeatability{Micrometres: 1, DF: 30, Sets: 1}, Accuracy{Resolution: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -585,7 +585,7 @@ func TestBothLimits(t *testing.T) {
 
 func TestRatioDecision(t *testing.T) {
 	half := Fraction{1, 2}
-	ratio := func(g Gauge, part, whole []length.Length) Ratio {
+	ratio := func(g Accuracy, part, whole []length.Length) Ratio {
 		noise, err := g.Noise(part, whole)
 		if err != nil {
 			t.Fatal(err)
@@ -606,13 +606,13 @@ func TestRatioDecision(t *testing.T) {
 	// Exactly half is not more than half; a picometre more is.
 	whole := []length.Length{length.Inch / 20}
 	for extra, want := range map[length.Length]Verdict{-1: Accept, 0: Accept, 1: Reject} {
-		r := ratio(Gauge{}, []length.Length{length.Inch/40 + extra}, whole)
+		r := ratio(Accuracy{}, []length.Length{length.Inch/40 + extra}, whole)
 		if d := decide(r, nil, &half, Simple); d.Verdict != want {
 			t.Errorf("half %+d pm: %v, want %v", extra, d.Verdict, want)
 		}
 	}
 	// 500/1000 um with sp = 1 um, m = 3, nu = 4: U = t(0.975, 4) sqrt(1/3 + 0.25/3) / 1000 = 0.001792187.
-	g := Gauge{Resolution: 1}
+	g := Accuracy{Resolution: 1}
 	r := ratio(g, around(500*um), around(1000*um))
 	d := decide(r, nil, &half, Guarded)
 	if d.Verdict != Undecided || math.Abs(d.High-d.Value-0.001792187) > 1e-8 || math.Abs(*d.Probability-0.5) > 1e-12 {
@@ -632,7 +632,7 @@ func TestRatioDecision(t *testing.T) {
 			t.Errorf("share %v: %v, want %v", share, d.Verdict, want)
 		}
 	}
-	if d := decide(ratio(Gauge{}, around(500 * um)[:1], whole), nil, &half, Guarded); d.Verdict != NotJudged {
+	if d := decide(ratio(Accuracy{}, around(500 * um)[:1], whole), nil, &half, Guarded); d.Verdict != NotJudged {
 		t.Errorf("one reading of a gauge without a known step: %v", d.Verdict)
 	}
 }
@@ -643,7 +643,7 @@ func TestConformance(t *testing.T) {
 	for _, row := range table(t, "conformity_cases") {
 		unit := float64(length.Millimetre)
 		w, err := Width([]length.Length{length.Length(number(t, row[1]) * unit)},
-			Repeatability{Micrometres: number(t, row[2]) * 1000, DF: 1_000_000_000}, Gauge{Resolution: 1})
+			Repeatability{Micrometres: number(t, row[2]) * 1000, DF: 1_000_000_000}, Accuracy{Resolution: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -659,7 +659,7 @@ func TestConformance(t *testing.T) {
 		}
 	}
 	// Between two limits, each one standard uncertainty off: 0.6826895 (normal distribution).
-	w, err := Width([]length.Length{0}, Repeatability{Micrometres: 1, DF: 1_000_000_000}, Gauge{Resolution: 1})
+	w, err := Width([]length.Length{0}, Repeatability{Micrometres: 1, DF: 1_000_000_000}, Accuracy{Resolution: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -670,7 +670,7 @@ func TestConformance(t *testing.T) {
 
 func TestClosingByHand(t *testing.T) {
 	// sp = 1 um, nu = 4; sqrt(1/3 + 1) t(0.975, 4) = 3.205962 um; the permissible error plays no part.
-	g := Gauge{Resolution: 1, PermissibleError: 50 * um}
+	g := Accuracy{Resolution: 1, PermissibleError: 50 * um}
 	c, err := CheckDrift(around(0), []length.Length{3 * um}, Repeatability{Micrometres: 1, DF: 4, Sets: 2}, g)
 	if err != nil || c.Error != 3*um || !c.Known || c.Void || !near(c.Allowed, 3.205962, 1e-5) {
 		t.Errorf("closing %+v: %v", c, err)
@@ -682,11 +682,11 @@ func TestRefused(t *testing.T) {
 	huge := [][]length.Length{{2 * mostReading}, {0}}
 	estimate := func(_ Estimate, err error) error { return err }
 	ratio := func(part, whole length.Length) error {
-		_, err := NewRatio([]length.Length{part}, []length.Length{whole}, Repeatability{}, Gauge{})
+		_, err := NewRatio([]length.Length{part}, []length.Length{whole}, Repeatability{}, Accuracy{})
 		return err
 	}
 	decide := func(lower, upper *length.Length, rule Rule) error {
-		_, err := Decide(mustTIR(t, Gauge{}, good...), lower, upper, rule)
+		_, err := Decide(mustTIR(t, Accuracy{}, good...), lower, upper, rule)
 		return err
 	}
 	tests := []struct {
@@ -694,17 +694,17 @@ func TestRefused(t *testing.T) {
 		err  error
 		want string
 	}{
-		{"no flute", estimate(TIR(nil, Gauge{})), "0 flutes"},
-		{"one flute", estimate(TIR(good[:1], Gauge{})), "1 flutes"},
-		{"empty flute", estimate(TIR([][]length.Length{around(0), {}}, Gauge{})), "flute 2: no reading"},
-		{"huge reading", estimate(TIR(huge, Gauge{})), "kilometre"},
-		{"many repeats", estimate(Width(make([]length.Length, 1001), Repeatability{}, Gauge{})), "1001 repeats"},
-		{"negative step", estimate(TIR(good, Gauge{Resolution: -1})), "resolution"},
-		{"negative error", estimate(TIR(good, Gauge{PermissibleError: -1})), "permissible error"},
-		{"noise NaN", estimate(Width(good[0], Repeatability{Micrometres: math.NaN(), DF: 3}, Gauge{})), "repeatability NaN"},
-		{"noise infinite", estimate(Width(good[0], Repeatability{Micrometres: math.Inf(1), DF: 3}, Gauge{})), "repeatability +Inf"},
-		{"no master", estimate(LargestDiameter(0, good[0], good, Gauge{})), "master"},
-		{"no flutes on master", estimate(LargestDiameter(um, good[0], nil, Gauge{})), "no flute"},
+		{"no flute", estimate(TIR(nil, Accuracy{})), "0 flutes"},
+		{"one flute", estimate(TIR(good[:1], Accuracy{})), "1 flutes"},
+		{"empty flute", estimate(TIR([][]length.Length{around(0), {}}, Accuracy{})), "flute 2: no reading"},
+		{"huge reading", estimate(TIR(huge, Accuracy{})), "kilometre"},
+		{"many repeats", estimate(Width(make([]length.Length, 1001), Repeatability{}, Accuracy{})), "1001 repeats"},
+		{"negative step", estimate(TIR(good, Accuracy{Resolution: -1})), "resolution"},
+		{"negative error", estimate(TIR(good, Accuracy{PermissibleError: -1})), "permissible error"},
+		{"noise NaN", estimate(Width(good[0], Repeatability{Micrometres: math.NaN(), DF: 3}, Accuracy{})), "repeatability NaN"},
+		{"noise infinite", estimate(Width(good[0], Repeatability{Micrometres: math.Inf(1), DF: 3}, Accuracy{})), "repeatability +Inf"},
+		{"no master", estimate(LargestDiameter(0, good[0], good, Accuracy{})), "master"},
+		{"no flutes on master", estimate(LargestDiameter(um, good[0], nil, Accuracy{})), "no flute"},
 		{"angles", func() error { _, err := Readings{Flutes: good, Radians: []float64{0}}.Heights(); return err }(), "1 angles"},
 		{"land nought", ratio(1, 0), "widths above nought"},
 		{"primary negative", ratio(-1, 5), "widths above nought"},
@@ -717,7 +717,7 @@ func TestRefused(t *testing.T) {
 			t.Errorf("%s: %v, want %q", test.name, test.err, test.want)
 		}
 	}
-	r, err := NewRatio(around(5*um), around(9*um), Repeatability{}, Gauge{})
+	r, err := NewRatio(around(5*um), around(9*um), Repeatability{}, Accuracy{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -734,7 +734,7 @@ func TestRefused(t *testing.T) {
 // A tool that turns backwards shows its flutes 1, 4, 3, 2: with the order told, the drift is taken out as well.
 func TestOrderTaken(t *testing.T) {
 	heights := []length.Length{0, 5 * um, 9 * um, 2 * um}
-	r := Readings{Flutes: make([][]length.Length, 4), Gauge: Gauge{Resolution: 1, Studied: Repeatability{Micrometres: 0.01, DF: 30}}}
+	r := Readings{Flutes: make([][]length.Length, 4), Accuracy: Accuracy{Resolution: 1, Studied: Repeatability{Micrometres: 0.01, DF: 30}}}
 	for i := range 12 {
 		k := []int{0, 3, 2, 1}[i%4]
 		r.Taken = append(r.Taken, k)

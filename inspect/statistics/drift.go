@@ -13,7 +13,7 @@ type Closing struct {
 // CheckDrift compares the closing readings of a flute with its opening ones, as one difference of two means. The
 // permissible error of the gauge plays no part: both were read at the same place. noise is what Noise gives
 // for the set. It returns ErrTooFew when either is empty.
-func CheckDrift(opening, closing []length.Length, noise Repeatability, g Gauge) (Closing, error) {
+func CheckDrift(opening, closing []length.Length, noise Repeatability, g Accuracy) (Closing, error) {
 	g.PermissibleError = 0
 	e, err := Difference(closing, opening, noise, g)
 	if err != nil {

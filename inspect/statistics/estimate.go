@@ -7,8 +7,8 @@ import (
 	"flutelog/inspect/length"
 )
 
-// Gauge is what judging needs to know of a gauge.
-type Gauge struct {
+// Accuracy is what judging needs to know of a gauge.
+type Accuracy struct {
 	Resolution length.Length // the step in which it reads
 	// PermissibleError is the most by which a difference of two readings, or a size, may be wrong, to either side;
 	// nought when none is stated. It is fixed and not drawn anew with each reading, so it enters a band in full.
@@ -16,7 +16,7 @@ type Gauge struct {
 	Studied          Repeatability // from studies of the gauge
 }
 
-func (g Gauge) check() error {
+func (g Accuracy) check() error {
 	if g.Resolution < 0 || g.Resolution > mostReading {
 		return fmt.Errorf("resolution %v: want nought to a kilometre", g.Resolution)
 	}
@@ -28,13 +28,13 @@ func (g Gauge) check() error {
 
 // Noise returns the repeatability to judge these sets of repeats by: their own, pooled over the sets and with
 // the gauge's studies. With neither the result is not Known. Errors are those of Pool.
-func (g Gauge) Noise(sets ...[]length.Length) (Repeatability, error) {
+func (g Accuracy) Noise(sets ...[]length.Length) (Repeatability, error) {
 	noise, err := Pool(sets...)
 	return noise.With(g.Studied), err
 }
 
 // steady returns the variance that rounding to the gauge's step alone gives a reading, in square micrometres.
-func (g Gauge) steady() float64 {
+func (g Accuracy) steady() float64 {
 	q := g.Resolution.Micrometres()
 	return q * q / 12
 }
@@ -50,7 +50,7 @@ type Estimate struct {
 	// each variant is one way in which the readings can be understood, as a stretch of figures: a verdict holds
 	// when it holds in all of them.
 	variants [][2]int
-	gauge    Gauge
+	gauge    Accuracy
 	errors   float64 // what the permissible error counts in the value
 	repeats  int     // fewest readings behind a mean
 	family   int     // how many estimates are judged together
@@ -319,7 +319,7 @@ func (e *Estimate) AboveNoise() (distinguishable, known bool) {
 }
 
 // newEstimate checks what every estimate is made of.
-func newEstimate(noise Repeatability, g Gauge, sets ...[]length.Length) (Estimate, error) {
+func newEstimate(noise Repeatability, g Accuracy, sets ...[]length.Length) (Estimate, error) {
 	if err := noise.check(); err != nil {
 		return Estimate{}, err
 	}
@@ -358,8 +358,8 @@ func (e *Estimate) figure(value length.Length, perReading, steps float64) figure
 
 // TIR estimates the total indicator reading from the repeats of each flute, read round by round and not
 // reseated; Readings says more of how they were read. Errors are those of Readings.Heights.
-func TIR(flutes [][]length.Length, g Gauge) (Estimate, error) {
-	h, err := Readings{Flutes: flutes, Gauge: g}.Heights()
+func TIR(flutes [][]length.Length, g Accuracy) (Estimate, error) {
+	h, err := Readings{Flutes: flutes, Accuracy: g}.Heights()
 	if err != nil {
 		return Estimate{}, err
 	}
@@ -379,7 +379,7 @@ func extremes(flutes [][]length.Length) (low, high length.Length) {
 // Difference estimates the mean of from less the mean of to, such as the drop from the edge to a point behind
 // it: u^2 = sum of max(sp^2/m, q^2/12) over both. noise is what Noise gives for all that was read alike. It
 // returns ErrTooFew when either is empty.
-func Difference(from, to []length.Length, noise Repeatability, g Gauge) (Estimate, error) {
+func Difference(from, to []length.Length, noise Repeatability, g Accuracy) (Estimate, error) {
 	e, err := newEstimate(noise, g, from, to)
 	if err != nil {
 		return Estimate{}, err
@@ -392,7 +392,7 @@ func Difference(from, to []length.Length, noise Repeatability, g Gauge) (Estimat
 // Width estimates one quantity that is read directly, such as the width of a land, as the mean of its
 // repeats: u^2 = max(sp^2/m, q^2/12). One reading without repeats or a study is known to its step alone, u = q/sqrt(12)
 // with endless degrees of freedom. noise is as for Difference. It returns ErrTooFew when there is no reading.
-func Width(repeats []length.Length, noise Repeatability, g Gauge) (Estimate, error) {
+func Width(repeats []length.Length, noise Repeatability, g Accuracy) (Estimate, error) {
 	e, err := newEstimate(noise, g, repeats)
 	if err != nil {
 		return Estimate{}, err
@@ -434,7 +434,7 @@ func (e Estimate) OneByOne() Estimate {
 // The true diameter exceeds the reading only if one given difference was misread, t(0.95, nu); the reading
 // exceeds it when any of N differences from the master was, t(1 - 0.05/N, nu) (Bonferroni). It returns
 // ErrTooFew without a flute, or when a flute or the master has no reading.
-func LargestDiameter(size length.Length, master []length.Length, flutes [][]length.Length, g Gauge) (Estimate, error) {
+func LargestDiameter(size length.Length, master []length.Length, flutes [][]length.Length, g Accuracy) (Estimate, error) {
 	if len(flutes) == 0 {
 		return Estimate{}, fmt.Errorf("no flute: %w", ErrTooFew)
 	}

@@ -15,7 +15,7 @@ func FuzzDecide(f *testing.F) {
 	f.Add(int64(math.MinInt64), int64(math.MaxInt64), int64(3), int64(4), int64(-5), int64(6), math.NaN(), -1, int64(math.MinInt64), true)
 	f.Add(int64(5), int64(5), int64(5), int64(5), int64(0), int64(0), 5e-324, 1, int64(0), true)
 	f.Fuzz(func(t *testing.T, a, b, c, d, q, e int64, sd float64, df int, limit int64, guardedRule bool) {
-		g := Gauge{length.Length(q), length.Length(e), Repeatability{Micrometres: sd, DF: df}}
+		g := Accuracy{length.Length(q), length.Length(e), Repeatability{Micrometres: sd, DF: df}}
 		first, second := []length.Length{length.Length(a), length.Length(b)}, []length.Length{length.Length(c), length.Length(d)}
 		rule := Simple
 		if guardedRule {
@@ -26,7 +26,7 @@ func FuzzDecide(f *testing.F) {
 			checkEstimate(t, upper, rule)(TIR(flutes, g))
 			checkEstimate(t, upper, rule)(LargestDiameter(length.Length(c), second, flutes, g))
 			for _, order := range []Order{ByRounds, ByFlutes} {
-				r := Readings{Flutes: flutes, Order: order, Closing: &first[0], Holding: g.Studied, Looks: guardedRule, Gauge: g}
+				r := Readings{Flutes: flutes, Order: order, Closing: &first[0], Holding: g.Studied, Looks: guardedRule, Accuracy: g}
 				r.Reseated = order == ByRounds && guardedRule
 				if h, err := r.Heights(); err == nil {
 					checkEstimate(t, upper, rule)(h.TIR(), nil)
@@ -67,7 +67,7 @@ func checkEstimate(t *testing.T, limit length.Length, rule Rule) func(Estimate, 
 	}
 }
 
-func checkRatio(t *testing.T, part, whole []length.Length, g Gauge, limit Fraction, rule Rule) {
+func checkRatio(t *testing.T, part, whole []length.Length, g Accuracy, limit Fraction, rule Rule) {
 	t.Helper()
 	r, err := NewRatio(part, whole, g.Studied, g)
 	if err != nil {

@@ -14,7 +14,7 @@ type Ratio struct {
 // NewRatio estimates mean(part) / mean(whole). noise is what Noise gives for all widths read alike. It returns
 // ErrTooFew when either is empty, and refuses a part below nought, a whole of nought or less, and widths
 // beyond a metre.
-func NewRatio(part, whole []length.Length, noise Repeatability, g Gauge) (Ratio, error) {
+func NewRatio(part, whole []length.Length, noise Repeatability, g Accuracy) (Ratio, error) {
 	p, err := Width(part, noise, g)
 	if err != nil {
 		return Ratio{}, fmt.Errorf("part: %w", err)

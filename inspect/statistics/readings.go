@@ -34,7 +34,7 @@ type Readings struct {
 	Reseated bool              // the tool was taken out and seated again before each round
 	Holding  Repeatability     // of seating the tool, per axis, where it was studied for this kind of holding
 	Looks    bool              // rounds were read one by one and the verdict tried after each
-	Gauge
+	Accuracy
 }
 
 // Heights is what readings tell of the flutes.
@@ -113,7 +113,7 @@ func (r Readings) Heights() (Heights, error) {
 	if n < 2 {
 		return Heights{}, fmt.Errorf("%d flutes: %w", n, ErrTooFew)
 	}
-	if err := r.Gauge.check(); err != nil {
+	if err := r.Accuracy.check(); err != nil {
 		return Heights{}, err
 	}
 	if err := r.Holding.check(); err != nil {
@@ -505,7 +505,7 @@ func (h *Heights) combined(m *model, c []float64) figure {
 
 // estimate returns an empty estimate of these readings.
 func (h *Heights) estimate(k kind) Estimate {
-	e := Estimate{Noise: h.Noise, kind: k, gauge: h.readings.Gauge, errors: 1, repeats: mostRepeats, looks: h.readings.Looks}
+	e := Estimate{Noise: h.Noise, kind: k, gauge: h.readings.Accuracy, errors: 1, repeats: mostRepeats, looks: h.readings.Looks}
 	for _, repeats := range h.readings.Flutes {
 		e.repeats = min(e.repeats, len(repeats))
 	}

@@ -92,8 +92,8 @@ func (b bench) studyReadings(rng *rand.Rand) Repeatability {
 func (b bench) take(rng *rand.Rand, heights []float64, rounds int) Readings {
 	n := len(heights)
 	r := Readings{Flutes: make([][]length.Length, n), Order: b.order, Reseated: b.reseat > 0}
-	r.Gauge = Gauge{Resolution: length.Length(math.Round(b.step * 1e6)), PermissibleError: length.Length(math.Round(b.err * 1e6))}
-	r.Gauge.Studied = b.studyReadings(rng)
+	r.Accuracy = Accuracy{Resolution: length.Length(math.Round(b.step * 1e6)), PermissibleError: length.Length(math.Round(b.err * 1e6))}
+	r.Accuracy.Studied = b.studyReadings(rng)
 	r.Holding = study(rng, max(b.held, b.reseat), b.holdDF)
 	base := rng.Float64() * 1000
 	total := n*rounds - 1
@@ -140,7 +140,7 @@ func (b bench) take(rng *rand.Rand, heights []float64, rounds int) Readings {
 		r.Flutes[n-1][rounds-1] += length.Length(math.Round(b.slip * 1e6))
 	}
 	if b.unknown {
-		r.Gauge.Resolution = Step(r.Flutes...)
+		r.Accuracy.Resolution = Step(r.Flutes...)
 	}
 	return r
 }

@@ -17,7 +17,7 @@ func judgeInspection(t testing.TB) {
 			flutes[k] = []length.Length{x + um, x, x + um}
 		}
 	}
-	r := Readings{Flutes: flutes, Closing: at(um / 2), Gauge: Gauge{Resolution: um / 2, PermissibleError: um / 2}}
+	r := Readings{Flutes: flutes, Closing: at(um / 2), Accuracy: Accuracy{Resolution: um / 2, PermissibleError: um / 2}}
 	h, err := r.Heights()
 	if err != nil {
 		t.Fatal(err)

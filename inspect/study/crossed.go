@@ -10,8 +10,8 @@ import (
 	"strings"
 )
 
-// Reading is one value of a crossed study: every inspector reads every part in every trial.
-type Reading struct {
+// Trial is one value of a crossed study: every inspector reads every part in every trial.
+type Trial struct {
 	Part      string
 	Inspector string
 	Trial     int // from 1
@@ -58,7 +58,7 @@ const poolAbove = 0.25
 // It refuses a design that is not balanced, naming what is missing or given twice, fewer than two parts,
 // inspectors or trials, and readings whose repeats never differ. Source: NIST/SEMATECH e-Handbook 7.4.3.8 for
 // the crossed analysis; six standard deviations, 1.41 and 0.25 are common practice.
-func AnalyseCrossed(readings []Reading, tolerance float64) (Crossed, error) {
+func AnalyseCrossed(readings []Trial, tolerance float64) (Crossed, error) {
 	c, err := analyseCrossed(readings, tolerance)
 	if err != nil {
 		return Crossed{}, fmt.Errorf("analysing crossed study: %w", err)
@@ -66,7 +66,7 @@ func AnalyseCrossed(readings []Reading, tolerance float64) (Crossed, error) {
 	return c, nil
 }
 
-func analyseCrossed(readings []Reading, tolerance float64) (Crossed, error) {
+func analyseCrossed(readings []Trial, tolerance float64) (Crossed, error) {
 	if !(tolerance >= 0) || math.IsInf(tolerance, 0) {
 		return Crossed{}, fmt.Errorf("tolerance %v is not a width", tolerance)
 	}
@@ -107,7 +107,7 @@ func (p place) String() string {
 
 // arrange puts the readings in their cells. Parts, inspectors and trials keep the order in which they
 // first appear.
-func arrange(readings []Reading) (design, error) {
+func arrange(readings []Trial) (design, error) {
 	var d design
 	values := make(map[place]float64)
 	for _, r := range readings {

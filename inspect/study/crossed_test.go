@@ -13,7 +13,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-func readCrossedFile(t *testing.T, name string) []Reading {
+func readCrossedFile(t *testing.T, name string) []Trial {
 	t.Helper()
 	f, err := os.Open(filepath.Join("testdata", name))
 	if err != nil {
@@ -70,7 +70,7 @@ func TestAnalyseCrossedTable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	meanOf := func(same func(Reading) bool) float64 {
+	meanOf := func(same func(Trial) bool) float64 {
 		sum, n := 0.0, 0.0
 		for _, r := range readings {
 			if same(r) {
@@ -79,12 +79,12 @@ func TestAnalyseCrossedTable(t *testing.T) {
 		}
 		return sum / n
 	}
-	all := meanOf(func(Reading) bool { return true })
+	all := meanOf(func(Trial) bool { return true })
 	var part, inspector, interaction, equipment float64
 	for _, r := range readings {
-		p := meanOf(func(q Reading) bool { return q.Part == r.Part })
-		i := meanOf(func(q Reading) bool { return q.Inspector == r.Inspector })
-		cell := meanOf(func(q Reading) bool { return q.Part == r.Part && q.Inspector == r.Inspector })
+		p := meanOf(func(q Trial) bool { return q.Part == r.Part })
+		i := meanOf(func(q Trial) bool { return q.Inspector == r.Inspector })
+		cell := meanOf(func(q Trial) bool { return q.Part == r.Part && q.Inspector == r.Inspector })
 		part += math.Pow(p-all, 2)
 		inspector += math.Pow(i-all, 2)
 		interaction += math.Pow(cell-p-i+all, 2)
@@ -125,7 +125,7 @@ func TestAnalyseCrossedTable(t *testing.T) {
 // Worked by hand. Cell means 11 13 21 23, mean 17: sums of squares part 4 (5^2 + 5^2) = 200, inspector
 // 4 (1 + 1) = 8, interaction 0, equipment 8 at 1 = 8 with 4 degrees of freedom. Pooled 8 / 5 = 1.6:
 // appraiser (8 - 1.6)/4 = 1.6, part (200 - 1.6)/4 = 49.6.
-var byHand = []Reading{
+var byHand = []Trial{
 	{"1", "A", 1, 10}, {"1", "A", 2, 12}, {"1", "B", 1, 12}, {"1", "B", 2, 14},
 	{"2", "A", 1, 20}, {"2", "A", 2, 22}, {"2", "B", 1, 22}, {"2", "B", 2, 24},
 }
@@ -155,14 +155,14 @@ func TestAnalyseCrossedFindsWhatWasPutIn(t *testing.T) {
 	const equipment, appraiser, part, studies = 1.0, 2.0, 5.0, 2000
 	var e2, a2, p2 float64
 	for range studies {
-		var readings []Reading
+		var readings []Trial
 		inspectors := []float64{appraiser * random.NormFloat64(), appraiser * random.NormFloat64(), appraiser * random.NormFloat64()}
 		for p := range 6 {
 			size := part * random.NormFloat64()
 			for i, off := range inspectors {
 				for trial := 1; trial <= 2; trial++ {
 					v := size + off + equipment*random.NormFloat64()
-					readings = append(readings, Reading{fmt.Sprint(p), fmt.Sprint(i), trial, v})
+					readings = append(readings, Trial{fmt.Sprint(p), fmt.Sprint(i), trial, v})
 				}
 			}
 		}
@@ -182,18 +182,18 @@ func TestAnalyseCrossedFindsWhatWasPutIn(t *testing.T) {
 }
 
 func TestAnalyseCrossedRefuses(t *testing.T) {
-	change := func(i int, r Reading) []Reading {
-		changed := append([]Reading(nil), byHand...)
+	change := func(i int, r Trial) []Trial {
+		changed := append([]Trial(nil), byHand...)
 		changed[i] = r
 		return changed
 	}
-	var apart []Reading
+	var apart []Trial
 	for p := range 4 {
-		apart = append(apart, Reading{fmt.Sprint(p), fmt.Sprint(p), p + 1, float64(p)})
+		apart = append(apart, Trial{fmt.Sprint(p), fmt.Sprint(p), p + 1, float64(p)})
 	}
 	tests := []struct {
 		name      string
-		readings  []Reading
+		readings  []Trial
 		tolerance float64
 		want      string
 	}{
@@ -203,15 +203,15 @@ func TestAnalyseCrossedRefuses(t *testing.T) {
 		{"two missing", byHand[:6], 0, "missing: part 2, inspector B, trial 1; part 2, inspector B, trial 2"},
 		{"many missing", apart, 0, "and 55 more"},
 		{"twice", change(1, byHand[0]), 0, "part 1, inspector A, trial 1 is given twice"},
-		{"not a number", change(2, Reading{"1", "B", 1, math.NaN()}), 0, "part 1, inspector B, trial 1: value is NaN"},
-		{"too large", change(2, Reading{"1", "B", 1, -1e101}), 0, "value is -1e+101"},
+		{"not a number", change(2, Trial{"1", "B", 1, math.NaN()}), 0, "part 1, inspector B, trial 1: value is NaN"},
+		{"too large", change(2, Trial{"1", "B", 1, -1e101}), 0, "value is -1e+101"},
 		{"out of proportion", append(byHand[:4:4],
-			Reading{"2", "A", 1, 1e90}, Reading{"2", "A", 2, 1e90}, Reading{"2", "B", 1, 1e90}, Reading{"2", "B", 2, 1e90}),
+			Trial{"2", "A", 1, 1e90}, Trial{"2", "A", 2, 1e90}, Trial{"2", "B", 1, 1e90}, Trial{"2", "B", 2, 1e90}),
 			0, "proportion"},
 		{"tiny tolerance", byHand, 5e-324, "too small"},
 		{"negative tolerance", byHand, -1, "tolerance -1"},
 		{"endless tolerance", byHand, math.Inf(1), "tolerance +Inf"},
-		{"no scatter", []Reading{
+		{"no scatter", []Trial{
 			{"1", "A", 1, 0.1}, {"1", "A", 2, 0.1}, {"1", "A", 3, 0.1}, {"1", "B", 1, 0.4}, {"1", "B", 2, 0.4}, {"1", "B", 3, 0.4},
 			{"2", "A", 1, 0.3}, {"2", "A", 2, 0.3}, {"2", "A", 3, 0.3}, {"2", "B", 1, 0.7}, {"2", "B", 2, 0.7}, {"2", "B", 3, 0.7}}, 0, "read finer"},
 	}

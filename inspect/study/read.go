@@ -20,7 +20,7 @@ var crossedHeader = []string{"part", "inspector", "trial", "value"}
 //
 // named in its first line. Trials are whole numbers from 1 and values plain numbers without a unit. Empty
 // lines and lines that begin with # are passed over. Errors name the line.
-func ReadCrossed(r io.Reader) ([]Reading, error) {
+func ReadCrossed(r io.Reader) ([]Trial, error) {
 	in := csv.NewReader(r)
 	in.Comment = '#'
 	in.FieldsPerRecord = len(crossedHeader)
@@ -36,7 +36,7 @@ func ReadCrossed(r io.Reader) ([]Reading, error) {
 		line, _ := in.FieldPos(0)
 		return nil, fmt.Errorf("line %d: header %q: want %s", line, strings.Join(header, ","), strings.Join(crossedHeader, ","))
 	}
-	var readings []Reading
+	var readings []Trial
 	for {
 		fields, err := in.Read()
 		if errors.Is(err, io.EOF) {
@@ -54,19 +54,19 @@ func ReadCrossed(r io.Reader) ([]Reading, error) {
 	}
 }
 
-func parseReading(fields []string) (Reading, error) {
+func parseReading(fields []string) (Trial, error) {
 	for i := range fields {
 		fields[i] = strings.TrimSpace(fields[i])
 		if fields[i] == "" {
-			return Reading{}, fmt.Errorf("%s is empty", crossedHeader[i])
+			return Trial{}, fmt.Errorf("%s is empty", crossedHeader[i])
 		}
 	}
 	trial, err := strconv.Atoi(fields[2])
 	if err != nil || trial < 1 {
-		return Reading{}, fmt.Errorf("trial %q: want a whole number from 1", fields[2])
+		return Trial{}, fmt.Errorf("trial %q: want a whole number from 1", fields[2])
 	}
 	value, err := parseNumber(fields[3])
-	return Reading{Part: fields[0], Inspector: fields[1], Trial: trial, Value: value}, err
+	return Trial{Part: fields[0], Inspector: fields[1], Trial: trial, Value: value}, err
 }
 
 // ReadNumbers reads plain numbers without a unit, one a line, to full double precision. Empty lines and lines

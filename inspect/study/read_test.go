@@ -14,7 +14,7 @@ func TestReadCrossed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []Reading{{"7", "Ann, days", 1, -0.5}, {"7", "Bo", 12, 0.00125}}
+	want := []Trial{{"7", "Ann, days", 1, -0.5}, {"7", "Bo", 12, 0.00125}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("readings (-want +got):\n%s", diff)
 	}

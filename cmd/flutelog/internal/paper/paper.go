@@ -38,7 +38,7 @@ func Of(l *ledger.Ledger, bench, id string, unit length.Unit) (report.SheetInput
 		Sequence: in.Newest.Seq, Head: headOf(in.Newest), Offsets: offsets(tool, &in),
 	}
 	for _, r := range in.Rulings {
-		s.Rulings = append(s.Rulings, report.Decision{What: ruled[r.Word], Who: r.By, Why: r.Why, When: moment(r.At, clockSet)})
+		s.Rulings = append(s.Rulings, report.Ruled{What: ruled[r.Word], Who: r.By, Why: r.Why, When: moment(r.At, clockSet)})
 	}
 	for _, c := range in.Corrections {
 		s.Corrections = append(s.Corrections, "Corrected: "+Correction(c.Correction, unit))
