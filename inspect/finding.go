@@ -228,6 +228,10 @@ type DropTaken struct {
 	Drop     length.Length `json:"drop"`     // of the flute that decides, below zero is a climb
 	Distance length.Length `json:"distance"` // behind the edge
 	By       DropBy        `json:"by"`
+
+	Turn  *length.Angle  `json:"turn,omitempty"`  // that distance as degrees the tool is turned; nil where it is slid
+	Least *length.Length `json:"least,omitempty"` // the drops of the band's two ends, that were looked for
+	Most  *length.Length `json:"most,omitempty"`
 }
 
 // Reason is why a verdict is not plain, as data.

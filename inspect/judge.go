@@ -415,6 +415,13 @@ func (w *judging) cutting() (length.Length, From) {
 	return w.in.Tool.Diameter, Nominal
 }
 
+// Cutting returns the diameter the tool cuts now, and where it is known from: read in the inspection, the last that was read,
+// or the nominal.
+func (in Inspection) Cutting() (length.Length, From) {
+	w := judging{in: in, sets: in.sets()}
+	return w.cutting()
+}
+
 // helix returns the tool's helix, less than zero where the edge of a flute turns back toward the shank against the
 // numbering of the flutes.
 func (w *judging) helix() length.Angle { return w.in.Tool.Helix * w.in.Tool.HelixSign() }

@@ -265,6 +265,12 @@ func (w *judging) reliefFinding(s set, v deciding) {
 	by := w.dropBy(s.feature)
 	f.Flute, f.Value = v.flute, angleQuantity(angle)
 	f.Drop = &DropTaken{Drop: v.decision.Value, Distance: check.Distance, By: by}
+	least, most := w.in.Basis.Limits.Of(s.feature).Angles()
+	f.Drop.Least, _ = limitDrop(check, least)
+	f.Drop.Most, _ = limitDrop(check, most)
+	if turn, err := check.Turn(); err == nil && by == ByTurning {
+		f.Drop.Turn = &turn
+	}
 	if v.decision.Lower == nil && v.decision.Upper == nil {
 		f.Least, f.Most = nil, nil // too narrow for an indicator: only the sign is judged
 	}

@@ -80,10 +80,11 @@ func (in SheetInput) section(l inspect.LandFigures) figure {
 	t := in.Inspection.Tool
 	i := max(l.Worst-1, 0)
 	primary, secondary := in.Inspection.Reliefs(i + 1)
+	diameter, _ := in.Inspection.Cutting()
 	return LandSection{
 		Title:           "The land in section",
 		Flute:           i + 1,
-		Diameter:        t.Diameter,
+		Diameter:        diameter,
 		Helix:           t.Helix,
 		Primary:         l.Primary[i],
 		Land:            l.Land[i],

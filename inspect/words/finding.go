@@ -115,7 +115,14 @@ func (t teller) reason(f inspect.Finding) string {
 		}
 	}
 	if f.Drop != nil {
-		text += fmt.Sprintf(" (drop %s over %s, %s)", t.length(f.Drop.Drop), t.length(f.Drop.Distance), dropBy[f.Drop.By])
+		text += fmt.Sprintf(" (drop %s over %s, %s", t.length(f.Drop.Drop), t.length(f.Drop.Distance), dropBy[f.Drop.By])
+		if f.Drop.Turn != nil {
+			text += " " + f.Drop.Turn.Format(1) + " deg"
+		}
+		if f.Drop.Least != nil && f.Drop.Most != nil {
+			text += "; " + t.length(*f.Drop.Least) + " to " + t.length(*f.Drop.Most) + " is looked for"
+		}
+		text += ")"
 	}
 	if f.Carried {
 		text += ", read between the grinds"

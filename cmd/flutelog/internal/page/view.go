@@ -279,8 +279,9 @@ func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Uni
 func section(in inspect.Inspection, flute int, r geometry.Ratio, unit length.Unit) template.HTML {
 	t := in.Tool
 	primary, secondary := in.Reliefs(flute)
+	diameter, _ := in.Cutting()
 	return report.LandSection{
-		Title: "The land in section", Flute: flute, Diameter: t.Diameter, Helix: t.Helix, Primary: r.Primary, Land: r.Land,
+		Title: "The land in section", Flute: flute, Diameter: diameter, Helix: t.Helix, Primary: r.Primary, Land: r.Land,
 		Wear:          means(in, inspect.Key{Feature: inspect.WearLand})[flute-1],
 		PrimaryRelief: primary, SecondaryRelief: secondary, Unit: unit,
 	}.Draw()
