@@ -15,6 +15,7 @@ type Step struct {
 	Away  bool  `json:"away,omitempty"` // this bench does not do it: the tool is sent out for it
 
 	Angle  *length.Angle  `json:"angle,omitempty"`  // of relief; of a chamfer, against the axis
+	Normal *length.Angle  `json:"normal,omitempty"` // the same square to a helical edge, where it is steeper
 	Rest   *length.Length `json:"rest,omitempty"`   // of the tooth rest under the tool's centre, at a cup wheel; of a face, the wheel's off the centre
 	Tilt   *length.Angle  `json:"tilt,omitempty"`   // of the fixture, for end teeth
 	Swivel *length.Angle  `json:"swivel,omitempty"` // of the fixture for the dish of end teeth; of the table for a taper
@@ -291,6 +292,9 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 		}
 		if rest, err := geometry.ClearanceOffset(g.Teeth.Diameter, *s.Angle); err == nil {
 			s.Rest = &rest
+		}
+		if normal, err := geometry.NormalRelief(*s.Angle, w.in.Tool.Helix); err == nil && normal-*s.Angle > length.Degree/4 {
+			s.Normal = &normal
 		}
 		if w.in.Tool.Taper != 0 {
 			s.Swivel = &w.in.Tool.Taper

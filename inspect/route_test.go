@@ -50,6 +50,14 @@ func TestStepIsSetUp(t *testing.T) {
 	if s.Divisions == nil || *s.Divisions != 1 || s.Amount.Format(length.In, 9) != "0.001645116" {
 		t.Errorf("got %v divisions, %v; want one, .001645116 in (worn_tooth.csv)", s.Divisions, s.Amount)
 	}
+	if s.Normal != nil {
+		t.Errorf("a straight edge has another relief square to it: %v", s.Normal)
+	}
+	// tan 8 / cos 40 is tan 10.397.
+	helical := stepOf(t, Judge(worn(func(t *Tool) { t.Helix = 40 * length.Degree })), DoPrimary, OnFlutes)
+	if helical.Normal == nil || helical.Normal.Format(2) != "10.40" {
+		t.Errorf("square to an edge of 40 degrees helix: %v, want 10.40", helical.Normal)
+	}
 	in = worn(func(t *Tool) { t.Material = Carbide })
 	in.Basis.GrindOrder = []int{1, 3, 2, 4}
 	s = stepOf(t, Judge(in), DoPrimary, OnFlutes)

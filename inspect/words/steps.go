@@ -104,6 +104,9 @@ func (t teller) setting(s inspect.Step) string {
 		text += " at " + s.Angle.Format(0) + " deg"
 	default:
 		text += ", " + s.Angle.Format(2) + " deg of relief"
+		if s.Normal != nil {
+			text += " (" + s.Normal.Format(2) + " square to the edge)"
+		}
 	}
 	if s.Tilt != nil && s.Swivel != nil {
 		text += fmt.Sprintf(": tilt %s, swivel %s deg for the dish, the tooth on its rest level with the centre", s.Tilt.Format(2), s.Swivel.Format(2))
