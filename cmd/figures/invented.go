@@ -8,10 +8,10 @@ import (
 	"time"
 
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
-	"flutelog/inspect/session"
 )
 
 const (
@@ -69,22 +69,30 @@ func newModel(dir string) (m model, err error) {
 		return m, err
 	}
 	in := inspect.Inspection{ID: modelTool + ".1", Tool: tool, Stage: inspect.After, Inspector: "invented", Holding: inspect.InFixture, Basis: inspect.DefaultBasis(tool)}
-	s, err := session.Begin(l, in, session.DefaultPlan(tool, inspect.After), time.Now)
+	plan := desk.DefaultPlan(tool, inspect.After, nil)
+	plan.Rounds, plan.Most, plan.Once = 3, 3, nil
+	w, err := record.Begin(l, in, plan, time.Now)
 	if err != nil {
 		return m, err
 	}
-	for q, more := s.Next(); more; q, more = s.Next() {
+	d := desk.New(desk.Start{Inspection: in, Plan: plan, At: time.Now()})
+	for q, more := d.Asked(); more; q, more = d.Asked() {
+		keep := desk.Keep{What: desk.Saw}
 		if q.Sight != "" {
-			err = s.See(inspect.Seen{Sight: q.Sight})
+			keep.Seen = &inspect.Seen{Sight: q.Sight}
+			err = w.See(*keep.Seen)
 		} else {
 			m.readings++
-			err = s.Record(modelReading(q.Key))
+			r := modelReading(q.Key)
+			keep = desk.Keep{What: desk.Read, Reading: &r}
+			err = w.Read(r)
 		}
 		if err != nil {
 			return m, err
 		}
+		d.Done(keep)
 	}
-	if _, _, err := s.Close(); err != nil {
+	if _, _, err := w.Close(); err != nil {
 		return m, err
 	}
 	who := record.Who{By: "invented", Why: "invented", At: time.Now()}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"embed"
 	"errors"
 	"fmt"
@@ -9,17 +8,20 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/paper"
 	"flutelog/device"
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
+	"flutelog/inspect/words"
 )
 
 // scenario holds what the practice gauge reads at each stage: an invented tool on an invented bench.
@@ -94,30 +96,54 @@ func demoFolder(folder string) (string, error) {
 func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, error) {
 	b := bench.Default()
 	b.Grinder.Division = 2 * length.Thou // of the invented bench
-	in := inspect.Inspection{Tool: demoTool, Stage: stage, Job: "DEMO", Inspector: "invented", Holding: b.Holding, Basis: b.Basis(demoTool, stage)}
-	var err error
-	if in.ID, err = record.NextID(l, demoTool.ID); err != nil {
-		return ledger.Record{}, err
-	}
-	s, err := session.Begin(l, in, b.Plan(demoTool, stage), e.now)
+	t, err := record.FindTool(l, demoTool.ID)
 	if err != nil {
 		return ledger.Record{}, err
 	}
-	if err := demoReadings(e, s, stage); err != nil {
-		return ledger.Record{}, errors.Join(err, s.Release())
-	}
-	j, closed, err := s.Close()
+	in, plan, err := hand.Prepare(l, b, t, bench.Choices{Stage: stage, Job: "DEMO", Inspector: "invented", Unit: b.Unit})
 	if err != nil {
 		return ledger.Record{}, err
+	}
+	port, err := device.StartPractice(demoProfile(), nil)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	defer port.Close()
+	gs, err := demoGauge(port)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	defer gs.Close()
+	changed := make(chan struct{}, 1)
+	h, err := hand.Begin(hand.Config{
+		Ledger: l, Now: e.now, Gauges: gs, Known: hand.Known(b, in, nil),
+		Changed: func() {
+			select {
+			case changed <- struct{}{}:
+			default:
+			}
+		},
+	}, in, plan)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	fmt.Fprintf(e.stderr, "\n%s: reading a practice gauge on %s\n", stage.Words(), port.Port())
+	if err := demoReadings(e, h, port, changed, stage); err != nil {
+		return ledger.Record{}, errors.Join(err, h.PutDown())
+	}
+	h.Do(desk.Line{At: e.now()})
+	in, j, closed, ok := h.Closed()
+	if !ok {
+		return ledger.Record{}, errors.Join(errors.New(h.Prompt().Refused), h.PutDown())
 	}
 	fmt.Fprintf(e.stdout, "\n---- %s ----\n", stage.Words())
-	printJudgement(e, s.Inspection(), j, b.Unit)
-	return closed, nil
+	printJudgement(e, in, j, b.Unit)
+	return closed, h.PutDown()
 }
 
-// demoReadings answers every question of a stage: what is looked for from the scenario, and every reading
-// by asking the practice gauge, which plays the scenario's values in the order they are asked for.
-func demoReadings(e env, s *session.Session, stage inspect.Stage) error {
+// demoReadings answers every question of a stage: what is looked for from the scenario, and every reading by asking the
+// practice gauge, which reads what the scenario says of it.
+func demoReadings(e env, h *hand.Hand, port *device.Practice, changed <-chan struct{}, stage inspect.Stage) error {
 	name := "scenario/" + string(stage) + ".csv"
 	f, err := scenario.Open(name)
 	if err != nil {
@@ -128,72 +154,68 @@ func demoReadings(e env, s *session.Session, stage inspect.Stage) error {
 	if err != nil {
 		return err
 	}
-	steps, err := demoSteps(s.Plan(), values)
-	if err != nil {
-		return err
-	}
-	gauge, port, err := practice(steps)
-	if err != nil {
-		return err
-	}
-	defer port.Close()
-	defer gauge.Close()
-	fmt.Fprintf(e.stderr, "\n%s: reading a practice gauge on %s\n", stage.Words(), port.Port())
-	for _, answer := range seen {
-		if err := s.See(answer); err != nil {
-			return err
-		}
-	}
 	for {
-		q, ok := s.Next()
+		_, q, ok := h.Inspection()
 		if !ok {
 			return nil
 		}
-		frame, err := gauge.Take(context.Background())
-		if err != nil {
-			return err
-		}
-		if err := s.Record(gauges.Reading(q, "practice", frame)); err != nil {
-			return err
-		}
-		fmt.Fprintf(e.stderr, "  %-60s %s %s\n", q.Text(length.In), frame.Text, frame.Unit)
-	}
-}
-
-// demoSteps puts the scenario's values into the order in which they will be asked for.
-func demoSteps(p session.Plan, values []inspect.Reading) ([]device.Step, error) {
-	var steps []device.Step
-	for _, q := range p.Questions(demoTool) {
 		if q.Sight != "" {
+			h.Do(desk.Line{At: e.now(), Text: demoSeen(seen)})
 			continue
 		}
 		i := slices.IndexFunc(values, func(r inspect.Reading) bool { return r.Key() == q.Key })
 		if i < 0 {
-			return nil, fmt.Errorf("the scenario has no %s", q.Key)
+			return fmt.Errorf("the scenario has no %s", q.Key)
 		}
-		steps = append(steps, device.Step{Value: values[i].Value})
+		if err := port.Put(device.Step{Value: values[i].Value}); err != nil {
+			return err
+		}
+		h.Do(desk.Line{At: e.now()})
+		for asked := q; asked == q; _, asked, _ = h.Inspection() {
+			if p := h.Prompt(); p.Refused != "" || len(p.Trouble) > 0 {
+				return fmt.Errorf("%s: %s %s", q.Key, p.Refused, strings.Join(p.Trouble, " "))
+			}
+			<-changed
+		}
+		fmt.Fprintf(e.stderr, "  %-60s %s %s\n", words.Named(q.Key), values[i].Text, values[i].Unit)
 	}
-	return steps, nil
 }
 
-// practice starts a practice gauge with a script and opens it as any gauge is opened.
-func practice(steps []device.Step) (*device.Gauge, *device.Practice, error) {
-	p := device.PracticeProfile(device.Poll, length.In)
-	p.StuckAfter = len(steps) + 2 // widths may well repeat
-	port, err := device.StartPractice(p, steps)
-	if err != nil {
-		return nil, nil, err
+// demoSeen is what a person types who sees what the scenario says.
+func demoSeen(seen []inspect.Seen) string {
+	var numbers []string
+	for _, s := range seen {
+		if s.Yes {
+			text := fmt.Sprint(slices.Index(inspect.Sights, s.Sight) + 1)
+			if s.Length != nil {
+				text += " " + s.Length.Format(length.In, 4) + "in"
+			}
+			numbers = append(numbers, text)
+		}
 	}
+	if numbers == nil {
+		return "c"
+	}
+	return strings.Join(numbers, " ")
+}
+
+// demoProfile is a practice gauge that is asked for every reading.
+func demoProfile() device.Profile {
+	p := device.PracticeProfile(device.Poll, length.In)
+	p.Name = "practice"
+	p.StuckAfter = 1000 // widths may well repeat
+	return p
+}
+
+// demoGauge opens a practice gauge as any gauge is opened, for everything that is read.
+func demoGauge(port *device.Practice) (*gauges.Set, error) {
+	p := demoProfile()
 	opener := port.Open
 	if p.Port = port.Port(); p.Port != "" {
 		opener = device.OpenSerial(p)
 	}
-	gauge, err := device.New(opener, p, nil)
-	if err != nil {
-		port.Close()
-		return nil, nil, err
-	}
-	return gauge, port, nil
+	gs := &gauges.Set{}
+	return gs, gs.Add(bench.Gauge{Profile: p, Features: inspect.Features}, opener)
 }
 
 // demoReport leaves the quality report beside the ledger and says where everything is.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -115,14 +116,20 @@ q ends.
 func (p *gaugePracticeFlags) play(e env, gauge *device.Practice, unit length.Unit) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer cancel()
-	keys := newLineKeyboard(e.stdin)
+	typed := make(chan string)
+	go func() {
+		defer close(typed)
+		for lines := bufio.NewScanner(e.stdin); lines.Scan(); {
+			typed <- lines.Text()
+		}
+	}()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
-		case entry := <-keys.entries:
-			line := strings.TrimSpace(entry.line)
-			if entry.err != nil || line == "q" {
+		case line, more := <-typed:
+			line = strings.TrimSpace(line)
+			if !more || line == "q" {
 				return nil
 			}
 			if err := p.send(gauge, line, unit); err != nil {

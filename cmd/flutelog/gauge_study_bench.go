@@ -1,16 +1,22 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"strings"
 	"syscall"
 
+	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
-	"flutelog/device"
+	"flutelog/cmd/flutelog/internal/hand"
+	"flutelog/cmd/flutelog/internal/terminal"
+	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/length"
 )
 
@@ -19,40 +25,6 @@ const (
 	mostParts  = 30
 	mostTrials = 50
 )
-
-// studyQuestion is one reading asked for.
-type studyQuestion struct {
-	part          string
-	trial, trials int
-}
-
-func (q studyQuestion) String() string {
-	if q.part == masterPart {
-		return fmt.Sprintf("Master: reading %d of %d", q.trial, q.trials)
-	}
-	return fmt.Sprintf("Part %s: reading %d of %d", q.part, q.trial, q.trials)
-}
-
-func (q studyQuestion) label() string {
-	if q.part == masterPart {
-		return q.part
-	}
-	return "part " + q.part
-}
-
-// studyQuestions asks round by round, so that a part is put down and taken up between its readings.
-func studyQuestions(parts, trials int, master bool) []studyQuestion {
-	var qs []studyQuestion
-	for trial := 1; trial <= trials; trial++ {
-		for part := 1; part <= parts; part++ {
-			qs = append(qs, studyQuestion{fmt.Sprint(part), trial, trials})
-		}
-		if master {
-			qs = append(qs, studyQuestion{masterPart, trial, trials})
-		}
-	}
-	return qs
-}
 
 // atBench studies a gauge with the person who reads with it.
 func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
@@ -73,28 +45,42 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 		return err
 	}
 	defer gs.Close()
-	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
-	defer cancel()
-	parts, err := s.ask(ctx, k, gs, studyQuestions(s.parts, s.trials, a.master != nil), unit)
-	if errors.Is(err, errStopped) {
-		return unfinished(k, parts)
-	}
+	path, err := s.studyPath(k)
 	if err != nil {
 		return err
 	}
-	return s.judgeRepeats(k, a, parts, unit)
+	finished, err := s.ask(k, gs, desk.Study{Parts: s.parts, Trials: s.trials, Master: a.master != nil}, unit, path)
+	if err != nil {
+		return err
+	}
+	if !finished {
+		fmt.Fprintf(k.env.stderr, "\nstopped; what was read is kept in %s. The same command goes on with it.\n", path)
+		return outcome(statusOpen)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	parts, err := readRepeats(f, unit)
+	if err := errors.Join(err, f.Close()); err != nil {
+		return err
+	}
+	return cmp.Or(s.judgeRepeats(k, a, parts, unit), os.Remove(path))
 }
 
-// unfinished prints what was read for a study that was stopped.
-func unfinished(k *studyKeeper, parts []studiedPart) error {
-	fmt.Fprint(k.env.stderr, "\nstopped; a study that is not finished is not kept\n")
-	if len(parts) > 0 {
-		fmt.Fprint(k.env.stderr, "What was read; in a file, flutelog gauge study --repeats FILE takes it:\n\n")
-		if err := writeRepeats(k.env.stdout, parts); err != nil {
-			return err
-		}
+// studyPath is the file of a gauge's unfinished study, beside the ledger.
+func (s *gaugeStudyFlags) studyPath(k *studyKeeper) (string, error) {
+	folder, err := k.places.ledgerFolder(k.env, k.bench)
+	if err != nil {
+		return "", err
 	}
-	return outcome(statusOpen)
+	name := strings.Map(func(r rune) rune {
+		if r == '-' || r == '.' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' {
+			return r
+		}
+		return '_'
+	}, k.gauge.Name)
+	return filepath.Join(filepath.Clean(folder)+"-studies", name+".csv"), nil
 }
 
 // openGauge opens the line of the gauge studied; one that is not plugged in is read by eye and typed.
@@ -102,6 +88,7 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 	gs := &gauges.Set{}
 	if _, err := os.Stat(k.gauge.Port); err != nil && s.replay == "" {
 		fmt.Fprintf(k.env.stderr, "flutelog: gauge %q is not plugged in; its readings are typed\n", k.gauge.Name)
+		gs.ByEye = []bench.Gauge{k.gauge}
 		return gs, nil
 	}
 	opener, err := openerOf(k.gauge, s.replay)
@@ -111,87 +98,37 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 	return gs, gs.Add(k.gauge, opener)
 }
 
-// ask takes the readings, in order. One key takes the last back. With errStopped it returns those taken until then.
-func (s *gaugeStudyFlags) ask(ctx context.Context, k *studyKeeper, gs *gauges.Set, qs []studyQuestion, unit length.Unit) ([]studiedPart, error) {
-	console, err := openConsole(ctx, k.env, gs, unit)
-	if err != nil {
-		return nil, err
-	}
-	defer console.close()
-	c := &studyConversation{console}
-	c.print(indicatingCautions)
-	var values []length.Length
-	var stopped error
-	for stopped == nil && len(values) < len(qs) {
-		q := qs[len(values)]
-		c.ask(q.String(), fmt.Sprintf("(%d of %d) %s; r takes the last back, q stops", len(values)+1, len(qs), c.how(c.gauge())), q.label())
-		switch v, err := c.reading(); {
-		case errors.Is(err, errTakeBack):
-			values = values[:max(0, len(values)-1)]
-		case errors.Is(err, errStopped):
-			stopped = err
-		case err != nil:
-			return nil, err
-		default:
-			values = append(values, v)
-		}
-	}
-	var parts []studiedPart
-	for i, v := range values {
-		parts = addReading(parts, qs[i].part, v)
-	}
-	return parts, stopped
-}
-
-// errTakeBack says that the person takes the last reading back.
-var errTakeBack = errors.New("taken back")
-
-// studyConversation takes single readings from a gauge or the keyboard.
-type studyConversation struct{ *console }
-
-// gauge returns the gauge studied; nil is read by eye.
-func (c *studyConversation) gauge() *gauges.Gauge {
-	if len(c.gauges.Open) == 0 {
-		return nil
-	}
-	return c.gauges.Open[0]
-}
-
-// reading waits for one reading. It returns errTakeBack or errStopped when the person says so.
-func (c *studyConversation) reading() (length.Length, error) {
-	for {
-		a, err := c.answer(c.gauge())
-		if err != nil {
-			return 0, err
-		}
-		f, done := a.frame, a.frame != nil
-		if !done {
-			if f, done, err = c.enterReading(a.entry); err != nil {
-				return 0, err
+// ask takes the readings at the desk, each on disk as it is read; false when the person stops.
+func (s *gaugeStudyFlags) ask(k *studyKeeper, gs *gauges.Set, study desk.Study, unit length.Unit, path string) (finished bool, err error) {
+	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
+	defer cancel()
+	changed := make(chan struct{}, 1)
+	screen := &terminal.Terminal{In: k.env.stdin, Out: k.env.stderr, Now: k.env.now}
+	screen.Open()
+	defer screen.Close()
+	c := hand.Config{
+		Now: k.env.now, Gauges: gs,
+		Known: desk.Known{About: "gauge " + k.gauge.Name, Dials: func(inspect.Feature) (length.Length, bool) {
+			return k.gauge.Resolution, k.bench.BareNumbers == bench.Divisions
+		}},
+		Changed: func() {
+			select {
+			case changed <- struct{}{}:
+			default:
 			}
-		}
-		if done {
-			c.took("taken", *f)
-			return f.Value, nil
-		}
+		},
 	}
-}
-
-// enterReading takes one entry from the keyboard: a reading, with done, or something to do.
-func (c *studyConversation) enterReading(e entry) (f *device.Frame, done bool, err error) {
-	switch line := strings.TrimSpace(e.line); {
-	case line == "q":
-		return nil, false, errStopped
-	case e.key == 'r':
-		return nil, false, errTakeBack
-	case e.key == 0 && startsNumber(line):
-		typed, err := c.readTyped(line)
-		if err == nil {
-			return &typed, true, nil
-		}
-		c.say("NOT RECORDED: %v", err)
-	default:
-		c.say("type a number; r takes the last reading back, q stops without keeping the study")
+	if screen.Raw() {
+		c.Settle = settles
 	}
-	return nil, false, nil
+	h, err := hand.Study(c, study, unit, path)
+	if err != nil {
+		return false, err
+	}
+	if done, of := h.Counted(); done > 0 {
+		screen.Tell("taking the study up again: %d of %d readings are on disk\n", done, of)
+	}
+	screen.Run(ctx, h, changed)
+	came := h.Wait()
+	return came.Closed, h.PutDown()
 }

@@ -108,19 +108,6 @@ func readRepeats(r io.Reader, def length.Unit) ([]studiedPart, error) {
 	}
 }
 
-// writeRepeats writes what readRepeats reads, part after part.
-func writeRepeats(w io.Writer, parts []studiedPart) error {
-	out := csv.NewWriter(w)
-	out.Write(repeatsHeader)
-	for _, p := range parts {
-		for _, v := range p.Readings {
-			out.Write([]string{p.Name, v.String()})
-		}
-	}
-	out.Flush()
-	return out.Error()
-}
-
 func addReading(parts []studiedPart, name string, value length.Length) []studiedPart {
 	i := partOf(parts, name)
 	if i < 0 {

@@ -10,15 +10,19 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/cmd/flutelog/internal/hand"
+	"flutelog/cmd/flutelog/internal/people"
+	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/device"
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
-	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/text"
 )
@@ -36,6 +40,7 @@ type inspectFlags struct {
 	repeats                                                                    int
 	reseated                                                                   bool
 	sweep                                                                      bool
+	record, play                                                               string
 }
 
 func inspectCommand() command {
@@ -68,6 +73,8 @@ func (i *inspectFlags) flags(f *flags) {
 	f.StringVar(&i.offset, "offset", "", "how far the tooth rest was set below the tool's centre at a cup wheel")
 	f.StringVar(&i.checkingDistance, "checking-distance", "", "distance behind the edge over which drops are read (default: the bench file's, or by diameter and width)")
 	f.StringVar(&i.dropBy, "drop-by", "", "how drops on the flutes are read: turn the tool, or slide the table across (default: the bench file's)")
+	f.StringVar(&i.record, "record", "", "write what is typed, what the gauges send and when to a new file, so that it can be played back")
+	f.StringVar(&i.play, "play", "", "play such a file back in place of a person and gauges")
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
 	i.places.flags(f)
 	i.units.flags(f)
@@ -104,27 +111,19 @@ func (i *inspectFlags) run(e env, id string) error {
 	case record.StandsLocked:
 		fmt.Fprintf(e.stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
 	}
-	in, plan, err := i.inspection(b, tool.Tool, stage, unit)
+	c, err := i.choices(b, stage, unit)
 	if err != nil {
 		return err
 	}
-	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
-		return err
-	}
-	if err := session.ForJob(l, in, &plan); err != nil {
-		if errors.Is(err, record.ErrNoJob) {
-			return hinted{err, "add it first: flutelog job add " + in.Job + " --quantity 20"}
-		}
-		return err
-	}
+	w := &inspecting{inspectFlags: i, env: e, bench: b, ledger: l, unit: unit, choices: c, sitting: &desk.Sitting{}}
 	if i.readings != "" {
-		return i.fromFile(e, b, l, in, plan, unit)
+		return w.fromFile(tool)
 	}
-	return i.atBench(e, b, l, in, plan, unit)
+	return w.atBench(tool)
 }
 
-// inspection puts together what is inspected and what it is judged by.
-func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.Stage, unit length.Unit) (inspect.Inspection, session.Plan, error) {
+// choices is what the flags say of an inspection before it begins.
+func (i *inspectFlags) choices(b *bench.File, stage inspect.Stage, unit length.Unit) (bench.Choices, error) {
 	c := bench.Choices{
 		Stage: stage, Job: i.job, Inspector: i.inspector, Holding: inspect.Holding(i.holding), Reseated: i.reseated,
 		Unit: unit, Repeats: i.repeats, Wheel: i.wheel, Divisions: i.divisions,
@@ -151,14 +150,33 @@ func (i *inspectFlags) inspection(b *bench.File, t inspect.Tool, stage inspect.S
 	if i.dropBy != "" {
 		c.DropBy = inspect.DropBy(r.choice("drop-by", i.dropBy, "turn", "slide"))
 	}
-	if r.err != nil {
-		return inspect.Inspection{}, session.Plan{}, r.err
+	return c, r.err
+}
+
+// inspecting is one run of the command: an inspection, and those that follow it at once.
+type inspecting struct {
+	*inspectFlags
+	env     env
+	bench   *bench.File
+	ledger  *ledger.Ledger
+	unit    length.Unit
+	choices bench.Choices
+	sitting *desk.Sitting
+	screen  *terminal.Terminal
+	played  desk.Recording // in place of a person
+}
+
+// prepare puts together what is inspected and what is asked.
+func (w *inspecting) prepare(t record.Tool) (inspect.Inspection, desk.Plan, error) {
+	in, plan, err := hand.Prepare(w.ledger, w.bench, t, w.choices)
+	if errors.Is(err, record.ErrNoJob) {
+		return in, plan, hinted{err, "add it first: flutelog job add " + w.job + " --quantity 20"}
 	}
-	in, plan, err := b.Inspection(t, c)
-	if err != nil {
+	var choice hand.ChoiceError
+	if errors.As(err, &choice) {
 		return in, plan, usageError{err}
 	}
-	return in, plan, nil
+	return in, plan, err
 }
 
 // openOf returns the id of a tool's open inspection, "" when none is.
@@ -185,11 +203,11 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 	if id == "" {
 		return usagef("tool %q has no open inspection", tool)
 	}
-	s, _, err := session.Resume(l, id, e.now)
+	w, _, err := record.Resume(l, id, nil, e.now)
 	if err != nil {
 		return err
 	}
-	closed, err := s.Discard(i.discard)
+	closed, err := w.Discard(i.discard)
 	if err != nil {
 		return err
 	}
@@ -199,35 +217,51 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 }
 
 // fromFile inspects from readings that were taken elsewhere.
-func (i *inspectFlags) fromFile(e env, b *bench.File, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
-	if id, err := openOf(l, in.Tool.ID, in.Stage); err != nil || id != "" {
+func (w *inspecting) fromFile(t record.Tool) error {
+	if id, err := openOf(w.ledger, t.ID, w.choices.Stage); err != nil || id != "" {
 		return cmp.Or(err, error(hinted{usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON"}))
 	}
-	readings, seen, err := i.readFile(e, in.Tool, unit)
+	readings, seen, err := w.readFile(w.env, t.Tool, w.unit)
 	if err != nil {
 		return err
 	}
-	if err := i.nameGauges(b, readings); err != nil {
+	if err := w.nameGauges(w.bench, readings); err != nil {
 		return err
 	}
-	if in.ID, err = record.NextID(l, in.Tool.ID); err != nil {
+	in, plan, err := w.prepare(t)
+	if err != nil {
 		return err
 	}
-	s, err := session.Begin(l, in, plan, e.now)
+	if err := plan.Check(in.Tool); err != nil {
+		return usageError{err}
+	}
+	draft, err := record.Begin(w.ledger, in, plan, w.env.now)
 	if err != nil {
 		return err
 	}
 	for _, answer := range seen {
-		if err := s.See(answer); err != nil {
-			return errors.Join(err, s.Release())
+		if err := draft.See(answer); err != nil {
+			return errors.Join(err, draft.Release())
 		}
 	}
 	for _, r := range readings {
-		if err := s.Record(r); err != nil {
-			return errors.Join(err, s.Release())
+		if err := draft.Read(r); err != nil {
+			return errors.Join(err, draft.Release())
 		}
 	}
-	return i.close(e, l, s, unit)
+	if _, _, err := draft.Close(); err != nil {
+		return err
+	}
+	return w.report(in.ID)
+}
+
+// report prints what a closed inspection came to.
+func (w *inspecting) report(id string) error {
+	in, err := record.Find(w.ledger, id)
+	if err != nil {
+		return err
+	}
+	return reportInspection(w.env, &in, w.unit, w.json)
 }
 
 func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]inspect.Reading, []inspect.Seen, error) {
@@ -256,62 +290,177 @@ func (i *inspectFlags) nameGauges(b *bench.File, readings []inspect.Reading) err
 	return err
 }
 
-// atBench inspects with a person, taking an open inspection up again where there is one.
-func (i *inspectFlags) atBench(e env, b *bench.File, l *ledger.Ledger, in inspect.Inspection, plan session.Plan, unit length.Unit) error {
-	s, err := i.beginOrResume(e, l, in, plan)
+// atBench inspects with a person, taking an open inspection up again where there is one, and goes on with the inspection
+// that follows as long as the person does.
+func (w *inspecting) atBench(t record.Tool) error {
+	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
+	defer cancel()
+	var recording *desk.Recorder
+	if w.record != "" {
+		f, err := os.OpenFile(w.record, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		if recording, err = desk.NewRecorder(f, "tool "+t.ID, "stage "+string(w.choices.Stage), "bench file "+w.bench.Revision); err != nil {
+			return err
+		}
+	}
+	screen := &terminal.Terminal{In: w.env.stdin, Out: w.env.stderr, Now: w.env.now}
+	w.screen = screen
+	if w.play != "" {
+		if err := w.readRecording(); err != nil {
+			return err
+		}
+	} else {
+		screen.Open()
+		defer screen.Close()
+	}
+	for {
+		came, id, err := w.one(ctx, t, screen, recording)
+		switch {
+		case err != nil:
+			return err
+		case came.Stopped:
+			screen.Close()
+			fmt.Fprintf(w.env.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", t.ID, w.choices.Stage)
+			return outcome(statusOpen)
+		case came.Next == "":
+			screen.Close()
+			return w.report(id)
+		}
+		w.choices = bench.Choices{Stage: came.Next, Job: w.choices.Job, Inspector: w.choices.Inspector, Holding: w.choices.Holding, Unit: w.unit}
+		if t, err = record.FindTool(w.ledger, t.ID); err != nil {
+			return err
+		}
+	}
+}
+
+// one takes one inspection in hand and lets it go.
+func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Terminal, recording *desk.Recorder) (hand.Outcome, string, error) {
+	gs := &gauges.Set{ByEye: w.bench.Gauges}
+	if w.play == "" {
+		var err error
+		if gs, err = w.openGauges(screen.Tell, w.bench); err != nil {
+			return hand.Outcome{}, "", err
+		}
+	}
+	defer gs.Close()
+	if err := w.checkSweep(gs); err != nil {
+		return hand.Outcome{}, "", err
+	}
+	changed := make(chan struct{}, 1)
+	c := hand.Config{
+		Ledger: w.ledger, Now: w.env.now, Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
+		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
+			return hand.Answer(in, j, w.unit, w.bench.Inspectors)
+		},
+		Sign: w.sign,
+		Changed: func() {
+			select {
+			case changed <- struct{}{}:
+			default:
+			}
+		},
+	}
+	if w.play == "" && screen.Raw() {
+		c.Settle = settles
+	}
+	h, err := w.take(c, t)
+	if err != nil {
+		return hand.Outcome{}, "", err
+	}
+	in, _, _ := h.Inspection()
+	screen.Show = func(s desk.Shows) string { return w.shown(h, s) }
+	if w.play == "" {
+		screen.Run(ctx, h, changed)
+	} else if err := h.Play(w.played, nil); err != nil {
+		return hand.Outcome{}, "", errors.Join(fmt.Errorf("%s: %w", w.play, err), h.PutDown())
+	}
+	return h.Wait(), in.ID, h.PutDown()
+}
+
+// settles is how long a fresh screen takes no bare Enter: one that was on its way was meant for the screen before.
+const settles = 250 * time.Millisecond
+
+// take begins an inspection, or takes the open one up again.
+func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
+	id, err := openOf(w.ledger, t.ID, w.choices.Stage)
+	if err != nil {
+		return nil, err
+	}
+	in, plan, err := w.prepare(t)
+	if err != nil {
+		return nil, err
+	}
+	c.Known = hand.Known(w.bench, in, hand.Earlier(w.ledger, t))
+	if id == "" {
+		return hand.Begin(c, in, plan)
+	}
+	h, lost, err := hand.TakeUp(c, id)
+	if err != nil {
+		return nil, err
+	}
+	done, of := h.Counted()
+	w.screen.Tell("taking up %s again: %d of %d questions are answered and on disk\n", id, done, of)
+	for _, d := range lost {
+		w.screen.Tell("flutelog: damaged, and read as missing: %s\n", d)
+	}
+	return h, nil
+}
+
+// sign records that a person releases what an inspection came to.
+func (w *inspecting) sign(inspection, who, pin string) error {
+	if err := w.bench.CheckInspector(who); err != nil {
+		return err
+	}
+	known, err := people.Read(w.ledger.Dir())
 	if err != nil {
 		return err
 	}
-	gs, err := i.openGauges(e, b)
-	if err != nil {
-		return errors.Join(err, s.Release())
+	if err := known.Check(who, pin); err != nil {
+		return err
 	}
-	defer gs.Close()
-	if err := i.checkSweep(gs); err != nil {
-		return errors.Join(err, s.Release())
-	}
-	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
-	defer cancel()
-	err = i.converse(ctx, e, s, unit, gs)
-	if errors.Is(err, errStopped) {
-		fmt.Fprintf(e.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", in.Tool.ID, in.Stage)
-		if err := s.Release(); err != nil {
-			return err
-		}
-		return outcome(statusOpen)
-	}
-	if err != nil {
-		return errors.Join(err, s.Release())
-	}
-	return i.close(e, l, s, unit)
+	_, err = record.Rule(w.ledger, []string{inspection}, record.Release, record.Who{By: who, At: w.env.now()})
+	return err
 }
 
-func (i *inspectFlags) beginOrResume(e env, l *ledger.Ledger, in inspect.Inspection, plan session.Plan) (*session.Session, error) {
-	id, err := openOf(l, in.Tool.ID, in.Stage)
+// shown is what a person asks to be shown beside the conversation.
+func (w *inspecting) shown(h *hand.Hand, what desk.Shows) string {
+	in, j, _, closed := h.Closed()
+	if !closed {
+		return ""
+	}
+	var out strings.Builder
+	e := w.env
+	e.stdout = &out
+	switch what {
+	case desk.Detail, desk.Route:
+		printJudgement(e, in, j, w.unit)
+	case desk.Paper:
+		fmt.Fprintf(&out, "The sheet and the tag:\n\n  flutelog sheet %s -o %s.html\n", in.ID, strings.ReplaceAll(in.ID, "/", "_"))
+	case desk.Picture:
+		fmt.Fprintf(&out, "The drawings stand on the sheet and on the bench page:\n\n  flutelog sheet %s -o %s.html\n  flutelog page\n", in.ID, strings.ReplaceAll(in.ID, "/", "_"))
+	}
+	return out.String()
+}
+
+// readRecording reads what is played back in place of a person.
+func (w *inspecting) readRecording() error {
+	f, err := os.Open(w.play)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if id == "" {
-		if in.ID, err = record.NextID(l, in.Tool.ID); err != nil {
-			return nil, err
-		}
-		return session.Begin(l, in, plan, e.now)
+	defer f.Close()
+	if w.played, err = desk.ReadRecording(f); err != nil {
+		return fmt.Errorf("%s: %w", w.play, err)
 	}
-	s, lost, err := session.Resume(l, id, e.now)
-	if err != nil {
-		return nil, err
-	}
-	done, of := s.Progress()
-	fmt.Fprintf(e.stderr, "taking up %s again: %d of %d questions are answered and on disk\n", id, done, of)
-	for _, d := range lost {
-		fmt.Fprintf(e.stderr, "flutelog: damaged, and read as missing: %s\n", d)
-	}
-	return s, nil
+	return nil
 }
 
 // openGauges opens the gauges asked for, or all of the bench file whose port is there.
-func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges.Set, error) {
-	asked, err := i.askedGauges(e, b)
+func (i *inspectFlags) openGauges(tell func(string, ...any), b *bench.File) (*gauges.Set, error) {
+	asked, err := i.askedGauges(tell, b)
 	if err != nil {
 		return nil, err
 	}
@@ -332,11 +481,11 @@ func (i *inspectFlags) openGauges(e env, b *bench.File) (*gauges.Set, error) {
 	return gs, nil
 }
 
-func (i *inspectFlags) askedGauges(e env, b *bench.File) ([]bench.Gauge, error) {
+func (i *inspectFlags) askedGauges(tell func(string, ...any), b *bench.File) ([]bench.Gauge, error) {
 	if i.gauges == nil {
 		there, away := gauges.Present(b)
 		for _, g := range away {
-			fmt.Fprintf(e.stderr, "flutelog: gauge %q is not plugged in (%s); its readings are typed\n", g.Name, g.Port)
+			tell("flutelog: gauge %q is not plugged in (%s); its readings are typed\n", g.Name, g.Port)
 		}
 		return there, nil
 	}
@@ -383,27 +532,4 @@ func openerOf(g bench.Gauge, replay string) (device.Opener, error) {
 		return nil, fmt.Errorf("%s: %w", replay, err)
 	}
 	return recording.Open, nil
-}
-
-// converse asks a session's questions at the terminal.
-func (i *inspectFlags) converse(ctx context.Context, e env, s *session.Session, unit length.Unit, gs *gauges.Set) error {
-	console, err := openConsole(ctx, e, gs, unit)
-	if err != nil {
-		return err
-	}
-	defer console.close()
-	c := &conversation{console: console, s: s, unit: unit, sweeps: i.sweep}
-	return c.run()
-}
-
-// close judges and closes an inspection, and prints what it comes to.
-func (i *inspectFlags) close(e env, l *ledger.Ledger, s *session.Session, unit length.Unit) error {
-	if _, _, err := s.Close(); err != nil {
-		return err
-	}
-	in, err := record.Find(l, s.Inspection().ID)
-	if err != nil {
-		return err
-	}
-	return reportInspection(e, &in, unit, i.json)
 }

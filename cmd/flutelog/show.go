@@ -3,13 +3,14 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"text/tabwriter"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
-	"flutelog/inspect/session"
+	"flutelog/inspect/words"
 )
 
 // showFlags are the flags of show.
@@ -93,7 +94,11 @@ func printInspection(e env, in *record.Inspection, unit length.Unit) {
 	row("judged by", in.Basis.Revision)
 	row("given up", in.Discarded)
 	for _, s := range in.Skipped {
-		row("left out", session.Question(s.Question).Text(unit)+": "+s.Reason)
+		what := words.Named(s.Question.Key)
+		if s.Question.Sight != "" {
+			what = strings.ReplaceAll(string(s.Question.Sight), "-", " ")
+		}
+		row("left out", what+": "+s.Reason)
 	}
 	w.Flush()
 }

@@ -137,6 +137,7 @@ type Desk struct {
 	last    *Frame // the last frame taken, and for what
 	lastOf  Question
 
+	over   bool // nobody is there to answer any more
 	answer Answer
 	id     string
 	signer string
@@ -266,6 +267,9 @@ func (d *Desk) Do(e Event) []Effect {
 	case Closed:
 		d.id, d.answer, d.state = e.ID, e.Answer, answered
 		d.said, d.refused = "", ""
+		if d.over {
+			d.state = left
+		}
 	case Signed:
 		effects = d.signed(e)
 	}

@@ -341,7 +341,7 @@ func TestRoundsWhileNeeded(t *testing.T) {
 	after := func(s *Start) {
 		s.Inspection.Stage = inspect.After
 		s.Plan = Plan{Rounds: 2, Most: 10, Backward: true, Features: []inspect.Feature{inspect.RadialRunout, inspect.ReliefDrop}, Once: []inspect.Feature{inspect.ReliefDrop}}
-		s.Inspection.Basis.Gauges = nil
+		s.Inspection.Basis.Gauges = map[string]inspect.Instrument{"keyboard": {Resolution: length.Tenth / 100}}
 	}
 	b := newBench(t, after)
 	b.took("0 -1 1 1", "0 -1 0 1 0")
@@ -350,7 +350,7 @@ func TestRoundsWhileNeeded(t *testing.T) {
 	b.asks("All is read")
 
 	b = newBench(t, after)
-	b.took("0 -2 2 3", "1 -2 3 2 0")
+	b.took("0 -.0002 .0002 .0001", ".00008 -.00015 .00027 .00008 0")
 	b.asks("Flute 1: how high") // undecided: a third round
 	if p := b.d.Prompt(); !strings.Contains(p.Title, "round 3") {
 		t.Errorf("title %q", p.Title)

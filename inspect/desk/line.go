@@ -10,6 +10,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // line takes a line: an answer, or a word that does something. A burst of keys that ends in Enter is one line, from
@@ -101,6 +102,7 @@ func (d *Desk) key(k Key) []Effect {
 	case Interrupt:
 		return d.quit()
 	case End:
+		d.over = true
 		if d.state == asking && !d.asked {
 			return []Effect{Close{}}
 		}
@@ -237,23 +239,9 @@ func (d *Desk) named(q Question) string {
 	if d.study != nil {
 		return d.study.named(k)
 	}
-	name := short(k)
+	name := words.Named(k)
 	if k.Stated {
-		name += " " + d.figure(k.FromEnd, 3) + " from the end"
-	}
-	switch {
-	case k.Closing:
-		return name + ", flute 1 once more"
-	case k.Flute == 0:
-	case k.Feature == inspect.ShankRunout:
-		name += fmt.Sprintf(", place %d", k.Flute)
-	case k.Feature.OnEnds():
-		name += fmt.Sprintf(", tooth %d", k.Flute)
-	default:
-		name += fmt.Sprintf(", flute %d", k.Flute)
-	}
-	if k.Repeat > 1 {
-		name += fmt.Sprintf(", round %d", k.Repeat)
+		name = strings.Replace(name, short(k), short(k)+" "+d.figure(k.FromEnd, 3)+" from the end", 1)
 	}
 	return name
 }

@@ -59,6 +59,43 @@ func (p Plan) Check(t inspect.Tool) error {
 	return nil
 }
 
+// askedOrder is the order in which features are asked where nobody says: what decides first, then what one setting of
+// the loupe shows together.
+var askedOrder = []inspect.Feature{
+	inspect.RadialRunout, inspect.WearLand, inspect.PrimaryLand, inspect.Land, inspect.ReliefDrop,
+	inspect.AxialRunout, inspect.EndPrimaryLand, inspect.EndLand, inspect.Diameter,
+}
+
+// mostLooks is how many rounds of a run-out are asked for at the most while the verdict needs them.
+const mostLooks = 10
+
+// DefaultPlan returns what is asked at a stage where neither the bench file nor the person says: what the stage requires of
+// the tool, r being what the earlier inspections of its regrind left to it. After the grind run-outs are read in two
+// rounds, so that the repeatability shows, and in more while the verdict needs them.
+func DefaultPlan(t inspect.Tool, stage inspect.Stage, r *inspect.Regrind) Plan {
+	p := Plan{Rounds: 1, Most: mostLooks, Sights: stage != inspect.Between}
+	if stage == inspect.After {
+		p.Rounds = 2
+	}
+	required := inspect.DefaultRequired(t, stage, r)
+	for _, f := range askedOrder {
+		alone := t.Flutes == 1 && (f == inspect.RadialRunout || f == inspect.AxialRunout)
+		if slices.Contains(required, inspect.Item(f)) && !alone && (Plan{Features: []inspect.Feature{f}, Rounds: 1}).Check(t) == nil {
+			p.Features = append(p.Features, f)
+		}
+	}
+	if r != nil && r.Burn && stage == inspect.Between {
+		p.Sights = true
+	}
+	p.Once = Once
+	return p
+}
+
+// Once are the features that are read once: in one round, of however many the run-outs have.
+var Once = []inspect.Feature{
+	inspect.ReliefDrop, inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop, inspect.Diameter, inspect.Master, inspect.Length, inspect.Dish,
+}
+
 // A group is what is read together: the boxes that one line can fill.
 type group struct {
 	boxes  []Question
@@ -172,19 +209,21 @@ func (d *Desk) another(g group) bool {
 	if !f.Heights() || f.Single() || g.round >= d.plan.Most {
 		return false
 	}
-	return d.verdict(g.boxes[0].Key) == inspect.Undecided
+	verdict, settles := d.verdict(g.boxes[0].Key)
+	return verdict == inspect.Undecided && settles
 }
 
-// verdict judges one feature at one place by what was read of it so far.
-func (d *Desk) verdict(k inspect.Key) inspect.Verdict {
+// verdict judges one feature at one place by what was read of it so far, and says whether more rounds can settle what is
+// undecided.
+func (d *Desk) verdict(k inspect.Key) (v inspect.Verdict, settles bool) {
 	in := d.in
 	in.Readings = slices.DeleteFunc(slices.Clone(in.Readings), func(r inspect.Reading) bool { return r.Feature != k.Feature || r.Closing })
 	for _, f := range inspect.Judge(in).Findings {
 		if f.Feature == k.Feature && (f.FromEnd != nil) == k.Stated && (f.FromEnd == nil || *f.FromEnd == k.FromEnd) {
-			return f.Verdict
+			return f.Verdict, f.Why == nil || f.Why.What != inspect.TooCoarse
 		}
 	}
-	return inspect.NotJudged
+	return inspect.NotJudged, false
 }
 
 // order returns the flutes in the order they come under the contact. Flutes are numbered in the order they cut; a

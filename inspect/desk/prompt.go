@@ -40,6 +40,7 @@ type Prompt struct {
 	Label   string    `json:"label"`
 	Secret  bool      `json:"secret,omitempty"` // what is typed is not shown
 	Ticket  string    `json:"ticket"`
+	Enters  bool      `json:"enters"`         // a bare Enter does something
 	Settled bool      `json:"settled"`        // a bare Enter counts
 	Yes     bool      `json:"yes"`            // y takes something
 	Last    string    `json:"last,omitempty"` // what Backspace would take back
@@ -237,11 +238,11 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		if d.sweep != nil {
 			p.Ask = "Turn, three times round or more, slowly over each edge. Then Enter."
 		}
-		p.Label = "sweep"
+		p.Label, p.Enters = "sweep", true
 	case gauge.Mode == Stream:
-		p.Keys = append([]KeyHelp{{"Enter", "take what it shows"}}, p.Keys...)
+		p.Keys, p.Enters = append([]KeyHelp{{"Enter", "take what it shows"}}, p.Keys...), true
 	case gauge.Mode == Poll:
-		p.Keys = append([]KeyHelp{{"Enter", "read the gauge"}}, p.Keys...)
+		p.Keys, p.Enters = append([]KeyHelp{{"Enter", "read the gauge"}}, p.Keys...), true
 	}
 	p.Keys = append(slices.Clone(p.Keys), KeyHelp{"g", "other gauge"})
 }
@@ -257,7 +258,7 @@ func spaced(ns []int) string {
 func (d *Desk) label(k inspect.Key) string {
 	unit := string(d.in.Basis.Unit)
 	if e := d.entry(k.Feature); e.Whole && e.Division > 0 {
-		unit = "divisions of " + d.figure(e.Division, 4)
+		unit = "divisions of " + d.trimmed(e.Division)
 	}
 	switch {
 	case d.study != nil:
@@ -362,6 +363,7 @@ func (d *Desk) rowsPrompt(p *Prompt) {
 		}
 		p.Notes = append(p.Notes, "Left out: "+d.named(k.Question)+" ("+k.Reason+").")
 	}
+	p.Label, p.Enters = "close", true
 	p.Keys = []KeyHelp{{"Enter", "close and judge"}, {"2 f3", "read line 2, flute 3 again"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
 	if sight := d.stopped(); sight != "" {
 		p.Title = "nothing more is read"
@@ -375,14 +377,15 @@ func (d *Desk) answerPrompt(p *Prompt) {
 	a := d.answer
 	p.Screen, p.Answer, p.Caution, p.Title = AnswerScreen, a, a.Caution, a.Headline
 	p.Ask = a.Headline
+	p.Label, p.Enters = "next", true
 	common := []KeyHelp{{"t", "all readings"}, {"v", "picture"}, {"p", "paper"}, {"d", "details"}}
 	switch {
 	case d.state == signing:
-		p.Ask, p.Label, p.Secret = "PIN of "+d.signer+"?", "PIN", true
+		p.Ask, p.Label, p.Secret = "PIN of "+d.signer+"? Who has none presses Enter.", "PIN", true
 		p.Keys = []KeyHelp{{"Enter", "signs"}, {"q", "does not"}}
 		return
 	case a.Sign:
-		p.Ask = "Who signs?"
+		p.Ask, p.Label = "Who signs?", "who signs"
 		for i, s := range a.Signers {
 			p.Ask += fmt.Sprintf("   %d %s", i+1, s)
 		}

@@ -158,6 +158,26 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 // Short names a feature in a line of a table.
 func Short(f inspect.Feature) string { return asked[f].Short }
 
+// Named names a reading for a person: run-out, flute 3, round 2.
+func Named(k inspect.Key) string {
+	name := Short(k.Feature)
+	switch {
+	case k.Closing:
+		return name + ", flute 1 once more"
+	case k.Flute == 0:
+	case k.Feature == inspect.ShankRunout:
+		name += ", place " + strconv.Itoa(k.Flute)
+	case k.Feature.OnEnds():
+		name += ", tooth " + strconv.Itoa(k.Flute)
+	default:
+		name += ", flute " + strconv.Itoa(k.Flute)
+	}
+	if k.Repeat > 1 {
+		name += ", round " + strconv.Itoa(k.Repeat)
+	}
+	return name
+}
+
 // BackwardOrder says why flutes are not asked in their order.
 func BackwardOrder(order string) string {
 	return "Order " + order + ": the tool turns backwards, so the last flute comes after the 1st."

@@ -21,9 +21,9 @@ import (
 
 	"flutelog/device"
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/text"
 )
@@ -398,9 +398,9 @@ func (f *File) Gauge(name string) (Gauge, error) {
 	return Gauge{}, fmt.Errorf("gauge %q: the bench file describes %s", name, strings.Join(names, ", "))
 }
 
-// Plan returns what is asked of a tool at a stage.
-func (f *File) Plan(t inspect.Tool, stage inspect.Stage) session.Plan {
-	p := session.DefaultPlan(t, stage)
+// Plan returns what is asked of a tool at a stage; r is what the earlier inspections of its regrind left to it.
+func (f *File) Plan(t inspect.Tool, stage inspect.Stage, r *inspect.Regrind) desk.Plan {
+	p := desk.DefaultPlan(t, stage, r)
 	p.Backward = f.Turning == "backward"
 	s := f.Stages[string(stage)]
 	if s == nil {
@@ -410,7 +410,7 @@ func (f *File) Plan(t inspect.Tool, stage inspect.Stage) session.Plan {
 		p.Features = s.Features
 	}
 	if s.Repeats > 0 {
-		p.Repeats = s.Repeats
+		p.Rounds = s.Repeats
 	}
 	if s.Sights != nil {
 		p.Sights = *s.Sights

@@ -27,7 +27,7 @@ func TestExampleIsTheDefaults(t *testing.T) {
 	def := Default()
 	tool := testTool(length.Inch, inspect.Carbide) // no limits of the example cover it
 	for _, stage := range []inspect.Stage{inspect.Before, inspect.Between, inspect.After} {
-		if got, want := example.Plan(tool, stage), def.Plan(tool, stage); !reflect.DeepEqual(got, want) {
+		if got, want := example.Plan(tool, stage, nil), def.Plan(tool, stage, nil); !reflect.DeepEqual(got, want) {
 			t.Errorf("plan %s: the example says %+v, without a file it is %+v", stage, got, want)
 		}
 		got, want := example.Basis(tool, stage), def.Basis(tool, stage)

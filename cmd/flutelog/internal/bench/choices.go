@@ -8,8 +8,8 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
 )
 
@@ -31,6 +31,7 @@ type Choices struct {
 	DropBy           inspect.DropBy // empty is as the bench file says
 
 	// How the tool was ground, between and after: the wheel may be told before too.
+	Regrind   *inspect.Regrind // what the earlier inspections of the regrind left to this one
 	Wheel     string
 	Divisions int            // of the feed dial, fed since the wheel's first touch; 0 is not told
 	Offset    *length.Length // of the tooth rest below the tool's centre, at a cup wheel
@@ -38,11 +39,11 @@ type Choices struct {
 
 // Inspection puts together what is inspected, what it is judged by and what is asked. Its errors are about
 // choices that cannot be.
-func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, session.Plan, error) {
+func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, desk.Plan, error) {
 	in := inspect.Inspection{
 		Tool: t, Stage: c.Stage, Job: c.Job, Inspector: c.Inspector, Reseated: c.Reseated,
 		Holding: cmp.Or(c.Holding, f.Holding), Basis: f.Basis(t, c.Stage),
-		Grinder: f.Grinder.Name, Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
+		Regrind: c.Regrind, Grinder: f.Grinder.Name, Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
 	}
 	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
 	if w, err := f.Wheel(c.Wheel); err == nil && t.Form == inspect.HollowRelief {
@@ -54,19 +55,25 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, sessio
 		in.Basis.WorkRule, in.Basis.ReleaseRule = c.Rule, c.Rule
 	}
 	if !slices.Contains(inspect.Holdings, in.Holding) {
-		return in, session.Plan{}, fmt.Errorf("holding %q: want one of %v", c.Holding, inspect.Holdings)
+		return in, desk.Plan{}, fmt.Errorf("holding %q: want one of %v", c.Holding, inspect.Holdings)
 	}
-	if err := f.CheckInspector(c.Inspector); err != nil {
-		return in, session.Plan{}, err
+	if err := f.CheckInspector(c.Inspector); err != nil && c.Inspector != "" { // who reads need not be told; who signs must
+		return in, desk.Plan{}, err
 	}
 	if err := f.checkGround(in); err != nil {
-		return in, session.Plan{}, err
+		return in, desk.Plan{}, err
 	}
-	p := f.Plan(t, c.Stage)
+	p := f.Plan(t, c.Stage, c.Regrind)
 	if c.Features != nil {
 		p.Features = c.Features
 	}
-	p.Repeats = cmp.Or(c.Repeats, p.Repeats)
+	if c.Repeats > 0 { // as often as that, whatever the verdict needs, and drops and diameters too
+		p.Rounds, p.Most, p.Once = c.Repeats, c.Repeats, nil
+	}
+	tied := in.Basis.Tie == inspect.TieShank && in.Holding == inspect.InFixture && c.Stage == inspect.After
+	if at := slices.Index(p.Features, inspect.RadialRunout); tied && at >= 0 && !slices.Contains(p.Features, inspect.ShankRunout) {
+		p.Features = slices.Insert(slices.Clone(p.Features), at+1, inspect.ShankRunout)
+	}
 	if c.FromEnds != nil {
 		p.FromEnds = c.FromEnds
 	}

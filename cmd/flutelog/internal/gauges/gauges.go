@@ -3,16 +3,13 @@
 package gauges
 
 import (
-	"cmp"
 	"errors"
 	"os"
-	"slices"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-	"flutelog/inspect/session"
 )
 
 // Gauge is a gauge whose line is open.
@@ -88,57 +85,9 @@ func For(gs []bench.Gauge, f inspect.Feature) string {
 	return ""
 }
 
-// Of returns the gauge that a feature is read with; nil is the keyboard.
-func (s *Set) Of(f inspect.Feature) *Gauge {
-	for _, g := range s.Open {
-		if slices.Contains(g.Features, f) {
-			return g
-		}
-	}
-	return nil
-}
-
-// TypedAs returns the name that a typed reading of a feature is recorded under: that of the gauge read by eye,
-// else "keyboard".
-func (s *Set) TypedAs(f inspect.Feature) string {
-	if s.Of(f) != nil {
-		return "keyboard"
-	}
-	return cmp.Or(For(s.ByEye, f), "keyboard")
-}
-
 // Close closes the lines of all gauges.
 func (s *Set) Close() {
 	for _, g := range s.Open {
 		g.Close()
 	}
-}
-
-// Typed returns the profile of readings that are typed, or that a gauge types: a number in the unit in force,
-// or with its own.
-func Typed(unit length.Unit) device.Profile {
-	units := map[string]length.Unit{"in": length.In, "mm": length.Mm, "um": length.Um, "thou": length.Thous}
-	if !unit.Metric() {
-		units["tenths"] = length.Tenths
-	}
-	return device.Profile{Name: "keyboard", Unit: unit, Units: units}
-}
-
-// Reading makes a reading of a frame in answer to a question. gauge is the gauge's name.
-func Reading(q session.Question, gauge string, f device.Frame) inspect.Reading {
-	r := inspect.Reading{
-		Feature: q.Key.Feature,
-		Flute:   q.Key.Flute,
-		Repeat:  q.Key.Repeat,
-		Closing: q.Key.Closing,
-		Value:   f.Value,
-		Text:    f.Text,
-		Unit:    f.Unit,
-		Gauge:   gauge,
-	}
-	if q.Key.Stated {
-		from := q.Key.FromEnd
-		r.FromEnd = &from
-	}
-	return r
 }

@@ -199,11 +199,8 @@ func (b *tab) begin(stage inspect.Stage) {
 // look answers everything that is looked for with no, from the keyboard alone.
 func (b *tab) look() {
 	b.t.Helper()
-	b.focus("#no")
-	for _, s := range inspect.Sights {
-		b.shows("question", capital(s.Question()))
-		b.keys("\r")
-	}
+	b.focus("#clear")
+	b.keys("\r")
 }
 
 func evaluate(js string) chromedp.Action[chromedp.Void] {
@@ -226,6 +223,7 @@ func heights(tenths ...length.Length) []device.Step {
 // question is asked.
 func (b *tab) press(digits, then string) {
 	b.t.Helper()
+	b.do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
 	b.click("#press")
 	b.shows("question", then)
 	b.shows("ask", digits)
@@ -236,7 +234,7 @@ func (b *tab) typed(value string) {
 	b.t.Helper()
 	b.focus("#reading")
 	b.keys(value + "\r")
-	b.shows("said", "Recorded "+value)
+	b.shows("said", value+" in")
 }
 
 // A tool is inspected before, between and after its grind, from the page alone: run-outs by a practice gauge on a
@@ -247,11 +245,11 @@ func TestWholeRegrind(t *testing.T) {
 
 	b.begin(inspect.Before)
 	b.look()
-	b.shows("question", "Radial run-out")
-	b.press("+0.00100 in", "2")
+	b.shows("question", "Flute 1: how high")
+	b.press("+0.00100 in", "Flute 2")
 	b.press("+0.00120 in", "once more")
 	b.shows("drawings", "TIR 0.00020 in")
-	b.press("+0.00100 in", "Primary land")
+	b.press("+0.00100 in", "how wide is the primary")
 	for _, v := range []string{"0.019", "0.031", "0.02", "0.03"} {
 		b.typed(v)
 	}
@@ -271,9 +269,9 @@ func TestWholeRegrind(t *testing.T) {
 
 	b.begin(inspect.After)
 	b.look()
-	b.press("+0.00110 in", "2")
+	b.press("+0.00110 in", "Flute 2")
 	b.press("+0.00120 in", "once more")
-	b.press("+0.00110 in", "All read")
+	b.press("+0.00110 in", "All is read")
 	b.click("#close")
 	b.isAt("main.closed")
 	b.shows("main", "RELEASE")
@@ -298,7 +296,7 @@ func TestWholeRegrind(t *testing.T) {
 // The page is loaded again, watched by a second viewer, cut off from the recorder and its gauge unplugged, all in the
 // middle of an inspection: everything that was said to be recorded is in the ledger, once, and nothing else.
 func TestNothingRecordedIsLost(t *testing.T) {
-	steps := heights(10, 11, 12, 13)
+	steps := heights(10, 11, 10, 12, 10)
 	steps[1].Fault = device.Unplug
 	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, steps...) })
 	ctx := startBrowser(t)
@@ -306,24 +304,20 @@ func TestNothingRecordedIsLost(t *testing.T) {
 
 	one.begin(inspect.After)
 	here := link("/inspection", testTool.ID+".1")
-	one.click("#no")
-	one.shows("question", "burn")
+	one.shows("question", "LOOK")
 	one.open(here)
-	one.shows("question", "burn")
+	one.shows("question", "LOOK")
 	two.open(here)
-	two.shows("question", "burn")
-	for _, s := range inspect.Sights[1:] {
-		two.shows("question", capital(s.Question()))
-		two.click("#no")
-	}
-	one.press("+0.00100 in", "2")
+	two.click("#clear")
+	one.shows("question", "Flute 1")
+	one.press("+0.00100 in", "Flute 2")
 	two.shows("ask", "+0.00100 in")
 
 	one.click("#press")
-	one.shows("gauge", "disconnected")
-	two.shows("gauge", "disconnected")
-	one.click("#go-on")
-	one.shows("said", "Going on")
+	one.shows("said", "UNPLUGGED")
+	two.shows("said", "UNPLUGGED")
+	one.shows("said", "is back. Flute 1 again first")
+	one.press("+0.00100 in", "Flute 2")
 	one.press("+0.00120 in", "once more")
 
 	address := r.at
@@ -335,7 +329,7 @@ func TestNothingRecordedIsLost(t *testing.T) {
 	one.click("form button")
 	one.shows("question", "once more")
 	two.shows("question", "once more")
-	two.press("+0.00130 in", "All read")
+	two.press("+0.00100 in", "All is read")
 	one.click("#close")
 	one.isAt("main.closed")
 	two.isAt("main.closed")
@@ -352,7 +346,7 @@ func TestNothingRecordedIsLost(t *testing.T) {
 	for _, reading := range found.Readings {
 		got = append(got, reading.Text)
 	}
-	if want := []string{"+0.00100", "+0.00120", "+0.00130"}; !slices.Equal(got, want) || len(found.Seen) != len(inspect.Sights) {
+	if want := []string{"+0.00100", "+0.00120", "+0.00100"}; !slices.Equal(got, want) || len(found.Seen) != len(inspect.Sights) {
 		t.Errorf("in the ledger: %v and %d answers, want %v and %d", got, len(found.Seen), want, len(inspect.Sights))
 	}
 }
@@ -381,7 +375,7 @@ func TestAttack(t *testing.T) {
 	b := newTab(t, startBrowser(t), r)
 	b.begin(inspect.Before)
 	id := testTool.ID + ".1"
-	fields := `<input name="id" value="` + id + `"><input name="of" value="cracks"><input name="seen" value="no">`
+	fields := `<input name="id" value="` + id + `"><input name="of" value="sights"><input name="clear" value="yes">`
 	b.isAt("#look input[name=token]")
 	token, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.querySelector("#look input[name=token]").outerHTML`))
 	if err != nil {
@@ -406,17 +400,17 @@ func TestAttack(t *testing.T) {
 		}
 	}
 	b.open(link("/inspection", id))
-	b.click("#no")
-	b.shows("question", "burn")
-	if done := r.answered(id); done != 1 {
-		t.Errorf("from the page itself: %d answers were recorded, want 1", done)
+	b.click("#clear")
+	b.shows("question", "Flute 1")
+	if done := r.answered(id); done != len(inspect.Sights) {
+		t.Errorf("from the page itself: %d answers were recorded, want all", done)
 	}
 }
 
 // watchPixels notes when each reading that stands on the page was painted.
 const watchPixels = `window.painted = []
 new MutationObserver(() => {
-	const digits = document.querySelector(".last b")?.textContent
+	const digits = document.querySelector(".last")?.textContent.match(/[+-]?[0-9.]+ in$/)?.[0]
 	requestAnimationFrame(() => {
 		const after = new MessageChannel()
 		after.port1.onmessage = () => painted.push({digits, at: Date.now()})
@@ -474,18 +468,16 @@ func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
 	tool.ID, tool.Flutes = "T-12", 12
 	r := newRecorder(t, nil)
 	hub := r.server.hub
-	id, err := hub.begin(tool, bench.Choices{Stage: inspect.After, Unit: length.In, Repeats: repeats})
+	id, err := hub.begin(record.Tool{Tool: tool}, bench.Choices{Stage: inspect.After, Unit: length.In, Repeats: repeats})
 	if err != nil {
 		t.Fatal(err)
 	}
 	b := newTab(t, ctx, r)
 	b.open(link("/inspection", id))
-	for _, s := range inspect.Sights {
-		if err := hub.look(id, string(s), false, ""); err != nil {
-			t.Fatal(err)
-		}
+	if err := hub.line(id, "sights", "c"); err != nil {
+		t.Fatal(err)
 	}
-	b.shows("question", "Radial run-out") // the page follows
+	b.shows("question", "Flute 1") // the page follows
 	b.do(evaluate(watchPixels))
 
 	came := make([]time.Time, repeats*tool.Flutes) // when each was due: a late one counts as late
@@ -494,7 +486,7 @@ func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
 		came[i] = began.Add(time.Duration(i) * every)
 		time.Sleep(time.Until(came[i]))
 		v, _, _, _ := hub.view(id)
-		if err := hub.read(id, v.Ticket, nthReading(i).Format(length.In, 5)); err != nil {
+		if err := hub.line(id, v.Ticket, nthReading(i).Format(length.In, 5)); err != nil {
 			t.Fatal(err)
 		}
 	}

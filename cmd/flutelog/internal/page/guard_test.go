@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"flutelog/inspect"
-	"flutelog/inspect/session"
+	"flutelog/inspect/record"
 )
 
 // What does not come from a page of this recorder is refused, and changes nothing.
@@ -21,7 +21,7 @@ func TestRefused(t *testing.T) {
 	id := r.begin(c, inspect.Before)
 	form := c.fields(link("/inspection", id))
 	form.Set("id", id)
-	form.Set("seen", "no")
+	form.Set("clear", "yes")
 	_, port, _ := net.SplitHostPort(r.at)
 
 	for _, test := range []struct {
@@ -39,10 +39,10 @@ func TestRefused(t *testing.T) {
 		{"another site, as the browser says", func(q *http.Request) { q.Header.Set("Sec-Fetch-Site", "cross-site") }, "", http.StatusForbidden},
 		{"another origin of this site", func(q *http.Request) { q.Header.Set("Sec-Fetch-Site", "same-site") }, "", http.StatusForbidden},
 		{"no session", func(q *http.Request) { q.Header.Set("Cookie", "flutelog=unknown") }, "", http.StatusForbidden},
-		{"no token", nil, "id=1&of=cracks&seen=no", http.StatusForbidden},
-		{"another's token", nil, "token=AAAAAAAAAAAAAAAAAAAAAAAAAA&id=1&of=cracks&seen=no", http.StatusForbidden},
+		{"no token", nil, "id=1&of=sights&clear=yes", http.StatusForbidden},
+		{"another's token", nil, "token=AAAAAAAAAAAAAAAAAAAAAAAAAA&id=1&of=sights&clear=yes", http.StatusForbidden},
 		{"an oversized body", nil, form.Encode() + "&note=" + strings.Repeat("n", mostBody), http.StatusRequestEntityTooLarge},
-		{"a question that is not asked", nil, strings.Replace(form.Encode(), "of=cracks", "of=burn", 1), http.StatusConflict},
+		{"a question that is not asked", nil, strings.Replace(form.Encode(), "of=sights", "of=all+readings", 1), http.StatusConflict},
 		{"an inspection not in hand", nil, strings.Replace(form.Encode(), "id=", "id=other", 1), http.StatusConflict},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -79,8 +79,8 @@ func TestRefused(t *testing.T) {
 	if a := c.post("/look", form); a.status != http.StatusOK {
 		t.Errorf("the form itself: status %d: %s", a.status, a.body)
 	}
-	if done := r.answered(id); done != 1 {
-		t.Errorf("%d answers were recorded, want 1", done)
+	if done := r.answered(id); done != len(inspect.Sights) {
+		t.Errorf("%d answers were recorded, want %d", done, len(inspect.Sights))
 	}
 }
 
@@ -93,12 +93,12 @@ func (r *recorder) answered(id string) int {
 	if a := c.post("/stop", form); a.status != http.StatusOK {
 		r.t.Fatalf("stop: %d: %s", a.status, a.body)
 	}
-	s, lost, err := session.Resume(r.config.Ledger, id, time.Now)
+	w, lost, err := record.Resume(r.config.Ledger, id, nil, time.Now)
 	if err != nil || lost != nil {
 		r.t.Fatalf("resume: %v, lost %v", err, lost)
 	}
-	done, _ := s.Progress()
-	if err := s.Release(); err != nil {
+	done := len(w.Inspection.Seen) + len(w.Inspection.Readings)
+	if err := w.Release(); err != nil {
 		r.t.Fatal(err)
 	}
 	if a := c.post("/take-up", form); a.status != http.StatusOK {

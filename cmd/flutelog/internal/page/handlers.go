@@ -44,7 +44,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.show(w, r, "home.html", http.StatusOK, "Tools", struct {
-		InHand string
+		InHand []string
 		Open   []record.Draft
 		Tools  []record.Listed
 		Damage error
@@ -113,7 +113,7 @@ func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
 		Stands   record.State
 		Over     bool // nothing more is read of it
 		Open     string
-		InHand   string
+		InHand   []string
 		Stage    inspect.Stage
 		Bench    *bench.File
 		Holdings []inspect.Holding
@@ -163,7 +163,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusUnprocessableEntity, err)
 		return
 	}
-	id, err := s.hub.begin(t.Tool, c)
+	id, err := s.hub.begin(t, c)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
@@ -200,27 +200,30 @@ func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
 	return c, nil
 }
 
-// acts are what can be done to the inspection in hand, by path.
+// acts are what can be done to an inspection in hand, by path. Each is the line or key that a hand would type.
 func (s *Server) acts() map[string]func(id string, f url.Values) error {
 	h := s.hub
-	of := func(do func(id, of string) error) func(string, url.Values) error {
-		return func(id string, f url.Values) error { return do(id, f.Get("of")) }
+	line := func(text string) func(string, url.Values) error {
+		return func(id string, f url.Values) error { return h.line(id, f.Get("of"), text) }
 	}
 	return map[string]func(id string, f url.Values) error{
-		"/read": func(id string, f url.Values) error { return h.read(id, f.Get("of"), f.Get("reading")) },
+		"/read": func(id string, f url.Values) error { return h.line(id, f.Get("of"), f.Get("reading")) },
 		"/look": func(id string, f url.Values) error {
-			return h.look(id, f.Get("of"), f.Get("seen") == "yes", f.Get("note"))
+			size := func(n string) string { return f.Get("length" + n) }
+			return h.look(id, f.Get("of"), f.Get("clear") != "", f["seen"], size, f.Get("note"))
 		},
 		"/skip": func(id string, f url.Values) error {
-			return h.skip(id, f.Get("of"), f.Get("reason"), f.Get("rest") != "")
+			return h.leaveOut(id, f.Get("of"), f.Get("reason"), f.Get("rest") != "")
 		},
-		"/take":    of(h.want),
-		"/go-on":   of(h.seenTo),
-		"/retake":  of(h.retake),
-		"/back":    of(h.back),
-		"/keep":    of(h.keep),
+		"/pick":    func(id string, f url.Values) error { return h.line(id, f.Get("of"), f.Get("pick")) },
+		"/yes":     line("y"),
+		"/take":    line(""),
+		"/go-on":   line(""),
+		"/keep":    line(""),
+		"/back":    line("b"),
+		"/retake":  func(id string, f url.Values) error { return h.retake(id, f.Get("of")) },
 		"/stop":    func(id string, _ url.Values) error { return h.stop(id) },
-		"/close":   func(id string, _ url.Values) error { return h.close(id) },
+		"/close":   func(id string, f url.Values) error { return h.close(id, f.Get("of")) },
 		"/discard": func(id string, f url.Values) error { return h.discard(id, f.Get("reason")) },
 		"/take-up": func(id string, _ url.Values) error { return h.takeUp(id) },
 		"/press":   func(string, url.Values) error { return s.press() },
@@ -271,9 +274,9 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 	open, _ := record.Open(s.Ledger)
 	if i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id }); i >= 0 {
 		s.show(w, r, "stopped.html", http.StatusOK, id, struct {
-			State, InHand string
-			Inspection    inspect.Inspection
-		}{state, s.hub.inHand(), open[i].Inspection})
+			State      string
+			Inspection inspect.Inspection
+		}{state, open[i].Inspection})
 		return
 	}
 	s.closed(w, r, id)

@@ -2,32 +2,36 @@ package page
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
-	"flutelog/device"
+	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
-	"flutelog/inspect/session"
 )
 
 var (
 	errNotInHand = errors.New("this inspection is not in hand any more")
 	errAnswered  = errors.New("that question was dealt with meanwhile; look at what is asked now")
-	errBusy      = errors.New("another inspection is in hand; stop or close that one first")
+	errTooMany   = errors.New("too many inspections are in hand; stop or close one first")
 )
 
-// hub holds the inspection in hand: a bench has one set of gauges and one tool under them at a time. Everything
-// a viewer or a gauge does comes through it, and every viewer sees what it holds.
+// mostHands is how many inspections one recorder has in hand at once.
+const mostHands = 8
+
+// hub holds the inspections in hand. Everything a viewer or a gauge does comes through their desks, and every viewer sees
+// what they hold. The gauges of the bench serve the inspection that was taken in hand first; the readings of others are
+// typed.
 type hub struct {
 	ledger *ledger.Ledger
 	bench  *bench.File
@@ -39,23 +43,17 @@ type hub struct {
 	turn sync.Mutex // held over taking in hand and putting down, which wait for gauges
 
 	mu      sync.Mutex
-	hand    *hand
+	hands   map[string]*held
 	seq     uint64        // counts what happened
 	changed chan struct{} // closed when something happens
 }
 
-// hand is the inspection in hand with its gauges. The hub's mutex guards it.
-type hand struct {
-	id      string
-	session *session.Session
-	typed   *device.Decoder
-	set     *gauges.Set
-	takers  []*taker
-	cancel  context.CancelFunc
-	running sync.WaitGroup
-
-	last *inspect.Reading // the last one recorded
+// held is one inspection in hand, and what was said of it. The hub's mutex guards all but the hand.
+type held struct {
+	*hand.Hand
+	set  *gauges.Set
 	said []line
+	last [3]string // what was said, refused and in trouble
 }
 
 // line is one thing that was said to everybody who watches.
@@ -69,7 +67,7 @@ type line struct {
 const mostSaid = 60
 
 func newHub(c Config) *hub {
-	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, known: c.known(), changed: make(chan struct{})}
+	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, known: c.known(), hands: map[string]*held{}, changed: make(chan struct{})}
 }
 
 // happened wakes every viewer. The caller holds the mutex.
@@ -86,274 +84,240 @@ func (h *hub) watch() (uint64, <-chan struct{}) {
 	return h.seq, h.changed
 }
 
-// say tells everybody who watches. The caller holds the mutex.
-func (h *hub) say(text string, recorded bool) {
+// say tells everybody who watches an inspection. The caller holds the mutex.
+func (h *hub) say(n *held, text string, recorded bool) {
 	h.happened()
-	if h.hand == nil {
-		return
-	}
-	h.hand.said = append(h.hand.said, line{h.seq, text, recorded})
-	if n := len(h.hand.said); n > mostSaid {
-		h.hand.said = h.hand.said[n-mostSaid:]
+	n.said = append(n.said, line{h.seq, text, recorded})
+	if over := len(n.said) - mostSaid; over > 0 {
+		n.said = n.said[over:]
 	}
 }
 
-// inHand returns the id of the inspection in hand, "" for none.
-func (h *hub) inHand() string {
+// note tells what changed at a desk.
+func (h *hub) note(id string) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.hand == nil {
-		return ""
+	n := h.hands[id]
+	if n == nil {
+		return
 	}
-	return h.hand.id
+	p := n.Prompt()
+	h.happened()
+	now := [3]string{p.Said, p.Refused, strings.Join(p.Trouble, " ")}
+	for i, text := range now {
+		if text != "" && text != n.last[i] {
+			switch i {
+			case 0:
+				h.say(n, capital(text)+". Now: "+p.Ask, strings.HasPrefix(text, "taken: "))
+			case 1:
+				h.say(n, "NOT TAKEN: "+text, false)
+			default:
+				h.say(n, text, false)
+			}
+		}
+	}
+	n.last = now
 }
 
+// inHand returns the ids of the inspections in hand.
+func (h *hub) inHand() []string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return slices.SortedFunc(maps.Keys(h.hands), record.Natural)
+}
+
+func (h *hub) holds(id string) bool { return slices.Contains(h.inHand(), id) }
+
 // begin opens an inspection of a tool and takes it in hand.
-func (h *hub) begin(t inspect.Tool, c bench.Choices) (id string, err error) {
+func (h *hub) begin(t record.Tool, c bench.Choices) (id string, err error) {
 	h.turn.Lock()
 	defer h.turn.Unlock()
-	if h.inHand() != "" {
-		return "", errBusy
+	open, err := record.Open(h.ledger)
+	if err != nil {
+		return "", err
+	}
+	for _, d := range open {
+		if d.Inspection.Tool.ID == t.ID {
+			return "", fmt.Errorf("inspection %s of this tool is still open; go on with it or give it up", d.Inspection.ID)
+		}
 	}
 	in, plan, err := h.prepare(t, c)
 	if err != nil {
 		return "", err
 	}
-	open, _ := record.Open(h.ledger)
-	for _, o := range open {
-		if o.Inspection.Tool.ID == t.ID {
-			return "", fmt.Errorf("inspection %s of this tool is still open; go on with it or give it up", o.Inspection.ID)
-		}
-	}
-	if in.ID, err = record.NextID(h.ledger, t.ID); err != nil {
-		return "", err
-	}
-	s, err := session.Begin(h.ledger, in, plan, h.now)
-	if err != nil {
-		return "", err
-	}
-	return in.ID, h.take(s, nil)
+	return in.ID, h.take(in, t, func(c hand.Config) (*hand.Hand, []ledger.Damage, error) {
+		n, err := hand.Begin(c, in, plan)
+		return n, nil, err
+	})
 }
 
 // prepare puts together what is inspected, with all that the ledger knows of the gauges and the job.
-func (h *hub) prepare(t inspect.Tool, c bench.Choices) (inspect.Inspection, session.Plan, error) {
-	in, plan, err := h.bench.Inspection(t, c)
-	if err != nil {
-		return in, plan, err
+func (h *hub) prepare(t record.Tool, c bench.Choices) (inspect.Inspection, desk.Plan, error) {
+	in, plan, err := hand.Prepare(h.ledger, h.bench, t, c)
+	if err == nil {
+		maps.Copy(in.Basis.Gauges, h.known)
 	}
-	maps.Copy(in.Basis.Gauges, h.known)
-	if err := record.UseStudies(h.ledger, in.Basis.Gauges); err != nil {
-		return in, plan, err
-	}
-	return in, plan, session.ForJob(h.ledger, in, &plan)
+	return in, plan, err
 }
 
 // takeUp goes on with an inspection that was stopped or cut off.
 func (h *hub) takeUp(id string) error {
 	h.turn.Lock()
 	defer h.turn.Unlock()
-	switch h.inHand() {
-	case id:
+	if h.holds(id) {
 		return nil
-	case "":
-	default:
-		return errBusy
 	}
-	s, lost, err := session.Resume(h.ledger, id, h.now)
-	if err != nil {
+	open, err := record.Open(h.ledger)
+	i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id })
+	if i < 0 {
+		return cmp.Or(err, errNotInHand)
+	}
+	in := open[i].Inspection
+	t, err := record.FindTool(h.ledger, in.Tool.ID)
+	if t.ID == "" {
 		return err
 	}
-	return h.take(s, lost)
+	return h.take(in, t, func(c hand.Config) (*hand.Hand, []ledger.Damage, error) { return hand.TakeUp(c, id) })
 }
 
-// take takes a session in hand and opens the gauges. A gauge that does not open is said; its readings are typed.
-func (h *hub) take(s *session.Session, lost []ledger.Damage) error {
-	in := s.Inspection()
-	typed, err := device.NewDecoder(gauges.Typed(cmp.Or(in.Basis.Unit, h.unit)))
-	if err != nil {
-		return errors.Join(err, s.Release())
+// take takes an inspection in hand and opens the gauges. A gauge that does not open is said; its readings are typed.
+func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config) (*hand.Hand, []ledger.Damage, error)) error {
+	hands := h.inHand()
+	if len(hands) >= mostHands {
+		return errTooMany
 	}
-	set, troubles := h.gauges()
-	ctx, cancel := context.WithCancel(context.Background())
-	n := &hand{id: in.ID, session: s, typed: typed, set: set, cancel: cancel}
+	set, troubles := &gauges.Set{ByEye: h.bench.Gauges}, []error(nil)
+	if len(hands) == 0 {
+		set, troubles = h.gauges()
+	} else if len(h.bench.Gauges) > 0 {
+		troubles = []error{fmt.Errorf("the gauges serve %s, which was in hand first", hands[0])}
+	}
+	id := in.ID
+	n, lost, err := begin(hand.Config{
+		Ledger: h.ledger, Now: h.now, Gauges: set, Known: hand.Known(h.bench, in, hand.Earlier(h.ledger, t)),
+		Changed: func() { h.note(id) },
+	})
+	if err != nil {
+		set.Close()
+		return err
+	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.hand = n
-	done, of := s.Progress()
-	h.say(fmt.Sprintf("%s in hand: %d of %d are answered and on disk.", in.ID, done, of), false)
+	kept := &held{Hand: n, set: set}
+	h.hands[id] = kept
+	done, of := n.Counted()
+	h.say(kept, fmt.Sprintf("%s in hand: %d of %d are answered and on disk.", id, done, of), false)
 	for _, d := range lost {
-		h.say(fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
+		h.say(kept, fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
 	}
 	for _, err := range troubles {
-		h.say(fmt.Sprintf("%v. Its readings are typed.", err), false)
+		h.say(kept, fmt.Sprintf("%v. Its readings are typed.", err), false)
 	}
-	h.startTakers(ctx, n)
 	return nil
 }
 
-// putDown ends the inspection in hand by end, which sees it with the mutex held, and lets its gauges go. Where
-// end fails the inspection stays in hand.
-func (h *hub) putDown(id string, end func(*session.Session) error) error {
+func (h *hub) hand(id string) *held {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.hands[id]
+}
+
+// putDown lets an inspection go, its gauges with it.
+func (h *hub) putDown(id string) error {
 	h.turn.Lock()
 	defer h.turn.Unlock()
-	h.mu.Lock()
-	n := h.hand
-	if n == nil || n.id != id {
-		h.mu.Unlock()
+	n := h.hand(id)
+	if n == nil {
 		return errNotInHand
 	}
-	if err := end(n.session); err != nil {
-		h.mu.Unlock()
-		return err
-	}
-	h.hand = nil
-	h.happened()
-	h.mu.Unlock()
-	n.cancel()
-	n.running.Wait()
+	err := n.PutDown()
 	n.set.Close()
-	return nil
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.hands, id)
+	h.happened()
+	return err
 }
 
 // stop lets go of an inspection; it can be taken up again.
-func (h *hub) stop(id string) error { return h.putDown(id, (*session.Session).Release) }
+func (h *hub) stop(id string) error { return h.putDown(id) }
 
 // close judges an inspection of which everything is answered, and records it.
-func (h *hub) close(id string) error {
-	return h.putDown(id, func(s *session.Session) error {
-		if _, asked := s.Next(); asked {
-			return errors.New("something is still asked; answer it, or leave it out with the reason")
-		}
-		_, _, err := s.Close()
+func (h *hub) close(id, of string) error {
+	if err := h.line(id, of, ""); err != nil {
 		return err
-	})
+	}
+	n := h.hand(id)
+	if n == nil {
+		return errNotInHand
+	}
+	if _, _, _, closed := n.Closed(); !closed {
+		return errors.New("something is still asked; answer it, or leave it out with the reason")
+	}
+	return h.putDown(id)
 }
 
 // discard gives an inspection up, for a reason that is kept.
 func (h *hub) discard(id, reason string) error {
-	return h.putDown(id, func(s *session.Session) error {
-		_, err := s.Discard(reason)
-		return err
-	})
-}
-
-// ticket names a question in a form, so that an answer never goes to another one. What is asked when
-// nothing is has a ticket too.
-func ticket(q session.Question, asked bool) string {
-	if !asked {
-		return "nothing"
-	}
-	return cmp.Or(string(q.Sight), q.Key.String())
-}
-
-// act does something to the inspection in hand, if it is the one of this id and still asks the question of
-// this ticket.
-func (h *hub) act(id, of string, do func(*hand, session.Question) error) error {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.hand == nil || h.hand.id != id {
+	n := h.hand(id)
+	if n == nil {
 		return errNotInHand
 	}
-	q, asked := h.hand.session.Next()
-	if ticket(q, asked) != of {
-		return errAnswered
+	if _, err := n.Discard(reason); err != nil {
+		return err
 	}
-	return do(h.hand, q)
+	return h.putDown(id)
 }
 
-// record takes a frame as the answer to a question. The caller holds the mutex.
-func (h *hub) record(n *hand, q session.Question, gauge string, f device.Frame) error {
-	r := gauges.Reading(q, gauge, f)
-	if err := n.session.Record(r); err != nil {
-		return fmt.Errorf("NOT RECORDED: %w", err)
+// do gives the desk of an inspection an event, if it still asks the question of this ticket. What it refuses is an error.
+func (h *hub) do(id, of string, e desk.Event) error {
+	n := h.hand(id)
+	switch {
+	case n == nil:
+		return errNotInHand
+	case n.Prompt().Ticket != of:
+		return errAnswered
 	}
-	n.last = &r
-	h.say(fmt.Sprintf("Recorded %s %s: %s. %s", f.Text, f.Unit, q.Text(h.unit), n.next(h.unit)), true)
+	n.Do(e)
+	if refused := n.Prompt().Refused; refused != "" {
+		return errors.New(refused)
+	}
 	return nil
 }
 
-// next says what is asked now.
-func (n *hand) next(unit length.Unit) string {
-	if q, asked := n.session.Next(); asked {
-		return "Now: " + q.Text(unit)
-	}
-	return "Nothing is left to ask."
+// line gives it a line, as a hand at a keyboard would.
+func (h *hub) line(id, of, text string) error {
+	return h.do(id, of, desk.Line{At: h.now(), Text: text, Of: of})
 }
 
-// read takes a typed reading.
-func (h *hub) read(id, of, text string) error {
-	return h.act(id, of, func(n *hand, q session.Question) error {
-		if q.Sight != "" || of == ticket(q, false) {
-			return errAnswered
-		}
-		f, err := n.typed.Decode([]byte(text), h.now())
-		if err != nil {
-			return fmt.Errorf("NOT RECORDED: %w", err)
-		}
-		return h.record(n, q, n.set.TypedAs(q.Key.Feature), f)
-	})
-}
-
-// look takes the answer to a visual question.
-func (h *hub) look(id, of string, yes bool, note string) error {
-	return h.act(id, of, func(n *hand, q session.Question) error {
-		if err := n.session.See(inspect.Seen{Sight: q.Sight, Yes: yes, Note: strings.TrimSpace(note)}); err != nil {
-			return err
-		}
-		h.say(fmt.Sprintf("Recorded %s: %s. %s", yesNo(yes), q.Sight.Question(), n.next(h.unit)), true)
-		return nil
-	})
-}
-
-// retake takes the last answer back and asks for it again.
+// take the last answer back and ask for it again.
 func (h *hub) retake(id, of string) error {
-	return h.act(id, of, func(n *hand, _ session.Question) error {
-		q, ok, err := n.session.Retake()
-		if err != nil {
-			return err
-		}
-		if !ok {
-			return errors.New("nothing to take back yet")
-		}
-		n.last = nil
-		h.say("Taken back: "+q.Text(h.unit)+". "+n.next(h.unit), false)
-		return nil
-	})
+	return h.do(id, of, desk.Key{At: h.now(), Key: desk.Backspace})
 }
 
-// back goes one question back; its answer stands until another replaces it.
-func (h *hub) back(id, of string) error {
-	return h.act(id, of, func(n *hand, _ session.Question) error {
-		if !n.session.Back() {
-			return errors.New("this is the first question")
+// look takes the answer to what is looked for: the form's fields as the line that a hand would type.
+func (h *hub) look(id, of string, clear bool, seen []string, length func(string) string, note string) error {
+	if clear {
+		return h.line(id, of, "c")
+	}
+	text := ""
+	for _, n := range seen {
+		text += n + " "
+		if l := strings.TrimSpace(length(n)); l != "" {
+			text += l + " "
 		}
-		h.say("One question back. "+n.next(h.unit), false)
-		return nil
-	})
+	}
+	if text == "" {
+		return errors.New("choose what you see, or say that you looked for all of it and saw none")
+	}
+	return h.line(id, of, strings.TrimSpace(text+strings.TrimSpace(note)))
 }
 
-// keep leaves the answer that stands, after going back, and goes on.
-func (h *hub) keep(id, of string) error {
-	return h.act(id, of, func(n *hand, _ session.Question) error {
-		if !n.session.Keep() {
-			return errors.New("there is no answer to keep")
-		}
-		h.say("Kept as it was. "+n.next(h.unit), false)
-		return nil
-	})
-}
-
-// skip leaves a question out, or all that are left of its feature.
-func (h *hub) skip(id, of, reason string, rest bool) error {
-	return h.act(id, of, func(n *hand, q session.Question) error {
-		skip := n.session.Skip
-		if rest {
-			skip = n.session.SkipRest
-		}
-		if err := skip(q, strings.TrimSpace(reason)); err != nil {
-			return err
-		}
-		h.say("Left out: "+q.Text(h.unit)+". "+n.next(h.unit), false)
-		return nil
-	})
+// leaveOut leaves a question out, or all that are left of its feature.
+func (h *hub) leaveOut(id, of, reason string, rest bool) error {
+	reason = strings.TrimSpace(reason)
+	if rest {
+		reason = "all " + reason
+	}
+	return h.line(id, of, "s "+reason)
 }

@@ -63,16 +63,16 @@ func TestMemory(t *testing.T) {
 		form := c.fields(page)
 		form.Set("id", "T-1.1")
 		of := form.Get("of")
-		if of == "nothing" {
+		if of == "all readings" {
 			break
 		}
-		form.Set("seen", "no")
+		form.Set("clear", "yes")
 		form.Set("reading", "0.01")
 		if strings.HasPrefix(of, "diameter") {
 			form.Set("reading", "0.49")
 		}
 		path := "/read"
-		if !strings.Contains(of, " ") && of != "diameter" {
+		if of == "sights" {
 			path = "/look"
 		}
 		if a := c.post(path, form); a.path != "/inspection" {

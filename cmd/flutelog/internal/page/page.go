@@ -1,5 +1,5 @@
 // Package page is the bench page: a whole inspection from a tablet in the shop, with live readings, the verdict
-// and a tool's history. It speaks through the same session and gauges as the command line. Everything it serves
+// and a tool's history. It speaks through the same desk and gauges as the command line. Everything it serves
 // is embedded; nothing it serves asks for anything from elsewhere, and without a script it works by forms.
 package page
 
@@ -86,7 +86,7 @@ type Server struct {
 	Config
 	hub     *hub
 	devices *devices
-	feed    feed
+	feeds   feeds
 	run     string        // names this run of the server: numbers of another run mean nothing
 	streams chan struct{} // one element for each open
 	closing context.Context
@@ -129,7 +129,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		}
 	}
 	s.close()
-	if id := s.hub.inHand(); id != "" {
+	for _, id := range s.hub.inHand() {
 		err = errors.Join(err, s.hub.stop(id))
 	}
 	return err

@@ -239,7 +239,7 @@ func (r *recorder) begin(c *client, stage inspect.Stage) string {
 
 // answers are what a person types or chooses to bring an inspection to its end, by the ticket of the question.
 var answers = map[string]string{
-	"cracks": "no", "burn": "no", "chipped-corner": "no", "chipped-edge": "no", "blunt-corner": "no", "bent-shank": "no", "burred-shank": "no",
+	"sights":                         "clear",
 	"radial-runout flute 1 repeat 1": "+0.0001", "radial-runout flute 2 repeat 1": "0.0003", "radial-runout flute 1 closing": "1tenths",
 	"primary-land flute 1 repeat 1": "0.008", "land flute 1 repeat 1": "0.030",
 	"primary-land flute 2 repeat 1": "0.2mm", "land flute 2 repeat 1": "30thou",
@@ -257,9 +257,9 @@ func TestInspectionByForms(t *testing.T) {
 		of := form.Get("of")
 		path := "/read"
 		form.Set("reading", answers[of])
-		if answers[of] == "no" {
+		if answers[of] == "clear" {
 			path = "/look"
-			form.Set("seen", "no")
+			form.Set("clear", "yes")
 		}
 		if a := c.post(path, form); a.status != http.StatusOK || a.path != "/inspection" {
 			t.Fatalf("%s: %d at %s: %s", of, a.status, a.path, a.body)
@@ -267,7 +267,7 @@ func TestInspectionByForms(t *testing.T) {
 	}
 	form := c.fields(page)
 	form.Set("id", id)
-	if got := form.Get("of"); got != "nothing" {
+	if got := form.Get("of"); got != "all readings" {
 		t.Fatalf("still asked: %s", got)
 	}
 	a := c.post("/close", form)
@@ -331,7 +331,10 @@ func TestRulingByForms(t *testing.T) {
 	form.Set("id", id)
 	form.Set("reason", "nothing left")
 	form.Set("rest", "on")
-	for form.Get("of") != "nothing" { // so that nothing is judged
+	form.Set("clear", "yes")
+	c.post("/look", form)
+	form.Set("of", c.fields(page).Get("of"))
+	for form.Get("of") != "all readings" { // so that nothing is judged
 		c.post("/skip", form)
 		form.Set("of", c.fields(page).Get("of"))
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"html/template"
 	"io"
 	"net/http"
@@ -17,13 +18,15 @@ import (
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 	"flutelog/inspect/words"
 )
 
 // functions are what the templates call.
 var functions = template.FuncMap{
 	"capital":      capital,
+	"number":       func(i int) int { return i + 1 },
+	"pick":         func(line, i int) string { return fmt.Sprintf("%d f%d", line, i+1) },
+	"pickable":     func(asked bool, cell string) bool { return !asked && cell != "" && cell != "left out" },
 	"link":         link,
 	"figure":       figure,
 	"yesNo":        yesNo,
@@ -34,8 +37,16 @@ var functions = template.FuncMap{
 	"withUnit":     func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
 	"outcome":      outcomeOf,
 	"corrected":    paper.Correction,
-	"questionText": func(q record.Question, u length.Unit) string { return session.Question(q).Text(u) },
+	"questionText": questionName,
 	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
+}
+
+// questionName names a question that was left out.
+func questionName(q record.Question, _ length.Unit) string {
+	if q.Sight != "" {
+		return strings.ReplaceAll(string(q.Sight), "-", " ")
+	}
+	return words.Named(q.Key)
 }
 
 // formPaths are the forms of the live page, by id, and what each posts to. Their fields stand in the parts that
@@ -155,7 +166,7 @@ func statusOf(err error) int {
 	switch {
 	case isAbsent(err):
 		return http.StatusNotFound
-	case errors.Is(err, errAnswered), errors.Is(err, errNotInHand), errors.Is(err, errBusy):
+	case errors.Is(err, errAnswered), errors.Is(err, errNotInHand), errors.Is(err, errTooMany):
 		return http.StatusConflict
 	}
 	return http.StatusUnprocessableEntity

@@ -34,9 +34,14 @@ type part struct {
 	since uint64
 }
 
-// feed keeps what there is to see of the inspection in hand, drawn once for all viewers.
+// feeds keep what there is to see of the inspections in hand, drawn once for all viewers.
+type feeds struct {
+	mu   sync.Mutex
+	byID map[string]*feed
+}
+
+// feed is one of them.
 type feed struct {
-	mu    sync.Mutex
 	id    string
 	seq   uint64
 	view  view
@@ -53,12 +58,20 @@ type shown struct {
 
 // see returns parts of the live page of an inspection as they stand; false when it is not in hand.
 func (s *Server) see(id string, names ...string) (shown, bool) {
-	f := &s.feed
-	f.mu.Lock()
-	defer f.mu.Unlock()
+	s.feeds.mu.Lock()
+	defer s.feeds.mu.Unlock()
+	f := s.feeds.byID[id]
+	if f == nil {
+		f = &feed{}
+	}
 	if !f.refresh(s.hub, id, s.Practice != nil) {
+		delete(s.feeds.byID, id)
 		return shown{}, false
 	}
+	if s.feeds.byID == nil {
+		s.feeds.byID = map[string]*feed{}
+	}
+	s.feeds.byID[id] = f
 	now := shown{map[string]part{}, f.said, f.seq}
 	for _, name := range names {
 		now.parts[name] = f.draw(name)
@@ -109,7 +122,7 @@ func render(name string, data any) template.HTML {
 
 // state says how an inspection stands, in this run of the server: a page that shows another state is reloaded.
 func (s *Server) state(id string) string {
-	if s.hub.inHand() == id {
+	if s.hub.holds(id) {
 		return s.run + ".hand"
 	}
 	return s.run + ".away"

@@ -106,7 +106,7 @@ func TestStreamGoesOn(t *testing.T) {
 	events, leave := c.stream(query, "")
 	read("0.011")
 	first := next(t, events)
-	if got := first.said(t); !strings.Contains(got, "Recorded 0.011 in: Flute 1: primary land.") || strings.Contains(got, "in hand") {
+	if got := first.said(t); !strings.Contains(got, "Taken: primary land, flute 1  0.011 in.") || strings.Contains(got, "in hand") {
 		t.Errorf("the first event says %q", got)
 	}
 	leave()
@@ -115,7 +115,7 @@ func TestStreamGoesOn(t *testing.T) {
 	events, leave = c.stream(query, first.id)
 	defer leave()
 	got := next(t, events).said(t)
-	a, b := strings.Index(got, "Recorded 0.031 in: Flute 1: whole land"), strings.Index(got, "Recorded 0.012 in: Flute 2: primary land")
+	a, b := strings.Index(got, "Taken: whole land, flute 1  0.031 in"), strings.Index(got, "Taken: primary land, flute 2  0.012 in")
 	if a < 0 || b < a || strings.Contains(got, "0.011") {
 		t.Errorf("after being away the viewer is told %q", got)
 	}

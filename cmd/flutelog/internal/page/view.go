@@ -5,68 +5,51 @@ import (
 	"html/template"
 	"slices"
 
-	"flutelog/device"
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/report"
-	"flutelog/inspect/session"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/words"
 )
 
-// view is what a viewer sees of the inspection in hand.
+// view is what a viewer sees of an inspection in hand.
 type view struct {
+	desk.Prompt
 	Inspection inspect.Inspection
 	Unit       length.Unit
+	Question   desk.Question
 	Asked      bool
-	Question   session.Question
-	Ticket     string
-	Done, Of   int
 	Flutes     []fluteMark // of the round that is being read
-	Stands     string      // what was answered before, when the person went back
-	Gauge      *gaugeView
-	How        string
-	Stopped    string // what was seen that stops the job
-	Last       *inspect.Reading
 	Practice   bool
+	Waits      bool // Enter reads the gauge, or goes on after it was seen to
 }
 
 // fluteMark is one flute of a round.
 type fluteMark struct {
 	Flute     int
 	Now, Read bool
-}
-
-// gaugeView is the gauge that the question is read with.
-type gaugeView struct {
-	Name, Shown, Trouble string
-	Mode                 device.Mode
+	Text      string
 }
 
 // view returns what there is to see of an inspection, and the number of what happened last; false when it is not
 // in hand.
 func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 	h.mu.Lock()
-	defer h.mu.Unlock()
-	n := h.hand
-	if n == nil || n.id != id {
-		return view{}, nil, h.seq, false
+	n, seq := h.hands[id], h.seq
+	if n != nil {
+		said = slices.Clone(n.said)
 	}
-	v = view{Inspection: n.session.Inspection(), Unit: h.unit, Stopped: n.session.Stopped(), Last: n.last}
-	v.Question, v.Asked = n.session.Next()
-	v.Ticket = ticket(v.Question, v.Asked)
-	v.Done, v.Of = n.session.Progress()
-	if !v.Asked {
-		return v, slices.Clone(n.said), h.seq, true
+	h.mu.Unlock()
+	if n == nil {
+		return view{}, nil, seq, false
 	}
-	v.Flutes, v.Stands = v.round(), v.stands()
-	t := n.taker(v.Question)
-	v.How = t.how()
-	if t != nil && !t.gone {
-		v.Gauge = &gaugeView{t.Name, t.shown, t.trouble, t.Mode}
-	}
-	return v, slices.Clone(n.said), h.seq, true
+	v = view{Prompt: n.Prompt(), Unit: h.unit}
+	v.Inspection, v.Question, v.Asked = n.Inspection()
+	v.Flutes = v.round()
+	v.Waits = v.Gauge != "" && (v.Enters || len(v.Trouble) > 0)
+	return v, said, seq, true
 }
 
 // round marks the flutes of the round that the question belongs to.
@@ -78,7 +61,10 @@ func (v view) round() []fluteMark {
 	marks := make([]fluteMark, v.Inspection.Tool.Flutes)
 	for i := range marks {
 		k.Flute = i + 1
-		marks[i] = fluteMark{i + 1, k == v.Question.Key, v.find(k) != nil}
+		marks[i] = fluteMark{Flute: i + 1, Now: k == v.Question.Key}
+		if r := v.find(k); r != nil {
+			marks[i].Read, marks[i].Text = true, r.Text
+		}
 	}
 	return marks
 }
@@ -92,36 +78,11 @@ func (v view) find(k inspect.Key) *inspect.Reading {
 	return nil
 }
 
-func (v view) stands() string {
-	if v.Question.Sight != "" {
-		for _, s := range v.Inspection.Seen {
-			if s.Sight == v.Question.Sight {
-				return yesNo(s.Yes)
-			}
-		}
-		return ""
-	}
-	if r := v.find(v.Question.Key); r != nil {
-		return r.Text + " " + string(r.Unit)
-	}
-	return ""
-}
-
 func yesNo(yes bool) string {
 	if yes {
 		return "yes"
 	}
 	return "no"
-}
-
-// Position is the number of the question.
-func (v view) Position() int { return v.Done + 1 }
-
-// What is what a reading is of, without the flute.
-func (v view) What() string {
-	k := v.Question.Key
-	k.Flute = 0
-	return capital(session.Question{Key: k}.Text(v.Unit))
 }
 
 // FluteNumbers are the numbers of the tool's flutes.
@@ -132,6 +93,19 @@ func (v view) FluteNumbers() []int {
 	}
 	return ns
 }
+
+// Headline is what the inspection would come to if it were closed now.
+func (v view) Headline() string {
+	return words.Headline(v.Inspection, inspect.Judge(v.Inspection), v.Unit)
+}
+
+// Stands says whether what is asked has an answer already, which Enter keeps.
+func (v view) Stands() bool {
+	return slices.ContainsFunc(v.Told, func(t desk.Told) bool { return t.Name == "Stands" })
+}
+
+// Looks are the sights with their numbers, for the form that answers all of them.
+func (v view) Looks() []words.SightAsked { return words.SightsAsked() }
 
 // Practised says whether anything was read with a practice gauge.
 func (v view) Practised() bool {

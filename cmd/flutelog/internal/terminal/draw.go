@@ -23,6 +23,7 @@ type block struct {
 func Draw(p desk.Prompt, width, height int) []string {
 	w := max(width-2, 20)
 	var body, foot []block
+	shown := 0 // of an answer: where its lines begin
 	add := func(to *[]block, spare int, lines ...string) {
 		if len(lines) > 0 {
 			*to = append(*to, block{lines, spare})
@@ -61,9 +62,9 @@ func Draw(p desk.Prompt, width, height int) []string {
 		add(&body, 0, rule("=", w))
 		add(&body, 0, wrap(p.Answer.Headline, w, 1)...)
 		add(&body, 0, rule("=", w))
-		for i, line := range p.Answer.Lines {
-			// What stands further down matters less; the first lines are never dropped.
-			add(&body, map[bool]int{true: 0, false: 1}[i < 10], line)
+		shown = len(body)
+		for _, line := range p.Answer.Lines {
+			add(&body, 0, indented(line, w, 4)...)
 		}
 	case desk.PlainScreen:
 		for _, l := range p.Lines {
@@ -112,7 +113,7 @@ func Draw(p desk.Prompt, width, height int) []string {
 
 	add(&foot, 3, rule("-", w))
 	if len(p.Caution) > 0 {
-		add(&foot, 2, indented("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
+		add(&foot, map[bool]int{true: 0, false: 2}[p.Screen == desk.AnswerScreen], indented("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
 	}
 	if p.Said != "" || p.Gauge != "" {
 		add(&foot, 1, sides(p.Said, p.Gauge, w)...)
@@ -130,11 +131,14 @@ func Draw(p desk.Prompt, width, height int) []string {
 		add(&foot, 1, keyLine(p.Keys, w)...)
 	}
 	label := p.Label
-	if !p.Settled && (p.Screen == desk.ReadingsScreen || p.Screen == desk.AnswerScreen) {
+	if !p.Settled && p.Enters {
 		label += " .."
 	}
 	last := strings.TrimLeft(label+" > ", " ")
 
+	if over := count(body) + count(foot) - (height - 1); p.Screen == desk.AnswerScreen && over > 0 && len(body)-over-1 > shown {
+		body = append(body[:len(body)-over-1], block{[]string{"  ..  w the whole route, d every figure"}, 0})
+	}
 	fit(&body, &foot, height-1)
 	lines := flat(body)
 	below := flat(foot)

@@ -55,10 +55,26 @@ func (t *Terminal) Open() {
 }
 
 // Close gives the terminal back.
-func (t *Terminal) Close() { t.keys.restore() }
+func (t *Terminal) Close() {
+	if t.keys != nil {
+		t.keys.restore()
+	}
+}
+
+// Tell says something outside a conversation.
+func (t *Terminal) Tell(format string, args ...any) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	text := fmt.Sprintf(format, args...)
+	if t.keys == nil {
+		io.WriteString(t.Out, text)
+		return
+	}
+	t.print(text)
+}
 
 // Raw says whether a person types key by key: then screens are drawn whole.
-func (t *Terminal) Raw() bool { return t.keys.raw }
+func (t *Terminal) Raw() bool { return t.keys != nil && t.keys.raw }
 
 // Run shows a conversation until it is over, or ctx ends. changed tells that something may have to be drawn again.
 func (t *Terminal) Run(ctx context.Context, c Conversation, changed <-chan struct{}) {
@@ -145,7 +161,7 @@ func (t *Terminal) draw(c Conversation, answered bool) {
 	} else {
 		text = strings.Join(brief(p, columns), "\n")
 	}
-	if text == t.last && !answered {
+	if text == "" || text == t.last && !answered {
 		return
 	}
 	ring := ""
@@ -168,6 +184,9 @@ func (t *Terminal) draw(c Conversation, answered bool) {
 
 // brief is a prompt for a pipe or a reader of lines: what was said, what is asked, and nothing that stays the same.
 func brief(p desk.Prompt, width int) []string {
+	if p.Screen == desk.ClosingScreen {
+		return nil
+	}
 	var lines []string
 	add := func(text string) { lines = append(lines, wrap(text, width-1, 0)...) }
 	for _, text := range append([]string{p.Said}, p.Trouble...) {

@@ -1,0 +1,120 @@
+package hand
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"flutelog/inspect"
+	"flutelog/inspect/desk"
+	"flutelog/inspect/length"
+	"flutelog/inspect/words"
+)
+
+const answerWidth = 77
+
+// Answer lays out what an inspection came to for one screen of 80 x 24: what was not looked at, the figures that decide,
+// the likely cause, what to do. The rest stands behind d.
+func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signers []string) desk.Answer {
+	w := words.Of(in, j, unit)
+	a := desk.Answer{Headline: w.Headline, Signers: signers}
+	line := func(indent int, text string) { a.Lines = append(a.Lines, wrapped(text, answerWidth, indent)...) }
+	if len(w.Open) == 0 {
+		line(1, "Not looked at, not read: nothing that this bench asks for.")
+	}
+	for i, open := range w.Open {
+		if i == 4 {
+			line(1, fmt.Sprintf("and %d more; d shows them", len(w.Open)-4))
+			break
+		}
+		line(2, fmt.Sprintf("%d %s", i+1, open))
+	}
+	figures := slices.Clone(w.Findings)
+	rank := map[string]int{"reject": 0, "undecided": 1, "not judged": 2}
+	slices.SortStableFunc(figures, func(a, b words.Finding) int {
+		of := func(f words.Finding) int {
+			if n, bad := rank[f.Verdict]; bad {
+				return n
+			}
+			return len(rank)
+		}
+		return of(a) - of(b)
+	})
+	for i, f := range figures {
+		if i == 7 {
+			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-7))
+			break
+		}
+		mark := " "
+		switch f.Verdict {
+		case "reject":
+			mark = "X"
+		case "undecided", "not judged":
+			mark = "?"
+		}
+		text := fmt.Sprintf("%s %-34s %-3s %-14s %s", mark, clip(f.Name, 34), f.Flute, f.Value, f.Limit)
+		line(4, strings.TrimRight(text, " "))
+	}
+	if w.Held != "" {
+		line(1, w.Held)
+	}
+	for _, c := range w.Causes {
+		line(2, "Likely cause, "+c)
+	}
+	for i, s := range w.Steps {
+		line(2, fmt.Sprintf("%d %s", i+1, s))
+	}
+	for i, f := range w.Plan {
+		if i < 3 {
+			line(2, f.Name+": "+f.Value)
+		}
+	}
+	if j.ToGrinder() {
+		a.Caution = []string{words.CareGrinding.Caution(words.Slots{}), words.Deference}
+	}
+	locked := j.Locks()
+	switch {
+	case locked:
+		a.Caution = []string{"Put it down. Tie the red tag on, and lock it away. Show it to one who may sign."}
+	case in.Stage == inspect.After && j.Releases():
+		a.Sign = true
+		a.Caution = []string{"The edges are sharp: sleeve it before it leaves the bench."}
+	case in.Stage == inspect.After && j.Calls(inspect.ReadOn):
+		a.Next, a.Doing = inspect.After, "read these now"
+	case in.Stage == inspect.Before && (j.Calls(inspect.GrindBoth) || j.Calls(inspect.GrindSecondary)):
+		a.Next, a.Doing = inspect.Between, "primary ground, read it"
+	case in.Stage == inspect.Before && j.ToGrinder(), in.Stage == inspect.Between:
+		a.Next, a.Doing = inspect.After, "ground, read it"
+	case in.Stage == inspect.After && (j.ToGrinder() || j.Calls(inspect.Reseat) || j.Calls(inspect.StoneShank)):
+		a.Next, a.Doing = inspect.After, "done, read it"
+	}
+	return a
+}
+
+func clip(text string, n int) string {
+	if utf8.RuneCountInString(text) <= n {
+		return text
+	}
+	return string([]rune(text)[:n-1]) + "."
+}
+
+// wrapped breaks text between words; the lines behind the first stand in.
+func wrapped(text string, width, hang int) []string {
+	var lines []string
+	indent := ""
+	for utf8.RuneCountInString(text) > width {
+		runes := []rune(text)
+		cut := width
+		for cut > len(indent)+1 && runes[cut] != ' ' {
+			cut--
+		}
+		if cut <= len(indent)+1 {
+			cut = width
+		}
+		lines = append(lines, strings.TrimRight(string(runes[:cut]), " "))
+		indent = strings.Repeat(" ", hang)
+		text = indent + strings.TrimLeft(string(runes[cut:]), " ")
+	}
+	return append(lines, text)
+}

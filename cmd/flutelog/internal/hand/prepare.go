@@ -1,0 +1,83 @@
+package hand
+
+import (
+	"fmt"
+	"slices"
+
+	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/inspect"
+	"flutelog/inspect/desk"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/record"
+)
+
+// Prepare puts together what is inspected, with all that the ledger knows of the tool, its gauges and its job, and what is
+// asked of it. What was chosen and cannot be is a ChoiceError.
+func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (inspect.Inspection, desk.Plan, error) {
+	var last *length.Length
+	last, c.Regrind = record.Known(l, t.ID, c.Stage)
+	in, plan, err := b.Inspection(t.Tool, c)
+	if err != nil {
+		return in, plan, ChoiceError{err}
+	}
+	in.LastDiameter = last
+	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
+		return in, plan, err
+	}
+	if in.Job != "" {
+		first, err := record.ForJob(l, in.Job)
+		if err != nil {
+			return in, plan, err
+		}
+		// The master comes before a job's first tool where the bench has one.
+		if first && in.Basis.MasterDiameter > 0 && !slices.Contains(plan.Features, inspect.Master) {
+			plan.Features = append([]inspect.Feature{inspect.Master}, plan.Features...)
+		}
+	}
+	in.ID, err = record.NextID(l, t.ID)
+	return in, plan, err
+}
+
+// at names a closed inspection so that no other bench's is meant.
+func at(life record.Life) string { return life.Inspection + "@" + life.Bench }
+
+// ChoiceError is about something chosen for an inspection that cannot be.
+type ChoiceError struct{ error }
+
+// Unwrap returns what is wrong.
+func (e ChoiceError) Unwrap() error { return e.error }
+
+// mostBefore is how many earlier inspections are looked into for what was read the last time.
+const mostBefore = 3
+
+// Earlier returns a tool's last inspections, newest first, for what was read the last time. What cannot be read is left out.
+func Earlier(l *ledger.Ledger, t record.Tool) []Before {
+	var all []Before
+	for _, life := range slices.Backward(t.Inspections) {
+		if len(all) == mostBefore {
+			break
+		}
+		in, err := record.Find(l, at(life))
+		if err != nil || life.Practice {
+			continue
+		}
+		when := life.Closed
+		if len(when) >= 10 {
+			when = day(when[:10])
+		}
+		all = append(all, Before{Inspection: in.Inspection, When: when})
+	}
+	return all
+}
+
+var months = []string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}
+
+// day prints a date as people say it: 2026-08-14 is 14 Aug.
+func day(date string) string {
+	var y, m, d int
+	if n, err := fmt.Sscanf(date, "%d-%d-%d", &y, &m, &d); err != nil || n != 3 || m < 1 || m > 12 {
+		return date
+	}
+	return fmt.Sprintf("%d %s", d, months[m-1])
+}

@@ -1,0 +1,192 @@
+package record
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+)
+
+// Writer is an inspection that is being written: a draft whose every line is on disk before it is acknowledged, so
+// that a kill or a power cut loses nothing that was.
+type Writer struct {
+	Draft  // what the lines so far come to
+	ledger *ledger.Ledger
+	draft  *ledger.Draft
+	events []json.RawMessage
+	now    func() time.Time
+}
+
+// Begin opens an inspection. Its id must be set; NextID gives one. plan is what is asked, for who asks.
+func Begin(l *ledger.Ledger, in inspect.Inspection, plan any, now func() time.Time) (*Writer, error) {
+	asked, err := json.Marshal(plan)
+	if err != nil {
+		return nil, err
+	}
+	begun, err := json.Marshal(Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: asked})
+	if err != nil {
+		return nil, err
+	}
+	w := &Writer{ledger: l, now: now}
+	w.draft, err = l.NewDraft(in.ID, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: begun})
+	if err != nil {
+		return nil, err
+	}
+	return w, w.take(begun)
+}
+
+// Resume opens an inspection that was stopped or cut off, and reads its plan. Lost are the lines of its draft that cannot be
+// read any more; what was being written when the power went was never acknowledged and is not among them.
+func Resume(l *ledger.Ledger, inspection string, plan any, now func() time.Time) (w *Writer, lost []ledger.Damage, err error) {
+	draft, content, err := l.OpenDraft(inspection)
+	if err != nil {
+		return nil, nil, err
+	}
+	w = &Writer{ledger: l, draft: draft, now: now}
+	for i, line := range append([][]byte{content.Opened.Body}, content.Lines...) {
+		if err := w.take(line); err != nil {
+			return nil, nil, errors.Join(fmt.Errorf("taking up %s: line %d of its draft: %w", inspection, i+1, err), draft.Release())
+		}
+	}
+	var begun Event
+	if err := json.Unmarshal(w.events[0], &begun); err != nil || plan != nil && json.Unmarshal(begun.Plan, plan) != nil {
+		return nil, nil, errors.Join(fmt.Errorf("taking up %s: what it asks for cannot be read", inspection), draft.Release())
+	}
+	return w, content.Damage, nil
+}
+
+func (w *Writer) take(line json.RawMessage) error {
+	e, err := ReadEvent(line)
+	if err != nil {
+		return err
+	}
+	if err := w.Draft.Take(e); err != nil {
+		return err
+	}
+	w.events = append(w.events, line)
+	return nil
+}
+
+// Write keeps one event. It returns once the event is on disk.
+func (w *Writer) Write(e Event) error {
+	line, err := json.Marshal(e)
+	if err != nil {
+		return err
+	}
+	if err := w.draft.Append(line); err != nil {
+		return err
+	}
+	return w.take(line)
+}
+
+// Read keeps a reading that can be. One of the same feature, flute, place and repeat replaces the earlier one, which
+// stays in the record.
+func (w *Writer) Read(r inspect.Reading) error {
+	if err := w.Inspection.Check(r); err != nil {
+		return err
+	}
+	if r.At == "" {
+		r.At = stamp(w.now())
+	}
+	return w.Write(Event{What: "reading", Reading: &r})
+}
+
+// See keeps what was seen. What locks the tool is recorded as a lock before it.
+func (w *Writer) See(seen inspect.Seen) error {
+	if err := seen.Check(w.Inspection.Tool); err != nil {
+		return err
+	}
+	at := stamp(w.now())
+	if LocksTool(seen, w.Inspection.Stage) {
+		if err := w.Lock(seen, at); err != nil {
+			return err
+		}
+	}
+	return w.Saw(seen, at)
+}
+
+// Saw keeps what was seen, where the tool was locked for it already. A lock that it takes back stands, and says that it
+// was a slip.
+func (w *Writer) Saw(seen inspect.Seen, at string) error {
+	if err := w.slipped(seen.Sight, seen.Yes, at); err != nil {
+		return err
+	}
+	return w.Write(Event{What: "seen", At: at, Seen: &seen})
+}
+
+// Lock records that something was seen that locks the tool.
+func (w *Writer) Lock(seen inspect.Seen, at string) error {
+	return LockNow(w.ledger, w.Inspection, seen, w.draft.Opened().Ref(), at)
+}
+
+// TakeBack takes an answer back. A lock stands, and says that it was a slip.
+func (w *Writer) TakeBack(q Question, reason, at string) error {
+	if err := w.slipped(q.Sight, false, at); err != nil {
+		return err
+	}
+	return w.Write(Event{What: "retake", At: at, Question: &q, Reason: reason})
+}
+
+// slipped notes on the lock of a sight that the answer behind it is not given any more.
+func (w *Writer) slipped(sight inspect.Sight, still bool, at string) error {
+	if sight == "" || still {
+		return nil
+	}
+	i := slices.IndexFunc(w.Inspection.Seen, func(s inspect.Seen) bool { return s.Sight == sight })
+	if i < 0 || !LocksTool(w.Inspection.Seen[i], w.Inspection.Stage) {
+		return nil
+	}
+	return TakenBack(w.ledger, w.Inspection, sight, at)
+}
+
+// Skip leaves a question unanswered, for a reason that is kept.
+func (w *Writer) Skip(q Question, reason, at string) error {
+	if strings.TrimSpace(reason) == "" {
+		return errors.New("what is left out needs a reason")
+	}
+	if err := w.slipped(q.Sight, false, at); err != nil {
+		return err
+	}
+	return w.Write(Event{What: "skip", At: at, Question: &q, Reason: reason})
+}
+
+// Ground tells how the tool was ground. It stands with the inspection once that is closed.
+func (w *Writer) Ground(wheel string, divisions int, offset *length.Length) {
+	w.Inspection.Wheel, w.Inspection.Divisions, w.Inspection.Offset = wheel, divisions, offset
+}
+
+// Release lets go of the inspection without closing it; Resume takes it up again.
+func (w *Writer) Release() error { return w.draft.Release() }
+
+// Close judges the inspection and records what it came to. It returns the record of its summary.
+func (w *Writer) Close() (inspect.Judgement, ledger.Record, error) {
+	j := inspect.Judge(w.Inspection)
+	r, err := w.close(j, "")
+	return j, r, err
+}
+
+// Discard closes the inspection as given up, for a reason that is kept with what was read.
+func (w *Writer) Discard(reason string) (ledger.Record, error) {
+	if strings.TrimSpace(reason) == "" {
+		return ledger.Record{}, errors.New("giving an inspection up needs a reason")
+	}
+	return w.close(inspect.Judgement{Stage: w.Inspection.Stage, Verdict: inspect.NotJudged}, reason)
+}
+
+func (w *Writer) close(j inspect.Judgement, discarded string) (ledger.Record, error) {
+	entries, err := Close(w.Draft, w.events, j, stamp(w.now()), discarded)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	records, err := w.draft.Close(entries...)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	return records[1], nil
+}
