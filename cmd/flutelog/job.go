@@ -74,8 +74,8 @@ func (j *jobFlags) add(e env, id string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := record.FindJob(l, id); err == nil {
-		return hinted{usagef("job %q is in the ledger already", id), "flutelog job change " + id + " changes it"}
+	if old, err := record.FindJob(l, id); err == nil {
+		return hinted{usagef("job %q is in the ledger already", old.ID), "flutelog job change " + old.ID + " changes it"}
 	} else if !errors.Is(err, record.ErrNoJob) {
 		return err
 	}
@@ -130,7 +130,7 @@ func (j *jobFlags) save(e env, l *ledger.Ledger, job record.Job) error {
 	if err := job.Check(); err != nil {
 		return usageError{err}
 	}
-	if _, err := record.SaveJob(l, job, e.now()); errors.Is(err, record.ErrAlike) {
+	if _, err := record.SaveJob(l, job, e.now()); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
 		return usageError{err}
 	} else if err != nil {
 		return err

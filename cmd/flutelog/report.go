@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -94,7 +95,7 @@ func (r *reportFlags) run(e env) error {
 	if report.Columns(kind) == nil {
 		return usagef("--as %q: want readings, inspections or tools", r.as)
 	}
-	if err := known(at.Ledger, filter); err != nil {
+	if err := known(at.Ledger, &filter); err != nil {
 		return err
 	}
 	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
@@ -131,17 +132,22 @@ func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter 
 	return err
 }
 
-// known refuses a filter for what the ledger has never heard of: an empty report would say that all is well.
-func known(l *ledger.Ledger, f record.Filter) error {
+// known refuses a filter for what the ledger has never heard of: an empty report would say that all is well. It spells
+// the rest as the ledger does.
+func known(l *ledger.Ledger, f *record.Filter) error {
 	if f.Tool != "" {
-		if _, err := record.FindTool(l, f.Tool); errors.Is(err, record.ErrNoTool) {
+		t, err := record.FindTool(l, f.Tool)
+		if errors.Is(err, record.ErrNoTool) {
 			return usageError{err}
 		}
+		f.Tool = cmp.Or(t.ID, f.Tool)
 	}
 	if f.Job != "" {
-		if _, err := record.FindJob(l, f.Job); errors.Is(err, record.ErrNoJob) {
+		j, err := record.FindJob(l, f.Job)
+		if errors.Is(err, record.ErrNoJob) {
 			return usageError{err}
 		}
+		f.Job = cmp.Or(j.ID, f.Job)
 	}
 	if f.Bench != "" {
 		benches, err := l.Benches()

@@ -193,8 +193,8 @@ func (t *toolFlags) add(e env, f *flags) error {
 	}
 	// Nothing is added of a list of which one cannot be.
 	for _, tool := range tools {
-		if _, err := record.FindTool(at.Ledger, tool.ID); err == nil {
-			return hinted{usagef("tool %q is in the ledger already", tool.ID), "flutelog tool change " + tool.ID + " changes it"}
+		if old, err := record.FindTool(at.Ledger, tool.ID); err == nil {
+			return hinted{usagef("tool %q is in the ledger already", old.ID), "flutelog tool change " + old.ID + " changes it"}
 		} else if !errors.Is(err, record.ErrNoTool) {
 			return err
 		}
@@ -231,7 +231,7 @@ func (t *toolFlags) succeed(e env, at opened, f *flags) error {
 	if err != nil {
 		return err
 	}
-	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) {
+	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
 		return usageError{err}
 	} else if err != nil {
 		return err
@@ -469,7 +469,7 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 }
 
 func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
-	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) {
+	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
 		return usageError{err}
 	} else if err != nil {
 		return err

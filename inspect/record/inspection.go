@@ -75,6 +75,12 @@ func find(l *ledger.Ledger, id string) (wholeTool, *held, error) {
 	wanted, bench, _ := strings.Cut(id, "@")
 	tool, _ := splitID(wanted)
 	t, err := readWhole(l, tool)
+	if known := ""; err == nil && len(t.inspections) == 0 {
+		if known = spelled(l, toolPrefix, tool); known != "" && known != tool {
+			wanted = known + wanted[len(tool):]
+			t, err = readWhole(l, known)
+		}
+	}
 	if err != nil {
 		return t, nil, err
 	}

@@ -70,21 +70,26 @@ func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
 		return ledger.Record{}, err
 	}
 	records, err := l.Decide(nil, func() ([]ledger.Entry, error) {
+		old, _, err := readJob(l, j.ID)
+		if err != nil && !errors.Is(err, ErrNoJob) {
+			return nil, err
+		}
+		j.Tools = slices.Clone(j.Tools)
+		for i, tool := range j.Tools {
+			t, err := FindTool(l, tool)
+			if err != nil && (!damaged(err) || t.ID == "") {
+				return nil, err
+			}
+			j.Tools[i] = t.ID
+		}
 		e, err := entry(KindJob, jobPrefix+j.ID, j)
 		if err != nil {
 			return nil, err
 		}
 		entries := []ledger.Entry{e}
-		old, _, err := readJob(l, j.ID)
-		if err != nil && !errors.Is(err, ErrNoJob) {
-			return nil, err
-		}
 		for _, tool := range j.Tools {
 			if slices.Contains(old.Tools, tool) {
 				continue
-			}
-			if _, err := FindTool(l, tool); err != nil {
-				return nil, err
 			}
 			e, err := entry(KindJob, ToolSubject(tool), Received{j.ID, stamp(now)})
 			if err != nil {
@@ -129,6 +134,9 @@ func readJob(l *ledger.Ledger, id string) (Job, []Inspected, error) {
 		}
 	}
 	if job == nil {
+		if known := spelled(l, jobPrefix, id); known != "" && known != id {
+			return readJob(l, known)
+		}
 		return Job{}, nil, fmt.Errorf("job %q: %w", id, ErrNoJob)
 	}
 	slices.Reverse(done)
@@ -260,7 +268,7 @@ func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
 		}
 		job = s.Job
 		job.Released = who.By
-		e, err := entry(KindJob, jobPrefix+id, job)
+		e, err := entry(KindJob, jobPrefix+job.ID, job)
 		return []ledger.Entry{e}, err
 	})
 	return job, err
@@ -271,6 +279,9 @@ func ForJob(l *ledger.Ledger, id string) (first bool, err error) {
 	j, done, err := readJob(l, id)
 	if err != nil {
 		return false, err
+	}
+	if j.ID != id {
+		return false, fmt.Errorf("job %q is spelled %q here: give it so", id, j.ID)
 	}
 	if j.Released != "" {
 		return false, fmt.Errorf("job %q was released by %s", j.ID, j.Released)

@@ -62,6 +62,9 @@ var lightKinds = []string{
 func FindTool(l *ledger.Ledger, id string) (Tool, error) {
 	t, _, err := readTool(l, id, nil)
 	if t.ID == "" {
+		if known := spelled(l, toolPrefix, id); known != "" && known != id {
+			return FindTool(l, known)
+		}
 		return t, cmp.Or(err, fmt.Errorf("tool %q: %w", id, ErrNoTool))
 	}
 	return t, err
