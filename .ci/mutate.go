@@ -51,9 +51,8 @@ var mutations = []mutation{
 	{"a locked tool is released", "inspect/record/rule.go", "case len(t.Locks) > 0:", "case false:", "TestScripts/^standing", commands},
 	{"practice readings are released", "inspect/record/figures.go", "Practice: practised(in),", "Practice: false,", told, commands},
 	{"a correction is not applied", "inspect/record/inspection.go", "in.Inspection.Correct(*c.Reading)", "_ = c.Reading", told, commands},
-	{"a correction recalls nothing", "inspect/record/rule.go", "r != nil && t.relies(h) && (", "false && r != nil && t.relies(h) && (", "TestScripts/^standing", commands},
-	{"a PIN is not asked", "cmd/flutelog/internal/people/people.go", "return one != nil && len(one.Hash) > 0", "return false", "TestScripts/^standing", commands},
-	{"a job goes with an open tool", "inspect/record/jobs.go", "return t.Settled || !t.After && !stopped", "return true", "TestScripts/^job", commands},
+	{"a PIN is not asked", "cmd/flutelog/internal/people/people.go", "return one != nil && len(one.Hash) > 0", "return one != nil && len(one.Hash) < 0", "TestScripts/^standing", commands},
+	{"a job goes with an open tool", "inspect/record/jobs.go", "return t.Settled || !t.After && !stopped", "return t.Settled || !stopped", "TestScripts/^job", commands},
 }
 
 func main() {
