@@ -207,3 +207,24 @@ func TestFindingsCarryTheirDoubt(t *testing.T) {
 		t.Errorf("%d findings with an uncertainty", judged)
 	}
 }
+
+// Advice accepts what is usual, says what is not, and rejects nothing.
+func TestRulesOfAdvice(t *testing.T) {
+	seen := map[inspect.Verdict]int{}
+	for _, c := range cases(t) {
+		for _, f := range inspect.Judge(c.Inspection).Findings {
+			if !f.Advice {
+				continue
+			}
+			seen[f.Verdict]++
+			inside := !(f.Most != nil && f.Value.Over(*f.Most)) && !(f.Least != nil && f.Least.Over(*f.Value))
+			outside := f.Verdict == inspect.NotJudged && f.Why != nil && f.Why.What == inspect.OutsideAdvice
+			if inside != (f.Verdict == inspect.Accept) || inside == outside {
+				t.Errorf("%s: %s %v of %v to %v: %s, %+v", c.Name, f.Feature, *f.Value, f.Least, f.Most, f.Verdict, f.Why)
+			}
+		}
+	}
+	if seen[inspect.Accept] == 0 || seen[inspect.NotJudged] == 0 {
+		t.Errorf("advice came to %v", seen)
+	}
+}
