@@ -218,6 +218,8 @@ var pageForms = []struct{ method, path, fields string }{
 	{"GET", "/tag", "id=EM-1.1"},
 	{"POST", "/decide", "id=EM-1.1&ruling=concession&by=Vale&why=x"},
 	{"GET", "/readings.csv", "id=EM-1.1"},
+	{"GET", "/results.qif", "id=EM-1.1"},
+	{"GET", "/asset.xml", "id=EM-1.1"},
 	{"GET", "/page.js", ""},
 	{"GET", "/pair", ""},
 	{"POST", "/pair", "code=AAAAAAAA"},

@@ -158,6 +158,8 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /sheet", s.sheet)
 	mux.HandleFunc("GET /tag", s.tag)
 	mux.HandleFunc("GET /readings.csv", s.readings)
+	mux.HandleFunc("GET /results.qif", s.results)
+	mux.HandleFunc("GET /asset.xml", s.asset)
 	for path, do := range s.acts() {
 		mux.HandleFunc("POST "+path, s.act(do))
 	}

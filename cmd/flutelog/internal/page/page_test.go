@@ -283,6 +283,19 @@ func TestInspectionByForms(t *testing.T) {
 	if got := len(found.Readings); got != 7 {
 		t.Errorf("%d readings in the ledger, want 7", got)
 	}
+	if !strings.Contains(a.body, `href="/results.qif?id=`) || !strings.Contains(a.body, `href="/asset.xml?id=`) {
+		t.Error("the closed page hands nothing on to other software")
+	}
+	// the tool's id has a slash and an umlaut: the file that is handed on has it whole, its name has not
+	if f := c.get(link("/results.qif", id)); f.status != http.StatusOK || !strings.Contains(f.body, "<SerialNumber>"+testTool.ID+"</SerialNumber>") {
+		t.Errorf("results: status %d: %.200s", f.status, f.body)
+	}
+	if f := c.get(link("/asset.xml", id)); f.status != http.StatusOK && !strings.Contains(f.body, "the clock was not set") {
+		t.Errorf("asset: status %d: %.200s", f.status, f.body)
+	}
+	if f := c.get(link("/results.qif", "EM-9.1")); f.status != http.StatusNotFound {
+		t.Errorf("results of what is not there: status %d", f.status)
+	}
 }
 
 // How a tool was ground is told with its inspection; what cannot have been done is refused, and nothing begins.
