@@ -84,7 +84,7 @@ func (p *person) waitFor(text string) error {
 // inspectAndMeasure answers what is looked for and reads three rounds, and returns the most memory in kB that the
 // program has had.
 func (p *person) inspectAndMeasure() (int, error) {
-	answers := []string{"n", "n", "n", "n", "n", "n"}
+	answers := []string{"c"}
 	for range 3 {
 		answers = append(answers, "0.0000", "0.0001", "0.0002", "0.0001")
 	}
@@ -93,10 +93,8 @@ func (p *person) inspectAndMeasure() (int, error) {
 		if _, err := p.tty.WriteString(answer + "\r"); err != nil {
 			return 0, err
 		}
-		for range 2 { // the echo, and the next question's label
-			if err := p.waitFor(" > "); err != nil {
-				return 0, err
-			}
+		if err := p.waitFor(" > "); err != nil { // behind the next question's label
+			return 0, err
 		}
 	}
 	return resident(p.cmd.Process)

@@ -224,10 +224,42 @@ func (d *Desk) allReadings(l Line, text string) []Effect {
 	if startsNumber(text) {
 		return d.pick(strings.Fields(text))
 	}
+	if strings.EqualFold(text, "m") {
+		return d.moreRounds()
+	}
 	if effects, done := d.common(l, text); done {
 		return effects
 	}
-	return d.refuse("Enter closes and judges. A line and flute, as 2 f3, reads that again.")
+	return d.refuse("Enter closes and judges. A line and flute, as 2 f3, reads that again. m: one round more.")
+}
+
+// moreRounds asks for one round more of each run-out that is undecided, as far as rounds can settle it.
+func (d *Desk) moreRounds() []Effect {
+	var asked []string
+	coarse := false
+	for _, g := range d.groups() {
+		k := g.boxes[0].Key
+		if g.sights || !g.last || !k.Feature.Heights() || k.Feature.Single() {
+			continue
+		}
+		switch verdict, settles := d.verdict(k); {
+		case verdict != inspect.Undecided:
+		case settles && g.round < mostRounds:
+			d.more[k.Feature] = g.round + 1 - d.plan.Rounds
+			asked = append(asked, short(k))
+		default:
+			coarse = true
+		}
+	}
+	switch {
+	case asked == nil && coarse:
+		return d.refuse("No number of rounds settles it with this gauge.")
+	case asked == nil || d.stopped() != "":
+		return d.refuse("Nothing is undecided that a round more would settle.")
+	}
+	d.grouped = nil
+	d.goOn()
+	return d.tell("one round more: %s", strings.Join(asked, ", "))
 }
 
 // pick asks one box again, or tells how the tool was ground.

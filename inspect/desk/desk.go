@@ -137,7 +137,9 @@ type Desk struct {
 	last    *Frame // the last frame taken, and for what
 	lastOf  Question
 
-	over   bool // nobody is there to answer any more
+	more   map[inspect.Feature]int // rounds asked for by m
+	how    inspect.How             // the diameter is read
+	over   bool                    // nobody is there to answer any more
 	answer Answer
 	id     string
 	signer string
@@ -164,7 +166,7 @@ type offer struct {
 // New begins a conversation.
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
-		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}}
+		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}}
 	d.study = s.Study
 	if d.sitting == nil {
 		d.sitting = &Sitting{}

@@ -350,7 +350,7 @@ func TestRoundsWhileNeeded(t *testing.T) {
 	b.asks("All is read")
 
 	b = newBench(t, after)
-	b.took("0 -.0002 .0002 .0001", ".00008 -.00015 .00027 .00008 0")
+	b.took("0 -.00022 .00023 .0001", ".00004 -.00023 .00026 .00008 0")
 	b.asks("Flute 1: how high") // undecided: a third round
 	if p := b.d.Prompt(); !strings.Contains(p.Title, "round 3") {
 		t.Errorf("title %q", p.Title)
@@ -443,4 +443,52 @@ func TestTwoDevices(t *testing.T) {
 	if !b.d.Ended() {
 		t.Error("it goes on after the tool was locked elsewhere")
 	}
+}
+
+// Two anvils never meet two edges of an odd number of flutes: how it was read is asked, and kept.
+func TestOddFlutes(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Tool.Flutes = 3
+		s.Plan = Plan{Rounds: 1, Features: []inspect.Feature{inspect.Diameter}}
+	})
+	b.refused(".4962", "Two anvils cannot read 3 flutes")
+	b.took("v", ".4962")
+	if r := b.d.Inspection().Readings[0]; r.How != inspect.ByVee {
+		t.Errorf("%+v", r)
+	}
+	b.took("b", "r .4961")
+	if r := b.d.Inspection().Readings[0]; r.How != inspect.ByRing || r.Value != 4961*length.Tenth {
+		t.Errorf("%+v", r)
+	}
+}
+
+// Before the close what would stay open is told, and m asks for one round more of what rounds can settle.
+func TestOpenThingsBeforeTheClose(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 2, Most: 2, Backward: true, Features: []inspect.Feature{inspect.RadialRunout, inspect.ReliefDrop}, Once: Once}
+		s.Inspection.Basis.Gauges = map[string]inspect.Instrument{"keyboard": {Resolution: length.Tenth / 100}}
+	})
+	b.took("0 -.00022 .00023 .0001", ".00004 -.00023 .00026 .00008 0")
+	b.took("27", "s point bent", "27 26")
+	b.asks("All is read")
+	notes := strings.Join(b.d.Prompt().Notes, " ")
+	for _, want := range []string{"Open: not looked at: cracks", "Left out: relief drop, flute 4 (point bent)"} {
+		if !strings.Contains(strings.ToLower(notes), strings.ToLower(want)) {
+			t.Errorf("%q is not in %q", want, notes)
+		}
+	}
+	b.took("m")
+	b.asks("Flute 1: how high")
+	if p := b.d.Prompt(); !strings.Contains(p.Title, "round 3") {
+		t.Errorf("title %q", p.Title)
+	}
+	b.took("0 -.00018 .00022 .0001 0")
+	b.asks("All is read")
+
+	sure := newBench(t, func(s *Start) {
+		s.Plan = Plan{Rounds: 1, Most: 1, Features: []inspect.Feature{inspect.Diameter}}
+	})
+	sure.took(".4962")
+	sure.refused("m", "Nothing is undecided")
 }

@@ -276,6 +276,16 @@ func (d *Desk) value(l Line, text string) []Effect {
 			values[i].Value, values[i].Text = -v.Value.Abs(), "-"+strings.TrimPrefix(v.Text, "-")
 		}
 		return d.accept(l, values, nil, true)
+	case d.odd() && hows[lower] != "":
+		d.how = hows[lower]
+		if rest == "" {
+			return d.tell("diameter %s; type the size that it comes to", howWords[d.how])
+		}
+		values, refusal := d.parse(rest)
+		if refusal != nil {
+			return refusal
+		}
+		return d.accept(l, values, nil, false)
 	case lower == "d" && f.Drop() && rest != "":
 		return d.setDistance(rest)
 	case lower == "k" && rest == "":
@@ -304,6 +314,16 @@ func (d *Desk) value(l Line, text string) []Effect {
 		}
 	}
 	return d.refuse("A number is asked here. ? shows the keys.")
+}
+
+// hows are the letters that say how the diameter of an odd number of flutes was read.
+var hows = map[string]inspect.How{"v": inspect.ByVee, "m": inspect.ByMaster, "r": inspect.ByRing}
+
+var howWords = map[inspect.How]string{inspect.ByVee: "in the vee that fits the flutes", inspect.ByMaster: "over the master pin", inspect.ByRing: "in a ring"}
+
+// odd says whether the diameter of an odd number of flutes is asked, which two anvils cannot read.
+func (d *Desk) odd() bool {
+	return d.asked && d.study == nil && d.at.Key.Feature == inspect.Diameter && d.tool().Flutes%2 == 1
 }
 
 // startsNumber says whether a line is a reading: it begins with a digit, a sign, a point or a fraction.
@@ -456,6 +476,9 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 	if refusal != nil {
 		return refusal
 	}
+	if d.odd() && d.how == "" {
+		return d.refuse("Two anvils cannot read %d flutes: they never meet two edges. v vee, m master pin, r ring, then the size, as v .4962", d.tool().Flutes)
+	}
 	in := d.Inspection()
 	var effects []Effect
 	var names []string
@@ -518,6 +541,9 @@ func (d *Desk) newReading(q Question, v length.Typed, f *Frame) inspect.Reading 
 		r.Over = &over
 	}
 	r.OnShank = k.OnShank
+	if k.Feature == inspect.Diameter {
+		r.How = d.how
+	}
 	if f != nil {
 		r.Gauge, r.At = f.Gauge, stamp(f.At)
 	} else {

@@ -196,7 +196,7 @@ func (d *Desk) another(g group) bool {
 	if slices.Contains(d.plan.Once, f) || f == inspect.Length || f == inspect.Dish {
 		return false
 	}
-	if g.round < d.plan.Rounds {
+	if g.round < d.plan.Rounds+d.more[f] {
 		return true
 	}
 	for _, q := range g.boxes {

@@ -204,6 +204,10 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	if d.study != nil {
 		d.studyPrompt(p)
 	}
+	if d.odd() {
+		p.Keys = append([]KeyHelp{{"v", "in the vee"}, {"m", "over the master"}, {"r", "in a ring"}}, everywhere...)
+		p.Notes = append(p.Notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
+	}
 	if k.Feature.Drop() {
 		p.Notes = append(p.Notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
 		p.Keys = append([]KeyHelp{{"d DIST", "other distance"}}, everywhere...)
@@ -364,12 +368,47 @@ func (d *Desk) rowsPrompt(p *Prompt) {
 		p.Notes = append(p.Notes, "Left out: "+d.named(k.Question)+" ("+k.Reason+").")
 	}
 	p.Label, p.Enters = "close", true
-	p.Keys = []KeyHelp{{"Enter", "close and judge"}, {"2 f3", "read line 2, flute 3 again"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
+	if !d.asked {
+		d.openThings(p)
+	}
+	p.Keys = []KeyHelp{{"Enter", "close and judge"}, {"2 f3", "read line 2, flute 3 again"}, {"m", "a round more"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
 	if sight := d.stopped(); sight != "" {
 		p.Title = "nothing more is read"
 		p.Trouble = append(p.Trouble, "LOCKED: "+strings.ToUpper(strings.ReplaceAll(string(sight), "-", " "))+" seen. DO NOT GRIND. DO NOT RUN. It was on disk before this was shown.")
 		p.Ask = "Nothing more is read of this tool."
 		p.Keys = []KeyHelp{{"Enter", "close"}, {"Backspace", "it was a slip: take it back; the lock stays till one who may sign lifts it"}, {"q", "stop, all is kept"}}
+	}
+}
+
+// mostOpen is how many open things the screen of all readings has room for.
+const mostOpen = 3
+
+// openThings says what would stay open if the inspection were closed now, so that it is read first, and marks readings that
+// stand far from their fellows.
+func (d *Desk) openThings(p *Prompt) {
+	if d.study != nil {
+		return
+	}
+	j := inspect.Judge(d.in)
+	open := words.Of(d.in, j, d.in.Basis.Unit).Open
+	for i, text := range open {
+		if i == mostOpen {
+			p.Notes = append(p.Notes, fmt.Sprintf("And %d more open.", len(open)-mostOpen))
+			break
+		}
+		p.Notes = append(p.Notes, "Open: "+text+".")
+	}
+	for _, k := range j.Suspects {
+		for _, row := range p.Rows {
+			for i, q := range row.Boxes {
+				if q.Key == k && row.Cells[i] != "" {
+					row.Cells[i] += "?"
+				}
+			}
+		}
+	}
+	if len(j.Suspects) > 0 {
+		p.Notes = append(p.Notes, "? marks a reading far from its fellows: read it again, or let it stand.")
 	}
 }
 

@@ -257,9 +257,39 @@ func placed(name string, err error) error {
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
 		row, _ := bad.Position()
-		return fmt.Errorf("%s:%d: %s: %s", name, row, strings.Join(bad.Key(), "."), strings.TrimPrefix(bad.Error(), "toml: "))
+		return fmt.Errorf("%s:%d: %s", name, row, shopWords(strings.Join(bad.Key(), "."), strings.TrimPrefix(bad.Error(), "toml: ")))
 	}
 	return fmt.Errorf("%s: %w", name, err)
+}
+
+// wanted is what a value is, where the file has another kind, by the word that the decoder ends its message with.
+var wanted = []struct{ word, says string }{
+	{"[]string", `names in brackets and quotation marks, as ["R. Osei", "M. Ruiz"]`}, {"[]", "a list in brackets"}, {"string", "a text in quotation marks"}, {"int", "a whole number"},
+	{"bool", "true or false"}, {"float", "a number"}, {"Length", `a length in quotation marks with its unit, as "0.0005in"`}, {"Angle", `degrees in quotation marks, as "9.5"`},
+}
+
+// shopWords says what is wrong with a line, in the place of what the decoder says of its own types.
+func shopWords(key, text string) string {
+	if _, kind, ok := strings.Cut(text, " of type "); ok {
+		for _, w := range wanted {
+			if strings.HasPrefix(kind, w.word) || strings.HasSuffix(kind, "."+w.word) {
+				return key + ": want " + w.says
+			}
+		}
+		return key + ": that is no value for it; flutelog bench example shows one"
+	}
+	if key != "" && strings.Contains(text, "already defined") {
+		return key + ": it stands twice; leave one"
+	}
+	for _, foreign := range []string{"unexpected character", "expected", "cannot have", "invalid", "unterminated", "incomplete", "table", "array", "UTF-8", "escape"} {
+		if strings.Contains(text, foreign) {
+			return "this line does not read as  key = value ; text stands in quotation marks, # begins a remark"
+		}
+	}
+	if key == "" {
+		return text
+	}
+	return key + ": " + text
 }
 
 func (f *File) fill() {

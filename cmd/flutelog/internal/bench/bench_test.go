@@ -2,6 +2,7 @@ package bench
 
 import (
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -255,12 +256,38 @@ func TestTheToolsOwnSizes(t *testing.T) {
 	}
 }
 
+// foreign are words of libraries and of programs, which no person at a bench should be told.
+var foreign = regexp.MustCompile(`TOML|(?i:struct|decode|int64|float64|\[\]string|utf-8|unmarshal|strconv|U\+00|bench\.File)`)
+
+// What is wrong with a line is said in the words of the shop, with where and what would do.
+func TestShopWords(t *testing.T) {
+	for text, want := range map[string]string{
+		"name = \n": "b.toml:1: this line does not read", "name\n": "b.toml:1: this line does not read", "name = 3\n": "b.toml:1: name: want a text in quotation marks",
+		"inspectors = \"a\"\n": `b.toml:1: inspectors: want names in brackets`, "[grinder\n": "b.toml:1: this line does not read", "[[gauge]]\nbaud = \"x\"\n": "b.toml:2: gauge.baud: want a whole number",
+		"unit = \"in\"\nunit = \"mm\"\n": "b.toml:2: unit: it stands twice", "name = \"a\n": "b.toml:1: this line does not read", "[stage.before]\nrepeats = 1.5\n": "b.toml:2: stage.before.repeats: want a whole number",
+		"[stage.before]\nsights = 3\n": "b.toml:2: stage.before.sights: want true or false", "name = \"\xff\"\n": "b.toml:1: this line does not read",
+	} {
+		_, err := Parse("b.toml", []byte(text))
+		if err == nil || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+		if err != nil && foreign.MatchString(err.Error()) {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	f.Add(Example)
 	f.Add("[[gauge]]\nname = \"a\"\nunit = \"in\"\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		if file, err := Parse("b.toml", []byte(text)); err == nil {
-			file.Basis(testTool(length.Inch/2, inspect.HSS), inspect.After)
+		file, err := Parse("b.toml", []byte(text))
+		if err != nil {
+			if w := foreign.FindString(err.Error()); w != "" && !strings.Contains(text, w) {
+				t.Errorf("%q: %v says %q", text, err, w)
+			}
+			return
 		}
+		file.Basis(testTool(length.Inch/2, inspect.HSS), inspect.After)
 	})
 }

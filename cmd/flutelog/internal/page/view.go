@@ -170,17 +170,22 @@ func roundName(k inspect.Key, unit length.Unit) string {
 
 // drawings draws the run-out of the place of k, or else the last one read, and the lands.
 func drawings(in inspect.Inspection, k inspect.Key, unit length.Unit) []template.HTML {
-	var all []template.HTML
-	if k.Feature == "" || !k.Feature.Heights() || k.Feature.Single() {
+	var runouts, widths []template.HTML
+	asked := k.Feature
+	if asked == "" || !asked.Heights() || asked.Single() {
 		k = lastHeights(in)
 	}
 	if k.Feature != "" {
-		all = append(all, teeth(in, k, unit))
+		runouts = append(runouts, teeth(in, k, unit))
 	}
 	for _, pair := range [][2]inspect.Feature{{inspect.PrimaryLand, inspect.Land}, {inspect.EndPrimaryLand, inspect.EndLand}} {
-		all = append(all, lands(in, pair[0], pair[1], unit)...)
+		widths = append(widths, lands(in, pair[0], pair[1], unit)...)
 	}
-	return all
+	switch asked { // what is asked stands first
+	case inspect.PrimaryLand, inspect.Land, inspect.WearLand, inspect.EndPrimaryLand, inspect.EndLand, inspect.ReliefDrop, inspect.SecondaryDrop:
+		return append(widths, runouts...)
+	}
+	return append(runouts, widths...)
 }
 
 // lastHeights returns a reading of the run-out that was read last, an empty key for none.
