@@ -64,11 +64,12 @@ func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Rec
 		Notes      []string        `json:"notes,omitempty"`
 		Causes     []string        `json:"causes,omitempty"`
 		Plan       any             `json:"plan,omitempty"`
+		EndPlan    any             `json:"end_plan,omitempty"`
 		Sequence   uint64          `json:"sequence"`
 		Head       string          `json:"head"`
 	}{
 		in.ID, in.Tool.ID, in.Stage, unit, j.Verdict, a.Headline, j.TrueIn, work, a.Steps, findings, unread, j.NotAsked, a.Notes, a.Causes,
-		planJSON(j.Plan, a.Plan, unit), closed.Seq, headOf(closed),
+		planJSON(j.Plan, a.Plan, unit), planJSON(j.EndPlan, nil, unit), closed.Seq, headOf(closed),
 	}
 }
 
