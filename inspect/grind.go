@@ -237,22 +237,6 @@ func (w *judging) plan() {
 	}
 }
 
-// Sections returns the teeth of a face in section as they were read, and as they will be after the primary is ground by
-// the plan. It is false where the readings do not tell them.
-func Sections(in Inspection, where Where) (before, after geometry.Section, ok bool) {
-	w := judging{in: in, sets: in.sets()}
-	g, ok := w.lay(where)
-	if !ok {
-		return before, after, false
-	}
-	before, err1 := g.Section()
-	if err1 != nil {
-		return before, after, false
-	}
-	fed, err := g.fed(before)
-	return before, before.Ground(fed), err == nil
-}
-
 // ErrNothingLeft says that clearing the wear would leave nothing of a land: the tool is cut back.
 var ErrNothingLeft = errors.New("clearing the wear would leave nothing of a land: cut the tool back")
 

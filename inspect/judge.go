@@ -424,7 +424,10 @@ func (in Inspection) Cutting() (length.Length, From) {
 
 // helix returns the tool's helix, less than zero where the edge of a flute turns back toward the shank against the
 // numbering of the flutes.
-func (w *judging) helix() length.Angle { return w.in.Tool.Helix * w.in.Tool.HelixSign() }
+func (w *judging) helix() length.Angle {
+	t := w.in.Tool
+	return geometry.SignedHelix(t.Helix, hand(t.Hand), hand(t.Cut))
+}
 
 // section returns the width in the section square to the axis of a width measured square to the edge.
 func (w *judging) section(width length.Length) length.Length {

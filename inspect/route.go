@@ -146,7 +146,7 @@ func (w *judging) steps() {
 // step adds to a step what is true of every one on this tool, and whether this bench does it.
 func (w *judging) step(s Step) Step {
 	t := w.in.Tool
-	s.Left, s.Lock = t.LeftCut(), t.Helix > 0 && t.HelixSign() < 0
+	s.Left, s.Lock = t.LeftCut(), w.helix() < 0
 	s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do)
 	return s
 }

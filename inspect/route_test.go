@@ -5,7 +5,6 @@ import (
 	"strings"
 	"testing"
 
-	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -165,27 +164,6 @@ func TestJudgementMirrors(t *testing.T) {
 		if said[0] != said[1] {
 			t.Errorf("%v:\n%s\nits mirror image:\n%s", pair[0], said[0], said[1])
 		}
-	}
-}
-
-// The section that is drawn is the one that the plan is read off.
-func TestSectionsAreThePlan(t *testing.T) {
-	in := worn(func(t *Tool) {})
-	before, after, ok := Sections(in, OnFlutes)
-	j := Judge(in)
-	if !ok || j.Plan == nil {
-		t.Fatal("no section")
-	}
-	infeed, err := before.Infeed()
-	if err != nil || infeed != j.Plan.Infeed {
-		t.Errorf("infeed %v of the section, %v of the plan", infeed, j.Plan.Infeed)
-	}
-	lands, err := after.Lands()
-	if err != nil || lands.Worst().Value() != *j.Plan.RatioAfter || lands.Worst().Compare(geometry.Ratio{Primary: 1, Land: 2}) > 0 {
-		t.Errorf("share %v of the section, %v of the plan", lands.Worst().Value(), *j.Plan.RatioAfter)
-	}
-	if d, _ := after.Diameter(); d != *j.Plan.DiameterAfter {
-		t.Errorf("diameter %v of the section, %v of the plan", d, j.Plan.DiameterAfter)
 	}
 }
 

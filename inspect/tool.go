@@ -164,15 +164,6 @@ func (t Tool) checkSizes() error {
 // LeftCut says whether the tool cuts left-handed.
 func (t Tool) LeftCut() bool { return t.Cut == LeftHand }
 
-// HelixSign is 1 where the hand of the helix is the hand of cut, so that the edge of a flute stands further on along
-// the numbering of the flutes toward the shank, and -1 where they differ.
-func (t Tool) HelixSign() length.Angle {
-	if (t.Hand == LeftHand) != t.LeftCut() {
-		return -1
-	}
-	return 1
-}
-
 func (t Tool) checkWords() error {
 	for _, w := range []struct {
 		name, value string

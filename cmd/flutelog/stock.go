@@ -71,6 +71,8 @@ type grinding struct {
 	after    geometry.Section // once the wear is cleared, or without any after the passes
 	learned  *trend.StockEstimate
 	smallest *length.Length
+
+	recessions []length.Length // of the worn edges
 }
 
 func (c *stockFlags) run(e env) error {
@@ -167,6 +169,13 @@ func (p *grinding) work() error {
 	if err != nil {
 		return err
 	}
+	for flute := range s.Flutes() {
+		worn, err := s.Worn(flute + 1)
+		if err != nil {
+			return err
+		}
+		p.recessions = append(p.recessions, worn.Recession)
+	}
 	p.plan, err = p.from.Plan()
 	if errors.Is(err, inspect.ErrNothingLeft) {
 		p.nothing, err = true, nil
@@ -238,24 +247,25 @@ func (p *grinding) json(unit length.Unit) any {
 		learned = newLearnedStock(p.divisions(), *p.learned, unit)
 	}
 	return struct {
-		Unit                 length.Unit    `json:"unit"`
-		Infeed               length.Number  `json:"infeed"`
-		ClearWear            *int           `json:"clear_wear_divisions"`   // null where no division is given, as the next
-		LastWithoutSecondary *int           `json:"last_without_secondary"` // -1 when a secondary is needed already
-		Steps                []stepJSON     `json:"steps"`
-		FirstTouch           int            `json:"first_touch"` // flute
-		Uneven               bool           `json:"uneven"`      // the run-out and not the wear sets the infeed
-		RatioAfter           *float64       `json:"ratio_after"`
-		SecondaryInfeed      *length.Number `json:"secondary_infeed,omitempty"`
-		SecondaryDivisions   *int           `json:"secondary_divisions,omitempty"`
-		DiameterLeft         *length.Number `json:"diameter_left,omitempty"`
-		DiameterLeftLeast    *length.Number `json:"diameter_left_least,omitempty"`
-		RegrindsLeft         *int           `json:"regrinds_left,omitempty"`
-		HeelClearance        *length.Number `json:"heel_clearance,omitempty"`
-		Learned              *learnedStock  `json:"learned,omitempty"`
-		Words                string         `json:"words"`
+		Unit                 length.Unit     `json:"unit"`
+		Infeed               length.Number   `json:"infeed"`
+		ClearWear            *int            `json:"clear_wear_divisions"`   // null where no division is given, as the next
+		LastWithoutSecondary *int            `json:"last_without_secondary"` // -1 when a secondary is needed already
+		Steps                []stepJSON      `json:"steps"`
+		Recessions           []length.Number `json:"recessions"`  // of each worn edge, along the radius it had
+		FirstTouch           int             `json:"first_touch"` // flute
+		Uneven               bool            `json:"uneven"`      // the run-out and not the wear sets the infeed
+		RatioAfter           *float64        `json:"ratio_after"`
+		SecondaryInfeed      *length.Number  `json:"secondary_infeed,omitempty"`
+		SecondaryDivisions   *int            `json:"secondary_divisions,omitempty"`
+		DiameterLeft         *length.Number  `json:"diameter_left,omitempty"`
+		DiameterLeftLeast    *length.Number  `json:"diameter_left_least,omitempty"`
+		RegrindsLeft         *int            `json:"regrinds_left,omitempty"`
+		HeelClearance        *length.Number  `json:"heel_clearance,omitempty"`
+		Learned              *learnedStock   `json:"learned,omitempty"`
+		Words                string          `json:"words"`
 	}{
-		unit, p.plan.Infeed.Number(unit), p.plan.Divisions, p.plan.LastWithoutSecondary, steps, p.plan.Touch, p.plan.Uneven, p.plan.RatioAfter,
+		unit, p.plan.Infeed.Number(unit), p.plan.Divisions, p.plan.LastWithoutSecondary, steps, numbers(p.recessions, unit), p.plan.Touch, p.plan.Uneven, p.plan.RatioAfter,
 		number(p.plan.SecondaryInfeed, unit), p.plan.SecondaryDivisions, number(p.plan.DiameterAfter, unit), number(p.plan.DiameterAfterLeast, unit),
 		p.plan.RegrindsLeft, number(p.plan.HeelAfter, unit), learned, p.words(unit),
 	}

@@ -283,11 +283,6 @@ func (s Section) ground(infeed float64) Section {
 	return s
 }
 
-// Cleared says whether no tooth is worn any more.
-func (s Section) Cleared() bool {
-	return !slices.ContainsFunc(s.teeth, func(t tooth) bool { return t.worn != 0 })
-}
-
 // Lands returns the widths of each flute, square to its edge, and the primary's share of them. Errors: nothing is left
 // of a land.
 func (s Section) Lands() (Lands, error) {

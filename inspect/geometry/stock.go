@@ -136,15 +136,6 @@ func (s Section) usesUp(division length.Length) int {
 	return int(min(1e6, math.Ceil(max(0, end)/division.Micrometres()))) + 2
 }
 
-// Cleared returns the pass that clears the wear: the first division after which no tooth is worn. It is false when
-// nothing would be left of a land by then.
-func (s Plan) Cleared() (Pass, bool) {
-	if s.ClearWear >= len(s.Passes) {
-		return Pass{}, false
-	}
-	return s.Passes[s.ClearWear], true
-}
-
 // widest returns the tooth with the widest primary: its secondary stands out farthest, and a wheel set for the
 // secondary touches it first.
 func (s Section) widest() (tooth, int) {
@@ -236,14 +227,10 @@ func RegrindsLeft(diameter, smallest, loss length.Length) (int, error) {
 
 // Clearance is how the land of one flute clears the work behind the edge. Widths are measured square to the edge.
 type Clearance struct {
-	Heel, End  length.Length  // of the primary's heel and of the end of the land under the cutting circle; below zero they stand out
-	HeelBehind length.Length  // how far the heel stands behind the edge, in the section, along the cutting circle
-	Gains      *length.Length // width up to which the primary gains clearance: R sin a on a flat one; nil where it always does
-	Rubs       *length.Length // width at which the primary is back on the cutting circle: D sin a on a flat one
+	Heel, End length.Length  // of the primary's heel and of the end of the land under the cutting circle; below zero they stand out
+	Gains     *length.Length // width up to which the primary gains clearance: R sin a on a flat one; nil where it always does
+	Rubs      *length.Length // width at which the primary is back on the cutting circle: D sin a on a flat one
 }
-
-// Clears says whether nothing of the land stands out to the cutting circle.
-func (c Clearance) Clears() bool { return c.Heel > 0 && c.End > 0 }
 
 var errNoDiameter = errors.New("no diameter is known, and a straight path has no heel that rubs")
 
@@ -258,9 +245,8 @@ func (s Section) Clearance(flute int) (Clearance, error) {
 	edge, sharp, heel := t.edge(), t.sharp(), t.heel()
 	depth := t.circle.under(edge)
 	c := Clearance{
-		Heel:       out.length(t.circle.under(heel) - depth),
-		End:        out.length(t.circle.under(t.end()) - depth),
-		HeelBehind: out.length(t.circle.around(heel) - t.circle.around(edge)),
+		Heel: out.length(t.circle.under(heel) - depth),
+		End:  out.length(t.circle.under(t.end()) - depth),
 	}
 	if s.cut.Form == Eccentric {
 		return c, out.err
