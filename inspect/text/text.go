@@ -73,6 +73,8 @@ func CheckLong(s string) (string, error) {
 // refused says what a character is that cannot stand in a text, "" for one that can.
 func refused(r rune) string {
 	switch {
+	case r >= ' ' && r < 0x7f: // most of what is written
+		return ""
 	case r < ' ' || r >= 0x7f && r <= 0x9f:
 		return "a control character"
 	case r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200e || r == 0x200f || r == 0x061c:
