@@ -1,5 +1,5 @@
 // Package device reads gauges: it opens a line, cuts its bytes into frames, and makes of each frame an exact
-// length or a refusal that says why. It knows serial gauges, keyboards, recordings and a practice gauge;
+// length or a refusal that says why. It knows serial gauges, recordings and a practice gauge;
 // what a reading is for, it does not know.
 package device
 
@@ -54,7 +54,6 @@ type Gauge struct {
 	profile Profile
 	decoder *Decoder
 	open    Opener
-	typed   bool // a person types: no bounces, no fixed decimals, and lines wait until they are taken
 
 	asks    chan *ask
 	closing chan struct{}
@@ -83,10 +82,6 @@ type Gauge struct {
 // goroutine: it must be quick and must not call the gauge; nil for nobody. New returns what is wrong with the
 // profile or why the line does not open.
 func New(open Opener, p Profile, tell func(Event)) (*Gauge, error) {
-	return start(open, p, tell, false)
-}
-
-func start(open Opener, p Profile, tell func(Event), typed bool) (*Gauge, error) {
 	decoder, err := NewDecoder(p)
 	if err != nil {
 		return nil, err
@@ -96,7 +91,6 @@ func start(open Opener, p Profile, tell func(Event), typed bool) (*Gauge, error)
 		profile: p,
 		decoder: decoder,
 		open:    open,
-		typed:   typed,
 		asks:    make(chan *ask),
 		closing: make(chan struct{}),
 		done:    make(chan struct{}),
@@ -114,7 +108,7 @@ func start(open Opener, p Profile, tell func(Event), typed bool) (*Gauge, error)
 
 // Take returns the next reading: in button mode the next press not taken yet, in stream mode the next frame
 // that begins after the call, in poll mode the answer to a request. It waits for ctx at most. Besides the errors
-// above and *Refused it returns io.EOF at the end of a keyboard or recording. A frame refused while no Take waits comes
+// above and *Refused it returns io.EOF at the end of a recording. A frame refused while no Take waits comes
 // as an event.
 func (g *Gauge) Take(ctx context.Context) (Frame, error) {
 	f, err := g.submit(&ask{ctx: ctx, kind: takeOne, reply: make(chan answer)})
@@ -295,14 +289,6 @@ func (g *Gauge) nextAsk() error {
 	asks := g.asks
 	if g.ask != nil {
 		asks = nil
-	}
-	if g.typed && len(g.queue) >= pressed {
-		select { // nothing more is read until a line is taken
-		case a := <-asks:
-			return g.begin(a)
-		case <-g.closing:
-			return ErrClosed
-		}
 	}
 	select {
 	case a := <-asks:
@@ -501,7 +487,7 @@ func (g *Gauge) waitAway(wait time.Duration) error {
 	}
 }
 
-// serveEnd gives out what is left after the end of a recording or keyboard, then io.EOF, until the gauge is closed.
+// serveEnd gives out what is left after the end of a recording, then io.EOF, until the gauge is closed.
 func (g *Gauge) serveEnd() {
 	if len(g.split.held) > 0 {
 		g.split.broken(ErrUnfinished)

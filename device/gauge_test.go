@@ -260,59 +260,6 @@ func TestTakeGivenUp(t *testing.T) {
 	}
 }
 
-func TestKeyboard(t *testing.T) {
-	const typedLines = "0.0005\n+3tenths\r\n0.0005\n0.0005\n0.0005\n0.0005\n0.0005\n\nx\n-.001in\n0.1"
-	p := Profile{Units: map[string]length.Unit{"": length.In}}
-	g, err := Keyboard(strings.NewReader(typedLines), p, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer g.Close()
-	var got []string
-	for {
-		f, err := g.Take(inTime(t))
-		var refused *Refused
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if errors.As(err, &refused) {
-			got = append(got, "refused "+refused.Raw)
-			continue
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		got = append(got, f.Value.String())
-	}
-	want := "0.0127mm 0.00762mm 0.0127mm 0.0127mm 0.0127mm 0.0127mm 0.0127mm"
-	if all := strings.Join(got, " "); !strings.HasPrefix(all, want) || !strings.Contains(all, "-0.0254mm") {
-		t.Errorf("got %s, want %s ... -0.0254mm", all, want)
-	}
-	if _, err := g.Take(inTime(t)); !errors.Is(err, io.EOF) {
-		t.Errorf("after the end: got %v, want io.EOF", err)
-	}
-}
-
-// Many typed lines that nobody takes yet wait; none is lost.
-func TestKeyboardWaits(t *testing.T) {
-	var lines strings.Builder
-	const n = 500
-	for i := range n {
-		fmt.Fprintf(&lines, "0.%03d\n", i)
-	}
-	g, err := Keyboard(strings.NewReader(lines.String()), Profile{Unit: length.Mm}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer g.Close()
-	for i := range n {
-		f, err := g.Take(inTime(t))
-		if want := length.Length(i) * length.Micrometre; err != nil || f.Value != want {
-			t.Fatalf("line %d: got %s, %v, want %s", i+1, f.Value, err, want)
-		}
-	}
-}
-
 func TestCloseWhileTaking(t *testing.T) {
 	_, g := socket(t, quick(Button), nil)
 	time.AfterFunc(50*time.Millisecond, func() { g.Close() })

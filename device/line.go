@@ -1,7 +1,6 @@
 package device
 
 import (
-	"errors"
 	"io"
 	"sync"
 	"time"
@@ -98,19 +97,3 @@ func (p *pumped) Close() error {
 	p.once.Do(func() { close(p.closed) })
 	return p.ReadWriteCloser.Close()
 }
-
-// Keyboard returns a source of readings typed by a person, one a line, or sent by a gauge that acts as a
-// keyboard. Of the profile only the keys about pattern and value count. Take returns io.EOF after the last
-// line. r is never closed; a Read that waits on it when the source is closed ends with the next line.
-func Keyboard(r io.Reader, p Profile, tell func(Event)) (*Gauge, error) {
-	setString(&p.Name, "keyboard")
-	p.Take, p.FrameEnd = Button, ""
-	open := func() (io.ReadWriteCloser, error) { return typed{r}, nil }
-	return start(open, p, tell, true)
-}
-
-// typed is a keyboard as a line: nothing can be written to it.
-type typed struct{ io.Reader }
-
-func (typed) Write([]byte) (int, error) { return 0, errors.New("a keyboard takes no requests") }
-func (typed) Close() error              { return nil }

@@ -94,7 +94,7 @@ func (g *Gauge) frame(raw []byte, tail bool, err error) {
 		g.refuseUnasked(&Refused{Raw: string(raw), At: g.now, Err: ErrUnfinished})
 		return
 	}
-	if g.profile.Take == Button && !g.typed {
+	if g.profile.Take == Button {
 		again, err := g.watch.bounce(string(raw), g.now)
 		if again {
 			g.duplicates.Add(1)
@@ -110,7 +110,7 @@ func (g *Gauge) frame(raw []byte, tail bool, err error) {
 		}
 	}
 	f, err := g.decoder.Decode(raw, g.now)
-	if err == nil && !g.typed {
+	if err == nil {
 		if err = g.watch.sameDecimals(f); err != nil {
 			err = &Refused{Raw: f.Raw, At: f.At, Err: err}
 		}
@@ -172,7 +172,7 @@ func (g *Gauge) good(f Frame) {
 
 // give answers a Take with f, unless it shows the gauge to be stuck. It returns false if f was not taken.
 func (g *Gauge) give(f Frame) bool {
-	if n := g.watch.equalWith(f); n >= g.profile.StuckAfter && !g.typed {
+	if n := g.watch.equalWith(f); n >= g.profile.StuckAfter {
 		g.hold(fmt.Errorf("%w: %d times %s", ErrStuck, n, f.Text))
 		return false
 	}
@@ -196,7 +196,7 @@ func (g *Gauge) press(f Frame) {
 	if g.held != nil {
 		return
 	}
-	if len(g.queue) >= pressed && !g.typed {
+	if len(g.queue) >= pressed {
 		g.hold(fmt.Errorf("%w: %d presses were not taken", ErrFlood, pressed+1))
 		return
 	}

@@ -16,7 +16,7 @@ func TestBeforeAfterBars(t *testing.T) {
 		{inspect.Between, []geometry.Ratio{*ratio(24, 40), *ratio(21, 40)}, nil},
 		{inspect.After, []geometry.Ratio{*ratio(10, 40), *ratio(11, 40)}, at(3 * length.Micrometre)},
 	}
-	n := parse(t, BeforeAfter{Title: "invented", Stages: stages, Limit: at(6 * length.Micrometre), Unit: length.Mm}.Draw())
+	n := parse(t, BeforeAfter{Title: "invented", Stages: stages, Limit: at(6 * length.Micrometre), Unit: length.Mm}.figure().SVG)
 	half := places(t, n.one(t, "half").attr("d"))[0][1]
 	limit := places(t, n.one(t, "limit").attr("d"))[0][0]
 	for _, s := range stages {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -58,9 +57,7 @@ type compareDrawing struct {
 // stageFill tells the stages apart in black and white.
 var stageFill = map[inspect.Stage]string{inspect.Before: "hollow", inspect.Between: "light", inspect.After: "solid"}
 
-// Draw returns the comparison as an inline SVG: the share of each flute's land, and under it the TIR.
-func (b BeforeAfter) Draw() template.HTML { return b.figure().SVG }
-
+// figure draws the comparison: the share of each flute's land, and under it the TIR.
 func (b BeforeAfter) figure() figure {
 	d := compareDrawing{Title: b.Title, Left: barsLeft, Right: width - 4}
 	top := px(24)

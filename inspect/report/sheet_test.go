@@ -192,7 +192,7 @@ func injured() SheetInput {
 func TestHostileTextStaysText(t *testing.T) {
 	drawings := string(Teeth{Title: hostile, Diameter: length.Inch, Heights: make([]*length.Length, 2), Unit: length.In}.Draw()) +
 		string(Chart{Title: hostile, Unit: hostile, From: hostile, To: hostile, Values: []float64{1}}.Draw()) +
-		string(LandBars{Title: hostile}.Draw()) + string(BeforeAfter{Title: hostile}.Draw()) +
+		string(LandBars{Title: hostile}.Draw()) + string(BeforeAfter{Title: hostile}.figure().SVG) +
 		string(LandSection{Title: hostile, Diameter: length.Inch, Primary: 1, Land: 2, Unit: length.In}.Draw())
 	for name, document := range map[string]string{"sheet": sheetOf(t, injured()), "tag": tagOf(t, injured()), "drawings": drawings} {
 		for _, live := range []string{"<script", "<img", hostile} {
