@@ -351,26 +351,23 @@ func (in Inspection) DropLook(f Feature, flute int) (Look, error) {
 	return look, err
 }
 
-// Reliefs returns the primary and the secondary relief of a flute: as its drops were read, else the tool's nominal ones, nil
-// where neither is known.
-func (in Inspection) Reliefs(flute int) (primary, secondary *length.Angle) {
+// MeasuredRelief returns the relief that the drops read on one flute come to, by the mean of its repeats; nil where none
+// was read. f is one of the drops.
+func (in Inspection) MeasuredRelief(f Feature, flute int) *length.Angle {
 	w := judging{in: in, sets: in.sets()}
-	of := func(f Feature, nominal *length.Angle) *length.Angle {
-		s, ok := find(w.sets, f, nil)
-		if !ok || len(s.flutes[flute-1]) == 0 {
-			return nominal
-		}
-		check, err := w.reliefCheck(s, flute-1)
-		if err != nil {
-			return nominal
-		}
-		a, err := check.Angle(statistics.MeanLength(s.flutes[flute-1]))
-		if err != nil || a <= 0 {
-			return nominal
-		}
-		return &a
+	s, ok := find(w.sets, f, nil)
+	if !ok || flute < 1 || flute > len(s.flutes) || len(s.flutes[flute-1]) == 0 {
+		return nil
 	}
-	return of(ReliefDrop, in.Tool.PrimaryRelief), of(SecondaryDrop, in.Tool.SecondaryRelief)
+	check, err := w.reliefCheck(s, flute-1)
+	if err != nil {
+		return nil
+	}
+	a, err := check.Angle(statistics.MeanLength(s.flutes[flute-1]))
+	if err != nil {
+		return nil
+	}
+	return &a
 }
 
 // NominalOutside returns the nominal reliefs of a tool that lie outside the band they will be held against, as findings.

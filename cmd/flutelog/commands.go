@@ -17,6 +17,8 @@ func init() {
 		historyCommand(),
 		reportCommand(),
 		sheetCommand(),
+		tagCommand(),
+		certificateCommand(),
 		exportCommand(),
 		trendCommand(),
 		wheelCommands(),

@@ -13,12 +13,13 @@ import (
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
-	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
 	"flutelog/inspect/words"
@@ -228,9 +229,10 @@ func demoReport(e env, l *ledger.Ledger, folder string, last ledger.Record) erro
 			return err
 		}
 	}
-	sheet, err := paper.Of(l, "demo bench", demoTool.ID+".3", length.In)
+	s := papers.Source{Ledger: l, Bench: "demo bench", Unit: length.In}
+	sheet, err := s.Sheet(demoTool.ID + ".3")
 	if err == nil {
-		err = writeWhole(e, filepath.Join(folder, "sheet.html"), func(w io.Writer) error { return report.Sheet(w, sheet) })
+		err = writeWhole(e, filepath.Join(folder, "sheet.html"), func(w io.Writer) error { return paper.WriteSheet(w, sheet) })
 	}
 	if err != nil {
 		return err

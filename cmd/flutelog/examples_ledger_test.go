@@ -48,6 +48,8 @@ var examplesInOrder = []exampleStep{
 	{of: "board"},
 	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
 	{of: "sheet"},
+	{of: "tag"},
+	{of: "certificate"},
 	{of: "export"},
 	{of: "tool release"},
 	{line: "inspect EM-0412 --stage after --readings between.csv", status: statusFallsShort},

@@ -41,7 +41,7 @@ var goodLines = []string{
 	"job add J-2 --customer someone --quantity 20 --sample 3", "job list", "job show J-1", "job release J-1 --by Vale",
 	"correct EM-1.1 --feature radial-runout --flute 2 --repeat 1 --value 0.0001in --by Vale --why slip",
 	"wheel dress cup --note diamond", "show EM-1.1 --json", "history EM-1", "report --as readings", "report --as inspections --decimal-comma -o r.csv",
-	"report --as tools --tool EM-1 --since 2026-01-01", "sheet EM-1.1 -o s.html", "sheet EM-1.1 --tag -o t.html",
+	"report --as tools --tool EM-1 --since 2026-01-01", "sheet EM-1.1 -o s.html", "tag EM-1 -o t.html", "certificate J-1 -o c.html",
 	"trend --what tir --last 20", "trend --what ratio --csv", "trend --values values.txt --chart mean-range --size 2", "trend --what tir --paired --json",
 	"ledger verify", "ledger merge broken", "inspect EM-1 --stage after --inspector Vale --repeats 2",
 	"inspect EM-1 --stage before --readings before.csv --job J-1", "inspect EM-1 --stage after --readings after.csv --rule guarded --json",

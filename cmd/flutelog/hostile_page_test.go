@@ -215,7 +215,7 @@ var pageForms = []struct{ method, path, fields string }{
 	{"GET", "/inspection", "id=EM-1.1"},
 	{"GET", "/stream", "id=ID&state=x&at=x.1"},
 	{"GET", "/sheet", "id=EM-1.1"},
-	{"GET", "/tag", "id=EM-1.1"},
+	{"GET", "/tag", "id=EM-1"},
 	{"POST", "/decide", "id=EM-1.1&ruling=concession&by=Vale&why=x"},
 	{"GET", "/readings.csv", "id=EM-1.1"},
 	{"GET", "/results.qif", "id=EM-1.1"},

@@ -32,7 +32,7 @@ func TestFilesAreTheOwnersAlone(t *testing.T) {
 		"inspect EM-1 --stage after --ledger shop/ledger", // stopped at once: it leaves a draft
 		"report -o report.csv --ledger shop/ledger",
 		"sheet EM-1.1 -o sheet.html --ledger shop/ledger",
-		"sheet EM-1.1 --tag -o tag.html --ledger shop/ledger",
+		"tag EM-1 -o tag.html --ledger shop/ledger",
 		"trend --values values.txt --svg trend.svg",
 		"gauge listen --replay gauge.rec --record again.rec --unit in",
 		"ledger merge shop/ledger --ledger copy",

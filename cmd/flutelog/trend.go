@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/inspect/paper"
 	"flutelog/inspect/trend"
 )
 
@@ -17,7 +18,7 @@ type trendFlags struct {
 	size, last    int
 	least, most   string
 	csv           bool
-	svg           string
+	svg, print    string
 	what          string
 	selection
 	paired, freeze, thaw bool
@@ -47,6 +48,7 @@ func (t *trendFlags) flags(f *flags) {
 	f.BoolVar(&t.thaw, "thaw", false, "use limits computed from the inspections again")
 	f.BoolVar(&t.csv, "csv", false, "print the points as CSV")
 	f.StringVar(&t.svg, "svg", "", "draw the chart into this file")
+	f.StringVar(&t.print, "print", "", "write the chart as a page to print into this file")
 	t.places.flags(f)
 	t.units.flags(f)
 }
@@ -161,7 +163,8 @@ type trendResult struct {
 	Notes       []string          `json:"notes,omitempty"`
 
 	decimals int
-	words    string // the wheel, in words
+	words    string         // the wheel, in words
+	life     *paper.Charted // of one tool, drawn
 }
 
 // performance is how well the values keep within limits.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/ledger"
@@ -315,6 +316,14 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 	}
 	if s.life {
 		r.Life, r.Chart.Signals = true, nil
+		if s.picked.tool != "" {
+			tool, err := record.FindTool(l, s.picked.tool)
+			if err != nil {
+				return r, err
+			}
+			drawn := papers.Source{Unit: s.unit}.Life(tool.Inspections, true)
+			r.life = &drawn
+		}
 	}
 	if s.seen > 1 {
 		r.note("%d benches stand one after the other here; --of-bench looks at one", s.seen)

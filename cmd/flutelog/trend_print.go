@@ -1,12 +1,19 @@
 package main
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 
+	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/inspect/draw"
+	"flutelog/inspect/mark"
+	"flutelog/inspect/paper"
 	"flutelog/inspect/report"
 	"flutelog/inspect/trend"
 )
@@ -18,13 +25,19 @@ const chartColumns = 78
 func (t *trendFlags) show(e env, r trendResult) error {
 	if t.svg != "" {
 		err := writeWhole(e, t.svg, func(w io.Writer) error {
-			_, err := io.WriteString(w, r.drawing())
+			_, err := io.WriteString(w, r.picture())
 			return err
 		})
 		if err != nil {
 			return err
 		}
 		fmt.Fprintf(e.stderr, "flutelog: chart drawn into %s\n", t.svg)
+	}
+	if t.print != "" {
+		if err := writeWhole(e, t.print, func(w io.Writer) error { return paper.WriteCharts(w, r.paper(t.where())) }); err != nil {
+			return err
+		}
+		fmt.Fprintf(e.stderr, "flutelog: chart to print written into %s\n", t.print)
 	}
 	switch {
 	case t.json:
@@ -154,30 +167,69 @@ func (r trendResult) signalled(point int) bool {
 	return slices.ContainsFunc(r.Signals, func(s trend.Signal) bool { return !s.Spread && slices.Contains(s.Points, point) })
 }
 
-// drawing returns the chart as a picture.
-func (r trendResult) drawing() string {
+// picture returns the chart as a drawing that stands alone.
+func (r trendResult) picture() string {
+	svg := string(r.charted().Drawing.SVG)
+	head, rest, _ := strings.Cut(svg, ">")
+	return head + ` font-family="sans-serif" color="#000" style="background: #fff"><style>` + mark.Style + draw.Style + "</style>" + rest
+}
+
+// where says what the values are from.
+func (t *trendFlags) where() string {
+	if t.values != "" {
+		return "Values of " + filepath.Base(t.values)
+	}
+	return "From this bench's ledger"
+}
+
+// charted returns the chart as it is drawn, with what is said of it.
+func (r trendResult) charted() paper.Charted {
 	title := r.What
 	if title == "" {
 		title = "trend"
 	}
-	c := report.Chart{
-		Title: title, Unit: r.Unit, Decimals: r.decimals, Values: r.Chart.Points,
-		From: fmt.Sprint(r.First), To: fmt.Sprint(r.First + len(r.Chart.Points) - 1),
-		Centre: &r.Center, Lower: &r.Lower, Upper: &r.Upper,
+	s := papers.Series{Title: title, Unit: cmp.Or(unitWords(r.Unit), "value"), Decimals: r.decimals, Limits: &r.Chart, First: r.First, Wide: true}
+	if strings.HasPrefix(r.What, "radial run-out") {
+		s.Least = new(float64)
 	}
 	if r.Life {
-		c.Centre, c.Lower, c.Upper = nil, nil, nil
+		s.Limits = nil
 	}
-	if p := r.Performance; p != nil {
-		c.Least, c.Most = p.Least, p.Most
-	}
-	if len(r.Points) > 0 {
-		c.From, c.To = sheetDay(r.Points[0].Closed), sheetDay(r.Points[len(r.Points)-1].Closed)
-	}
-	for i := range r.Chart.Points {
-		if r.signalled(r.First + i) {
-			c.Signals = append(c.Signals, i+1)
+	for i, x := range r.Chart.Points {
+		v := papers.Value{Number: x, Closed: strconv.Itoa(r.First + i)}
+		if i < len(r.Points) {
+			v.Inspection, v.Closed = r.Points[i].Inspection, r.Points[i].Closed
 		}
+		if p := r.Performance; p != nil {
+			v.Least, v.Most = p.Least, p.Most
+		}
+		s.Values = append(s.Values, v)
 	}
-	return string(c.Draw())
+	return s.Chart()
+}
+
+// paper is the chart to print.
+func (r trendResult) paper(where string) paper.Charts {
+	c := paper.Charts{Title: "Trend", Charts: []paper.Charted{r.charted()}}
+	if n := len(r.Points); n > 0 {
+		c.Lead = fmt.Sprintf("%d points, %s to %s", n, sheetDay(r.Points[0].Closed), sheetDay(r.Points[n-1].Closed))
+	}
+	if r.life != nil {
+		c.Charts = []paper.Charted{*r.life}
+	}
+	one := &c.Charts[0]
+	for _, s := range r.Signals {
+		one.Notes = append(one.Notes, "Signal: "+s.Text+r.where(s)+".")
+	}
+	if r.FrozenOn != "" {
+		one.Notes = append(one.Notes, "The limits were frozen on "+r.FrozenOn+".")
+	}
+	if r.words != "" {
+		one.Notes = append(one.Notes, "Wheel: "+r.words+".")
+	}
+	for _, n := range r.Notes {
+		one.Notes = append(one.Notes, n+".")
+	}
+	c.Proof.Where = where
+	return c
 }

@@ -158,7 +158,7 @@ func (p Point) draw(s *svg, at point) {
 		s.circle("solid", at, 3.4)
 	}
 	if p.Ringed {
-		s.circle("ring", at, 8)
+		s.circle("ring signal", at, 8)
 	}
 }
 

@@ -185,3 +185,17 @@ func TestSymbol(t *testing.T) {
 		}
 	}
 }
+
+// A bar is as high as its share, and solid when it is over the limit in force, which need not be the half.
+func TestShares(t *testing.T) {
+	n := parse(t, Shares{Values: []*float64{ptr(0.2), nil, ptr(0.4)}, Most: 0.3, AimLeast: 0.15, AimMost: 0.25, Worst: 3}.SVG())
+	bars := n.all("bar")
+	if len(bars) != 2 || bars[0].attr("class") != "bar" || bars[1].attr("class") != "bar solid" {
+		t.Fatalf("bars: %v", bars)
+	}
+	high := func(b node) float64 { p := places(t, b.attr("d")); return p[0][1] - p[1][1] }
+	near(t, "share of flute 3 beside flute 1", high(bars[1])/high(bars[0]), 2, 0.01)
+	limit := places(t, n.one(t, "dash").attr("d"))[0][1]
+	p := places(t, bars[0].attr("d"))
+	near(t, "limit", (p[0][1]-limit)/high(bars[0]), 1.5, 0.01)
+}

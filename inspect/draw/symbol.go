@@ -42,7 +42,7 @@ func Symbol(text string, module, most float64) (svg template.HTML, wide float64,
 			}
 		}
 	}
-	return template.HTML(fmt.Sprintf(`<svg class="symbol" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges" style="width: %.2fmm; height: %.2fmm" xmlns="http://www.w3.org/2000/svg"><path fill="#fff" stroke="none" d="M0 0h%dv%dH0z"/><path fill="#000" stroke="none" d="%s"/></svg>`,
+	return template.HTML(fmt.Sprintf(`<svg class="symbol" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges" width="%.2fmm" height="%.2fmm" xmlns="http://www.w3.org/2000/svg"><path fill="#fff" stroke="none" d="M0 0h%dv%dH0z"/><path fill="#000" stroke="none" d="%s"/></svg>`,
 		all, all, html.EscapeString("square code: "+text), wide, wide, all, all, d.String())), wide, nil
 }
 

@@ -5,8 +5,6 @@
 // for an eye is a ring. Characters are one cell wide, and none turns into a picture letter.
 package mark
 
-import "fmt"
-
 // A Mark is one shape in its three forms.
 type Mark struct {
 	Name string
@@ -85,14 +83,4 @@ var All = []Mark{
 	Trouble,
 	Now,
 	Next,
-}
-
-// Named returns the mark of a name.
-func Named(name string) (Mark, error) {
-	for _, m := range All {
-		if m.Name == name {
-			return m, nil
-		}
-	}
-	return Mark{}, fmt.Errorf("no mark is called %q", name)
 }

@@ -36,13 +36,3 @@ func TestMarksAreToldApart(t *testing.T) {
 		}
 	}
 }
-
-func TestNamed(t *testing.T) {
-	m, err := Named("released")
-	if err != nil || m.Char != "\u25cf" {
-		t.Errorf("released: %v, %v", m, err)
-	}
-	if _, err := Named("nothing"); err == nil {
-		t.Error("a mark of any name is found")
-	}
-}

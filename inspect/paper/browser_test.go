@@ -2,173 +2,16 @@ package paper
 
 import (
 	"bytes"
-	"context"
 	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"flutelog/inspect/paper/printtest"
 )
-
-const browserPath = "/usr/bin/chromium" // Debian's
-
-// needs skips the test where a program is missing, unless the environment says that every test must run.
-func needs(t *testing.T, programs ...string) {
-	t.Helper()
-	for _, p := range programs {
-		if _, err := exec.LookPath(p); err != nil {
-			if os.Getenv("FLUTELOG_TEST_NEEDS_ALL") != "" {
-				t.Fatalf("%s is needed: %v", p, err)
-			}
-			t.Skipf("needs %s: %v", p, err)
-		}
-	}
-}
-
-// browser starts one for a test and its subtests.
-func browser(t *testing.T) context.Context {
-	t.Helper()
-	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
-	for _, name := range []string{"headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
-		options = append(options, chromedp.Flag(name, true))
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewContext(ctx)
-	t.Cleanup(cancel)
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("starting the browser: %v", err)
-	}
-	return ctx
-}
-
-var sizes = map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter}
-
-// open shows a document.
-func open(t *testing.T, ctx context.Context, document string) {
-	t.Helper()
-	file := filepath.Join(t.TempDir(), "document.html")
-	if err := os.WriteFile(file, []byte(document), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if err := chromedp.Do(ctx, chromedp.Navigate("file://"+file)); err != nil {
-		t.Fatal(err)
-	}
-}
-
-// print prints the document that is shown, without backgrounds; FLUTELOG_TEST_KEEP names a folder to keep it in.
-func print(t *testing.T, ctx context.Context, name, paper string) (file string) {
-	t.Helper()
-	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(sizes[paper])))
-	if err != nil {
-		t.Fatal(err)
-	}
-	folder := os.Getenv("FLUTELOG_TEST_KEEP")
-	if folder == "" {
-		folder = t.TempDir()
-	}
-	file = filepath.Join(folder, strings.NewReplacer(" ", "-", ",", "").Replace(name)+"-"+paper+".pdf")
-	if err := os.WriteFile(file, pdf, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return file
-}
-
-func command(t *testing.T, name string, args ...string) string {
-	t.Helper()
-	out, err := exec.Command(name, args...).Output()
-	if err != nil {
-		t.Fatalf("%s %s: %v", name, strings.Join(args, " "), err)
-	}
-	return string(out)
-}
-
-var pagesLine = regexp.MustCompile(`(?m)^Pages:\s+(\d+)$`)
-
-// pages counts the pages of a PDF.
-func pages(t *testing.T, pdf string) int {
-	t.Helper()
-	m := pagesLine.FindStringSubmatch(command(t, "pdfinfo", pdf))
-	if m == nil {
-		t.Fatalf("pdfinfo counts no pages of %s", pdf)
-	}
-	n, err := strconv.Atoi(m[1])
-	if err != nil {
-		t.Fatal(err)
-	}
-	return n
-}
-
-// words is the text of a PDF with its spaces folded.
-func words(t *testing.T, pdf string) string {
-	t.Helper()
-	return strings.Join(strings.Fields(command(t, "pdftotext", "-raw", pdf, "-")), " ")
-}
-
-// dots an inch at which papers are looked at, coarser than any scanner.
-const dots = 150
-
-// symbols reads the square codes of each tag of a PDF back, one tag in sight at a time, or of the whole first page.
-func symbols(t *testing.T, pdf string, tags int) []string {
-	t.Helper()
-	at := filepath.Join(t.TempDir(), "page")
-	command(t, "pdftoppm", "-r", strconv.Itoa(dots), "-gray", pdf, at)
-	images, err := filepath.Glob(at + "*")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if tags == 0 {
-		return scan(t, images[0])
-	}
-	var all []string
-	for i := range tags {
-		place := i % tagsPage
-		mm := func(n float64) int { return int(n * dots / 25.4) }
-		page, err := os.ReadFile(images[i/tagsPage])
-		if err != nil {
-			t.Fatal(err)
-		}
-		tag := filepath.Join(t.TempDir(), "tag.pgm")
-		if err := os.WriteFile(tag, crop(t, page, mm(10+96*float64(place%2)), mm(11+84*float64(place/2)), mm(94), mm(82)), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		all = append(all, scan(t, tag)...)
-	}
-	return all
-}
-
-func scan(t *testing.T, image string) []string {
-	t.Helper()
-	out, err := exec.Command("zbarimg", "--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", image).Output()
-	if err != nil && len(out) > 0 {
-		t.Fatalf("zbarimg: %v", err) // it ends so where nothing is found, too, and prints nothing then
-	}
-	return strings.Fields(string(out))
-}
-
-// crop cuts a part out of a grey image as pdftoppm writes it.
-func crop(t *testing.T, image []byte, left, top, wide, high int) []byte {
-	t.Helper()
-	var across, down, most int
-	if _, err := fmt.Fscanf(bytes.NewReader(image), "P5\n%d %d\n%d", &across, &down, &most); err != nil {
-		t.Fatal(err)
-	}
-	pixels := image[len(image)-across*down:]
-	part := fmt.Appendf(nil, "P5\n%d %d\n%d\n", wide, high, most)
-	for y := top; y < top+high; y++ {
-		part = append(part, pixels[y*across+left:][:wide]...)
-	}
-	return part
-}
 
 func document(t *testing.T, write func(*bytes.Buffer) error) string {
 	t.Helper()
@@ -194,38 +37,41 @@ func chartsOf(t *testing.T, c Charts) string {
 
 // All that needs a browser shares one.
 func TestPrinted(t *testing.T) {
-	needs(t, browserPath, "pdfinfo", "pdftotext", "pdftoppm", "zbarimg")
-	ctx := browser(t)
-	t.Run("tags", func(t *testing.T) { testTags(t, ctx) })
-	t.Run("sheets", func(t *testing.T) { testSheets(t, ctx) })
-	t.Run("certificate", func(t *testing.T) { testCertificate(t, ctx) })
-	t.Run("charts", func(t *testing.T) { testCharts(t, ctx) })
-	t.Run("screens", func(t *testing.T) { testScreens(t, ctx) })
+	p := printtest.New(t)
+	t.Run("tags", func(t *testing.T) { testTags(t, p) })
+	t.Run("sheets", func(t *testing.T) { testSheets(t, p) })
+	t.Run("certificate", func(t *testing.T) { testCertificate(t, p) })
+	t.Run("charts", func(t *testing.T) { testCharts(t, p) })
+	t.Run("screens", func(t *testing.T) { testScreens(t, p) })
 }
 
-// evaluate returns what a script finds wrong.
-func evaluate(t *testing.T, ctx context.Context, script string) []string {
+// tagSymbols reads the square codes of each tag back.
+func tagSymbols(t *testing.T, pdf string, tags int) []string {
 	t.Helper()
-	found, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](script))
-	if err != nil {
-		t.Fatal(err)
+	var all []string
+	for page := 0; page*tagsPage < tags; page++ {
+		var places []printtest.Place
+		for i := range min(tagsPage, tags-page*tagsPage) {
+			places = append(places, printtest.Place{Left: 10 + 96*float64(i%2), Top: 11 + 84*float64(i/2), Wide: 94, High: 82})
+		}
+		all = append(all, printtest.Symbols(t, pdf, page+1, places...)...)
 	}
-	return found
+	return all
 }
 
 var release = regexp.MustCompile(`(?i)releas`)
 
-func testTags(t *testing.T, ctx context.Context) {
-	open(t, ctx, tagsOf(t, tags()...))
-	for _, f := range evaluate(t, ctx, overfull) {
+func testTags(t *testing.T, p printtest.Printer) {
+	p.Open(t, tagsOf(t, tags()...))
+	for _, f := range p.Evaluate(t, printtest.Overfull) {
 		t.Errorf("does not fit its tag: %s", f)
 	}
-	for paper := range sizes {
-		pdf := print(t, ctx, "tags", paper)
-		if got := pages(t, pdf); got != 4 {
+	for paper := range printtest.Sizes {
+		pdf := p.Print(t, "tags", paper)
+		if got := printtest.Pages(t, pdf); got != 4 {
 			t.Errorf("%s: twenty tags take %d pages, want 4", paper, got)
 		}
-		text := words(t, pdf)
+		text := printtest.Words(t, pdf)
 		for _, want := range []string{"RELEASED", "USE FOR ROUGHING ONLY", "WITHDRAWN", "LOCKED", "RECALLED", "UNDECIDED", "NOT SIGNED", "NOT FINISHED", "NOT REGROUND", "PRACTICE: INVENTED", "INVENTED",
 			"0.4817 in", "radius offset 0.2409", "smallest 0.4500", "\u22120.0059 dia., \u22120.0020 long", "Do not use", "SHARP", "EM-0412.13, N. Okafor 24 Nov 2026", "two more rounds settle it"} {
 			if !strings.Contains(text, want) {
@@ -233,7 +79,7 @@ func testTags(t *testing.T, ctx context.Context) {
 			}
 		}
 		read := map[string]int{}
-		for _, s := range symbols(t, pdf, len(twenty)) {
+		for _, s := range tagSymbols(t, pdf, len(twenty)) {
 			read[s]++
 		}
 		for _, s := range twenty {
@@ -262,12 +108,12 @@ func testTags(t *testing.T, ctx context.Context) {
 	if len(held) != len(noRelease) {
 		t.Fatalf("%d of the %d kinds that are no release", len(held), len(noRelease))
 	}
-	open(t, ctx, tagsOf(t, held...))
-	if text := words(t, print(t, ctx, "tags held", "A4")); release.MatchString(text) || strings.Count(text, "DO NOT USE")+strings.Count(text, "Do not use") != len(held)-1 { // but the concession
+	p.Open(t, tagsOf(t, held...))
+	if text := printtest.Words(t, p.Print(t, "tags held", "A4")); release.MatchString(text) || strings.Count(text, "DO NOT USE")+strings.Count(text, "Do not use") != len(held)-1 { // but the concession
 		t.Errorf("tags of what is no release say: %s", text)
 	}
-	open(t, ctx, tagsOf(t, free...))
-	if text := words(t, print(t, ctx, "tags free", "A4")); strings.Count(text, "RELEASED") != 2*len(free) {
+	p.Open(t, tagsOf(t, free...))
+	if text := printtest.Words(t, p.Print(t, "tags free", "A4")); strings.Count(text, "RELEASED") != 2*len(free) {
 		t.Errorf("tags of %d released tools say: %s", len(free), text)
 	}
 }
@@ -276,7 +122,7 @@ func ascii(text string) bool {
 	return strings.IndexFunc(text, func(r rune) bool { return r > '~' }) < 0
 }
 
-func testSheets(t *testing.T, ctx context.Context) {
+func testSheets(t *testing.T, p printtest.Printer) {
 	for _, s := range twenty {
 		documents := map[string]Sheet{"": s.sheet(t, false)}
 		if s.flutes > 8 || s.flutes < 2 {
@@ -287,28 +133,31 @@ func testSheets(t *testing.T, ctx context.Context) {
 		}
 		for more, sheet := range documents {
 			name := "sheet " + s.kind + more
-			open(t, ctx, sheetOf(t, sheet))
+			p.Open(t, sheetOf(t, sheet))
 			for what, script := range map[string]string{"outside": outside, "covered": covered} {
-				for _, f := range evaluate(t, ctx, script) {
+				for _, f := range p.Evaluate(t, script) {
 					t.Errorf("%s: %s: %s", name, what, f)
 				}
 			}
-			for paper := range sizes {
-				pdf := print(t, ctx, name, paper)
-				if got := pages(t, pdf); got != 1 {
+			for paper := range printtest.Sizes {
+				pdf := p.Print(t, name, paper)
+				if got := printtest.Pages(t, pdf); got != 1 {
 					t.Errorf("%s on %s: %d pages", name, paper, got)
+				}
+				if covered := printtest.Covered(t, pdf); covered != nil && !s.invents {
+					t.Errorf("%s on %s: %q", name, paper, covered)
 				}
 				if paper != "Letter" {
 					continue
 				}
-				text := words(t, pdf)
+				text := printtest.Words(t, pdf)
 				if s.looksFree() != strings.Contains(text, "RELEASED") || slices.Contains(noRelease, s.kind) && release.MatchString(text) {
 					t.Errorf("%s says: %s", name, text)
 				}
 				if s.invents && !strings.Contains(text, "INVENTED") {
 					t.Errorf("%s does not say that it is invented", name)
 				}
-				if got := symbols(t, pdf, 0); !slices.Equal(got, []string{shortHead}) {
+				if got := printtest.Symbols(t, pdf, 1); !slices.Equal(got, []string{shortHead}) {
 					t.Errorf("%s: square codes %q", name, got)
 				}
 			}
@@ -316,13 +165,16 @@ func testSheets(t *testing.T, ctx context.Context) {
 	}
 }
 
-func testCertificate(t *testing.T, ctx context.Context) {
+func testCertificate(t *testing.T, p printtest.Printer) {
 	for _, tools := range []int{20, 200} {
 		c := certificate(tools)
-		open(t, ctx, certificateOf(t, c))
-		for paper := range sizes {
-			pdf := print(t, ctx, fmt.Sprint("certificate of ", tools), paper)
-			n, text := pages(t, pdf), words(t, pdf)
+		p.Open(t, certificateOf(t, c))
+		for paper := range printtest.Sizes {
+			pdf := p.Print(t, fmt.Sprint("certificate of ", tools), paper)
+			n, text := printtest.Pages(t, pdf), printtest.Words(t, pdf)
+			for _, f := range printtest.Covered(t, pdf) {
+				t.Errorf("%s: %s", paper, f)
+			}
 			if n > 2+tools/15 {
 				t.Errorf("%s: %d tools take %d pages", paper, tools, n)
 			}
@@ -346,14 +198,14 @@ func testCertificate(t *testing.T, ctx context.Context) {
 	}
 }
 
-func testCharts(t *testing.T, ctx context.Context) {
-	open(t, ctx, chartsOf(t, charts()))
-	for paper := range sizes {
-		pdf := print(t, ctx, "charts", paper)
-		if got := pages(t, pdf); got != 1 {
+func testCharts(t *testing.T, p printtest.Printer) {
+	p.Open(t, chartsOf(t, charts()))
+	for paper := range printtest.Sizes {
+		pdf := p.Print(t, "charts", paper)
+		if got := printtest.Pages(t, pdf); got != 1 {
 			t.Errorf("%s: %d pages", paper, got)
 		}
-		text := words(t, pdf)
+		text := printtest.Words(t, pdf)
 		for _, want := range []string{"limit 0.0005", "EM-0390", "1 Oct", "26 Oct", "smallest useful 0.4500 in", "rejected", "too few for a chart"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: no %q", paper, want)
@@ -363,7 +215,7 @@ func testCharts(t *testing.T, ctx context.Context) {
 }
 
 // No paper is wider than the screen it is looked at on, and no text makes an element.
-func testScreens(t *testing.T, ctx context.Context) {
+func testScreens(t *testing.T, p printtest.Printer) {
 	documents := map[string]string{"tags": tagsOf(t, tags()...), "certificate": certificateOf(t, certificate(20)), "charts": chartsOf(t, charts())}
 	for _, s := range twenty {
 		if s.flutes == 9 || s.flutes == 12 {
@@ -372,12 +224,12 @@ func testScreens(t *testing.T, ctx context.Context) {
 	}
 	for name, document := range documents {
 		for _, wide := range []int64{390, 1280} {
-			if err := chromedp.Do(ctx, chromedp.EmulateViewport(wide, 900)); err != nil {
+			if err := chromedp.Do(p.Context, chromedp.EmulateViewport(wide, 900)); err != nil {
 				t.Fatal(err)
 			}
-			open(t, ctx, document)
+			p.Open(t, document)
 			for what, script := range map[string]string{"outside": outside, "covered": covered, "scripts": elements} {
-				for _, f := range evaluate(t, ctx, script) {
+				for _, f := range p.Evaluate(t, script) {
 					t.Errorf("%s at %d px: %s: %s", name, wide, what, f)
 				}
 			}
@@ -410,20 +262,6 @@ const covered = `(() => {
 			const high = Math.min(r.bottom, s.bottom) - Math.max(r.top, s.top)
 			if (wide > 1 && high > Math.min(r.height, s.height) / 3) out.push(svg.classList + ": " + a + " / " + b)
 		}))
-	}
-	return out
-})()`
-
-// What a tag has must lie within it.
-const overfull = `(() => {
-	const out = []
-	for (const part of document.querySelectorAll(".band, .body, .behind")) {
-		const frame = part.getBoundingClientRect()
-		for (const e of part.querySelectorAll("p, h2, dd, svg.symbol")) {
-			const r = e.getBoundingClientRect()
-			if (r.bottom > frame.bottom + 1 || r.right > frame.right + 1 || r.top < frame.top - 1)
-				out.push(part.className + " of " + part.closest(".tag").querySelector(".id").textContent + ": " + e.textContent)
-		}
 	}
 	return out
 })()`

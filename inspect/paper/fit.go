@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"flutelog/inspect/mark"
 )
@@ -10,7 +11,7 @@ import (
 // How much one page holds. Whatever is longer ends in an ellipsis, so that the cut shows; the record holds the whole.
 const (
 	mostFigures     = 16
-	mostReadings    = 22
+	mostReadings    = 40
 	mostUnread      = 3
 	mostCorrections = 4
 	mostWork        = 5
@@ -54,17 +55,31 @@ func (s *Sheet) fit() {
 		f.Name, f.Why, f.Limit = cut(f.Name, 60), cut(f.Why, 90), cut(f.Limit, 30)
 		s.Figures = append(s.Figures, f)
 	}
-	if more := len(s.Readings) - mostReadings; more > 0 {
-		s.Readings = append(s.Readings[:mostReadings:mostReadings], Round{Name: fmt.Sprintf("and %d rows more, in the record", more)})
+	readings := s.Readings
+	s.Readings = nil
+	for _, r := range readings {
+		r.Cells = slices.Clone(r.Cells)
+		for len(r.Cells) < len(s.Flutes) {
+			r.Cells = append(r.Cells, Cell{})
+		}
+		s.Readings = append(s.Readings, r)
 	}
 	drawings := s.Drawings
 	s.Drawings = nil
 	for _, d := range drawings {
 		s.Drawings = append(s.Drawings, Drawing{d.SVG, cut(d.Caption, mostLine)})
 	}
+	for len(s.Readings) > mostReadings {
+		s.dropReading()
+	}
 	for s.high(tightest) > pageHigh && s.drop() {
 	}
 }
+
+// A least is how much of a sheet stays whatever else is on it.
+type least struct{ drawings, how, work, corrections, unread, readings, figures int }
+
+var leasts = []least{{1, 4, 3, 3, 2, 6, 6}, {0, 2, 2, 2, 1, 3, 4}}
 
 // drop leaves out one thing more of a sheet that is too full, what is least missed first; false once nothing is left
 // that may be left out.
@@ -79,29 +94,56 @@ func (s *Sheet) drop() bool {
 			return true
 		}
 	}
+	return slices.ContainsFunc(leasts, s.dropTo)
+}
+
+func (s *Sheet) dropTo(l least) bool {
 	const more = "More of this stands in the record."
 	for _, list := range []struct {
 		all   *[]string
 		least int
-	}{{&s.How, 3}, {&s.Work, 3}, {&s.Corrections, 3}, {&s.Unread, 2}} {
-		if n := len(*list.all); n > list.least {
+	}{{&s.How, l.how}, {&s.Work, l.work}, {&s.Corrections, l.corrections}, {&s.Unread, l.unread}} {
+		n := len(*list.all)
+		switch {
+		case n > max(list.least, 1):
 			*list.all = append((*list.all)[:list.least-1:list.least-1], more)
+			return true
+		case n == 1 && list.least == 1 && letters((*list.all)[0]) > mostLine:
+			(*list.all)[0] = cut((*list.all)[0], mostLine)
 			return true
 		}
 	}
-	if n := len(s.Readings); n > 6 {
-		s.Readings = append(s.Readings[:n-2:n-2], Round{Name: "more rows in the record"})
+	if left, right := s.columns(tightest); right > left && len(s.Drawings) > l.drawings {
+		s.Drawings = s.Drawings[:len(s.Drawings)-1]
 		return true
 	}
-	if n := len(s.Figures); n > 6 {
+	if len(s.Readings) > l.readings {
+		s.dropReading()
+		return true
+	}
+	if n := len(s.Figures); n > l.figures {
 		s.Figures = append(s.Figures[:n-2:n-2], Figure{Name: "more figures in the record"})
 		return true
 	}
-	if n := len(s.Drawings); n > 0 {
+	if n := len(s.Drawings); n > l.drawings {
 		s.Drawings = s.Drawings[:n-1]
 		return true
 	}
 	return false
+}
+
+const moreReadings = "more rows in the record"
+
+// dropReading leaves out a row of readings: a later round, or else the last; one that was corrected stays longest.
+func (s *Sheet) dropReading() {
+	rows := slices.DeleteFunc(slices.Clone(s.Readings), func(r Round) bool { return r.Name == moreReadings })
+	out := len(rows) - 1
+	for i, r := range rows {
+		if !slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.Corrected }) && (r.Again || !rows[out].Again) {
+			out = i
+		}
+	}
+	s.Readings = append(slices.Delete(rows, out, out+1), Round{Name: moreReadings, Cells: make([]Cell, len(s.Flutes))})
 }
 
 // shorten keeps so many paragraphs of so many letters.
@@ -122,13 +164,16 @@ type density struct {
 	letter float64 // across, of text of usual size
 	line   float64
 	row    float64 // of a table
+	round  float64 // of the table of readings
 	gap    float64 // between parts
+	head   float64 // of mark and headline
+	sign   float64 // of a line to sign
 }
 
 var densities = []density{
-	{"roomy", 1.95, 4.4, 5.6, 3.2},
-	{"snug", 1.95, 4.4, 4.9, 2.2},
-	{"tight", 1.75, 3.5, 3.9, 1.4},
+	{"roomy", 1.85, 4.4, 5.4, 5.4, 3.2, 15.5, 9},
+	{"snug", 1.85, 4.4, 4.7, 4.7, 2.2, 15.5, 6},
+	{"tight", 1.65, 3.5, 3.95, 3.5, 1.4, 12, 5},
 }
 
 var tightest = densities[len(densities)-1]
@@ -136,7 +181,7 @@ var tightest = densities[len(densities)-1]
 // The width of A4 less its margins, and the height of Letter less its margins and what the estimate may be wrong by.
 const (
 	pageWide = 190
-	pageHigh = 252
+	pageHigh = 254
 	leftWide = 121
 	besides  = 64 // wide are the drawings
 	drawn    = 43 // and as high at most
@@ -154,71 +199,116 @@ func (s Sheet) Density() string {
 
 // high estimates how high the sheet is, in mm, from how many letters its texts have.
 func (s Sheet) high(d density) float64 {
-	n := 20 + d.gap
-	if s.Ruling.Size() != "" {
-		n += d.text(s.Ruling.Word, pageWide*0.5/1.3) + 2
+	n := 0.0
+	for _, part := range s.parts(d) {
+		if part > 0 {
+			n += part + d.gap
+		}
 	}
-	n += d.text(s.Ruling.Under, pageWide*0.55)
-	n += d.part(s.Unread, pageWide-6) + d.part(s.Corrections, pageWide-6)
-	n += d.text(s.AllRead, pageWide) + 1.3*d.text(s.Answer, pageWide/1.3) + 2*d.gap
+	return n
+}
+
+// parts estimates the height of each part of a sheet, in its order, 0 for one that is not there.
+func (s Sheet) parts(d density) []float64 {
+	head := max(d.head, d.line*float64(1+len(s.Corner)))
+	switch s.Ruling.Size() {
+	case "long":
+		head = max(head, 6.3*math.Ceil(4.3*float64(letters(s.Ruling.Word))/125))
+	case "longest":
+		head = max(head, 4.6*math.Ceil(3.1*float64(letters(s.Ruling.Word))/125))
+	}
+	head += d.text(s.Tool+s.Ruling.Under, 105) - d.line + 3
+	unread := d.box(s.Unread)
+	if unread == 0 {
+		unread = d.text(s.AllRead, pageWide)
+	}
+	answer := 5.1 * math.Ceil(2.6*float64(letters(s.Answer))/pageWide)
 	across, rows := 0.0, 1.0
 	for _, f := range s.Facts {
-		w := 1.15*d.letter*float64(max(letters(f.Name), letters(f.Value))) + 5
-		if across += w; across > pageWide {
-			across, rows = w, rows+1
+		w := max(0.95*d.letter*float64(letters(f.Name)), 1.2*d.letter*float64(letters(f.Value))) + 5
+		if across > 0 && across+w > pageWide+5 {
+			across, rows = 0, rows+1
 		}
+		across += w
 	}
-	n += rows*2*d.line + d.gap
-	left := 0.0
-	if len(s.Figures) > 0 {
-		left += 2 * d.row
-	}
-	for _, f := range s.Figures {
-		left += d.row * max(1, d.lines(f.Name, 44), d.lines(f.Limit, 26))
-		if f.Why != "" {
-			left += d.row - d.line + d.text(f.Why, leftWide-26)
-		}
-	}
+	facts := rows * 2.1 * d.line
+	left, right := s.columns(d)
 	readings := 0.0
-	for _, r := range s.Readings {
-		readings += d.row * max(1, d.lines(r.Name, 34))
-	}
-	if readings > 0 {
-		readings += 2*d.row + d.gap
-	}
 	if s.Wide() {
-		n += readings
-	} else {
-		left += readings
+		readings = s.read(d, 34)
 	}
-	left += d.part(s.Work, leftWide-5) + d.part(s.Sights, leftWide)
-	right := 0.0
-	for _, f := range s.Drawings {
-		right += drawn + d.text(f.Caption, besides)*1.05 + d.gap
+	how := d.part(s.How, pageWide)
+	beside := float64(pageWide)
+	if s.Symbol != "" {
+		beside -= 30
 	}
-	n += max(left, right) + d.part(s.How, pageWide) + d.gap
-	care := ""
+	care := "SHARP. Edges are sharp. Local codes, the machine's own instructions and qualified practice come first."
 	for _, c := range s.Cautions {
 		care += c
 	}
-	wide := float64(pageWide)
+	foot := d.text(care, beside) + 4 + 3.9*math.Ceil(1.75*float64(letters(s.Proof.Where+s.Proof.Head+s.Proof.Says))/beside) + 2
 	if s.Symbol != "" {
-		wide -= 28
+		foot = max(foot, 23)
 	}
-	foot := d.text(care, wide) + 2*d.line + 8 + d.text(s.Proof.Where+s.Proof.Head+s.Proof.Says, wide)
-	if s.Symbol != "" {
-		foot = max(foot, 24)
+	return []float64{head, unread, answer, facts, d.box(s.Corrections), max(left, right), readings, how, foot + d.sign + 4.5}
+}
+
+// columns estimates the two columns: figures, readings, work and sights, and the drawings beside them.
+func (s Sheet) columns(d density) (left, right float64) {
+	wide := float64(leftWide)
+	if len(s.Drawings) == 0 {
+		wide = pageWide
 	}
-	return n + foot + 14
+	if len(s.Figures) > 0 {
+		left += d.row + d.line + d.gap + 1
+	}
+	for _, f := range s.Figures {
+		left += d.row + d.line*(max(1, d.lines(f.Name, 0.42*wide), d.lines(f.Limit, 0.27*wide))-1)
+		if f.Why != "" {
+			left += d.row - d.line + d.text(f.Why, wide-24)
+		}
+	}
+	if !s.Wide() && len(s.Readings) > 0 {
+		left += s.read(d, 0.36*wide) + d.gap
+	}
+	left += d.part(s.Work, wide-5) + d.part(s.Sights, wide)
+	for _, f := range s.Drawings {
+		right += drawn + 3.9*math.Ceil(1.75*float64(letters(f.Caption))/besides) + d.gap
+	}
+	return left, right
+}
+
+// read estimates the table of readings, whose names have some width.
+func (s Sheet) read(d density, name float64) float64 {
+	if len(s.Readings) == 0 {
+		return 0
+	}
+	n := d.row + d.line + 1
+	for _, r := range s.Readings {
+		n += d.round + d.line*(max(1, d.lines(r.Name, name))-1)
+	}
+	return n
+}
+
+// box is a part in a frame.
+func (d density) box(all []string) float64 {
+	if len(all) == 0 {
+		return 0
+	}
+	n := d.line + 4
+	for _, text := range all {
+		n += d.text(text, pageWide-6) + 0.6
+	}
+	return n
 }
 
 func (d density) part(all []string, wide float64) float64 {
 	if len(all) == 0 {
 		return 0
 	}
-	n := d.line + d.gap + 3
+	n := d.line + d.gap
 	for _, text := range all {
-		n += d.text(text, wide)
+		n += d.text(text, wide) + 0.6
 	}
 	return n
 }

@@ -47,6 +47,7 @@ type Figure struct {
 // Round is one round of one feature: a cell a flute, or one for the tool.
 type Round struct {
 	Name  string
+	Again bool // a later round of the one above it: left out first where a page is full
 	Cells []Cell
 }
 

@@ -20,6 +20,7 @@ type Tag struct {
 	Smallest   string // the smallest useful diameter
 	Facts      []Fact // what else is told: why, next, waits for
 	Foot       string // inspection, who and when
+	NotRead    string // what is not read at this bench at all; stands on the back
 	Practice   bool
 }
 
@@ -29,12 +30,12 @@ const (
 	tagSymbol = 26.4
 )
 
-// scanned is what stands before a tool's id in its square code, so that a reader tells it from a reading.
-const scanned = "T."
+// Scanned is what stands before a tool's id in its square code, so that whoever reads it tells it from a reading.
+const Scanned = "T."
 
 // Symbol is the square code of the tool, nothing for an id that it cannot hold.
 func (t Tag) Symbol() template.HTML {
-	svg, _, err := draw.Symbol(scanned+t.Tool, tagModule, tagSymbol)
+	svg, _, err := draw.Symbol(Scanned+t.Tool, tagModule, tagSymbol)
 	if err != nil {
 		return ""
 	}
@@ -93,8 +94,8 @@ func (t Tag) fitted() Tag {
 		t.Ruling = Ruling{Mark: mark.Invented, Word: "Practice: invented", Under: "read with a pretend gauge; stands nowhere"}
 		t.Foot = t.Inspection
 	}
-	t.Ruling.Word, t.Ruling.Under = cut(t.Ruling.Word, 210), cut(t.Ruling.Under, 90)
-	t.What, t.Foot = cut(t.What, 60), cut(t.Foot, 120)
+	t.Ruling.Word, t.Ruling.Under = cut(t.Ruling.Word, 210), cut(t.Ruling.Under, 66)
+	t.What, t.Foot, t.NotRead = cut(t.What, 60), cut(t.Foot, 120), cut(t.NotRead, 100)
 	facts := t.Facts
 	t.Facts = nil
 	for i, f := range facts {

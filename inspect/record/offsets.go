@@ -32,15 +32,15 @@ type Offsets struct {
 // out, by a release or a concession, before it was read as it is now; or else, where it never was, as it was read before
 // its grind. What was given up or read in practice does not count.
 func FindOffsets(l *ledger.Ledger, tool string) (Offsets, error) {
-	t, err := readWhole(l, tool)
-	var broken *ledger.DamageError
-	if err != nil && !errors.As(err, &broken) {
-		return Offsets{}, err
+	_, all, err := Whole(l, tool)
+	if errors.Is(err, ErrNoTool) {
+		return Offsets{}, nil
 	}
-	ruled := map[ledger.Ref]bool{}
-	for _, e := range t.Tool.Inspections {
-		ruled[e.Summary] = e.Ruling != nil && e.Ruling.Word != Withdraw
-	}
+	return OffsetsOf(all), err
+}
+
+// OffsetsOf returns the same of a tool's inspections, the oldest first, as of the last of them.
+func OffsetsOf(all []Inspection) Offsets {
 	var o Offsets
 	type had struct{ released, came *length.Length }
 	var diameter, long had
@@ -59,19 +59,16 @@ func FindOffsets(l *ledger.Ledger, tool string) (Offsets, error) {
 			h.came = now
 		}
 	}
-	for _, held := range t.inspections {
-		if held.now.Discarded || held.now.Practice {
+	for _, in := range all {
+		if in.Figures.Discarded || in.Figures.Practice {
 			continue
 		}
-		in, err := t.inspection(held)
-		if err != nil {
-			return o, err
-		}
-		released := ruled[held.summary()]
+		r := in.Ruling()
+		released := r != nil && r.Word != Withdraw
 		note(&o.Diameter, &diameter, lengthIn(in.Judgement, inspect.Diameter), released, in.Stage)
 		note(&o.Length, &long, lengthIn(in.Judgement, inspect.Length), released, in.Stage)
 	}
-	return o, err
+	return o
 }
 
 // lengthIn returns the length that a judgement has of a feature, nil for none.

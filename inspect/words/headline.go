@@ -25,6 +25,10 @@ var headlines = map[inspect.Task]string{
 	inspect.GoOn:           "GO ON",
 }
 
+// NotReleased ends the headline of an inspection after the grind that leaves something open; a paper whose ruling says it
+// already leaves it out.
+const NotReleased = ". NOT RELEASED"
+
 // headline is the first work with where it is and the one figure that decided; a grind that follows a reseat or a
 // stone is named with it.
 func (t teller) headline() string {
@@ -77,7 +81,7 @@ func (t teller) openThings(w inspect.Work) string {
 		s = "nothing is over a limit, but 1 thing is open"
 	}
 	if t.j.Stage == inspect.After {
-		s += ". NOT RELEASED"
+		s += NotReleased
 	}
 	return s
 }

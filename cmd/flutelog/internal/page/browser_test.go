@@ -283,8 +283,8 @@ func TestWholeRegrind(t *testing.T) {
 	if err != nil || len(tool.Inspections) != 3 {
 		t.Fatalf("%d inspections in the ledger, %v", len(tool.Inspections), err)
 	}
-	for path, want := range map[string]string{"/sheet": testTool.ID, "/tag": "SHARP", "/readings.csv": PracticeName} {
-		a := r.client().get(link(path, testTool.ID+".3"))
+	for path, want := range map[string]string{link("/sheet", testTool.ID+".3"): testTool.ID, link("/tag", testTool.ID): "SHARP", link("/readings.csv", testTool.ID+".3"): PracticeName} {
+		a := r.client().get(path)
 		if a.status != http.StatusOK || !strings.Contains(a.body, want) {
 			t.Errorf("%s: status %d, %q not in it", path, a.status, want)
 		}

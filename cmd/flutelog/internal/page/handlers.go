@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"html/template"
 	"io"
 	"io/fs"
 	"net/http"
@@ -14,11 +13,12 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
-	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/cmd/flutelog/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
 	"flutelog/inspect/words"
@@ -118,7 +118,7 @@ func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
 		Bench    *bench.File
 		Holdings []inspect.Holding
 		Lives    []record.Life
-		Trends   []template.HTML
+		Trends   []paper.Charted
 		Damage   error
 	}{Tool: t.Tool, Stands: t.State, Over: slices.Contains([]record.Standing{record.StandsWithdrawn, record.StandsRetired, record.StandsLocked}, t.Standing), Open: s.openOf(t.ID), InHand: s.hub.inHand(), Stage: nextStage(lives), Bench: s.Bench, Holdings: inspect.Holdings,
 		Lives: lives, Trends: trends(lives, s.Unit), Damage: err})
@@ -365,16 +365,31 @@ func (s *Server) signs(by, pin string) error {
 	return known.Check(by, pin)
 }
 
-func (s *Server) sheet(w http.ResponseWriter, r *http.Request) { s.paper(w, r, report.Sheet) }
-func (s *Server) tag(w http.ResponseWriter, r *http.Request)   { s.paper(w, r, report.Tag) }
-
-func (s *Server) paper(w http.ResponseWriter, r *http.Request, write func(io.Writer, report.SheetInput) error) {
-	in, err := paper.Of(s.Ledger, s.Bench.Name, r.FormValue("id"), s.Unit)
+// sheet shows the sheet of an inspection, to print.
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request) {
+	id := r.FormValue("id")
+	sheet, err := s.papers(link("/inspection", id)).Sheet(id)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	s.printed(w, r, func(w io.Writer) error { return write(w, in) })
+	s.printed(w, r, func(w io.Writer) error { return paper.WriteSheet(w, sheet) })
+}
+
+// tag shows the tag of a tool, to print.
+func (s *Server) tag(w http.ResponseWriter, r *http.Request) {
+	id := r.FormValue("id")
+	tags, err := s.papers(link("/tool", id)).Tags([]string{id})
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	s.printed(w, r, func(w io.Writer) error { return paper.WriteTags(w, tags) })
+}
+
+// papers makes papers that lead back to where they were asked for.
+func (s *Server) papers(back string) papers.Source {
+	return papers.Source{Ledger: s.Ledger, Bench: s.Bench.Name, Unit: s.Unit, Back: back}
 }
 
 // readings sends the readings of a closed inspection, as they stand, as a file.

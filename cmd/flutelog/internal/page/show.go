@@ -13,11 +13,12 @@ import (
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
-	"flutelog/cmd/flutelog/internal/paper"
+	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
+	"flutelog/inspect/draw"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
-	"flutelog/inspect/report"
 	"flutelog/inspect/words"
 )
 
@@ -36,7 +37,7 @@ var functions = template.FuncMap{
 	"formPaths":    func() map[string]string { return formPaths },
 	"withUnit":     func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
 	"outcome":      outcomeOf,
-	"corrected":    paper.Correction,
+	"corrected":    papers.Correction,
 	"questionText": questionName,
 	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
 }
@@ -56,16 +57,19 @@ var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/b
 var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimetres"}
 
 // outcome is a verdict as a mark and a word, so that it is told at a distance and without colour.
-type outcome struct{ Mark, Word string }
+type outcome struct {
+	Mark template.HTML
+	Word string
+}
 
-var markShapes = map[words.Mark]string{words.Conforms: "●", words.Rejected: "✕", words.Undecided: "◐", words.Unjudged: "○", words.ToGrind: "▲"}
+var marks = map[words.Mark]mark.Mark{words.Conforms: mark.Accept, words.Rejected: mark.Reject, words.Undecided: mark.Undecided, words.Unjudged: mark.NotJudged, words.ToGrind: mark.ToGrind}
 
 // outcomeOf: before and between, a tool that falls short is not rejected but has a grind to come.
 func outcomeOf(a words.Answer) outcome {
 	if a.Mark == words.ToGrind {
-		return outcome{markShapes[a.Mark], "to grind"}
+		return outcome{template.HTML(marks[a.Mark].SVG()), "to grind"}
 	}
-	return outcome{markShapes[a.Mark], a.Verdict}
+	return outcome{template.HTML(marks[a.Mark].SVG()), a.Verdict}
 }
 
 // toolFacts is a tool with the unit that its lengths are shown in.
@@ -144,7 +148,7 @@ func (s *Server) style(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/css; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
-	io.WriteString(w, string(css)+string(report.Style))
+	io.WriteString(w, string(css)+mark.Style+draw.Style)
 }
 
 // printed answers with a document that has its style in it.

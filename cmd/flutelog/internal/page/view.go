@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"html/template"
 	"slices"
+	"strings"
 
+	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
+	"flutelog/inspect/draw"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
-	"flutelog/inspect/report"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/words"
 )
@@ -216,52 +218,62 @@ func means(in inspect.Inspection, k inspect.Key) []*length.Length {
 	return ms
 }
 
+// teeth is the tool from its end, each flute with what was read of it last.
 func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML {
-	limit := in.Basis.Limits[k.Feature].MostLength()
 	k.Repeat, k.Closing = 1, false
-	t := report.Teeth{
-		Title: capital(roundName(k, unit)), Diameter: in.Tool.Diameter, Heights: means(in, k), Angles: in.Tool.Angles, Limit: limit, Unit: unit,
-	}
+	e := draw.End{Name: capital(roundName(k, unit)), Diameter: in.Tool.Diameter, Angles: in.Tool.Angles, Limit: in.Basis.Limits[k.Feature].MostLength(), LeftCut: in.Tool.Cut == inspect.LeftHand}
 	if k.Feature == inspect.ShankRunout {
-		t.Angles = nil // the shank is read at equal steps of a turn
+		e.Angles = nil // the shank is read at equal steps of a turn
 	}
-	return t.Draw()
+	for _, h := range means(in, k) {
+		text := ""
+		if h != nil {
+			text = h.Format(unit, unit.Decimals())
+			if !unit.Metric() {
+				text = strings.Replace(text, "0.", ".", 1)
+			}
+			e.Heights = append(e.Heights, *h)
+		}
+		e.Texts = append(e.Texts, text)
+	}
+	tir := ""
+	if len(e.Heights) > 1 {
+		tir = "TIR " + (slices.Max(e.Heights) - slices.Min(e.Heights)).In(unit)
+		if e.Limit != nil {
+			tir += ", at most " + e.Limit.In(unit)
+		}
+		tir = "<figcaption>" + tir + "</figcaption>"
+	}
+	if len(e.Heights) < len(e.Texts) {
+		e.Heights = nil // some are not read yet
+	}
+	return e.SVG() + template.HTML(tir)
 }
 
 // lands draws the shares of the lands as far as they are read, and the section of the flute that has the largest.
 func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Unit) []template.HTML {
 	ps, ls := means(in, inspect.Key{Feature: primary}), means(in, inspect.Key{Feature: land})
 	least, most := in.Basis.Limits.Target()
-	bars := report.LandBars{Title: "Lands of the flutes", Ratios: make([]*geometry.Ratio, len(ps)), TargetLeast: least, TargetMost: most}
+	shares := draw.Shares{Name: "Lands of the flutes, the primary as a share of each", Values: make([]*float64, len(ps)), Most: in.Basis.Limits.MostShare().Value(), AimLeast: least.Value(), AimMost: most.Value()}
 	if primary.OnEnds() {
-		bars.Title = "Lands of the end teeth"
+		shares.Name = "Lands of the end teeth, the primary as a share of each"
 	}
 	for i := range ps {
 		if ps[i] == nil || ls[i] == nil || *ps[i] > *ls[i] {
 			continue
 		}
-		bars.Ratios[i] = &geometry.Ratio{Primary: *ps[i], Land: *ls[i]}
-		if bars.Worst == 0 || bars.Ratios[i].Compare(*bars.Ratios[bars.Worst-1]) > 0 {
-			bars.Worst = i + 1
+		v := geometry.Ratio{Primary: *ps[i], Land: *ls[i]}.Value()
+		shares.Values[i] = &v
+		if shares.Worst == 0 || v > *shares.Values[shares.Worst-1] {
+			shares.Worst = i + 1
 		}
 	}
-	if bars.Worst == 0 {
+	if shares.Worst == 0 {
 		return nil
 	}
-	all := []template.HTML{bars.Draw()}
+	all := []template.HTML{shares.SVG()}
 	if !primary.OnEnds() {
-		all = append(all, section(in, bars.Worst, *bars.Ratios[bars.Worst-1], unit))
+		all = append(all, papers.Source{Unit: unit}.Section(in, false, shares.Worst, *ps[shares.Worst-1], *ls[shares.Worst-1]).SVG)
 	}
 	return all
-}
-
-func section(in inspect.Inspection, flute int, r geometry.Ratio, unit length.Unit) template.HTML {
-	t := in.Tool
-	primary, secondary := in.Reliefs(flute)
-	diameter, _ := in.Cutting()
-	return report.LandSection{
-		Title: "The land in section", Flute: flute, Diameter: diameter, Helix: t.Helix, Primary: r.Primary, Land: r.Land,
-		Wear:          means(in, inspect.Key{Feature: inspect.WearLand})[flute-1],
-		PrimaryRelief: primary, SecondaryRelief: secondary, Unit: unit,
-	}.Draw()
 }

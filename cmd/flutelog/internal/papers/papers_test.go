@@ -1,0 +1,344 @@
+package papers
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+	"flutelog/inspect/paper"
+	"flutelog/inspect/record"
+)
+
+// noRelease are the kinds of the twenty of which nothing may look like a release.
+var noRelease = []string{"before", "between", "unsigned", "undecided", "rejected", "conceded", "recalled", "locked", "withdrawn", "practice"}
+
+var release = regexp.MustCompile(`(?i)releas`)
+
+// body is a document without its style.
+func body(document string) string {
+	_, after, _ := strings.Cut(document, "</style>")
+	return after
+}
+
+func written(t *testing.T, write func(*bytes.Buffer) error) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func tagsOf(t *testing.T, s Source, ids ...string) (paper.Tags, string) {
+	t.Helper()
+	tags, err := s.Tags(ids)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tags, written(t, func(b *bytes.Buffer) error { return paper.WriteTags(b, tags) })
+}
+
+func sheetOf(t *testing.T, s Source, id string) (paper.Sheet, string) {
+	t.Helper()
+	sheet, err := s.Sheet(id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sheet, written(t, func(b *bytes.Buffer) error { return paper.WriteSheet(b, sheet) })
+}
+
+func certificateOf(t *testing.T, s Source, job string) (paper.Certificate, string) {
+	t.Helper()
+	c, err := s.Certificate(job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c, written(t, func(b *bytes.Buffer) error { return paper.WriteCertificate(b, c) })
+}
+
+// Twenty tools and rulings: what each tag, sheet and row says, and that nothing looks like a release that is none.
+func TestTwenty(t *testing.T) {
+	b := newBench(t)
+	inspections := shop(b)
+	s := b.source()
+	c, _ := certificateOf(t, s, "J-77")
+	rows := map[string]paper.CertificateRow{}
+	for _, r := range c.Rows {
+		rows[r.Tool] = r
+	}
+	for _, x := range twenty {
+		t.Run(x.kind, func(t *testing.T) {
+			tags, document := tagsOf(t, s, x.tool)
+			tag, row := tags.Tags[0], rows[x.tool]
+			if !strings.HasPrefix(tag.Ruling.Word, x.headline) {
+				t.Errorf("the tag is headed %q, want %q", tag.Ruling.Word, x.headline)
+			}
+			if tag.Ruling.Go() != x.free || row.Ruling.Go() != x.free || strings.Contains(document, `class="cut tag go"`) != x.free {
+				t.Errorf("looks like a release: tag %v, row %v", tag.Ruling.Go(), row.Ruling.Go())
+			}
+			held := slices.Contains(noRelease, x.kind)
+			if held && release.MatchString(body(document)) {
+				t.Errorf("the tag speaks of a release: %s", body(document))
+			}
+			if held && release.MatchString(row.Ruling.Word+row.Ruling.Short+row.Note) {
+				t.Errorf("the row speaks of a release: %+v", row)
+			}
+			// A condition stands in the row whole, in the cell or under it.
+			if row.Ruling.Usable() && !row.Ruling.Go() && !strings.Contains(row.Ruling.Cell()+row.Note, tag.Ruling.Word) {
+				t.Errorf("the row does not say %q: %+v", tag.Ruling.Word, row)
+			}
+			id := inspections[x.kind]
+			if id == "" {
+				return
+			}
+			sheet, document := sheetOf(t, s, id)
+			if sheet.Ruling.Go() != x.free {
+				t.Errorf("the sheet looks like a release: %v", sheet.Ruling)
+			}
+			if held && release.MatchString(body(document)) {
+				t.Errorf("the sheet speaks of a release: %s", regexp.MustCompile(`(?i).{40}releas.{40}`).FindString(body(document)))
+			}
+			// The sheet of the inspection before the grind is never the one that releases.
+			if before := x.tool + ".1"; x.free && before != id {
+				if sheet, _ := sheetOf(t, s, before); sheet.Ruling.Go() || sheet.Ruling.Usable() {
+					t.Errorf("the sheet before the grind is headed %v", sheet.Ruling)
+				}
+			}
+		})
+	}
+}
+
+// What a machinist enters: half the diameter, and what changed since the tool was last let out; by hand 0.4817/2 is
+// 0.24085, from 0.4876 it is 0.0059 less, and from the concession at 0.4817 to 0.4750 it is 0.0067, whatever was read
+// when it came in again.
+func TestTagSaysWhatToEnter(t *testing.T) {
+	b := newBench(t)
+	shop(b)
+	tags, _ := tagsOf(t, b.source(), "EM-0412", "EM-0500", "EM-0416")
+	for i, want := range []paper.Tag{
+		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0412.2, signed by N. Okafor 20 Nov 2026"},
+		{Diameter: "0.4750 in", Radius: "0.2375", Change: "\u22120.0067 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0500.4, signed by N. Okafor 20 Nov 2026"},
+		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0416.2, signed by N. Okafor 20 Nov 2026"},
+	} {
+		got := tags.Tags[i]
+		if got.Diameter != want.Diameter || got.Radius != want.Radius || got.Change != want.Change || got.Smallest != want.Smallest || got.Foot != want.Foot {
+			t.Errorf("%s: got %+v, want %+v", got.Tool, got, want)
+		}
+	}
+	s := b.source()
+	s.Unit = length.Mm
+	metric, _ := tagsOf(t, s, "EM-0412")
+	if got := metric.Tags[0]; got.Diameter != "12.2352 mm" || got.Radius != "6.1176" { // 0.4817 in is 12.23518 mm, by hand
+		t.Errorf("in millimetres: %s, radius %s", got.Diameter, got.Radius)
+	}
+}
+
+// A corrected diameter is the one on tag, sheet and certificate, and the sheet says what it was, who put it right and why.
+func TestPapersAreOfWhatStands(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-0412", 4)
+	_, err := record.SaveJob(b.l, record.Job{ID: "J-1", Quantity: 1, Sample: 1, Tools: []string{tool.ID}}, b.now)
+	b.must(err)
+	x := good(4)
+	x.job = "J-1"
+	id := regrind(b, tool, x)
+	in, err := record.Find(b.l, id)
+	b.must(err)
+	for _, r := range in.Readings {
+		if r.Feature == inspect.Diameter {
+			r.Value, r.Text = inches(0.4717), "0.4717"
+			_, err := record.Correct(b.l, id, record.Fix{Reading: &r}, b.who("read the wrong line"))
+			b.must(err)
+		}
+	}
+	b.rule(id, record.Release, "")
+	s := b.source()
+	tags, _ := tagsOf(t, s, tool.ID)
+	if got := tags.Tags[0]; got.Diameter != "0.4717 in" || got.Radius != "0.23585" || got.Change != "\u22120.0159 dia., \u22120.0020 long" {
+		t.Errorf("tag: %+v", got)
+	}
+	sheet, document := sheetOf(t, s, id)
+	for _, want := range []string{"0.4717 in", "was 0.48170 in", "N. Okafor", "read the wrong line", "0.4717\u2020"} {
+		if !strings.Contains(document, want) {
+			t.Errorf("sheet: no %q", want)
+		}
+	}
+	newest, err := record.Find(b.l, id)
+	b.must(err)
+	if want := fmt.Sprintf("%s-%d-%.16s", newest.Newest.Bench, newest.Newest.Seq, newest.Newest.Hash); sheet.Proof.Head != want || newest.Newest.Seq <= in.Newest.Seq {
+		t.Errorf("sheet: head %s, want %s, which is of the ruling", sheet.Proof.Head, want)
+	}
+	c, _ := certificateOf(t, s, "J-1")
+	if got := c.Rows[0]; got.Diameter != "0.4717" || !strings.Contains(got.Note, "read the wrong line") {
+		t.Errorf("certificate: %+v", got)
+	}
+}
+
+// The certificate says what was found, done and left; what a tool lacks; and is none before the job is signed.
+func TestCertificate(t *testing.T) {
+	b := newBench(t)
+	shop(b)
+	c, document := certificateOf(t, b.source(), "J-77")
+	row := slices.IndexFunc(c.Rows, func(r paper.CertificateRow) bool { return r.Tool == "EM-0412" })
+	got := c.Rows[row]
+	got.Ruling, got.Relief, got.TIRBand = paper.Ruling{}, "", ""
+	if want := (paper.CertificateRow{
+		Tool: "EM-0412", What: "1/2 \u00d7 4, HSS", FoundWear: "0.0110", FoundTIR: "0.0001", FoundDiameter: "0.4876", Faces: "primary, secondary", Divisions: "2",
+		TIR: "0.0001", Share: "0.24", Diameter: "0.4817", Length: "3.2480", Note: "by N. Okafor, 20 November 2026",
+	}); got != want {
+		t.Errorf("row:\n got %+v\nwant %+v", got, want)
+	}
+	for _, want := range []string{"State of job", "20 end mills received 20 November 2026, ", "No certificate yet: ", "Harrow Tool Hire", "4500123", "5 released", "1 locked", "EM-0377", "corrected", "Nothing after the grind: EM-0401", "common practice", "revision defaults",
+		"Indicator no. 17, step 0.00005, calibration due 3 June 2027", "R. Vale", "read in the fixture or the vee", "Received, name and date"} {
+		if !strings.Contains(document, want) {
+			t.Errorf("no %q", want)
+		}
+	}
+	if c.Practice {
+		t.Error("one practice tool makes all of the certificate invented")
+	}
+}
+
+// The deciding flute is drawn as it was measured: its relief follows from its drop by the formula of a flat facet turned
+// under the indicator, worked out here anew.
+func TestDrawnAsMeasured(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-1", 4)
+	x := good(4)
+	x.runout = []float64{0, 0.0001, 0.0012, 0.0001}
+	id := regrind(b, tool, x)
+	in, err := record.Find(b.l, id)
+	b.must(err)
+	sheet, _ := sheetOf(t, b.source(), id)
+	if len(sheet.Drawings) < 2 {
+		t.Fatalf("%d drawings", len(sheet.Drawings))
+	}
+	if got := sheet.Drawings[0].Caption; !strings.Contains(got, "(TIR) at 0.50, seen") || !strings.Contains(got, "flutes 1 and 3, ringed, stand furthest apart: 0.0012") {
+		t.Errorf("end view: %s", got)
+	}
+	s, r, d := in.CheckingDistance().Micrometres()/25400, 0.4817/2, 0.002625
+	theta := s / r
+	angle := math.Atan((r-(r-d)*math.Cos(theta))/((r-d)*math.Sin(theta))) * 180 / math.Pi
+	if want := fmt.Sprintf("primary 0.01855 at %.1f\u00b0, land 0.0780", angle); !strings.Contains(sheet.Drawings[1].Caption, want) {
+		t.Errorf("section: %s; want %s", sheet.Drawings[1].Caption, want)
+	}
+	if !strings.Contains(sheet.Drawings[1].Caption, "dashed is not measured") {
+		t.Errorf("section: the secondary was not measured: %s", sheet.Drawings[1].Caption)
+	}
+}
+
+// What a bench does not read at all stands on sheet, tag and certificate.
+func TestNotReadAtThisBench(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-1", 4)
+	b.required = []inspect.Item{inspect.Item(inspect.RadialRunout), inspect.Item(inspect.Cracks), inspect.Item(inspect.Burn)}
+	_, err := record.SaveJob(b.l, record.Job{ID: "J-1", Quantity: 1, Sample: 1, Tools: []string{tool.ID}}, b.now)
+	b.must(err)
+	x := good(4)
+	x.job = "J-1"
+	id := regrind(b, tool, x)
+	b.rule(id, record.Release, "")
+	s := b.source()
+	_, tag := tagsOf(t, s, tool.ID)
+	_, sheet := sheetOf(t, s, id)
+	_, certificate := certificateOf(t, s, "J-1")
+	for paper, document := range map[string]string{"tag": tag, "sheet": sheet, "certificate": certificate} {
+		if text := body(document); !strings.Contains(text, "Not read at this bench: ") || !strings.Contains(text, "diameter") {
+			t.Errorf("the %s does not say what is not read here", paper)
+		}
+	}
+}
+
+// Twelve flutes and four alike: every reading stands on the sheet, and what was seen stands before what was not.
+func TestSheetHoldsEveryReading(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-12", 12)
+	x := good(12)
+	x.seen = inspect.ChippedEdge
+	id := regrind(b, tool, x)
+	in, err := record.Find(b.l, id)
+	b.must(err)
+	sheet, _ := sheetOf(t, b.source(), id)
+	cells := 0
+	for _, r := range sheet.Readings {
+		for _, c := range r.Cells {
+			if c.Text != "" {
+				cells++
+			}
+		}
+	}
+	if cells != len(in.Readings) {
+		t.Errorf("%d cells of %d readings", cells, len(in.Readings))
+	}
+	if len(sheet.Sights) != 2 || sheet.Sights[0] != "Seen: chipped edge of flute 2." || strings.Contains(sheet.Sights[1], "chipped edge") {
+		t.Errorf("sights: %q", sheet.Sights)
+	}
+}
+
+func TestUnknownIDs(t *testing.T) {
+	b := newBench(t)
+	s := b.source()
+	if _, err := s.Tags([]string{"EM-1"}); err == nil {
+		t.Error("a tag of no tool")
+	}
+	if _, err := s.Sheet("EM-1.1"); err == nil {
+		t.Error("a sheet of no inspection")
+	}
+	if _, err := s.Certificate("J-1"); err == nil {
+		t.Error("a certificate of no job")
+	}
+}
+
+// A tool's life by hand: 0.4876 new here, 0.4800 when it came back after its first regrind, 0.4750 after its second; by
+// 0.0063 a regrind, their mean, 0.0250 down to 0.4500 is three more. Its run-outs were 0.0015, conceded, and 0.0001.
+func TestLives(t *testing.T) {
+	b := newBench(t)
+	shop(b)
+	tool, err := record.FindTool(b.l, "EM-0500")
+	b.must(err)
+	charts := b.source().Lives(tool.Inspections, true)
+	if len(charts) != 3 {
+		t.Fatalf("%d charts", len(charts))
+	}
+	if got, want := charts[0].Sentence, "Life: 0.4750 in after 2 regrinds, smallest useful 0.4500; 3 regrinds left, 3 to 3"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	tir := charts[1]
+	if !strings.Contains(tir.Sentence, "1 of 2 over the limit") || len(tir.Points) != 1 || tir.Points[0].Name != "EM-0500.2" || !strings.Contains(string(tir.Drawing.SVG), "limit 0.00050") {
+		t.Errorf("run-outs: %q, %v", tir.Sentence, tir.Points)
+	}
+	practice, err := record.FindTool(b.l, "PR-0001")
+	b.must(err)
+	if got := b.source().Lives(practice.Inspections, true); len(got) != 1 || got[0].Drawing.SVG != "" {
+		t.Errorf("readings of a practice gauge are charted: %v", got)
+	}
+}
+
+// What was measured is drawn, however wrong: a primary that climbs, and one with wear past its land.
+func TestDrawnHoweverWrong(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-1", 2)
+	in := b.inspection(tool, "EM-1.1", good(2))
+	for i := range in.Readings {
+		if in.Readings[i].Feature == inspect.ReliefDrop {
+			in.Readings[i].Value = -inches(0.001)
+		}
+	}
+	d := b.source().Section(in, false, 1, inches(0.0185), inches(0.078))
+	if d.SVG == "" || !strings.Contains(d.Caption, "at -") {
+		t.Errorf("a climb: %q, drawn %v", d.Caption, d.SVG != "")
+	}
+	in.Readings = append(in.Readings, inspect.Reading{Feature: inspect.WearLand, Flute: 1, Repeat: 1, Value: inches(0.2)})
+	if d := b.source().Section(in, false, 1, inches(0.0185), inches(0.078)); d.SVG == "" || !strings.Contains(d.Caption, "worn 0.2000") {
+		t.Errorf("worn past its land: %q, drawn %v", d.Caption, d.SVG != "")
+	}
+	if d := b.source().Section(in, false, 1, inches(0.09), inches(0.078)); d.SVG != "" {
+		t.Error("a primary wider than its land is drawn")
+	}
+}
