@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"strconv"
 	"strings"
 
@@ -146,14 +148,22 @@ func (s *sitting) say(lines ...string) {
 	}
 }
 
-// run begins another command from here, and says what kept it from its work.
+// run begins another command from here, as a program of its own: it has the terminal to itself, and leaves nothing that
+// still reads from it.
 func (s *sitting) run(args ...string) {
 	for _, place := range []struct{ flag, value string }{{"--ledger", s.b.ledger}, {"--bench", s.b.bench}} {
-		if place.value != "" {
+		if place.value != "" && args[0] != "help" {
 			args = append(args, place.flag, place.value)
 		}
 	}
-	run(s.e, args)
+	self, err := os.Executable()
+	if err == nil {
+		cmd := exec.Cmd{Path: self, Args: append(os.Args[:1:1], args...), Stdin: s.in, Stdout: os.Stdout, Stderr: os.Stderr}
+		err = cmd.Run()
+	}
+	if exit := new(exec.ExitError); err != nil && !errors.As(err, &exit) {
+		fmt.Fprintf(s.e.stderr, "flutelog: %v\n", err)
+	}
 	s.line(" Enter: back ")
 }
 

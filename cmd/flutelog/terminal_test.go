@@ -115,7 +115,7 @@ func (term *onTTY) see(texts ...string) {
 				break
 			}
 			if term.late || term.ended {
-				term.t.Fatalf("%q did not appear in\n%s", text, unread)
+				term.t.Fatalf("%q did not appear in\n%s\nbefore that:\n%s", text, unread, term.out.String()[max(0, term.read-3000):term.read])
 			}
 			term.more.Wait()
 		}

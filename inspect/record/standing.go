@@ -36,6 +36,9 @@ var Standings = []Standing{
 // Usable says whether a tool that stands so may be used.
 func (s Standing) Usable() bool { return s == StandsReleased || s == StandsConceded }
 
+// Stops says whether a tool that stands so must not be used, and is out: locked or recalled.
+func (s Standing) Stops() bool { return s == StandsLocked || s == StandsRecalled }
+
 // State is how a tool stands, and what that rests on. It is worked out from the tool's records alone, by no clock, and
 // is the same in whatever order they came together.
 type State struct {

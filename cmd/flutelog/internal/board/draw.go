@@ -2,11 +2,11 @@ package board
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"flutelog/inspect/length"
-	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 )
 
@@ -42,8 +42,11 @@ func (b Board) sections() []section {
 	}
 	for _, w := range b.Waiting {
 		s := &next
+		if !w.Standing.Stops() && slices.ContainsFunc(b.Open, func(o Open) bool { return o.Tool == w.Tool }) {
+			continue // it stands among the half read
+		}
 		name := string(w.Standing)
-		if w.Standing == record.StandsLocked || w.Standing == record.StandsRecalled {
+		if w.Standing.Stops() {
 			s, name = &stop, strings.ToUpper(name)
 		}
 		words := w.What
@@ -102,7 +105,7 @@ func day(stamp string) string {
 }
 
 func (w Week) words() string {
-	return fmt.Sprintf("Last 7 days: %d released, %d conceded, %d withdrawn or retired, %d to grind, %d read or received",
+	return fmt.Sprintf("7 days: %d released, %d conceded, %d out of use, %d to grind, %d other",
 		w.Released, w.Conceded, w.Withdrawn, w.ToGrind, w.Other)
 }
 
@@ -206,7 +209,7 @@ func (b Board) First(choices []Choice) Choice {
 		return Choice{Tool: b.Open[0].Tool}
 	}
 	for _, w := range b.Waiting {
-		if w.Standing != record.StandsLocked && w.Standing != record.StandsRecalled {
+		if !w.Standing.Stops() {
 			return Choice{Tool: w.Tool}
 		}
 	}
