@@ -42,7 +42,6 @@ type Known struct {
 	Last     func(inspect.Key) (text string, known bool)            // what was read there the last time, and when
 	LastSeen string                                                 // what was seen the last time, and when
 	Dials    func(inspect.Feature) (step length.Length, whole bool) // one division of what is read by eye, and whether bare whole numbers are divisions
-	Tags     func(string) string                                    // the tool's id that a scanned one names; nil takes it as it is
 	Wheels   []string
 }
 
@@ -159,7 +158,6 @@ type offer struct {
 	of     Question
 	values []length.Typed
 	frame  *Frame
-	text   string
 	do     func() []Effect
 }
 

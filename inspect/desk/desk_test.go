@@ -84,7 +84,7 @@ func (b *bench) do(e Event) {
 	}
 }
 
-func (b *bench) type_(lines ...string) {
+func (b *bench) types(lines ...string) {
 	b.t.Helper()
 	for _, line := range lines {
 		b.now = b.now.Add(3 * time.Second)
@@ -97,7 +97,7 @@ func (b *bench) type_(lines ...string) {
 func (b *bench) took(lines ...string) {
 	b.t.Helper()
 	for _, line := range lines {
-		b.type_(line)
+		b.types(line)
 		if p := b.d.Prompt(); p.Refused != "" {
 			b.t.Fatalf("%q refused: %s", line, p.Refused)
 		}
@@ -108,7 +108,7 @@ func (b *bench) took(lines ...string) {
 func (b *bench) refused(line string, words ...string) {
 	b.t.Helper()
 	n := len(b.kept)
-	b.type_(line)
+	b.types(line)
 	p := b.d.Prompt()
 	for _, w := range words {
 		if !strings.Contains(p.Refused, w) {
@@ -292,7 +292,7 @@ func TestNotRecorded(t *testing.T) {
 		}
 		return nil
 	}
-	b.type_("0 -1 1 1 0")
+	b.types("0 -1 1 1 0")
 	if p := b.d.Prompt(); !strings.Contains(p.Refused, "NOT RECORDED: the disk is full") || p.Said != "" {
 		t.Errorf("said %q, refused %q", p.Said, p.Refused)
 	}
@@ -324,7 +324,7 @@ func TestMoved(t *testing.T) {
 	b := newBench(t, nil)
 	b.took("c", "0 -1 1 1")
 	b.refused("5", "Flute 1 was .0000, now .0005")
-	b.type_("5")
+	b.types("5")
 	if p := b.d.Prompt(); !strings.Contains(p.Refused, "Something moved") {
 		t.Errorf("refused %q", p.Refused)
 	}

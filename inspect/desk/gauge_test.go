@@ -57,11 +57,11 @@ func TestWhoseReading(t *testing.T) {
 	b.press(0)
 	frame := b.now
 	b.do(Clock{At: b.now.Add(time.Second)})
-	b.type_("-1")
+	b.types("-1")
 	b.press(1)
 	b.press(1)
 	b.press(0)
-	b.type_("7 17 70")
+	b.types("7 17 70")
 	r := b.d.Inspection().Readings
 	if r[0].Gauge != "indicator 2" || r[0].At != stamp(frame) || r[0].Text != "0.0000" {
 		t.Errorf("%+v", r[0])

@@ -67,9 +67,6 @@ const (
 
 // scanned takes the code of a tool's tag: that of the tool in hand goes on, another stops the hand.
 func (d *Desk) scanned(id string) []Effect {
-	if d.known.Tags != nil {
-		id = d.known.Tags(id)
-	}
 	if strings.EqualFold(id, d.tool().ID) {
 		d.wrong = ""
 		return d.tell("%s: that is the tool in hand. Go on.", d.tool().ID)

@@ -185,10 +185,9 @@ func BackwardOrder(order string) string {
 
 // SightAsked is how one sight is asked for.
 type SightAsked struct {
-	Sight    inspect.Sight
-	Name     string
-	Question string
-	Where    string
+	Sight inspect.Sight
+	Name  string
+	Where string
 }
 
 // SightsAsked returns how the sights are asked for, in the order of their numbers.
@@ -201,11 +200,11 @@ func SightsAsked() []SightAsked {
 }
 
 var sights = map[inspect.Sight]SightAsked{
-	inspect.Cracks:        {inspect.Cracks, "crack", "Any crack: flutes, corners, shank?", "clean it; flutes, corners, shank; wet it and wipe: a crack stays dark"},
-	inspect.Burn:          {inspect.Burn, "burn", "Any burn: blue, straw, brown?", "blue, straw or brown on a land, an end or a corner"},
-	inspect.ChippedCorner: {inspect.ChippedCorner, "chipped corner", "Any corner broken out?", "a piece out of the corner where end and flute meet: how far up, as  3 .015"},
-	inspect.ChippedEdge:   {inspect.ChippedEdge, "chipped edge", "Any edge chipped? How long?", "a piece out of the edge away from the corner: give its length along the edge, as  4 .015"},
-	inspect.BluntCorner:   {inspect.BluntCorner, "blunt corner", "Any corner worn round?", "corner rounded or shiny, nothing broken out"},
-	inspect.BentShank:     {inspect.BentShank, "bent shank", "Does the shank roll true?", "roll the shank on a clean flat plate: light under it?"},
-	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "Any burr on the shank?", "run a thumbnail round the shank, never along an edge"},
+	inspect.Cracks:        {inspect.Cracks, "crack", "clean it; flutes, corners, shank; wet it and wipe: a crack stays dark"},
+	inspect.Burn:          {inspect.Burn, "burn", "blue, straw or brown on a land, an end or a corner"},
+	inspect.ChippedCorner: {inspect.ChippedCorner, "chipped corner", "a piece out of the corner where end and flute meet: how far up, as  3 .015"},
+	inspect.ChippedEdge:   {inspect.ChippedEdge, "chipped edge", "a piece out of the edge away from the corner: give its length along the edge, as  4 .015"},
+	inspect.BluntCorner:   {inspect.BluntCorner, "blunt corner", "corner rounded or shiny, nothing broken out"},
+	inspect.BentShank:     {inspect.BentShank, "bent shank", "roll the shank on a clean flat plate: light under it?"},
+	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "run a thumbnail round the shank, never along an edge"},
 }

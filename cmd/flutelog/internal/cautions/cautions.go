@@ -1,13 +1,6 @@
 // Package cautions is what is said wherever the program sends a hand near a machine.
 package cautions
 
-// Indicating stands before the first reading that brings a hand near the machine.
-var Indicating = []string{
-	"The wheel is stopped and isolated before anything is indicated.",
-	"Turn the tool backwards. The edges are sharp. No gloves near a running wheel.",
-	deference,
-}
-
 // Grinding stands wherever the answer sends a person to the grinder.
 var Grinding = []string{
 	"Never over the speed marked on the wheel. Ring a vitrified wheel before it is mounted; never ring others.",

@@ -46,12 +46,12 @@ func (h *Hand) listen() {
 		h.wg.Go(func() { h.run(t) })
 	}
 	if h.Gauges.Events != nil {
-		h.wg.Go(h.events_)
+		h.wg.Go(h.tellEvents)
 	}
 }
 
-// events_ passes on what happens at the gauges beside their readings.
-func (h *Hand) events_() {
+// tellEvents passes on what happens at the gauges beside their readings.
+func (h *Hand) tellEvents() {
 	for {
 		select {
 		case <-h.ctx.Done():

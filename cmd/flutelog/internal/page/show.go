@@ -31,7 +31,6 @@ var functions = template.FuncMap{
 	"link":         link,
 	"figure":       figure,
 	"yesNo":        yesNo,
-	"indicating":   func() []string { return cautions.Indicating },
 	"grinding":     func() []string { return cautions.Grinding },
 	"unitWord":     func(u length.Unit) string { return unitWords[u] },
 	"formPaths":    func() map[string]string { return formPaths },

@@ -22,13 +22,46 @@ type block struct {
 // what is typed. With room to spare it is filled up to height.
 func Draw(p desk.Prompt, width, height int) []string {
 	w := max(width-2, 20)
-	var body, foot []block
-	shown := 0 // of an answer: where its lines begin
-	add := func(to *[]block, spare int, lines ...string) {
-		if len(lines) > 0 {
-			*to = append(*to, block{lines, spare})
+	body, shown := above(p, w)
+	foot := below(p, w)
+	label := p.Label
+	if !p.Settled && p.Enters {
+		label += " .."
+	}
+	last := strings.TrimLeft(label+" > ", " ")
+
+	if over := count(body) + count(foot) - (height - 1); p.Screen == desk.AnswerScreen && over > 0 && len(body)-over-1 > shown {
+		body = append(body[:len(body)-over-1], block{[]string{"  ..  w the whole route, d every figure"}, 0})
+	}
+	fit(&body, &foot, height-1)
+	lines := flat(body)
+	under := flat(foot)
+	for len(lines)+len(under) < height-1 {
+		lines = append(lines, "")
+	}
+	lines = append(lines, under...)
+	if room := height - 1; len(lines) > room {
+		lines = append(lines[:max(room-len(under), 1)], under...)
+	}
+	lines = append(lines, last)
+	for i, l := range lines {
+		lines[i] = " " + l
+		if i < len(lines)-1 {
+			lines[i] = strings.TrimRight(lines[i], " ")
 		}
 	}
+	return lines
+}
+
+// add puts lines behind blocks; none are no block.
+func add(to *[]block, spare int, lines ...string) {
+	if len(lines) > 0 {
+		*to = append(*to, block{lines, spare})
+	}
+}
+
+// above draws what stands over the line of cautions and keys. Shown is where the lines of an answer begin.
+func above(p desk.Prompt, w int) (body []block, shown int) {
 	gap := func(spare int) { add(&body, spare, "") }
 	head := p.Tool
 	if p.About != "" {
@@ -110,7 +143,11 @@ func Draw(p desk.Prompt, width, height int) []string {
 	if p.Shown != "" {
 		add(&body, 0, "shows     "+p.Shown)
 	}
+	return body, shown
+}
 
+// below draws cautions, what was said, and the keys.
+func below(p desk.Prompt, w int) (foot []block) {
 	add(&foot, 3, rule("-", w))
 	if len(p.Caution) > 0 {
 		add(&foot, map[bool]int{true: 0, false: 2}[p.Screen == desk.AnswerScreen], indented("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
@@ -130,33 +167,7 @@ func Draw(p desk.Prompt, width, height int) []string {
 		}
 		add(&foot, 1, keyLine(p.Keys, w)...)
 	}
-	label := p.Label
-	if !p.Settled && p.Enters {
-		label += " .."
-	}
-	last := strings.TrimLeft(label+" > ", " ")
-
-	if over := count(body) + count(foot) - (height - 1); p.Screen == desk.AnswerScreen && over > 0 && len(body)-over-1 > shown {
-		body = append(body[:len(body)-over-1], block{[]string{"  ..  w the whole route, d every figure"}, 0})
-	}
-	fit(&body, &foot, height-1)
-	lines := flat(body)
-	below := flat(foot)
-	for len(lines)+len(below) < height-1 {
-		lines = append(lines, "")
-	}
-	lines = append(lines, below...)
-	if room := height - 1; len(lines) > room {
-		lines = append(lines[:max(room-len(below), 1)], below...)
-	}
-	lines = append(lines, last)
-	for i, l := range lines {
-		lines[i] = " " + l
-		if i < len(lines)-1 {
-			lines[i] = strings.TrimRight(lines[i], " ")
-		}
-	}
-	return lines
+	return foot
 }
 
 // ask is the question where the screen above it is a table or an answer.
