@@ -193,12 +193,12 @@ func paperSays(t *testing.T, in inspect.Inspection, j inspect.Judgement, a words
 			t.Errorf("sheet: no %q", words.Figure(f.Feature))
 		}
 	}
-	for _, open := range a.Open {
+	if len(a.Open) > 0 {
+		open := a.Open[0]
 		told := slices.ContainsFunc(a.Findings, func(f words.Finding) bool { return f.Reason == open }) // among the figures
 		if !told && !strings.Contains(sheet, begin(open, 50)) {
 			t.Errorf("sheet: no %q", open)
 		}
-		break
 	}
 }
 

@@ -297,7 +297,7 @@ func (c *tally) rewrites(m *memory, l *Ledger) {
 			forge("an append's length forged, and all behind it rewritten", false, func(l *line) { l.More++ })
 		}
 		if target.seq > 1 {
-			forge("a counter set back, and all behind it rewritten", false, func(l *line) { l.counter = l.seq - 1 + l.seq%1; l.counter = min(l.counter, target.counter-1) })
+			forge("a counter set back, and all behind it rewritten", false, func(l *line) { l.counter = min(l.seq-1, target.counter-1) })
 		}
 	}
 	for _, name := range m.segments("ledger/" + l.own)[1:] {

@@ -79,7 +79,8 @@ func (b bench) studyReadings(rng *rand.Rand) Repeatability {
 	squares := 0.0
 	for range b.studyDF {
 		at := rng.Float64() * 100
-		d := (b.round(at+b.draw(rng)) - b.round(at+b.draw(rng))).Micrometres()
+		first, second := b.round(at+b.draw(rng)), b.round(at+b.draw(rng))
+		d := (first - second).Micrometres()
 		squares += d * d / 2
 	}
 	if b.studyDF == 0 {
