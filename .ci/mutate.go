@@ -34,8 +34,9 @@ var (
 )
 
 var mutations = []mutation{
-	{"radius offset is the whole diameter", "cmd/flutelog/internal/paper/paper.go", "r := d.Length() / 2", "r := d.Length()", told, commands},
-	{"change of the offset the other way", "cmd/flutelog/internal/paper/paper.go", "d := *now - *before", "d := *before - *now", told, commands},
+	{"radius offset of the sheet is the whole diameter", "cmd/flutelog/internal/papers/sheet.go", "s.size(*d/2)", "s.size(*d)", told, commands},
+	{"radius offset of the tag is the whole diameter", "cmd/flutelog/internal/papers/tags.go", "s.size(*d/2)", "s.size(*d)", told, commands},
+	{"change since the tool was last out the other way", "inspect/record/offsets.go", "d := *o.Now - *o.Was", "d := *o.Was - *o.Now", told, commands},
 	{"diameter off by a division", "inspect/record/figures.go", "		figure := Figure{*finding.Value, ", "		figure := Figure{inspect.LengthQuantity(finding.Value.Length() + 2540000000), ", told, commands},
 	{"TIR halved", "inspect/geometry/runout.go", "return slices.Max(heights) - slices.Min(heights)", "return (slices.Max(heights) - slices.Min(heights)) / 2", told, commands},
 	{"share of the wrong flute", "inspect/lands.go", "if r.Compare(lands.Ratios[smallest]) < 0 {", "if r.Compare(lands.Ratios[smallest]) > 0 {", told + "|TestScripts|TestReadme", commands},

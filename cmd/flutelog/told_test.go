@@ -52,10 +52,10 @@ func inFigures() []string {
 func inWords() []string {
 	lines := []string{"ledger verify", "tool list", "job list", "job show J-1", "trend --what tir", "show EM-9.9", "show EM-8.1"}
 	for _, tool := range keptTools {
-		lines = append(lines, "tool show "+tool, "history "+tool)
+		lines = append(lines, "tool show "+tool, "history "+tool, "tag "+tool)
 	}
 	for _, id := range keptInspections {
-		lines = append(lines, "show "+id, "sheet "+id, "sheet --tag "+id)
+		lines = append(lines, "show "+id, "sheet "+id)
 	}
 	return append(lines, "show EM-5.1 --again", "show MM-12.1 --unit mm")
 }
