@@ -113,27 +113,38 @@ func (b *bench) many(m model) ([]figure, error) {
 			return nil, err
 		}
 	}
-	listed, err := b.list(m, inspections)
-	if err != nil {
-		return nil, err
+	var listed, boards []time.Duration
+	for _, n := range sizes {
+		list, board, err := b.list(m, n)
+		if err != nil {
+			return nil, err
+		}
+		listed, boards = append(listed, list), append(boards, board)
 	}
+	tools := inspections / ofEach
 	few, all := memory[0], memory[1]
 	return []figure{
 		{fmt.Sprintf("history of one tool, %d of %d inspections", ofEachMany, inspections), short(read), "-", "15ms", read <= 15*time.Millisecond},
 		{fmt.Sprintf("trend over %d inspections", inspections), short(took), "-", short(most), took <= most},
 		{"resident memory of that", fmt.Sprintf("%.1f MiB", all), fmt.Sprintf("over %d inspections %.1f MiB", sizes[0], few), "1.2 times", all <= 1.2*few},
-		{fmt.Sprintf("tool list with standings, %d tools of %d inspections", inspections/ofEach, inspections), short(listed), "-", "100ms", listed <= 100*time.Millisecond},
+		{fmt.Sprintf("tool list with standings, %d tools of %d inspections", tools, inspections), short(listed[1]), "-", "100ms", listed[1] <= 100*time.Millisecond},
+		{fmt.Sprintf("board, %d tools of %d inspections", tools, inspections), short(boards[1]), fmt.Sprintf("%d tools %s", tools/10, short(boards[0])), "100ms", boards[1] <= 100*time.Millisecond},
+		{"growth exponent of the board, over those", fmt.Sprintf("%.2f", exponent(sizes, boards)), "-", "1.1", exponent(sizes, boards) <= 1.1},
 	}, nil
 }
 
-// list measures the listing of many tools with how each stands, once their index is kept.
-func (b *bench) list(m model, inspections int) (time.Duration, error) {
+// list measures the listing of many tools with how each stands, once their index is kept, and the board over them.
+func (b *bench) list(m model, inspections int) (list, board time.Duration, err error) {
 	dir := filepath.Join(b.dir, "list")
 	defer os.RemoveAll(dir)
 	if err := m.fill(dir, inspections, ofEach); err != nil {
-		return 0, err
+		return 0, 0, err
 	}
-	return fastestChild(b.binary, "tool", "list", "--ledger", dir)
+	if list, err = fastestChild(b.binary, "tool", "list", "--ledger", dir); err != nil {
+		return 0, 0, err
+	}
+	board, err = fastestChild(b.binary, "board", "--ledger", dir)
+	return list, board, err
 }
 
 // fastestChild is the fastest of several runs: what the machine does when nothing else runs on it.
