@@ -28,7 +28,8 @@ type Basis struct {
 	ReliefFlutes     int                   `json:"relief_flutes,omitempty"`   // that a drop is read on at release: 2 is an opposite pair, 0 is all
 	Tie              Tie                   `json:"tie,omitempty"`             // empty is none
 	Looks            bool                  `json:"looks,omitempty"`           // rounds of run-out are read one by one until the verdict is sure: the 5 % is spent over all looks
-	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground, the last round beginning half a turn on; nil is 1 to N
+	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground; nil is 1 to N
+	FromFirst        bool                  `json:"from_first,omitempty"`      // the last round at the wheel begins on flute 1; else half a turn on
 	SendsOut         []Do                  `json:"sends_out,omitempty"`       // steps of a regrind that this bench does not do
 	Seatings         map[Holding]Seating   `json:"seatings,omitempty"`        // what studies of the holding found
 }

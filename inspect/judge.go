@@ -266,6 +266,7 @@ func (w *judging) widths(s set, feature Feature) {
 			w.notJudged(s, feature, impossible(err))
 			return
 		}
+		e = e.Together(len(read)) // all flutes are judged, and the 5 % holds for the tool
 		d, err := statistics.Decide(e, least, most, w.ruleFor(feature, noise.Known()))
 		if err != nil {
 			w.notJudged(s, feature, impossible(err))

@@ -103,6 +103,7 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 		if err != nil {
 			return Finding{}, err
 		}
+		ratio = ratio.Together(len(flutes)) // all flutes are judged, and the 5 % holds for the tool
 		d, err := statistics.DecideRatio(ratio, fraction(least), fraction(most), w.ruleFor(primary.feature, noise.Known()))
 		if err != nil {
 			return Finding{}, err

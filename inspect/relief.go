@@ -71,6 +71,7 @@ func (w *judging) drops(s set) {
 				return
 			}
 		}
+		e = e.Together(len(s.flutes)) // all flutes are judged, and the 5 % holds for the tool
 		if s.feature == ReliefDrop && tooNarrow(least, most) {
 			least, most = nil, nil
 			w.note(Note{What: TooNarrowDrop, Feature: s.feature})

@@ -167,6 +167,9 @@ func (w *judging) order() []int {
 func (w *judging) facet(do Do, where Where, check ...Item) Step {
 	s := w.step(Step{Do: do, Where: where, Order: w.order(), Check: check, SparkOuts: steelSparks})
 	s.Last = geometry.LastRound(w.in.Basis.GrindOrder, w.in.Tool.Flutes)
+	if w.in.Basis.FromFirst {
+		s.Last = w.order()
+	}
 	if w.in.Tool.Material == Carbide {
 		s.SparkOuts = carbideSpark
 	}

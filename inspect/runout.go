@@ -179,6 +179,18 @@ func (w *judging) suspects(s set, h statistics.Heights) {
 	}
 }
 
+// CannotSettle says whether the limit of a run-out lies under what this gauge can settle, however many rounds are read, which
+// is said before the first of them. It returns the limit, and the smallest one that could be settled.
+func (in Inspection) CannotSettle(f Feature, gauge string) (limit, least length.Length, cannot bool) {
+	w := judging{in: in}
+	_, most := Limit{Most: in.Basis.Limits.Of(f).Most}.Lengths()
+	if most == nil || !f.Heights() || w.rule(f) != statistics.Guarded {
+		return 0, 0, false
+	}
+	least = in.LeastLimit(f, gauge)
+	return *most, least, least > *most
+}
+
 // LeastLimit returns the smallest limit that a run-out could be accepted against by this inspection's gauge, however
 // many rounds are read: 0 where nothing is known of the gauge. A limit under it is said before the first round.
 func (in Inspection) LeastLimit(f Feature, gauge string) length.Length {
@@ -217,7 +229,13 @@ func (w *judging) causes(s set, h statistics.Heights) {
 	if noise <= 0 {
 		return
 	}
-	order := geometry.LastRound(w.in.Basis.GrindOrder, len(s.flutes))
+	order := w.in.Basis.GrindOrder
+	if len(order) != len(s.flutes) {
+		order = nil
+	}
+	if !w.in.Basis.FromFirst {
+		order = geometry.LastRound(order, len(s.flutes))
+	}
 	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, order, noise, float64(df))
 	if err != nil || !likely.AboveNoise {
 		return

@@ -19,7 +19,7 @@ func sixFlutes() inspect.Inspection {
 	in := inspect.Inspection{ID: "EM-6.1", Tool: t, Stage: inspect.After, Basis: inspect.DefaultBasis(t)}
 	for repeat := range 3 {
 		for flute := range t.Flutes {
-			value := length.Length(flute*2+(flute+repeat)%3) * length.Micrometre
+			value := length.Length(flute*23+(flute+repeat)%3*10) * length.Micrometre / 10
 			in.Readings = append(in.Readings, inspect.Reading{Feature: inspect.RadialRunout, Flute: flute + 1, Repeat: repeat + 1, Value: value, Text: value.Format(length.Mm, 3), Unit: length.Mm})
 		}
 	}

@@ -22,6 +22,7 @@ type gaugeStudyFlags struct {
 	places
 	units
 	values, crossed, repeats      string
+	holding, held                 string
 	master, tolerance, resolution string
 	inspector, replay             string
 	parts, trials                 int
@@ -42,6 +43,8 @@ func (s *gaugeStudyFlags) flags(f *flags) {
 	f.StringVar(&s.values, "values", "", "repeats of one thing from a file, - for standard input: a plain number a line, no unit")
 	f.StringVar(&s.crossed, "crossed", "", "every inspector reads every part in every trial: CSV part,inspector,trial,value of plain numbers")
 	f.StringVar(&s.repeats, "repeats", "", "one person reads parts again and again: CSV part,value of lengths; the part called master is the master")
+	f.StringVar(&s.holding, "holding", "", "one tool seated anew before each round, every flute read once: CSV seat,flute,value of lengths")
+	f.StringVar(&s.held, "held", "", "with --holding, how the tool was held: "+strings.Join(holdingNames(), ", ")+"; with a bench it is kept and used from then on")
 	f.StringVar(&s.master, "master", "", "size of the master, for the bias")
 	f.StringVar(&s.tolerance, "tolerance", "", "the whole tolerance, or the limit, that is judged with the gauge; with --crossed a plain number")
 	f.StringVar(&s.resolution, "resolution", "", "one step of the gauge (default: the bench file's); with --values a plain number")
@@ -75,9 +78,11 @@ func (s *gaugeStudyFlags) run(e env, f *flags) error {
 		return s.ofCrossed(k, unit)
 	case "--repeats":
 		return s.ofRepeats(k, unit)
+	case "--holding":
+		return s.ofHolding(k, unit)
 	case "":
 		if k.gauge.Name == "" {
-			return hinted{usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed or --repeats"}
+			return hinted{usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed, --repeats or --holding"}
 		}
 		return s.atBench(k, unit)
 	default:
@@ -88,7 +93,7 @@ func (s *gaugeStudyFlags) run(e env, f *flags) error {
 // sources lists the flags given of those that say what is studied.
 func (s *gaugeStudyFlags) sources() []string {
 	var given []string
-	for _, source := range []struct{ flag, file string }{{"--values", s.values}, {"--crossed", s.crossed}, {"--repeats", s.repeats}} {
+	for _, source := range []struct{ flag, file string }{{"--values", s.values}, {"--crossed", s.crossed}, {"--repeats", s.repeats}, {"--holding", s.holding}} {
 		if source.file != "" {
 			given = append(given, source.flag)
 		}
@@ -189,7 +194,8 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return usageError{fmt.Errorf("%s: %w", s.crossed, err)}
 	}
-	kept, err := k.keep(record.Study{SD: c.EquipmentSD * sizeOf(unit).Micrometres(), DF: repeatsDF(c), Detail: map[string]any{"crossed": c}})
+	// What inspectors differ by stays in the doubt of what is read from now on.
+	kept, err := k.keep(record.Study{SD: c.GaugeSD * sizeOf(unit).Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
 	if err != nil {
 		return err
 	}
@@ -204,36 +210,35 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	return nil
 }
 
-// repeatsDF returns the degrees of freedom of a crossed study's repeats, which a pooled interaction adds to.
-func repeatsDF(c study.Crossed) int {
-	df := 0
-	for _, row := range c.Anova {
-		if row.Source == "equipment" || c.Pooled && row.Source == "interaction" {
-			df += row.DF
-		}
-	}
-	return df
-}
-
 func printCrossed(out io.Writer, c study.Crossed) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "standard deviation\t\t95 % limits")
 	for _, row := range []struct {
-		name string
-		sd   float64
+		name   string
+		sd     float64
+		within *study.Interval
 	}{
-		{"the gauge alone, one person repeating (equipment)", c.EquipmentSD},
-		{"between inspectors (appraiser)", c.AppraiserSD},
-		{"inspectors who differ on some parts only (interaction)", c.InteractionSD},
-		{"gauge and inspectors together", c.GaugeSD},
-		{"between parts", c.PartSD},
-		{"everything", c.TotalSD},
+		{"the gauge alone, one person repeating (equipment)", c.EquipmentSD, &c.Equipment},
+		{"between inspectors (appraiser)", c.AppraiserSD, &c.Appraiser},
+		{"inspectors who differ on some parts only (interaction)", c.InteractionSD, c.Interaction},
+		{"gauge and inspectors together", c.GaugeSD, &c.Gauge},
+		{"between parts", c.PartSD, &c.Part},
+		{"everything", c.TotalSD, nil},
 	} {
-		fmt.Fprintf(w, "%s\t%.6g\n", row.name, row.sd)
+		limits := ""
+		if row.within != nil {
+			limits = fmt.Sprintf("%.6g to %.6g", row.within.Lower, row.within.Upper)
+		}
+		fmt.Fprintf(w, "%s\t%.6g\t%s\n", row.name, row.sd, limits)
 	}
 	w.Flush()
+	if c.Missing > 0 {
+		fmt.Fprintf(out, "%d readings of the full design are missing\n", c.Missing)
+	}
 	if c.Pooled {
 		fmt.Fprintln(out, "the interaction is no more than noise (p over 0.25) and counts as part of the gauge")
 	}
+	fmt.Fprintf(out, "gauge and inspectors take %.1f %% of the variation of the study\n", c.PercentOfStudy)
 	fmt.Fprintf(out, "\nclasses of parts the gauge can tell apart: %d%s\n", c.Categories, fewCategories(c.Categories))
 	if c.PercentOfTolerance != nil {
 		fmt.Fprintf(out, "gauge and inspectors take %.1f %% of the tolerance (under 10 good, over 30 not fit; common practice)\n", *c.PercentOfTolerance)

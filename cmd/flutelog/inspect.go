@@ -235,6 +235,7 @@ func (w *inspecting) fromFile(t record.Tool) error {
 	if err := plan.Check(in.Tool); err != nil {
 		return usageError{err}
 	}
+	in.Basis.Looks = false // all rounds were read before any was judged
 	draft, err := record.Begin(w.ledger, in, plan, w.env.now)
 	if err != nil {
 		return err

@@ -103,12 +103,17 @@ func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Accu
 	return all, gauge, nil
 }
 
-// roundsOf returns the repeats of each flute, a round from each trace.
+// roundsOf returns the high points of each flute: every pass is a reading, drift taken off. Traces after the first are brought to
+// its level, for a sweep's own level is nobody's.
 func roundsOf(all []geometry.Swept) [][]length.Length {
 	flutes := make([][]length.Length, len(all[0].Heights))
+	first := statistics.MeanLength(all[0].Heights)
 	for _, s := range all {
-		for i, h := range s.Heights {
-			flutes[i] = append(flutes[i], h)
+		level := statistics.MeanLength(s.Heights) - first
+		for i, points := range s.High {
+			for _, h := range points {
+				flutes[i] = append(flutes[i], h-level)
+			}
 		}
 	}
 	return flutes
@@ -119,12 +124,13 @@ type sweptJSON struct {
 	Heights []length.Number `json:"heights"`
 	Spread  []length.Number `json:"spread"` // of the high points of each flute
 	Passes  []int           `json:"passes"` // high points averaged for each flute
+	Step    []length.Number `json:"step"`   // by which the land moved between two samples at the edge
 }
 
 func sweptOf(all []geometry.Swept, unit length.Unit) []sweptJSON {
 	var out []sweptJSON
 	for _, s := range all {
-		out = append(out, sweptJSON{numbers(s.Heights, unit), numbers(s.Spread, unit), s.Passes})
+		out = append(out, sweptJSON{numbers(s.Heights, unit), numbers(s.Spread, unit), s.Passes, numbers(s.Step, unit)})
 	}
 	return out
 }

@@ -59,7 +59,7 @@ func TestRunoutFromSweep(t *testing.T) {
 			"one sweep", []string{"--sweep", plain, "--limit", "10um", "--json"}, statusDone,
 			[]string{
 				`"flutes":4,"tir":0.010000000,"eccentricity":0.005099020,`, `"verdict":"accept"`, `"rule":"simple"`,
-				`"sweeps":[{"heights":[0.000000000,0.003000000,0.010000000,0.005000000],"spread":[0.000000000,0.000000000,0.000000000,0.000000000],"passes":[2,3,3,3]}]`,
+				`"sweeps":[{"heights":[0.000000000,0.003000000,0.010000000,0.005000000],"spread":[0.000000000,0.000000000,0.000000000,0.000000000],"passes":[2,3,3,3],"step":[0.001000000,0.001000000,0.001000000,0.001000000]}]`,
 			},
 		},
 		{"over the limit", []string{"--sweep", plain, "--limit", "9.999um"}, statusFallsShort, []string{"REJECT", "sweep 1, flute 2: 3 high points, spread 0.0000 mm"}},

@@ -155,6 +155,7 @@ type trendResult struct {
 	Unit string `json:"unit,omitempty"` // in, mm, deg, or 1 for a share
 	trend.Chart
 	Life        bool              `json:"life,omitempty"`        // a diameter: it only shrinks, and has no limits of its own
+	Left        *trend.LifeLeft   `json:"life_left,omitempty"`   // of one tool
 	Points      []trendPoint      `json:"inspections,omitempty"` // those that are drawn
 	FrozenOn    string            `json:"frozen_on,omitempty"`
 	Performance *performance      `json:"performance,omitempty"`

@@ -90,6 +90,8 @@ type trendScan struct {
 
 	paired        bool
 	before, after []float64
+	diameters     map[string]length.Length // of a life: the last of each tool
+	losses        []length.Length          // and what regrinds took off, the last ones
 
 	wheel   trend.Wheel     // since the last dress
 	dresses []ledger.Record // of it, those still to come
@@ -159,8 +161,47 @@ func (s *trendScan) add(f record.Figures, before *record.Figures) error {
 	}
 	s.point(f)
 	s.limits(figure)
+	if s.life {
+		s.loses(f.Tool, figure.Value.Length())
+	}
 	if s.paired && before != nil {
 		return s.pair(*before, value)
+	}
+	return nil
+}
+
+// mostLosses is how many of the last regrinds a life is foreseen by.
+const mostLosses = 200
+
+// loses takes what a regrind took off a tool's diameter. What was bigger than before was another tool, or misread.
+func (s *trendScan) loses(tool string, now length.Length) {
+	if was, ok := s.diameters[tool]; ok && now < was {
+		if s.losses = append(s.losses, was-now); len(s.losses) > mostLosses {
+			s.losses = s.losses[1:]
+		}
+	}
+	if s.diameters == nil {
+		s.diameters = map[string]length.Length{}
+	}
+	s.diameters[tool] = now
+}
+
+// lifeLeft foresees the regrinds that one tool has left, down to its smallest useful diameter.
+func (s *trendScan) lifeLeft(r *trendResult) error {
+	if len(s.diameters) != 1 || s.least == nil || len(s.losses) == 0 {
+		return nil
+	}
+	for _, now := range s.diameters {
+		smallest := s.least.Length()
+		if now < smallest {
+			r.note("the diameter is under the smallest useful one, %s, already", smallest.In(s.unit))
+			return nil
+		}
+		left, err := trend.EstimateLife(s.losses, now, smallest, statistics.MeanLength(s.losses))
+		if err != nil {
+			return err
+		}
+		r.Left = &left
 	}
 	return nil
 }
@@ -323,6 +364,9 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 			}
 			drawn := papers.Source{Unit: s.unit}.Life(tool.Inspections, true)
 			r.life = &drawn
+		}
+		if err := s.lifeLeft(&r); err != nil {
+			return r, err
 		}
 	}
 	if s.seen > 1 {

@@ -60,6 +60,9 @@ func (r trendResult) print(e env) {
 	switch {
 	case r.Life:
 		fmt.Fprintln(e.stdout, "a diameter only shrinks: this is a life, the lines are no limits")
+		if l := r.Left; l != nil {
+			fmt.Fprintf(e.stdout, "regrinds left to the smallest useful diameter: %d (95 %% from %d to %d), %s\n", l.Regrinds, l.Least, l.Most, l.Note)
+		}
 	case !r.Told():
 		fmt.Fprintf(e.stdout, "%d points: too few to say that there is no signal, %d are needed\n", r.Count, trend.ToldFrom)
 	case len(r.Signals) == 0:

@@ -31,3 +31,21 @@ func TestTrendKeepsLittle(t *testing.T) {
 		t.Errorf("%d points (room for %d) and %d pairs are kept, want at most 200, 1000 and 0", len(s.points), cap(s.points), len(s.before))
 	}
 }
+
+// What regrinds took off one tool foresees how many it has left: 10 um each of 5, and 100 um left.
+func TestLifeLeft(t *testing.T) {
+	least := inspect.LengthQuantity(12 * length.Millimetre)
+	s := &trendScan{unit: length.Mm, least: &least}
+	for k := range 6 {
+		s.loses("EM-1", 12*length.Millimetre+length.Length(150-10*k)*length.Micrometre)
+	}
+	var r trendResult
+	if err := s.lifeLeft(&r); err != nil || r.Left == nil || r.Left.Regrinds != 10 || !r.Left.FromRecords {
+		t.Errorf("%+v, %v; want ten regrinds left", r.Left, err)
+	}
+	s.loses("EM-1", 11*length.Millimetre)
+	r = trendResult{}
+	if err := s.lifeLeft(&r); err != nil || r.Left != nil || len(r.Notes) != 1 {
+		t.Errorf("under the smallest: %+v, %v", r, err)
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"flutelog/inspect"
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -367,7 +368,7 @@ func (d *Desk) beginSweep(g *gauge) []Effect {
 	if d.plan.Backward {
 		turning = "backwards"
 	}
-	d.tell("Turn the tool %s, three times round or more, slowly over each edge. Then Enter.", turning)
+	d.tell("Turn the tool %s, three times round or more, slowly over each edge%s. Then Enter.", turning, d.pace())
 	return []Effect{*d.sweep}
 }
 
@@ -419,4 +420,32 @@ func (d *Desk) swept(s Swept) []Effect {
 	}
 	d.tell("%s", strings.Join(s.Tell, "; "))
 	return append(effects, Ring{})
+}
+
+// What the pace of a sweep is worked out for: a gauge of which nothing more is known sends about so many values a second
+// (common practice, no source), and the heights of five turns are to be known to one division.
+const (
+	valuesASecond = 10
+	turnsSwept    = 5
+)
+
+// pace says how slowly to turn; "" where the gauge's division is not stated.
+func (d *Desk) pace() string {
+	g := d.gaugeAsked()
+	if g == nil {
+		return ""
+	}
+	relief := 8 * length.Degree
+	if r := d.tool().PrimaryRelief; r != nil {
+		relief = *r
+	}
+	step := d.in.Basis.Gauges[g.Name].Resolution
+	if step == 0 {
+		return ""
+	}
+	turn, err := geometry.SweepPace(d.tool().Diameter, relief, step, valuesASecond, turnsSwept)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprintf(": one turn in %d s or longer, %d turns, for heights to a division; faster is taken, and less sure", max(1, int(turn.Seconds()+0.5)), turnsSwept)
 }

@@ -183,6 +183,15 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Held = "as held: " + string(d.in.Holding)
 	}
 	p.Told = append(p.Told, Told{asked.Contact, asked.Where})
+	if g.round == 1 && d.study == nil {
+		name := ""
+		if g := d.gaugeReading(k.Feature); g != nil {
+			name = g.Name
+		}
+		if limit, least, cannot := d.in.CannotSettle(k.Feature, name); cannot {
+			p.Notes = append(p.Notes, words.CannotSettle(limit, least, d.in.Basis.Unit))
+		}
+	}
 	if guide.Expect != "" {
 		p.Told = append(p.Told, Told{"Expect", strings.Join(append([]string{guide.Expect + "; it is there to catch a slip, not to be matched."}, guide.Further...), " ")})
 	} else if len(guide.Further) > 0 {

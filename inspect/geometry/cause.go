@@ -66,14 +66,6 @@ type Likely struct {
 	flutes     int
 }
 
-// Named returns the one cause that the heights leave. It is false when they leave several, two together or none.
-func (l Likely) Named() (Candidate, bool) {
-	if len(l.Parts) != 1 {
-		return Candidate{}, false
-	}
-	return l.Parts[0], true
-}
-
 // Hint puts the finding in words, with what to try first.
 func (l Likely) Hint() string {
 	switch {

@@ -214,9 +214,12 @@ func TestLikelyCausesSizes(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			c, named := l.Named()
-			if !named || c.Cause != tt.cause || c.Flute != tt.flute {
-				t.Fatalf("got %v (named %v) of %v, want %v on flute %d", c, named, l.Candidates, tt.cause, tt.flute)
+			if len(l.Parts) != 1 {
+				t.Fatalf("named %v of %v", l.Parts, l.Candidates)
+			}
+			c := l.Parts[0]
+			if c.Cause != tt.cause || c.Flute != tt.flute {
+				t.Fatalf("got %v of %v, want %v on flute %d", c, l.Candidates, tt.cause, tt.flute)
 			}
 			near(t, "size", c.Size, in(t, length.Um, tt.size)[0], length.Picometre)
 			for _, part := range tt.hint {
@@ -246,8 +249,8 @@ func TestLikelyCausesUnnamed(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if c, named := l.Named(); named {
-				t.Errorf("named %v", c)
+			if len(l.Parts) > 0 {
+				t.Errorf("named %v", l.Parts)
 			}
 			if !strings.Contains(l.Hint(), tt.say) {
 				t.Errorf("hint %q does not say %q", l.Hint(), tt.say)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"flutelog/inspect/length"
 )
@@ -31,6 +32,28 @@ type Swept struct {
 	Heights []length.Length // flute 1 first; where the gauge drifts, as at the middle of the sweep
 	Spread  []length.Length // largest less smallest high point of each flute, drift taken off
 	Passes  []int           // high points averaged for each flute
+	// High are the high points themselves, drift taken off, in the order in which each flute passed: how far they scatter
+	// says how well the heights are known.
+	High [][]length.Length
+	// Step is by how much the land moved between two samples at the edge, on average: the edge goes by somewhere between two
+	// samples, so a high point is off by up to half of it.
+	Step []length.Length
+}
+
+// SweepPace returns how slowly a tool is to be turned, as the time of one turn, so that heights averaged over so many turns are
+// known to within a standard deviation, with a gauge that sends so many values a second:
+//
+//	time = 2 pi R tan(relief) / (perSecond within sqrt(12 turns))
+//
+// since the edge passes anywhere between two samples, and a land falls by R tan(relief) per radian. It refuses numbers that are
+// not above zero.
+func SweepPace(diameter length.Length, relief length.Angle, within length.Length, perSecond float64, turns int) (time.Duration, error) {
+	if diameter <= 0 || relief <= 0 || relief >= 90*length.Degree || within <= 0 || !(perSecond > 0) || turns < 1 {
+		return 0, fmt.Errorf("pace of a sweep: diameter %v, relief %v, within %v, %v values a second, %d turns; want all above zero", diameter, relief, within, perSecond, turns)
+	}
+	falls := math.Pi * diameter.Micrometres() * math.Tan(relief.Radians()) // in a turn, along the land's slope
+	seconds := falls / (perSecond * within.Micrometres() * math.Sqrt(12*float64(turns)))
+	return time.Duration(seconds * float64(time.Second)), nil
 }
 
 const (
@@ -47,7 +70,7 @@ const (
 
 	leastRange   = 20 // of the trace, in resolutions
 	fewestPasses = 2  // of each flute
-	mostSpread   = 2  // of one flute's high points, in resolutions
+	mostSpread   = 2  // of one flute's high points, in resolutions, and one step of the land
 )
 
 // Read finds the high point of each flute in a trace of values sampled at a steady rate, and averages it over
@@ -58,7 +81,8 @@ const (
 // Errors: a count of flutes or a resolution that no trace has. Errors that wrap ErrUnclear say what hides the
 // flutes: a trace that hardly moves, the contact not on a tooth at the mark, flanks too much alike, a
 // tool turned the other way, fewer than two high points of a flute, and high points of one flute that differ
-// by more than two resolutions.
+// by more than two resolutions and what the pace explains: between two samples the edge may pass anywhere, and with it
+// the last of the land.
 func (s Sweep) Read(trace []length.Length) (Swept, error) {
 	if err := checkFlutes(s.Flutes, 2); err != nil {
 		return Swept{}, fmt.Errorf("sweep: %w", err)
@@ -302,11 +326,20 @@ func (s Sweep) flute(v visit) int {
 
 // average takes the drift off the high points and averages them flute by flute.
 func (s Sweep) average(trace []length.Length, visits []visit) (Swept, error) {
-	high, at := make([][]float64, s.Flutes), make([][]float64, s.Flutes)
+	high, at, steps := make([][]float64, s.Flutes), make([][]float64, s.Flutes), make([][]float64, s.Flutes)
+	carried, passes := 0.0, 0.0
 	for _, v := range visits {
 		if v.passed {
 			k := s.flute(v)
-			high[k], at[k] = append(high[k], highPoint(trace, v)), append(at[k], float64(v.top))
+			h, beyond, step := s.highPoint(trace, v)
+			high[k], at[k], steps[k] = append(high[k], h+beyond), append(at[k], float64(v.top)), append(steps[k], step)
+			carried, passes = carried+beyond, passes+1
+		}
+	}
+	// The heights stay on the level of the highest samples: what they were carried on by on average comes off all of them.
+	for k := range high {
+		for i := range high[k] {
+			high[k][i] -= carried / passes
 		}
 	}
 	for k := range high {
@@ -321,18 +354,29 @@ func (s Sweep) average(trace []length.Length, visits []visit) (Swept, error) {
 		swept.Heights = append(swept.Heights, out.length(mean(high[k])))
 		swept.Spread = append(swept.Spread, out.length(slices.Max(high[k])-slices.Min(high[k])))
 		swept.Passes = append(swept.Passes, len(high[k]))
+		swept.Step = append(swept.Step, out.length(mean(steps[k])))
+		var points []length.Length
+		for _, h := range high[k] {
+			points = append(points, out.length(h))
+		}
+		swept.High = append(swept.High, points)
 	}
 	if out.err != nil {
 		return Swept{}, fmt.Errorf("sweep: %w", out.err)
 	}
-	return swept, s.checkSpread(swept)
+	return swept, s.checkSpread(swept, steps)
 }
 
-// highPoint returns the high point of a tooth in micrometres, from the largest mean of three samples in a row: the
-// gauge's noise would lift a single one the more, the longer the hand stops at the top. On a land that moves by
-// a step between samples that mean lies one step under the highest of the three; the step is taken from the
-// three samples beside them on the land.
-func highPoint(trace []length.Length, v visit) float64 {
+// highPoint returns the high point of a tooth in micrometres, by how much the edge lies beyond it on average, and the step that the
+// land moves by between two samples there.
+//
+// Turned slowly, it comes from the largest mean of three samples in a row: the gauge's noise would lift a single one the more,
+// the longer the hand stops at the top. On a land that moves by a step between samples that mean lies one step
+// under the highest of the three; the step is taken from the three samples beside them on the land.
+//
+// Turned faster, so that the land moves by more than a resolution between samples, the land is fitted: from the highest sample
+// its slope is carried on by half a step, to where the edge passed on average.
+func (s Sweep) highPoint(trace []length.Length, v visit) (high, beyond, step float64) {
 	three := func(i int) length.Length { return trace[i-1] + trace[i] + trace[i+1] }
 	best := v.from
 	for i := v.from; i < v.to; i++ {
@@ -340,14 +384,37 @@ func highPoint(trace []length.Length, v visit) float64 {
 			best = i
 		}
 	}
-	onLand := best + 3
+	toLand := 1 // which way the land lies in the trace
 	if v.entry > v.exit {
-		onLand = best - 3
+		toLand = -1
 	}
-	onLand = max(1, min(onLand, len(trace)-2))
+	onLand := max(1, min(best+3*toLand, len(trace)-2))
 	const stepsApart, samples = 3, 3
-	step := (three(best) - three(onLand)).Micrometres() / (stepsApart * samples)
-	return three(best).Micrometres()/samples + step
+	step = (three(best) - three(onLand)).Micrometres() / (stepsApart * samples)
+	if step <= s.Resolution.Micrometres() {
+		return three(best).Micrometres()/samples + step, 0, math.Max(0, step)
+	}
+	top := v.from
+	for i := max(0, v.from-1); i < min(len(trace), v.to+1); i++ {
+		if trace[i] > trace[top] {
+			top = i
+		}
+	}
+	// The slope beside the edge, by least squares of three samples where they lie on one line, else of the first two: the
+	// third may lie on the secondary.
+	second, third := top+toLand, top+2*toLand
+	if second < 0 || second >= len(trace) {
+		return trace[top].Micrometres(), step / 2, step
+	}
+	first := (trace[top] - trace[second]).Micrometres()
+	if third >= 0 && third < len(trace) {
+		next := (trace[second] - trace[third]).Micrometres()
+		if math.Abs(next-first) <= math.Max(2*s.Resolution.Micrometres(), 0.3*first) {
+			first = (first + next) / 2
+		}
+	}
+	step = math.Max(0, first)
+	return trace[top].Micrometres(), step / 2, step
 }
 
 // takeDriftOff fits one slope to the high points of all flutes, each about its own mean, and takes it off about
@@ -377,9 +444,13 @@ func mean(v []float64) float64 {
 	return sum / float64(len(v))
 }
 
-func (s Sweep) checkSpread(swept Swept) error {
+func (s Sweep) checkSpread(swept Swept, steps [][]float64) error {
 	for k, spread := range swept.Spread {
-		if spread > mostSpread*s.Resolution {
+		pace := slices.Max(steps[k])
+		if pace <= s.Resolution.Micrometres() {
+			pace = 0 // slow: it explains nothing
+		}
+		if spread.Micrometres() > mostSpread*s.Resolution.Micrometres()+1.3*pace {
 			return unclear("the high points of flute %d differ by %v between turns; turn more slowly over the edges, or look to the holding", k+1, spread)
 		}
 	}

@@ -4,8 +4,10 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"testing"
+	"time"
 
 	"flutelog/inspect/length"
 )
@@ -96,8 +98,14 @@ type trace struct {
 }
 
 // turn sweeps the cutter from the land of flute 1: at a speed that varies by 5 to 1, with a drift of up to two
-// resolutions a turn, and noise of half a resolution before the gauge rounds.
+// resolutions a turn, and noise of half a resolution before the gauge rounds. At the middle speed the land falls by 0.4 of a
+// resolution between samples.
 func (c cutter) turn(r *rand.Rand, h hand, backwards bool, resolution, revolutions float64) trace {
+	return c.turnAt(r, h, backwards, resolution, revolutions, 0.4, 5)
+}
+
+// turnAt sweeps at a middle speed at which the land falls by pace resolutions between samples; it varies by varies to 1.
+func (c cutter) turnAt(r *rand.Rand, h hand, backwards bool, resolution, revolutions, pace, varies float64) trace {
 	whole := 2 * math.Pi * revolutions
 	way := 1.0
 	if backwards {
@@ -105,8 +113,7 @@ func (c cutter) turn(r *rand.Rand, h hand, backwards bool, resolution, revolutio
 	}
 	start := between(r, 0, 0.5) * c.primary / c.radius
 	drift, phase, rate := between(r, -2, 2)*resolution, between(r, 0, 2*math.Pi), between(r, 0.5, 3)
-	// At the middle speed the land falls by 0.4 of a resolution between samples.
-	middle := 0.4 * resolution / math.Tan(c.a1) / c.radius
+	middle := pace * resolution / math.Tan(c.a1) / c.radius
 	halts := h.halts(r, whole, 2*math.Pi/float64(len(c.heights)))
 
 	var t trace
@@ -118,7 +125,7 @@ func (c cutter) turn(r *rand.Rand, h hand, backwards bool, resolution, revolutio
 	}
 	along, until := 0.0, 0.0 // until: how far the hand turns back before it goes on
 	for along < whole {
-		step := middle * math.Pow(5, 0.5*math.Sin(phase+rate*along))
+		step := middle * math.Pow(varies, 0.5*math.Sin(phase+rate*along))
 		if until > 0 {
 			along, until = along-step, until-step
 		} else {
@@ -182,6 +189,73 @@ func TestSweepSimulated(t *testing.T) {
 	}
 	if misread*1000 > sweeps {
 		t.Errorf("%d of %d sweeps misread, want 1 in 1000 at most", misread, sweeps)
+	}
+}
+
+// Turned by hand at a natural pace, the land moves by several resolutions between samples. The sweep is not refused for that: the
+// heights are told with the scatter that the pace leaves, and lie within four standard errors of it.
+func TestSweepAtANaturalPace(t *testing.T) {
+	trials := 60
+	if os.Getenv("FLUTELOG_LONG") != "" {
+		trials = 600
+	}
+	r := seeded(21)
+	for _, pace := range []float64{2, 4, 8} {
+		unclear, misread, far, heights := 0, 0, 0, 0
+		for trial := range trials {
+			c := randomCutter(r, 2+trial%5)
+			const resolution = 2.54
+			s := Sweep{Flutes: len(c.heights), Backwards: trial%2 == 0, Resolution: micrometres(resolution)}
+			tr := c.turnAt(r, hand{}, s.Backwards, resolution, 8, pace, 2)
+			swept, err := s.Read(tr.values)
+			if err != nil {
+				if !errors.Is(err, ErrUnclear) {
+					t.Fatal(err)
+				}
+				unclear++
+				continue
+			}
+			if !s.rightlyNumbered(t, tr) {
+				misread++
+				continue
+			}
+			for k, off := range offLevel(length.Micrometres(swept.Heights), c.heights) {
+				heights++
+				points := length.Micrometres(swept.High[k])
+				squares := 0.0
+				for _, x := range points {
+					squares += (x - mean(points)) * (x - mean(points))
+				}
+				step := swept.Step[k].Micrometres()
+				se := math.Sqrt((squares/float64(len(points)-1) + step*step/12) / float64(len(points)))
+				if math.Abs(off) > 4*se+resolution {
+					far++
+				}
+			}
+		}
+		t.Logf("pace %v resolutions: %d of %d unclear, %d misread, %d of %d heights far off", pace, unclear, trials, misread, far, heights)
+		if unclear*5 > trials || misread*50 > trials || far*50 > heights {
+			t.Errorf("pace %v resolutions: %d of %d unclear, %d misread, %d of %d heights far off", pace, unclear, trials, misread, far, heights)
+		}
+	}
+}
+
+// By hand: 1/2 in, 9 deg, ten values a second, heights to a tenth over five turns: pi 12700 tan 9 deg / (10 x 2.54 sqrt 60) s.
+func TestSweepPace(t *testing.T) {
+	got, err := SweepPace(length.Inch/2, 9*length.Degree, length.Tenth, 10, 5)
+	if err != nil || math.Abs(got.Seconds()-32.12) > 0.01 {
+		t.Errorf("pace %v, %v; want 32.12 s", got, err)
+	}
+	for _, bad := range []func() (time.Duration, error){
+		func() (time.Duration, error) { return SweepPace(0, length.Degree, 1, 1, 1) },
+		func() (time.Duration, error) { return SweepPace(1, 0, 1, 1, 1) },
+		func() (time.Duration, error) { return SweepPace(1, length.Degree, 0, 1, 1) },
+		func() (time.Duration, error) { return SweepPace(1, length.Degree, 1, math.NaN(), 1) },
+		func() (time.Duration, error) { return SweepPace(1, length.Degree, 1, 1, 0) },
+	} {
+		if d, err := bad(); err == nil {
+			t.Errorf("pace %v, want an error", d)
+		}
 	}
 }
 

@@ -13,24 +13,55 @@ func SaveStudy(l *ledger.Ledger, gauge string, s Study) (ledger.Record, error) {
 	return save(l, KindStudy, gaugePrefix+gauge, s)
 }
 
+// SaveSeating records a study of a kind of holding.
+func SaveSeating(l *ledger.Ledger, held inspect.Holding, s Study) (ledger.Record, error) {
+	return save(l, KindStudy, holdingPrefix+string(held), s)
+}
+
+// newestStudy returns the newest study under a subject; nil where there is none.
+func newestStudy(l *ledger.Ledger, subject string) (*Study, error) {
+	r, found, err := l.Latest(subject, KindStudy)
+	if err != nil || !found {
+		return nil, err
+	}
+	body, err := decode(r)
+	if err != nil {
+		return nil, err
+	}
+	return body.(*Study), nil
+}
+
+// UseSeatings gives what the newest study of each kind of holding found.
+func UseSeatings(l *ledger.Ledger) (map[inspect.Holding]inspect.Seating, error) {
+	all := map[inspect.Holding]inspect.Seating{}
+	for _, held := range inspect.Holdings {
+		s, err := newestStudy(l, holdingPrefix+string(held))
+		if err != nil {
+			return nil, fmt.Errorf("study of the %s: %w", held, err)
+		}
+		if s != nil {
+			all[held] = inspect.Seating{SD: s.SD, DF: s.DF}
+		}
+	}
+	if len(all) == 0 {
+		return nil, nil
+	}
+	return all, nil
+}
+
 // UseStudies gives each gauge whose repeatability the bench file does not state that of its newest study.
 func UseStudies(l *ledger.Ledger, gauges map[string]inspect.Instrument) error {
 	for name, g := range gauges {
 		if g.RepeatabilityDF > 0 {
 			continue
 		}
-		r, found, err := l.Latest(gaugePrefix+name, KindStudy)
+		s, err := newestStudy(l, gaugePrefix+name)
 		if err != nil {
 			return fmt.Errorf("study of gauge %q: %w", name, err)
 		}
-		if !found {
+		if s == nil {
 			continue
 		}
-		body, err := decode(r)
-		if err != nil {
-			return fmt.Errorf("study of gauge %q: %w", name, err)
-		}
-		s := body.(*Study)
 		g.Repeatability, g.RepeatabilityDF = s.SD, s.DF
 		gauges[name] = g
 	}

@@ -34,7 +34,7 @@ type Inspected struct {
 type Study struct {
 	Date   string  `json:"date"` // YYYY-MM-DD, UTC
 	Who    string  `json:"who,omitempty"`
-	SD     float64 `json:"sd_um"`            // of one reading, one person repeating
+	SD     float64 `json:"sd_um"`            // of one reading; of a holding, per axis of seating the tool
 	DF     int     `json:"df"`               // degrees of freedom of SD
 	Detail any     `json:"detail,omitempty"` // all that it came to, as the study prints it; nothing here reads it back
 }

@@ -46,6 +46,8 @@ const (
 	trendPrefix = "trend:"
 	wheelPrefix = "wheel:"
 	benchPrefix = "bench:"
+
+	holdingPrefix = "holding:"
 )
 
 // ToolSubject returns the subject that all records of a tool stand under.

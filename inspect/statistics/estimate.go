@@ -356,16 +356,6 @@ func (e *Estimate) figure(value length.Length, perReading, steps float64) figure
 	}}
 }
 
-// TIR estimates the total indicator reading from the repeats of each flute, read round by round and not
-// reseated; Readings says more of how they were read. Errors are those of Readings.Heights.
-func TIR(flutes [][]length.Length, g Accuracy) (Estimate, error) {
-	h, err := Readings{Flutes: flutes, Accuracy: g}.Heights()
-	if err != nil {
-		return Estimate{}, err
-	}
-	return h.TIR(), nil
-}
-
 func extremes(flutes [][]length.Length) (low, high length.Length) {
 	low = MeanLength(flutes[0])
 	high = low

@@ -23,7 +23,7 @@ func FuzzDecide(f *testing.F) {
 		}
 		upper := length.Length(limit)
 		for _, flutes := range [][][]length.Length{{first, second}, {first[:1], second[:1]}, {first, second[:1], second, first}} {
-			checkEstimate(t, upper, rule)(TIR(flutes, g))
+			checkEstimate(t, upper, rule)(tir(flutes, g))
 			checkEstimate(t, upper, rule)(LargestDiameter(length.Length(c), second, flutes, g))
 			for _, order := range []Order{ByRounds, ByFlutes} {
 				r := Readings{Flutes: flutes, Order: order, Closing: &first[0], Holding: g.Studied, Looks: guardedRule, Accuracy: g}

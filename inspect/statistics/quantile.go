@@ -90,6 +90,16 @@ func FCDF(x, d1, d2 float64) float64 {
 	return 1 - mathext.RegIncBeta(d2/2, d1/2, d2/(d1*x+d2))
 }
 
+// FQuantile returns the value that F with d1 and d2 degrees of freedom does not exceed with probability p,
+// 0 < p < 1; d2 may be infinite.
+func FQuantile(p, d1, d2 float64) float64 {
+	mustBeProbability(p)
+	if endless(d2) {
+		return ChiSquareQuantile(p, d1) / d1
+	}
+	return solveAbove(-p, func(x float64) float64 { return FCDF(x, d1, d2) - p })
+}
+
 // ChiSquareCDF returns the probability that chi-square with nu degrees of freedom is at most x, x >= 0.
 func ChiSquareCDF(x, nu float64) float64 {
 	mustBe(x >= 0, "chi-square", x)

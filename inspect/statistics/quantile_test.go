@@ -37,6 +37,9 @@ func TestAgainstDistuv(t *testing.T) {
 			for _, d := range []float64{1, 3, 10, 40} {
 				f := distuv.F{D1: d, D2: nu}
 				check("F", p, FCDF(f.Quantile(p), d, nu), p)
+				if p > 1e-6 && p < 1-1e-6 {
+					check("F quantile", p, FQuantile(p, d, nu), f.Quantile(p))
+				}
 			}
 		}
 	}

@@ -30,7 +30,7 @@ type Readings struct {
 	Order    Order             // by rounds when empty
 	Taken    []int             // the flute of each reading, from nought, in the order in which they were taken; nil goes by Order
 	Closing  *length.Length    // flute 1 read once more when all else was read
-	AtOnce   bool              // each round is one sweep of all flutes, from which drift was taken already
+	AtOnce   bool              // the repeats come from sweeps of all flutes, from which drift was taken already
 	Reseated bool              // the tool was taken out and seated again before each round
 	Holding  Repeatability     // of seating the tool, per axis, where it was studied for this kind of holding
 	Looks    bool              // rounds were read one by one and the verdict tried after each
@@ -98,9 +98,9 @@ type taken struct {
 //	y = h[k] + b time,  var(h[j] - h[k]) = sp^2 (1/m[j] + 1/m[k] + (time[j] - time[k])^2 / sum (time - time[k])^2)
 //
 // so that drift does not look like run-out, read round by round or flute by flute. Read round by round, each round's
-// common level is tested against that line. Where it jumped, or where only two rounds and no closing reading
-// leave the choice between a jump and a drift, a verdict must hold with the levels taken out and the drift taken
-// out alike. Read flute by flute, flute 1 must be read again at the end, or the set is void.
+// common level is tested against that line. Where it may have jumped, at 10 %, or where only two rounds and no
+// closing reading leave the choice between a jump and a drift, a verdict must hold with the levels taken out and the
+// drift taken out alike. Read flute by flute, flute 1 must be read again at the end, or the set is void.
 //
 // Where the tool was reseated before each round, all flutes move together: the first harmonic of each round is one
 // draw, with 2(m-1) degrees of freedom, and what it leaves another, with (N-3)(m-1).
@@ -151,8 +151,12 @@ func (r Readings) Heights() (Heights, error) {
 		h.reseated()
 		return h, nil
 	}
-	if r.AtOnce && whole && len(r.Flutes[0]) > 1 {
-		m, squares, df, _ := h.levelled()
+	if r.AtOnce {
+		all := r.timed()
+		for i := range all {
+			all[i].at = 0
+		}
+		m, squares, _, df := drifting(all, n, -1)
 		m.noise = h.spreadOf(squares, df)
 		h.Noise, h.models = m.noise, []model{m}
 		return h, nil
@@ -312,7 +316,10 @@ func (h *Heights) spreadOf(squares float64, df int) Repeatability {
 	return own.With(h.readings.Studied)
 }
 
-const testLevel = 0.01 // of what is tested of the readings before they are believed
+const (
+	testLevel  = 0.01 // of what is tested of the readings before they are believed
+	doubtLevel = 0.10 // from which a jump between rounds is reckoned with, though it is not shown
+)
 
 // held works out readings of a tool that stayed as it was held.
 func (h *Heights) held(whole bool) {
@@ -367,12 +374,13 @@ func (h *Heights) levels(squares float64, df int) {
 		return
 	}
 	variance := math.Max(free.noise.Micrometres*free.noise.Micrometres, h.readings.steady())
+	doubtful := len(h.readings.Flutes[0]) == 2 && h.readings.Closing == nil // a jump or a drift: nothing tells
 	if extra := df - dfLeft; extra > 0 && variance > 0 {
 		f := math.Max(0, squares-left) / float64(extra) / variance
-		h.Drift.Jumped = 1-FCDF(f, float64(extra), float64(free.noise.DF)) < testLevel
+		chance := 1 - FCDF(f, float64(extra), float64(free.noise.DF))
+		h.Drift.Jumped, doubtful = chance < testLevel, chance < doubtLevel
 	}
-	undetermined := len(h.readings.Flutes[0]) == 2 && h.readings.Closing == nil && h.Drift.Shown
-	if !h.Drift.Jumped && !undetermined {
+	if !doubtful {
 		return
 	}
 	h.models = append(h.models, free)

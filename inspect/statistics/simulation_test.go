@@ -192,23 +192,24 @@ func draws() int {
 	if long() {
 		return 20_000
 	}
-	return 300
+	return 150
 }
 
-// within allows a bound the scatter of the count itself: none in the long form, whose bounds are stated with it, four
-// standard errors in the short one.
+// within allows a bound the scatter of the count itself: two standard errors in the long form, 0.3 % at 5.5, four in the
+// short one.
 func within(bound float64) float64 {
+	errors := 4.0
 	if long() {
-		return bound
+		errors = 2
 	}
-	return bound + 4*math.Sqrt(bound*(1-bound)/float64(draws()))
+	return bound + errors*math.Sqrt(bound*(1-bound)/float64(draws()))
 }
 
 func sizes() (flutes, rounds []int) {
 	if long() {
 		return []int{2, 3, 4, 5, 6, 8, 12}, []int{2, 3, 4, 5}
 	}
-	return []int{2, 3, 4, 6, 12}, []int{2, 3, 5}
+	return []int{2, 4, 6}, []int{2, 3}
 }
 
 // rows is every way of reading in which at most 5 % may be accepted wrongly.

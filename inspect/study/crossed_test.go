@@ -199,9 +199,9 @@ func TestAnalyseCrossedRefuses(t *testing.T) {
 	}{
 		{"none", nil, 0, "0 parts, 0 inspectors and 0 trials"},
 		{"one part", byHand[:4], 0, "1 parts"},
-		{"missing", byHand[1:], 0, "missing: part 1, inspector A, trial 1"},
-		{"two missing", byHand[:6], 0, "missing: part 2, inspector B, trial 1; part 2, inspector B, trial 2"},
-		{"many missing", apart, 0, "and 55 more"},
+		{"a part not read", byHand[:6], 0, "not read: part 2 by B; every inspector reads every part"},
+		{"many not read", apart, 0, "part 1 by 0; part 1 by 2 and more"},
+		{"no repeats", []Trial{byHand[0], byHand[3], byHand[4], byHand[7]}, 0, "read twice"},
 		{"twice", change(1, byHand[0]), 0, "part 1, inspector A, trial 1 is given twice"},
 		{"not a number", change(2, Trial{"1", "B", 1, math.NaN()}), 0, "part 1, inspector B, trial 1: value is NaN"},
 		{"too large", change(2, Trial{"1", "B", 1, -1e101}), 0, "value is -1e+101"},
@@ -239,7 +239,96 @@ func TestCrossedJSON(t *testing.T) {
 			t.Errorf("JSON %s lacks %s", text, want)
 		}
 	}
-	if strings.Contains(string(text), "percent") {
+	if strings.Contains(string(text), "percent_of_tolerance") {
 		t.Errorf("JSON %s has a percentage of no tolerance", text)
+	}
+}
+
+// A missing reading leaves the means of the cells as they are. By hand, without the first reading: the means are 12 13 21 23, of 2,
+// 2, 2 and 1 readings, harmonic mean 4/2.5 = 1.6; mean 17.25; part 2 x 1.6 (2 x 4.75^2) = 144.4, inspector 2 x 1.6 (2 x 0.75^2) =
+// 3.6, interaction 1.6 x 4 x 0.25^2 = 0.4, equipment 2 + 2 + 2 with 3 degrees of freedom.
+func TestAnalyseCrossedWithMissing(t *testing.T) {
+	c, err := AnalyseCrossed(byHand[1:], 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []struct {
+		ss float64
+		df int
+	}{{144.4, 1}, {3.6, 1}, {0.4, 1}, {6, 3}} {
+		if got := c.Anova[i]; math.Abs(got.SS-want.ss) > 1e-12*want.ss || got.DF != want.df {
+			t.Errorf("row %+v, want %v with %d", got, want.ss, want.df)
+		}
+	}
+	// Pooled 6.4/4 = 1.6: appraiser (3.6 - 1.6)/(2 x 1.6), part (144.4 - 1.6)/(2 x 1.6).
+	if c.Missing != 1 || !c.Pooled || math.Abs(c.AppraiserSD-math.Sqrt(2/3.2)) > 1e-12 || math.Abs(c.PartSD-math.Sqrt(142.8/3.2)) > 1e-12 {
+		t.Errorf("%+v", c)
+	}
+}
+
+// The equipment's interval of the study worked by hand: 1.6 with 5 degrees of freedom, chi-square 0.831212 and 12.832502 (any
+// table).
+func TestCrossedIntervalByHand(t *testing.T) {
+	c, err := AnalyseCrossed(byHand, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i := c.Equipment; math.Abs(i.Lower-math.Sqrt(8/12.832502)) > 1e-6 || math.Abs(i.Upper-math.Sqrt(8/0.831212)) > 1e-5 {
+		t.Errorf("equipment %+v", i)
+	}
+	if c.Interaction != nil || c.Part.Lower >= c.PartSD || c.Part.Upper <= c.PartSD || c.GaugeDF < 1 {
+		t.Errorf("%+v", c)
+	}
+}
+
+// Intervals contain what the readings were made with in 95 %, with a tenth of the readings missing too.
+func TestCrossedIntervalsCover(t *testing.T) {
+	studies := 400
+	if os.Getenv("FLUTELOG_LONG") != "" {
+		studies = 10_000
+	}
+	random := rand.New(rand.NewPCG(3, 4))
+	const equipment, interaction, appraiser, part = 1.0, 1.5, 2.0, 5.0
+	for _, missing := range []float64{0, 0.1} {
+		missed := map[string]int{}
+		for range studies {
+			var readings []Trial
+			inspectors := []float64{appraiser * random.NormFloat64(), appraiser * random.NormFloat64(), appraiser * random.NormFloat64()}
+			for p := range 8 {
+				size := part * random.NormFloat64()
+				for i, off := range inspectors {
+					together := interaction * random.NormFloat64()
+					for trial := 1; trial <= 3; trial++ {
+						if trial < 3 || random.Float64() >= 3*missing {
+							readings = append(readings, Trial{fmt.Sprint(p), fmt.Sprint(i), trial, size + off + together + equipment*random.NormFloat64()})
+						}
+					}
+				}
+			}
+			c, err := AnalyseCrossed(readings, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			count := func(name string, i *Interval, truth float64) {
+				if i != nil && (truth < i.Lower || truth > i.Upper) {
+					missed[name]++
+				}
+			}
+			if !c.Pooled {
+				count("equipment", &c.Equipment, equipment)
+			}
+			count("appraiser", &c.Appraiser, appraiser)
+			count("interaction", c.Interaction, interaction)
+			count("part", &c.Part, part)
+			count("gauge", &c.Gauge, math.Sqrt(equipment*equipment+interaction*interaction+appraiser*appraiser))
+		}
+		for name, n := range missed {
+			share := float64(n) / float64(studies)
+			t.Logf("missing %v: %s outside its interval in %.3f", missing, name, share)
+			const bound = 0.055
+			if share > bound+4*math.Sqrt(bound*(1-bound)/float64(studies)) {
+				t.Errorf("missing %v: %s outside its interval in %.3f", missing, name, share)
+			}
+		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 )
 
 func (t teller) note(n inspect.Note) string {
@@ -73,6 +74,11 @@ func (t teller) cause(c inspect.Cause) string {
 		name = t.place(name, *c.FromEnd, true)
 	}
 	return name + ": " + t.causeWords(c)
+}
+
+// CannotSettle says before the first round that no number of rounds with this gauge will settle a limit.
+func CannotSettle(limit, least length.Length, unit length.Unit) string {
+	return fmt.Sprintf("This gauge cannot settle the limit of %s, however often it is read: the least it can is %s. Take a finer one, or study this one.", limit.In(unit), least.In(unit))
 }
 
 func (t teller) causeWords(c inspect.Cause) string {

@@ -223,5 +223,13 @@ func (t teller) held() string {
 	if !run {
 		return ""
 	}
-	return "as held in the " + string(t.in.Holding)
+	held := "in the " + string(t.in.Holding)
+	_, studied := t.in.Basis.Seatings[t.in.Holding]
+	switch {
+	case t.in.Reseated:
+		return "seated anew " + held + " before each round"
+	case studied:
+		return "held " + held + ", whose studied error is in the doubt"
+	}
+	return "as held " + held
 }

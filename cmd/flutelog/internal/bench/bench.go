@@ -51,6 +51,7 @@ type File struct {
 	DishDistance length.Length   `toml:"dish-distance"` // over which dish is read. Default: a quarter of the diameter
 
 	Tie           inspect.Tie    `toml:"tie"`            // shank: release wants the edges read to the shank; or none. Default: none
+	LastRound     string         `toml:"last-round"`     // half: the last round at the wheel begins half a turn on; first: on flute 1. Default: half
 	DropBy        inspect.DropBy `toml:"drop-by"`        // turn or slide: how a drop on the flutes is read. Default: turn
 	DistanceError length.Length  `toml:"distance-error"` // half-width of the checking distance as it is set. Default: 0.003 in turned, 0.001 in slid
 	ReliefFlutes  int            `toml:"relief-flutes"`  // flutes that a relief drop is read on at release: 2, an opposite pair. Default: all
@@ -72,11 +73,12 @@ type File struct {
 // Gauge is a gauge with what the bench knows of it beside how it speaks.
 type Gauge struct {
 	device.Profile
-	Features       []inspect.Feature `toml:"features"`        // what is read with it. Default: every run-out and drop
-	Serial         string            `toml:"serial"`          // the number on it
-	CalibrationDue string            `toml:"calibration-due"` // a date, YYYY-MM-DD
-	Repeatability  length.Length     `toml:"repeatability"`   // standard deviation, from a study
-	Studied        int               `toml:"studied"`         // degrees of freedom of that study
+	Features       []inspect.Feature `toml:"features"`                // what is read with it. Default: every run-out and drop
+	Serial         string            `toml:"serial"`                  // the number on it
+	CalibrationDue string            `toml:"calibration-due"`         // a date, YYYY-MM-DD
+	LocalError     length.Length     `toml:"permissible-error-local"` // of a difference within ten divisions
+	Repeatability  length.Length     `toml:"repeatability"`           // standard deviation, from a study
+	Studied        int               `toml:"studied"`                 // degrees of freedom of that study
 }
 
 // BareNumbers says what a whole number is that is typed without a unit.
@@ -300,6 +302,7 @@ func (f *File) fill() {
 	f.Holding = cmp.Or(f.Holding, inspect.InFixture)
 	f.Turning = cmp.Or(f.Turning, "backward")
 	f.Tie = cmp.Or(f.Tie, inspect.TieNone)
+	f.LastRound = cmp.Or(f.LastRound, "half")
 	f.DropBy = cmp.Or(f.DropBy, inspect.ByTurning)
 	f.BareNumbers = cmp.Or(f.BareNumbers, RefusedWhole)
 	f.MasterWithin = cmp.Or(f.MasterWithin, length.Tenth)
@@ -322,6 +325,7 @@ func (f *File) check() error {
 		{"turning", f.Turning, []string{"forward", "backward"}},
 		{"holding", string(f.Holding), []string{"fixture", "vee", "collet"}},
 		{"tie", string(f.Tie), []string{"shank", "none"}},
+		{"last-round", f.LastRound, []string{"half", "first"}},
 		{"drop-by", string(f.DropBy), []string{"turn", "slide"}},
 		{"bare-numbers", string(f.BareNumbers), []string{"divisions", "refused"}},
 		{"grinder.reads", f.Grinder.Reads, []string{"radius", "diameter"}},
@@ -359,6 +363,9 @@ func (f *File) checkGauges() error {
 			if _, err := time.Parse(time.DateOnly, g.CalibrationDue); err != nil {
 				return fmt.Errorf("gauge %q: calibration-due %q: want a date such as 2027-03-31", name, g.CalibrationDue)
 			}
+		}
+		if g.LocalError < 0 {
+			return fmt.Errorf("gauge %q: permissible-error-local %s: it cannot be less than zero", name, g.LocalError)
 		}
 		if g.Repeatability < 0 || g.Studied < 0 || (g.Repeatability > 0) != (g.Studied > 0) {
 			return fmt.Errorf("gauge %q: repeatability %s with studied = %d: give both, the standard deviation and the degrees of freedom it rests on", name, g.Repeatability, g.Studied)
@@ -459,6 +466,7 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 		b.SendsOut = f.Grinder.SendsOut
 	}
 	b.Tie, b.DropBy, b.DistanceError, b.ReliefFlutes = f.Tie, f.DropBy, f.DistanceError, f.ReliefFlutes
+	b.FromFirst = f.LastRound == "first"
 	b.MasterDiameter, b.MasterWithin = f.Master, f.MasterWithin
 	b.Feed = geometry.Feed{Division: f.Grinder.Division, Diameter: f.Grinder.Reads == "diameter", FaceAngle: f.Grinder.FeedAngle}
 	if t.Form == inspect.HollowRelief {
@@ -478,6 +486,7 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 		b.Gauges[g.Name] = inspect.Instrument{
 			Resolution:       g.Resolution,
 			PermissibleError: g.PermissibleError,
+			LocalError:       g.LocalError,
 			Repeatability:    g.Repeatability.Micrometres(),
 			RepeatabilityDF:  g.Studied,
 			Serial:           g.Serial,

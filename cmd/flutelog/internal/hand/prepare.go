@@ -25,6 +25,9 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
 		return in, plan, err
 	}
+	if in.Basis.Seatings, err = record.UseSeatings(l); err != nil {
+		return in, plan, err
+	}
 	if in.Job != "" {
 		first, err := record.ForJob(l, in.Job)
 		if err != nil {
@@ -35,6 +38,7 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 			plan.Features = append([]inspect.Feature{inspect.Master}, plan.Features...)
 		}
 	}
+	in.Basis.Looks = plan.Most > plan.Rounds // the verdict is tried after each round, and the 5 % spent over all looks
 	in.ID, err = record.NextID(l, t.ID)
 	return in, plan, err
 }
