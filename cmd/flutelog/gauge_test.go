@@ -56,9 +56,9 @@ func TestWiringAGauge(t *testing.T) {
 	writeBench(t, dir, table)
 
 	inspect := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--bench", "bench.toml")
-	inspect.see("press the button of indicator", "Flute 1 > ")
+	inspect.see("F L U T E   1", "flute 1, in > ")
 	gauge.send("0.0004\r")
-	inspect.see("\arecorded +0.00040 in", "Flute 4 > ")
+	inspect.see("+.0004", "flute 4, in > ")
 	inspect.exchange("q\r", "stopped")
 	inspect.end(statusOpen)
 
