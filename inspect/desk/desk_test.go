@@ -350,7 +350,7 @@ func TestRoundsWhileNeeded(t *testing.T) {
 	b.asks("All is read")
 
 	b = newBench(t, after)
-	b.took("0 -.00022 .00023 .0001", ".00004 -.00023 .00026 .00008 0")
+	b.took("0 -.00021 .00022 .0001", ".00004 -.00022 .00025 .00008 0")
 	b.asks("Flute 1: how high") // undecided: a third round
 	if p := b.d.Prompt(); !strings.Contains(p.Title, "round 3") {
 		t.Errorf("title %q", p.Title)
