@@ -3,7 +3,6 @@ package study
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"flutelog/inspect/statistics"
 )
@@ -43,18 +42,6 @@ func (r *Row) against(noise Row) error {
 
 // most bounds values far beyond any size, so that their squares stay finite.
 const most = 1e100
-
-func checkValues(xs []float64) error {
-	if len(xs) == 0 {
-		return statistics.ErrTooFew
-	}
-	for i, x := range xs {
-		if !(math.Abs(x) <= most) {
-			return fmt.Errorf("value %d is %v: %w", i+1, x, statistics.ErrNotFinite)
-		}
-	}
-	return nil
-}
 
 // mean is exact where all values are alike, so that their scatter comes out as zero.
 func mean(xs []float64) float64 {
