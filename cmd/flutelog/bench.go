@@ -87,7 +87,7 @@ func warnSpreadsheet(e env, what, given string) {
 	}
 }
 
-func resolution(g bench.Gauge, b *bench.File) string {
+func resolution(g bench.GaugeTable, b *bench.File) string {
 	if g.Resolution == 0 {
 		return "from the decimals it shows"
 	}

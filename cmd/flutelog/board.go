@@ -79,9 +79,9 @@ func atTerminal(e env) bool {
 
 // gather reads what waits; damage is said on standard error, and the rest goes on.
 func gather(e env, at opened) (board.Board, error) {
-	var gauges []board.Gauge
+	var gauges []board.Calibrated
 	for _, g := range at.bench.Gauges {
-		gauges = append(gauges, board.Gauge{Name: g.Name, CalibrationDue: g.CalibrationDue})
+		gauges = append(gauges, board.Calibrated{Name: g.Name, CalibrationDue: g.CalibrationDue})
 	}
 	waits, err := board.Gather(at.Ledger, gauges, e.now())
 	return waits, damaged(e, err)

@@ -216,7 +216,7 @@ func demoGauge(port *device.Practice) (*gauges.Set, error) {
 		opener = device.OpenSerial(p)
 	}
 	gs := &gauges.Set{}
-	return gs, gs.Add(bench.Gauge{Profile: p, Features: inspect.Features}, opener)
+	return gs, gs.Add(bench.GaugeTable{Profile: p, Features: inspect.Features}, opener)
 }
 
 // demoReport leaves the quality report beside the ledger and says where everything is.

@@ -81,8 +81,8 @@ func (l *gaugeListenFlags) run(e env, f *flags) error {
 }
 
 // gauge returns the gauge of the bench file, or one of which only the port is known.
-func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.Gauge, error) {
-	unknown := bench.Gauge{Profile: device.Profile{Name: "indicator"}}
+func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable, error) {
+	unknown := bench.GaugeTable{Profile: device.Profile{Name: "indicator"}}
 	if len(args) == 0 {
 		if l.replay == "" {
 			return unknown, hinted{usagef("no gauge: name one of the bench file, or a port"), "flutelog gauge ports lists the ports"}

@@ -271,7 +271,7 @@ type studyKeeper struct {
 	env       env
 	places    *places
 	bench     *bench.File
-	gauge     bench.Gauge // without a name: nothing is kept
+	gauge     bench.GaugeTable // without a name: nothing is kept
 	inspector string
 }
 

@@ -88,7 +88,7 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 	gs := &gauges.Set{}
 	if _, err := os.Stat(k.gauge.Port); err != nil && s.replay == "" {
 		fmt.Fprintf(k.env.stderr, "flutelog: gauge %q is not plugged in; its readings are typed\n", k.gauge.Name)
-		gs.ByEye = []bench.Gauge{k.gauge}
+		gs.ByEye = []bench.GaugeTable{k.gauge}
 		return gs, nil
 	}
 	opener, err := openerOf(k.gauge, s.replay)

@@ -482,7 +482,7 @@ func (i *inspectFlags) openGauges(tell func(string, ...any), b *bench.File) (*ga
 	return gs, nil
 }
 
-func (i *inspectFlags) askedGauges(tell func(string, ...any), b *bench.File) ([]bench.Gauge, error) {
+func (i *inspectFlags) askedGauges(tell func(string, ...any), b *bench.File) ([]bench.GaugeTable, error) {
 	if i.gauges == nil {
 		there, away := gauges.Present(b)
 		for _, g := range away {
@@ -494,8 +494,8 @@ func (i *inspectFlags) askedGauges(tell func(string, ...any), b *bench.File) ([]
 }
 
 // namedGauges returns the gauges named by the person.
-func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.Gauge, error) {
-	var asked []bench.Gauge
+func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.GaugeTable, error) {
+	var asked []bench.GaugeTable
 	for _, name := range i.gauges {
 		if name == "keyboard" {
 			continue
@@ -511,7 +511,7 @@ func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.Gauge, error) {
 
 // checkSweep refuses a sweep without a gauge that streams.
 func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
-	streams := func(g *gauges.Gauge) bool { return g.Mode == device.Stream }
+	streams := func(g *gauges.Wired) bool { return g.Mode == device.Stream }
 	if !i.sweep || slices.ContainsFunc(gs.Open, streams) {
 		return nil
 	}
@@ -519,7 +519,7 @@ func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
 }
 
 // openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.
-func openerOf(g bench.Gauge, replay string) (device.Opener, error) {
+func openerOf(g bench.GaugeTable, replay string) (device.Opener, error) {
 	if replay == "" {
 		return device.OpenSerial(g.Profile), nil
 	}

@@ -82,11 +82,11 @@ type learnedStock struct {
 	Removed   length.Number `json:"removed"` // radially
 	Lower     length.Number `json:"lower"`
 	Upper     length.Number `json:"upper"`
-	trend.Basis
+	trend.Footing
 }
 
 func newLearnedStock(divisions int, s trend.StockEstimate, unit length.Unit) *learnedStock {
-	return &learnedStock{divisions, s.Removed.Number(unit), s.Lower.Number(unit), s.Upper.Number(unit), s.Basis}
+	return &learnedStock{divisions, s.Removed.Number(unit), s.Lower.Number(unit), s.Upper.Number(unit), s.Footing}
 }
 
 // stockWords says what a number of divisions is expected to remove, and from what that is known.
@@ -103,11 +103,11 @@ type learnedRelief struct {
 	Relief length.Number `json:"relief_deg"`
 	Lower  length.Number `json:"lower_deg"`
 	Upper  length.Number `json:"upper_deg"`
-	trend.Basis
+	trend.Footing
 }
 
 func newLearnedRelief(r trend.ReliefEstimate) *learnedRelief {
-	return &learnedRelief{degreesNumber(r.Relief), degreesNumber(r.Lower), degreesNumber(r.Upper), r.Basis}
+	return &learnedRelief{degreesNumber(r.Relief), degreesNumber(r.Lower), degreesNumber(r.Upper), r.Footing}
 }
 
 // reliefWords says what relief a setting is expected to give, and from what that is known.

@@ -22,7 +22,7 @@ type Start struct {
 	Skipped    []Skipped
 	Plan       Plan
 	Known      Known
-	Gauges     []Gauge
+	Gauges     []Device
 	Study      *Study        // it is no inspection but the study of a gauge, the first one
 	Sitting    *Sitting      // what was said already at this sitting; nil begins one
 	Settle     time.Duration // how long a fresh screen takes no bare Enter; 0 is not at all
@@ -58,8 +58,8 @@ type Guide struct {
 	Further     []string      // what else to say: how wide the primary is there
 }
 
-// Gauge is a gauge of the bench as the desk sees it.
-type Gauge struct {
+// Device is a gauge of the bench as the desk sees it.
+type Device struct {
 	Name       string
 	Mode       Mode
 	Features   []inspect.Feature
@@ -177,7 +177,7 @@ func New(s Start) *Desk {
 	}
 	d.in.Basis.Looks = d.in.Basis.Looks || d.plan.Most > d.plan.Rounds
 	for _, g := range s.Gauges {
-		d.gauges = append(d.gauges, &gauge{Gauge: g})
+		d.gauges = append(d.gauges, &gauge{Device: g})
 	}
 	d.in.Readings, d.in.Seen = slices.Clone(d.in.Readings), slices.Clone(d.in.Seen)
 	d.goOn()

@@ -13,7 +13,7 @@ import (
 
 // gauge is a gauge with what is the matter with it.
 type gauge struct {
-	Gauge
+	Device
 	trouble *trouble
 	away    bool
 	awayAt  time.Time

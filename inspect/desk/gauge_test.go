@@ -13,7 +13,7 @@ import (
 func withGauge(mode Mode) func(*Start) {
 	return func(s *Start) {
 		s.Plan.Sights = false
-		s.Gauges = []Gauge{
+		s.Gauges = []Device{
 			{Name: "indicator 2", Mode: mode, Features: []inspect.Feature{inspect.RadialRunout, inspect.ReliefDrop}, Resolution: length.Tenth, Unit: length.In},
 			{Name: "micrometer", Mode: Button, Features: []inspect.Feature{inspect.Diameter}, Resolution: length.Tenth, Unit: length.In},
 			{Name: "loupe", ByEye: true, Features: []inspect.Feature{inspect.WearLand, inspect.PrimaryLand, inspect.Land}},

@@ -223,7 +223,7 @@ func (s *series) add(x float64) {
 	}
 }
 
-func (s *series) line(l Limits) Series {
+func (s *series) line(l ControlLimits) Series {
 	last := s.points[max(0, len(s.points)-s.keep):]
-	return Series{Limits: l, First: s.count - len(last) + 1, Points: append([]float64{}, last...)}
+	return Series{ControlLimits: l, First: s.count - len(last) + 1, Points: append([]float64{}, last...)}
 }

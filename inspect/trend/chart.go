@@ -37,8 +37,8 @@ const (
 	ToldFrom = 8
 )
 
-// Limits are the centre and the limits of a chart. A point equal to a limit lies within it.
-type Limits struct {
+// ControlLimits are the centre and the limits of a chart. A point equal to a limit lies within it.
+type ControlLimits struct {
 	Center float64 `json:"center"`
 	Lower  float64 `json:"lower"`
 	Upper  float64 `json:"upper"`
@@ -46,12 +46,12 @@ type Limits struct {
 
 // Frozen are limits that hold until they are set anew: what they rest on, on the scale on which the points scatter evenly.
 type Frozen struct {
-	N      int     `json:"n"` // points that they rest on
-	Mean   float64 `json:"mean"`
-	SD     float64 `json:"sd"`
-	DF     float64 `json:"df"`    // behind SD
-	Power  float64 `json:"power"` // of the values, 1 for the values as they are
-	Spread Limits  `json:"spread"`
+	N      int           `json:"n"` // points that they rest on
+	Mean   float64       `json:"mean"`
+	SD     float64       `json:"sd"`
+	DF     float64       `json:"df"`    // behind SD
+	Power  float64       `json:"power"` // of the values, 1 for the values as they are
+	Spread ControlLimits `json:"spread"`
 }
 
 func (f Frozen) check() error {
@@ -66,7 +66,7 @@ func (f Frozen) check() error {
 func (f Frozen) Times(k float64) Frozen {
 	scaled := math.Pow(k, f.Power)
 	f.Mean, f.SD = f.Mean*scaled, f.SD*scaled
-	f.Spread = Limits{f.Spread.Center * k, f.Spread.Lower * k, f.Spread.Upper * k}
+	f.Spread = ControlLimits{f.Spread.Center * k, f.Spread.Lower * k, f.Spread.Upper * k}
 	return f
 }
 
@@ -88,18 +88,18 @@ func (f Frozen) widths() (point, average float64) {
 
 // Limits returns the limits as they are drawn, in the unit of the values. A skewed figure has no lower one: it can be as
 // small as it likes.
-func (f Frozen) Limits() Limits {
+func (f Frozen) Limits() ControlLimits {
 	point, _ := f.widths()
 	if f.Power == 1 {
-		return Limits{f.Mean, f.Mean - point, f.Mean + point}
+		return ControlLimits{f.Mean, f.Mean - point, f.Mean + point}
 	}
-	return Limits{math.Pow(f.Mean, 1/f.Power), 0, math.Pow(f.Mean+point, 1/f.Power)}
+	return ControlLimits{math.Pow(f.Mean, 1/f.Power), 0, math.Pow(f.Mean+point, 1/f.Power)}
 }
 
 // Series is one line of points with its limits. Points are the last ones of the series; the number of the
 // first of them is First, counted from 1.
 type Series struct {
-	Limits
+	ControlLimits
 	First  int       `json:"first"`
 	Points []float64 `json:"points"`
 }
@@ -139,22 +139,22 @@ func (a *Accumulator) rests() (Frozen, bool) {
 // moving ranges, which are drawn and not judged: they say nothing that the points do not.
 //
 //	center d2 sd or c4 sd
-func (a *Accumulator) spreadLimits() Limits {
+func (a *Accumulator) spreadLimits() ControlLimits {
 	switch {
 	case a.kind == Individuals:
 		d2, _ := statistics.RangeMoments(2)
 		upper := a.spread.mean / d2 * math.Sqrt2 * statistics.NormalQuantile(1-wideSpread/2)
-		return Limits{Center: a.spread.mean, Upper: upper}
+		return ControlLimits{Center: a.spread.mean, Upper: upper}
 	case a.spread.count == 0:
-		return Limits{}
+		return ControlLimits{}
 	}
 	sd := math.Sqrt(a.within / float64(a.spread.count*(a.size-1)))
 	if a.kind == MeanS {
 		nu := float64(a.size - 1)
-		return Limits{Center: statistics.C4(a.size) * sd, Upper: sd * math.Sqrt(statistics.ChiSquareQuantile(1-wideSpread, nu)/nu)}
+		return ControlLimits{Center: statistics.C4(a.size) * sd, Upper: sd * math.Sqrt(statistics.ChiSquareQuantile(1-wideSpread, nu)/nu)}
 	}
 	d2, _ := statistics.RangeMoments(a.size)
-	return Limits{Center: d2 * sd, Upper: sd * statistics.StudentizedRangeQuantile(1-wideSpread, a.size, math.Inf(1))}
+	return ControlLimits{Center: d2 * sd, Upper: sd * statistics.StudentizedRangeQuantile(1-wideSpread, a.size, math.Inf(1))}
 }
 
 // Chart returns the chart of all values added. Without frozen limits each point is held against those before it, so the
@@ -175,7 +175,7 @@ func (a *Accumulator) Chart(frozen *Frozen) (Chart, error) {
 		return Chart{}, fmt.Errorf("charting: %d points, want at least %d: %w", a.values.count, least, statistics.ErrTooFew)
 	}
 	rests, known := a.rests()
-	drawn := Limits{a.values.mean, a.values.mean, a.values.mean}
+	drawn := ControlLimits{a.values.mean, a.values.mean, a.values.mean}
 	if frozen != nil {
 		rests, known = *frozen, true
 	}

@@ -276,8 +276,8 @@ func TestFrozenLimits(t *testing.T) {
 		t.Fatal(err)
 	}
 	later := chart(t, Individuals, 1, []float64{5, 5, 12}, &frozen)
-	if later.Limits != good.Limits || !later.Frozen || good.Frozen || points(later, beyondRule) != "3" {
-		t.Errorf("limits %+v, want those of %+v; signals %+v", later.Limits, good.Limits, later.Signals)
+	if later.ControlLimits != good.ControlLimits || !later.Frozen || good.Frozen || points(later, beyondRule) != "3" {
+		t.Errorf("limits %+v, want those of %+v; signals %+v", later.ControlLimits, good.ControlLimits, later.Signals)
 	}
 	text, err := json.Marshal(frozen)
 	if err != nil {
@@ -398,7 +398,7 @@ func TestChartEdges(t *testing.T) {
 		t.Errorf("waiting %d, points %v", c.Waiting, c.Points)
 	}
 	c = chart(t, Individuals, 1, []float64{0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1}, nil)
-	if (c.Limits != Limits{0.1, 0.1, 0.1}) || len(c.Signals) != 0 {
+	if (c.ControlLimits != ControlLimits{0.1, 0.1, 0.1}) || len(c.Signals) != 0 {
 		t.Errorf("values all alike: %+v", c)
 	}
 }
@@ -416,8 +416,8 @@ func TestAccumulatorKeepsTheLast(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c.Limits != all.Limits || c.Spread.Limits != all.Spread.Limits {
-		t.Errorf("limits %+v, want %+v", c.Limits, all.Limits)
+	if c.ControlLimits != all.ControlLimits || c.Spread.ControlLimits != all.Spread.ControlLimits {
+		t.Errorf("limits %+v, want %+v", c.ControlLimits, all.ControlLimits)
 	}
 	if diff := cmp.Diff(values[993:], c.Points); diff != "" || c.First != 994 || c.Spread.First != 994 || len(c.Spread.Points) != 10 {
 		t.Errorf("first %d, %d, points (-want +got):\n%s", c.First, c.Spread.First, diff)

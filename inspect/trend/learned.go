@@ -12,18 +12,18 @@ import (
 // leastRecords is how many records a setting is learned from at least (common practice).
 const leastRecords = 5
 
-// Basis says what an estimate rests on.
-type Basis struct {
+// Footing says what an estimate rests on.
+type Footing struct {
 	Records     int    `json:"records"`
 	FromRecords bool   `json:"from_records"` // false: geometry's value, whose error is not known
 	Note        string `json:"note"`         // the same in words
 }
 
-func fromRecords(n int) Basis { return Basis{n, true, fmt.Sprintf("from %d records", n)} }
+func fromRecords(n int) Footing { return Footing{n, true, fmt.Sprintf("from %d records", n)} }
 
-func fromGeometry(n int, why string) Basis { return Basis{n, false, why + ": geometry used"} }
+func fromGeometry(n int, why string) Footing { return Footing{n, false, why + ": geometry used"} }
 
-func tooFewRecords(n int) Basis {
+func tooFewRecords(n int) Footing {
 	return fromGeometry(n, fmt.Sprintf("too few records (%d, %d are needed)", n, leastRecords))
 }
 
@@ -39,7 +39,7 @@ type StockEstimate struct {
 	Removed length.Length `json:"removed"`
 	Lower   length.Length `json:"lower"`
 	Upper   length.Length `json:"upper"`
-	Basis
+	Footing
 }
 
 // EstimateStock returns what divisions of the feed will remove, by the least squares line of the records of one bench and
@@ -64,12 +64,12 @@ func EstimateStock(records []StockRecord, divisions int, step, geometry length.L
 	}
 	e := StockEstimate{Removed: geometry, Lower: geometry, Upper: geometry}
 	if len(records) < leastRecords {
-		e.Basis = tooFewRecords(len(records))
+		e.Footing = tooFewRecords(len(records))
 		return e, nil
 	}
 	at, low, high := float64(divisions), slices.Min(x), slices.Max(x)
 	if at < low || at > high {
-		e.Basis = fromGeometry(len(records), fmt.Sprintf("%d records, all of %g to %g divisions", len(records), low, high))
+		e.Footing = fromGeometry(len(records), fmt.Sprintf("%d records, all of %g to %g divisions", len(records), low, high))
 		return e, nil
 	}
 	var p Interval
@@ -92,7 +92,7 @@ func EstimateStock(records []StockRecord, divisions int, step, geometry length.L
 		}
 		p = line.Predict(at)
 	}
-	e.Basis = fromRecords(len(records))
+	e.Footing = fromRecords(len(records))
 	p = p.widened(step.Micrometres() / 2)
 	for _, v := range []struct {
 		of *length.Length
@@ -118,7 +118,7 @@ type ReliefEstimate struct {
 	Relief length.Angle `json:"relief"`
 	Lower  length.Angle `json:"lower"`
 	Upper  length.Angle `json:"upper"`
-	Basis
+	Footing
 }
 
 // EstimateRelief returns the relief that an offset will give, by the least squares line of the records of one
@@ -138,12 +138,12 @@ func EstimateRelief(records []ReliefRecord, step, geometry length.Angle) (Relief
 	}
 	e := ReliefEstimate{Relief: geometry, Lower: geometry, Upper: geometry}
 	if len(records) < leastRecords {
-		e.Basis = tooFewRecords(len(records))
+		e.Footing = tooFewRecords(len(records))
 		return e, nil
 	}
 	at, low, high := geometry.Degrees(), slices.Min(x), slices.Max(x)
 	if at < low || at > high || low == high {
-		e.Basis = fromGeometry(len(records),
+		e.Footing = fromGeometry(len(records),
 			fmt.Sprintf("%d records, all of offsets for %g to %g deg", len(records), low, high))
 		return e, nil
 	}
@@ -151,7 +151,7 @@ func EstimateRelief(records []ReliefRecord, step, geometry length.Angle) (Relief
 	if err != nil {
 		return ReliefEstimate{}, fmt.Errorf("estimating relief: %w", err)
 	}
-	e.Basis = fromRecords(len(records))
+	e.Footing = fromRecords(len(records))
 	p := line.Predict(at).widened(step.Degrees() / 2)
 	for _, v := range []struct {
 		of  *length.Angle

@@ -19,14 +19,14 @@ func TestEstimateStock(t *testing.T) {
 		divisions int
 		want      StockEstimate
 	}{
-		{"five records", five, 3, StockEstimate{150 * um, 149 * um, 151 * um, Basis{5, true, "from 5 records"}}},
-		{"the most recorded", five, 4, StockEstimate{200 * um, 199 * um, 201 * um, Basis{5, true, "from 5 records"}}},
+		{"five records", five, 3, StockEstimate{150 * um, 149 * um, 151 * um, Footing{5, true, "from 5 records"}}},
+		{"the most recorded", five, 4, StockEstimate{200 * um, 199 * um, 201 * um, Footing{5, true, "from 5 records"}}},
 		{"more than recorded", five, 5, StockEstimate{70 * um, 70 * um, 70 * um,
-			Basis{5, false, "5 records, all of 1 to 4 divisions: geometry used"}}},
+			Footing{5, false, "5 records, all of 1 to 4 divisions: geometry used"}}},
 		{"four records", five[:4], 3, StockEstimate{70 * um, 70 * um, 70 * um,
-			Basis{4, false, "too few records (4, 5 are needed): geometry used"}}},
+			Footing{4, false, "too few records (4, 5 are needed): geometry used"}}},
 		{"no records", nil, 3, StockEstimate{70 * um, 70 * um, 70 * um,
-			Basis{0, false, "too few records (0, 5 are needed): geometry used"}}},
+			Footing{0, false, "too few records (0, 5 are needed): geometry used"}}},
 	}
 	for _, test := range tests {
 		got, err := EstimateStock(test.records, test.divisions, 2*um, 70*um)
@@ -75,7 +75,7 @@ func TestEstimateRelief(t *testing.T) {
 			}
 		}
 		if got.Records != len(test.records) || got.FromRecords != test.fromRecords || !strings.HasSuffix(got.Note, test.note) {
-			t.Errorf("%s: got %+v, want note %q", test.name, got.Basis, test.note)
+			t.Errorf("%s: got %+v, want note %q", test.name, got.Footing, test.note)
 		}
 	}
 }

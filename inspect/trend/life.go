@@ -13,7 +13,7 @@ type LifeLeft struct {
 	Regrinds int `json:"regrinds"`
 	Least    int `json:"least"`
 	Most     int `json:"most"`
-	Basis
+	Footing
 }
 
 // mostRegrinds bounds what is foreseen.
@@ -34,7 +34,7 @@ func EstimateLife(losses []length.Length, now, smallest, geometry length.Length)
 	}
 	um := length.Micrometres(losses)
 	mean, sd, n := geometry.Micrometres(), 0.0, float64(len(um))
-	e := LifeLeft{Basis: tooFewRecords(len(um))}
+	e := LifeLeft{Footing: tooFewRecords(len(um))}
 	t := 0.0
 	if len(um) >= leastRecords {
 		var err error
@@ -45,7 +45,7 @@ func EstimateLife(losses []length.Length, now, smallest, geometry length.Length)
 			return LifeLeft{}, fmt.Errorf("life left: %w", err)
 		}
 		t = statistics.TQuantile(0.975, n-1)
-		e.Basis = fromRecords(len(um))
+		e.Footing = fromRecords(len(um))
 	}
 	if !(mean > 0) {
 		return LifeLeft{}, fmt.Errorf("life left: a regrind takes off %g um on average, want more than zero", mean)

@@ -59,7 +59,7 @@ type File struct {
 	FromEnd     length.Length `toml:"from-end"`     // where flutes are read. Default: a fifth of the diameter, in whole steps
 	BareNumbers BareNumbers   `toml:"bare-numbers"` // of whole numbers typed without a unit: divisions, or refused. Default: refused
 
-	Gauges  []Gauge           `toml:"gauge"`
+	Gauges  []GaugeTable      `toml:"gauge"`
 	Grinder Grinder           `toml:"grinder"`
 	Wheels  []Wheel           `toml:"wheel"`
 	Limits  []map[string]any  `toml:"limits"` // keys: those of inspect.LimitTable and of a LimitSet
@@ -70,8 +70,8 @@ type File struct {
 	Revision string `toml:"-"` // the file's name and the beginning of its hash; "defaults" without a file
 }
 
-// Gauge is a gauge with what the bench knows of it beside how it speaks.
-type Gauge struct {
+// GaugeTable is a gauge with what the bench knows of it beside how it speaks.
+type GaugeTable struct {
 	device.Profile
 	Features       []inspect.Feature `toml:"features"`                // what is read with it. Default: every run-out and drop
 	Serial         string            `toml:"serial"`                  // the number on it
@@ -96,7 +96,7 @@ var indicated = []inspect.Feature{
 }
 
 // Reading returns what is read with the gauge.
-func (g Gauge) Reading() []inspect.Feature {
+func (g GaugeTable) Reading() []inspect.Feature {
 	if g.Features == nil {
 		return indicated
 	}
@@ -104,7 +104,7 @@ func (g Gauge) Reading() []inspect.Feature {
 }
 
 // Reads says whether a feature is read with the gauge.
-func (g Gauge) Reads(f inspect.Feature) bool { return slices.Contains(g.Reading(), f) }
+func (g GaugeTable) Reads(f inspect.Feature) bool { return slices.Contains(g.Reading(), f) }
 
 // ReadFromEnd returns how far from the end a tool's flutes are read: what the file says, else a fifth of the diameter in
 // whole steps of 0.01 in, or 0.25 mm (common practice, no source).
@@ -421,7 +421,7 @@ func knownFeatures(fs []inspect.Feature) error {
 }
 
 // Gauge returns the gauge of a name.
-func (f *File) Gauge(name string) (Gauge, error) {
+func (f *File) Gauge(name string) (GaugeTable, error) {
 	var names []string
 	for _, g := range f.Gauges {
 		if g.Name == name {
@@ -430,9 +430,9 @@ func (f *File) Gauge(name string) (Gauge, error) {
 		names = append(names, g.Name)
 	}
 	if names == nil {
-		return Gauge{}, fmt.Errorf("gauge %q: the bench file describes no gauge", name)
+		return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes no gauge", name)
 	}
-	return Gauge{}, fmt.Errorf("gauge %q: the bench file describes %s", name, strings.Join(names, ", "))
+	return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes %s", name, strings.Join(names, ", "))
 }
 
 // Plan returns what is asked of a tool at a stage; r is what the earlier inspections of its regrind left to it.

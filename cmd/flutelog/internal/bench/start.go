@@ -14,7 +14,7 @@ import (
 type Start struct {
 	Path    string // of the file to be
 	answers []string
-	gauges  []Gauge // that were heard
+	gauges  []GaugeTable // that were heard
 	refused string
 	Ended   bool
 	Written bool // the last yes was said: File is to be written
@@ -216,7 +216,7 @@ func (s *Start) Heard(p device.Profile, err error) {
 		s.refused = err.Error() + ". listen tries again; none leaves it out."
 		return
 	}
-	s.gauges = []Gauge{{Profile: p}}
+	s.gauges = []GaugeTable{{Profile: p}}
 	s.answers = append(s.answers, p.Name+", "+p.Port)
 }
 

@@ -84,11 +84,11 @@ var way = []record.Standing{
 	record.StandsToGrind, record.StandsToFinish, record.StandsToInspect, record.StandsToSign, record.StandsReceived,
 }
 
-// Gauge is a gauge of the bench with the day its calibration is due, "" where none is stated.
-type Gauge struct{ Name, CalibrationDue string }
+// Calibrated is a gauge of the bench with the day its calibration is due, "" where none is stated.
+type Calibrated struct{ Name, CalibrationDue string }
 
 // Gather reads what waits. Damage is fenced: the board holds all that can be read, and the error says what cannot.
-func Gather(l *ledger.Ledger, gauges []Gauge, now time.Time) (Board, error) {
+func Gather(l *ledger.Ledger, gauges []Calibrated, now time.Time) (Board, error) {
 	b := Board{Waiting: []Waiting{}, Jobs: []Job{}, Gauges: []Due{}, Open: []Open{}, Empty: true}
 	var errs []error
 	tools := map[string]record.Listed{}

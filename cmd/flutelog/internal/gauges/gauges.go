@@ -12,8 +12,8 @@ import (
 	"flutelog/inspect/length"
 )
 
-// Gauge is a gauge whose line is open.
-type Gauge struct {
+// Wired is a gauge whose line is open.
+type Wired struct {
 	*device.Gauge
 	Name       string
 	Mode       device.Mode
@@ -25,15 +25,15 @@ type Gauge struct {
 
 // Holds says whether a gauge that gave err in place of a reading gives nothing more until the person has seen to it
 // and Confirm was called.
-func (g *Gauge) Holds(err error) bool {
+func (g *Wired) Holds(err error) bool {
 	return errors.Is(err, device.ErrDisconnected) || errors.Is(err, device.ErrStuck) || g.Mode == device.Button && errors.Is(err, device.ErrFlood)
 }
 
 // Set is the gauges of one inspection. The zero Set is none.
 type Set struct {
-	Open   []*Gauge
-	ByEye  []bench.Gauge // whose readings are typed where no open one reads the feature
-	Events chan Event    // what a person at the gauges should see
+	Open   []*Wired
+	ByEye  []bench.GaugeTable // whose readings are typed where no open one reads the feature
+	Events chan Event         // what a person at the gauges should see
 }
 
 // Event is something that happened at one of the gauges.
@@ -44,7 +44,7 @@ type Event struct {
 
 // Present returns the gauges of the bench file whose port is there, and those whose port is not. A gauge
 // without a port is neither.
-func Present(b *bench.File) (there, away []bench.Gauge) {
+func Present(b *bench.File) (there, away []bench.GaugeTable) {
 	for _, g := range b.Gauges {
 		if _, err := os.Stat(g.Port); err == nil {
 			there = append(there, g)
@@ -56,7 +56,7 @@ func Present(b *bench.File) (there, away []bench.Gauge) {
 }
 
 // Add opens a gauge by opener. Whoever opens gauges closes them all with Close.
-func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
+func (s *Set) Add(g bench.GaugeTable, opener device.Opener) error {
 	if s.Events == nil {
 		s.Events = make(chan Event, 64)
 	}
@@ -71,12 +71,12 @@ func (s *Set) Add(g bench.Gauge, opener device.Opener) error {
 		return err
 	}
 	p := g.Profile.WithDefaults()
-	s.Open = append(s.Open, &Gauge{opened, p.Name, p.Take, g.Reading(), p.Unit, p.Resolution, g.CalibrationDue})
+	s.Open = append(s.Open, &Wired{opened, p.Name, p.Take, g.Reading(), p.Unit, p.Resolution, g.CalibrationDue})
 	return nil
 }
 
 // For returns the name of the first of some gauges that a feature is read with, "" when none is.
-func For(gs []bench.Gauge, f inspect.Feature) string {
+func For(gs []bench.GaugeTable, f inspect.Feature) string {
 	for _, g := range gs {
 		if g.Reads(f) {
 			return g.Name

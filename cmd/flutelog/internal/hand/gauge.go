@@ -22,7 +22,7 @@ const showEvery = 50 * time.Millisecond
 
 // taker takes the readings of one gauge: whatever it sends becomes an event of the desk.
 type taker struct {
-	*gauges.Gauge
+	*gauges.Wired
 	wants chan struct{} // a reading of a stream or a polled gauge
 	goOn  chan struct{} // the person has seen to the gauge
 	swept chan sweepAsk
@@ -41,7 +41,7 @@ func (h *Hand) listen() {
 		return
 	}
 	for _, g := range h.Gauges.Open {
-		t := &taker{Gauge: g, wants: make(chan struct{}, 1), goOn: make(chan struct{}, 1), swept: make(chan sweepAsk)}
+		t := &taker{Wired: g, wants: make(chan struct{}, 1), goOn: make(chan struct{}, 1), swept: make(chan sweepAsk)}
 		h.takers = append(h.takers, t)
 		h.wg.Go(func() { h.run(t) })
 	}

@@ -353,17 +353,17 @@ func unitOf(u length.Unit) length.Unit {
 }
 
 // deskGauges are the gauges as the desk sees them: those with a line, and those whose readings are typed.
-func (h *Hand) deskGauges() []desk.Gauge {
+func (h *Hand) deskGauges() []desk.Device {
 	if h.Gauges == nil {
 		return nil
 	}
-	var all []desk.Gauge
+	var all []desk.Device
 	for _, g := range h.Gauges.Open {
-		all = append(all, desk.Gauge{Name: g.Name, Mode: desk.Mode(g.Mode), Features: g.Features, Resolution: g.Resolution, Unit: unitOf(g.Unit), PastDue: pastDue(g.Due, h.Now()), Practice: strings.HasPrefix(g.Name, "practice")})
+		all = append(all, desk.Device{Name: g.Name, Mode: desk.Mode(g.Mode), Features: g.Features, Resolution: g.Resolution, Unit: unitOf(g.Unit), PastDue: pastDue(g.Due, h.Now()), Practice: strings.HasPrefix(g.Name, "practice")})
 	}
 	for _, g := range h.Gauges.ByEye {
-		if !slices.ContainsFunc(all, func(o desk.Gauge) bool { return o.Name == g.Name }) {
-			all = append(all, desk.Gauge{Name: g.Name, Features: g.Reading(), Resolution: g.Resolution, Unit: unitOf(g.Unit), ByEye: true})
+		if !slices.ContainsFunc(all, func(o desk.Device) bool { return o.Name == g.Name }) {
+			all = append(all, desk.Device{Name: g.Name, Features: g.Reading(), Resolution: g.Resolution, Unit: unitOf(g.Unit), ByEye: true})
 		}
 	}
 	return all

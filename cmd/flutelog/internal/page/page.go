@@ -41,7 +41,7 @@ type Config struct {
 func (c Config) gauges() (*gauges.Set, []error) {
 	set := &gauges.Set{ByEye: c.Bench.Gauges}
 	if c.Practice != nil {
-		if err := set.Add(bench.Gauge{Profile: c.Practice.Profile}, c.Practice.Open); err != nil {
+		if err := set.Add(bench.GaugeTable{Profile: c.Practice.Profile}, c.Practice.Open); err != nil {
 			return set, []error{err}
 		}
 		return set, nil

@@ -32,7 +32,7 @@ func start(flutes int) desk.Start {
 					Further: []string{"The primary here is .026 wide (.030 round the tool): .020 is still on it."}}
 			},
 		},
-		Gauges: []desk.Gauge{{Name: "indicator 2", Mode: desk.Button, Features: []inspect.Feature{inspect.RadialRunout}, Resolution: length.Tenth, Unit: length.In}},
+		Gauges: []desk.Device{{Name: "indicator 2", Mode: desk.Button, Features: []inspect.Feature{inspect.RadialRunout}, Resolution: length.Tenth, Unit: length.In}},
 		At:     began,
 	}
 }
