@@ -155,20 +155,18 @@ func TestInspectBySweep(t *testing.T) {
 		time.Sleep(300 * time.Millisecond) // until the last is read
 	}
 	term := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--sweep", "--bench", "bench.toml")
-	term.see("Sweep: radial run-out, all flutes", "(1 of 5) set the contact on flute 1 and press Enter", "sweep > ")
-	term.exchange("what\r", "no answer here", "\r", "Turn the tool backwards, three times round or more", "", "turn, then Enter > ")
+	term.see("S W E E P", "set the contact on flute 1, then Enter", "sweep > ")
+	term.exchange("\r", "three times round or more")
 	stream([]int{0, 1, 0, 1, 0, 1, 0})
-	term.exchange("\r", "NOT RECORDED: the sweep is unclear", "\r", "turn, then Enter > ")
+	term.exchange("\r", "NOT RECORDED: the sweep is unclear", "", "sweep > ", "\r", "three times round or more")
 	trace := turned(4)
 	stream(trace)
-	term.exchange("\r", "recorded flute 1: 0.00030 in, the mean of 3 turns", "", "flute 2: -0.00010 in, the mean of 4", "", "flute 3: 0.00010", "", "flute 4: 0.00020", "", "All is read")
-	term.exchange("r", "taken back", "", "Sweep: radial run-out", "\r", "turn, then Enter > ")
-	stream(trace)
-	term.exchange("\r", "All is read", "\r", "EM-1.1")
+	term.exchange("\r", "flute 1: 0.00030, 3 turns within 0.000000; flute 2: -0.00010, 4 turns", "", "flute 3: 0.00010, 4", "", "All is read", "", "close > ", "\r", "READ ON")
+	term.exchange("q\r", "")
 	term.end(statusOpen) // lands are not read
 	kept := records(t, dir)
-	if n := strings.Count(kept, `\"trace_mm\"`) + strings.Count(kept, `"trace_mm"`); n != 2 {
-		t.Errorf("%d traces kept, want 2", n)
+	if n := strings.Count(kept, `\"trace_mm\"`) + strings.Count(kept, `"trace_mm"`); n != 1 {
+		t.Errorf("%d traces kept, want 1", n)
 	}
 	_, first, _ := strings.Cut(kept, `"trace_mm":"`)
 	first, _, _ = strings.Cut(first, `"`)
