@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -126,7 +127,9 @@ func TestKillsLoseNothing(t *testing.T) {
 				want[key] = v
 			}
 			w, lost, err := record.Resume(l, killed, nil, time.Now)
-			if err != nil || lost != nil {
+			// A write that the kill cut off is named until the next one makes it void; what is acknowledged is held below.
+			lost = slices.DeleteFunc(lost, func(d ledger.Damage) bool { return strings.HasPrefix(d.What, "torn: no end of line") })
+			if err != nil || len(lost) > 0 {
 				t.Fatal(err, lost)
 			}
 			got := map[string]int64{}
