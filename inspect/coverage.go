@@ -91,8 +91,8 @@ func DefaultRequired(t Tool, stage Stage, r *Regrind) []Item {
 	return items
 }
 
-// cover finds how each required item stands, and what this bench leaves out of the usual list. A burn that was seen
-// before the grind is looked for again whatever the list says.
+// cover finds how each required item stands, and what this bench leaves out of the usual list, unless it was read all
+// the same. A burn that was seen before the grind is looked for again whatever the list says.
 func (w *judging) cover() {
 	in := w.in
 	usual := DefaultRequired(in.Tool, in.Stage, in.Regrind)
@@ -104,7 +104,7 @@ func (w *judging) cover() {
 		items = append([]Item{Item(Burn)}, items...)
 	}
 	for _, item := range usual {
-		if !slices.Contains(items, item) {
+		if !slices.Contains(items, item) && w.covered(item).Is != Read {
 			w.out.NotAsked = append(w.out.NotAsked, item)
 		}
 	}

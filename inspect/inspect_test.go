@@ -371,3 +371,15 @@ func TestDiameterOverTheLast(t *testing.T) {
 		}
 	}
 }
+
+// What a bench leaves out of the usual list and was looked for all the same is not said to be unread.
+func TestNotAskedWasNotRead(t *testing.T) {
+	in := Inspection{Tool: testTool(), Stage: Before, Basis: DefaultBasis(testTool())}
+	in.Basis.Required = []Item{Item(RadialRunout)}
+	before := Judge(in).NotAsked
+	in.Seen = []Seen{{Sight: Cracks}}
+	after := Judge(in).NotAsked
+	if !slices.Contains(before, Item(Cracks)) || slices.Contains(after, Item(Cracks)) || len(after) != len(before)-1 {
+		t.Errorf("not asked: %v; with cracks looked for: %v", before, after)
+	}
+}

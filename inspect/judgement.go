@@ -17,7 +17,7 @@ type Judgement struct {
 	Findings []Finding `json:"findings"`
 	Coverage []Covered `json:"coverage,omitempty"`  // what the stage requires
 	Unread   []Item    `json:"unread,omitempty"`    // required, and not read on every flute or not looked at
-	NotAsked []Item    `json:"not_asked,omitempty"` // what this bench leaves out of the usual list of the stage
+	NotAsked []Item    `json:"not_asked,omitempty"` // what this bench leaves out of the usual list of the stage, and was not read all the same
 	TrueIn   Holding   `json:"true_in,omitempty"`   // fixture: released without the edges being tied to the shank
 	Notes    []Note    `json:"notes,omitempty"`
 	Causes   []Cause   `json:"causes,omitempty"`

@@ -241,7 +241,7 @@ func TestNotReadAtThisBench(t *testing.T) {
 	_, err := record.SaveJob(b.l, record.Job{ID: "J-1", Quantity: 1, Sample: 1, Tools: []string{tool.ID}}, b.now)
 	b.must(err)
 	x := good(4)
-	x.job = "J-1"
+	x.job, x.diameter = "J-1", 0
 	id := regrind(b, tool, x)
 	b.rule(id, record.Release, "")
 	s := b.source()
