@@ -330,7 +330,8 @@ func testStuck(t *testing.T, table *faultTable) {
 		}
 		p := quick(take)
 		gauge := practice(t, p, steps)
-		g := gaugeOn(t, gauge.Open, p, nil)
+		var events heardEvents
+		g := gaugeOn(t, gauge.Open, p, events.tell)
 		for range n {
 			for i := range limit - 1 {
 				press(gauge, take)
@@ -349,6 +350,12 @@ func testStuck(t *testing.T, table *faultTable) {
 			if err := g.Confirm(inTime(t)); err != nil {
 				t.Error(err)
 			}
+		}
+		if err := g.Close(); err != nil { // every event is told before it returns
+			t.Error(err)
+		}
+		if told := events.count(Dropped); told > 0 {
+			t.Errorf("%s: the press that shows the gauge to be stuck is told %d times as dropped too", take, told)
 		}
 		table.row(t, fmt.Sprintf("stuck value, %s, at equal reading %d", take, limit), n, seen, wrong)
 	}

@@ -206,10 +206,15 @@ func (g *Gauge) press(f Frame) {
 	}
 }
 
-// giveQueued answers a Take with the oldest press.
+// giveQueued answers a Take with the oldest press. One that shows the gauge to be stuck is told by that, not as dropped.
 func (g *Gauge) giveQueued() {
-	if len(g.queue) > 0 && g.give(g.queue[0]) {
-		g.queue = g.queue[1:]
+	if len(g.queue) == 0 {
+		return
+	}
+	f := g.queue[0]
+	g.queue = g.queue[1:]
+	if !g.give(f) && g.held == nil {
+		g.queue = append([]Frame{f}, g.queue...) // whom it was for has gone; the next Take gets it
 	}
 }
 

@@ -213,6 +213,9 @@ func (d *Desk) fault(f Fault) []Effect {
 	default:
 		return nil
 	}
+	if held := g.trouble; held != nil && (held.held() || g.away) && !t.held() {
+		return nil // what must be seen to stands; a press that was dropped meanwhile is no news beside it
+	}
 	g.trouble = t
 	d.said, d.refused = "", ""
 	return []Effect{Ring{Refused: true}}

@@ -144,6 +144,8 @@ func TestTroubles(t *testing.T) {
 		if tt.enter {
 			b.press(1)
 			b.trouble(tt.says) // still: it waits for the person
+			b.fault(Late)      // what was pressed meanwhile is no news beside it
+			b.trouble(tt.says)
 			b.took("")
 			if !slices.Contains(b.effects, Effect(SeenTo{"indicator 2"})) {
 				t.Errorf("%s: the gauge is not told that the person has seen to it", tt.what)
