@@ -176,6 +176,12 @@ func (g *Practice) Open() (io.ReadWriteCloser, error) {
 	return g.plug.open(p)
 }
 
+// Pull pulls the gauge's plug, until Insert.
+func (g *Practice) Pull() { g.plug.pull() }
+
+// Insert puts the plug back. It returns why the port cannot be made again.
+func (g *Practice) Insert() error { return g.plug.insert() }
+
 // Close unplugs the gauge for good.
 func (g *Practice) Close() error {
 	close(g.closing)
