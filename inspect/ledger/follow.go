@@ -139,6 +139,20 @@ func (t *Tail) take(text []byte) (Record, error) {
 	return (&chain{bench: t.Bench}).record(l), nil
 }
 
+// ReadLine reads one line of a bench's chain by itself, with its LF: that it reads as it was written, not what it follows. Its
+// segment is not told.
+func ReadLine(bench string, text []byte) (Record, error) {
+	body, _ := bytes.CutSuffix(text, []byte("\n"))
+	l, err := parseLine(body)
+	if err != nil {
+		return Record{}, fmt.Errorf("bench %s: %w", bench, err)
+	}
+	l.hash = sha256.Sum256(body)
+	r := (&chain{bench: bench}).record(l)
+	r.Segment = ""
+	return r, nil
+}
+
 // Restore makes the folder of a bench's chain from its lines, byte for byte as the bench wrote it but for what was void. Each
 // line is checked as it comes, and an append that is not whole at the end is left out. Where there is a chain of that
 // bench already nothing is changed. With own the ledger becomes that bench's own, unless it is one's already.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -66,8 +67,18 @@ func TestLines(t *testing.T) {
 		if got := chainLines(t, l, l.own, uint64(i)); !slices.EqualFunc(got, all[i:], bytes.Equal) {
 			t.Fatalf("behind number %d: %d lines, want %d", i, len(got), len(all)-i)
 		}
-		if r, err := tail.Take(text); err != nil || r.Seq != uint64(i+1) {
+		r, err := tail.Take(text)
+		if err != nil || r.Seq != uint64(i+1) {
 			t.Fatalf("number %d, %v, want %d", r.Seq, err, i+1)
+		}
+		r.Segment, r.Offset = "", 0
+		if alone, err := ReadLine(l.own, text); err != nil || !reflect.DeepEqual(alone, r) {
+			t.Fatalf("number %d by itself: %+v, %v, want %+v", i+1, alone, err, r)
+		}
+		torn := bytes.Clone(text)
+		torn[len(torn)/2] ^= 1
+		if alone, err := ReadLine(l.own, torn); err == nil {
+			t.Fatalf("number %d with a wrong byte was read: %+v", i+1, alone)
 		}
 	}
 	if tail.Head() != head || tail.More != 0 {

@@ -43,7 +43,7 @@ func alike(l *ledger.Ledger, prefix, id string) error {
 
 // spelled returns how an id under the prefix is spelled in the ledger, where it differs from what was typed in case,
 // width or composition only; "" where nothing is known of it, or two are.
-func spelled(l *ledger.Ledger, prefix, id string) string {
+func spelled(l Source, prefix, id string) string {
 	subjects, err := l.Subjects(prefix)
 	if err != nil {
 		return "" // what was asked for is not known; the damage is said where it is looked for

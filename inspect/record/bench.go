@@ -19,7 +19,7 @@ func SaveSeating(l *ledger.Ledger, held inspect.Holding, s Study) (ledger.Record
 }
 
 // newestStudy returns the newest study under a subject; nil where there is none.
-func newestStudy(l *ledger.Ledger, subject string) (*Study, error) {
+func newestStudy(l Source, subject string) (*Study, error) {
 	r, found, err := l.Latest(subject, KindStudy)
 	if err != nil || !found {
 		return nil, err
@@ -32,7 +32,7 @@ func newestStudy(l *ledger.Ledger, subject string) (*Study, error) {
 }
 
 // UseSeatings gives what the newest study of each kind of holding found.
-func UseSeatings(l *ledger.Ledger) (map[inspect.Holding]inspect.Seating, error) {
+func UseSeatings(l Source) (map[inspect.Holding]inspect.Seating, error) {
 	all := map[inspect.Holding]inspect.Seating{}
 	for _, held := range inspect.Holdings {
 		s, err := newestStudy(l, holdingPrefix+string(held))
@@ -50,7 +50,7 @@ func UseSeatings(l *ledger.Ledger) (map[inspect.Holding]inspect.Seating, error) 
 }
 
 // UseStudies gives each gauge whose repeatability the bench file does not state that of its newest study.
-func UseStudies(l *ledger.Ledger, gauges map[string]inspect.Instrument) error {
+func UseStudies(l Source, gauges map[string]inspect.Instrument) error {
 	for name, g := range gauges {
 		if g.RepeatabilityDF > 0 {
 			continue
@@ -80,7 +80,7 @@ func SaveLimits(l *ledger.Ledger, what string, f FrozenLimits) (ledger.Record, e
 
 // FindLimits reads into limits those last frozen for a chart of something, and returns what was recorded of them; its
 // Limits are nil where none are in force.
-func FindLimits(l *ledger.Ledger, what, chart string, limits any) (FrozenLimits, error) {
+func FindLimits(l Source, what, chart string, limits any) (FrozenLimits, error) {
 	for r, err := range l.History(trendPrefix + what) {
 		if err != nil {
 			return FrozenLimits{}, err

@@ -54,7 +54,7 @@ const staleAfter = 64
 
 // readIndex returns how every tool stands now: from the index that is kept, with all that is newer. With a
 // *ledger.DamageError it holds what can be read.
-func readIndex(l *ledger.Ledger) (*index, error) {
+func readIndex(l Source) (*index, error) {
 	leftOut, err := benchesLeftOut(l)
 	if err != nil {
 		return &index{}, err
@@ -77,6 +77,9 @@ func readIndex(l *ledger.Ledger) (*index, error) {
 }
 
 func loadIndex(dir string) *index {
+	if dir == "" {
+		return nil
+	}
 	data, err := os.ReadFile(filepath.Join(dir, indexName))
 	if err != nil {
 		return nil
@@ -195,6 +198,9 @@ func (s *scanner) listed(e *Listed) {
 
 // save keeps the index where the folder can be written to. It needs no sync: one that is cut off is built anew.
 func (ix *index) save(dir string) {
+	if dir == "" {
+		return
+	}
 	body, err := json.Marshal(ix)
 	if err != nil {
 		return
@@ -221,7 +227,7 @@ var indexKinds = slices.Concat(lightKinds, []string{KindLeaveOut})
 var errStale = errors.New("the index is of another ledger")
 
 // refresh takes into the index what is newer than it, and returns how many records that is.
-func (ix *index) refresh(l *ledger.Ledger) (newer int, err error) {
+func (ix *index) refresh(l Source) (newer int, err error) {
 	after, heads := map[string]uint64{}, map[string]ledger.Ref{}
 	for _, h := range ix.Heads {
 		after[h.Bench], heads[h.Bench] = h.Seq-1, h
@@ -284,7 +290,7 @@ func damageOf(err error) []string {
 }
 
 // openTools returns the tools of which an inspection is half read: what is seen in its draft may lock them.
-func openTools(l *ledger.Ledger) ([]string, error) {
+func openTools(l Source) ([]string, error) {
 	opened, err := l.Unfinished()
 	var tools []string
 	for _, r := range opened {
@@ -313,7 +319,7 @@ func (ix *index) count(r ledger.Record) {
 }
 
 // buildIndex folds the whole ledger.
-func buildIndex(l *ledger.Ledger, leftOut map[string]bool) (*index, error) {
+func buildIndex(l Source, leftOut map[string]bool) (*index, error) {
 	ix := &index{LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Tools: map[string]*Listed{}}
 	facts := map[string][]fact{}
 	err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
@@ -385,7 +391,7 @@ func (ix *index) put(t Tool, err error) {
 
 // List gives every tool as it stands, in short: ids that end in numbers by those numbers. A *ledger.DamageError comes
 // last.
-func List(l *ledger.Ledger) iter.Seq2[Listed, error] {
+func List(l Source) iter.Seq2[Listed, error] {
 	return func(yield func(Listed, error) bool) {
 		ix, err := readIndex(l)
 		if err != nil && !damaged(err) {

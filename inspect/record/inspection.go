@@ -62,7 +62,7 @@ func (in *Inspection) Ruling() *Ruled {
 
 // Find returns a closed inspection as it stands. Where several benches have one of the id it is ErrAmbiguous, and
 // ID@BENCH names one, BENCH being the first letters of a bench's id.
-func Find(l *ledger.Ledger, id string) (Inspection, error) {
+func Find(l Source, id string) (Inspection, error) {
 	t, h, err := find(l, id)
 	if err != nil {
 		return Inspection{}, err
@@ -71,7 +71,7 @@ func Find(l *ledger.Ledger, id string) (Inspection, error) {
 }
 
 // find returns the tool of an inspection with it.
-func find(l *ledger.Ledger, id string) (wholeTool, *held, error) {
+func find(l Source, id string) (wholeTool, *held, error) {
 	wanted, bench, _ := strings.Cut(id, "@")
 	tool, _ := splitID(wanted)
 	t, err := readWhole(l, tool)
@@ -110,7 +110,7 @@ type wholeTool struct {
 	bodies map[ledger.Ref][]byte
 }
 
-func readWhole(l *ledger.Ledger, id string) (wholeTool, error) {
+func readWhole(l Source, id string) (wholeTool, error) {
 	w := wholeTool{bodies: map[ledger.Ref][]byte{}}
 	var err error
 	w.Tool, w.folding, err = readTool(l, id, func(r ledger.Record) {
@@ -182,7 +182,7 @@ func agrees(f *Figures, j inspect.Judgement) bool {
 
 // Earlier returns what came before an inspection in the same regrind, back to the last inspection before a grind,
 // the oldest first.
-func Earlier(l *ledger.Ledger, in *Inspection) ([]Inspection, error) {
+func Earlier(l Source, in *Inspection) ([]Inspection, error) {
 	t, err := readWhole(l, in.Tool.ID)
 	if err != nil {
 		return nil, err
@@ -216,7 +216,7 @@ func Earlier(l *ledger.Ledger, in *Inspection) ([]Inspection, error) {
 // Known returns what earlier inspections of a tool leave to one at a stage: the diameter that was last read of it, nil
 // when none was, and what those of the same regrind came to, as they stand. What cannot be read of a damaged ledger is
 // passed over: it must not keep an inspection from beginning.
-func Known(l *ledger.Ledger, tool string, stage inspect.Stage) (*length.Length, *inspect.Regrind) {
+func Known(l Source, tool string, stage inspect.Stage) (*length.Length, *inspect.Regrind) {
 	t, _ := readWhole(l, tool)
 	if t.folding == nil {
 		return nil, nil

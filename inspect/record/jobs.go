@@ -106,7 +106,7 @@ func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
 }
 
 // readJob reads a job's records.
-func readJob(l *ledger.Ledger, id string) (Job, []Inspected, error) {
+func readJob(l Source, id string) (Job, []Inspected, error) {
 	leftOut, err := benchesLeftOut(l)
 	if err != nil {
 		return Job{}, nil, err
@@ -144,7 +144,7 @@ func readJob(l *ledger.Ledger, id string) (Job, []Inspected, error) {
 }
 
 // FindJob returns a job as it stands, or ErrNoJob.
-func FindJob(l *ledger.Ledger, id string) (JobStanding, error) {
+func FindJob(l Source, id string) (JobStanding, error) {
 	job, done, err := readJob(l, id)
 	if err != nil {
 		return JobStanding{}, err
@@ -216,7 +216,7 @@ func (s JobStanding) unsettled() []JobTool {
 }
 
 // Jobs gives the jobs of the ledger as they stand, by id.
-func Jobs(l *ledger.Ledger) iter.Seq2[JobStanding, error] {
+func Jobs(l Source) iter.Seq2[JobStanding, error] {
 	return func(yield func(JobStanding, error) bool) {
 		subjects, err := l.Subjects(jobPrefix)
 		if err != nil {
@@ -275,7 +275,7 @@ func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
 }
 
 // ForJob returns whether an inspection would be the first that is made for its job, or why none can be made for it.
-func ForJob(l *ledger.Ledger, id string) (first bool, err error) {
+func ForJob(l Source, id string) (first bool, err error) {
 	j, done, err := readJob(l, id)
 	if err != nil {
 		return false, err
@@ -304,7 +304,7 @@ type ToolLacks struct {
 
 // OpenJobs gives the jobs that are not released, by id, from the tools as List gives them: it reads no tool's records.
 // A job that cannot be read comes as an error in its place.
-func OpenJobs(l *ledger.Ledger, tools map[string]Listed) iter.Seq2[OpenJob, error] {
+func OpenJobs(l Source, tools map[string]Listed) iter.Seq2[OpenJob, error] {
 	return func(yield func(OpenJob, error) bool) {
 		subjects, err := l.Subjects(jobPrefix)
 		if err != nil {

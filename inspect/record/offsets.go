@@ -4,7 +4,6 @@ import (
 	"errors"
 
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 )
 
@@ -31,7 +30,7 @@ type Offsets struct {
 // FindOffsets returns what a machinist enters for a tool. The machinist last had it as it was read when it was last let
 // out, by a release or a concession, before it was read as it is now; or else, where it never was, as it was read before
 // its grind. What was given up or read in practice does not count.
-func FindOffsets(l *ledger.Ledger, tool string) (Offsets, error) {
+func FindOffsets(l Source, tool string) (Offsets, error) {
 	_, all, err := Whole(l, tool)
 	if errors.Is(err, ErrNoTool) {
 		return Offsets{}, nil

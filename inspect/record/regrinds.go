@@ -21,7 +21,7 @@ type Regrind struct {
 // Regrinds gives every closed inspection in the order of the ledger, but for those that were given up or read with a
 // practice gauge, and those of benches that are left out. It keeps no more than the tools that are in a grind. What
 // cannot be read of a damaged ledger comes last, as an error.
-func Regrinds(l *ledger.Ledger) iter.Seq2[Regrind, error] {
+func Regrinds(l Source) iter.Seq2[Regrind, error] {
 	return func(yield func(Regrind, error) bool) {
 		ix, err := readIndex(l)
 		if err != nil && !damaged(err) {
@@ -86,7 +86,7 @@ func (g inGrind) before(bench string, f Figures) *Figures {
 }
 
 // Dresses returns the dresses of a wheel, the oldest first.
-func Dresses(l *ledger.Ledger, wheel string) ([]ledger.Record, error) {
+func Dresses(l Source, wheel string) ([]ledger.Record, error) {
 	var all []ledger.Record
 	for r, err := range l.History(wheelPrefix + wheel) {
 		if err != nil {
@@ -101,7 +101,7 @@ func Dresses(l *ledger.Ledger, wheel string) ([]ledger.Record, error) {
 }
 
 // Wheels returns the names of the wheels that were ever dressed, as people sort them.
-func Wheels(l *ledger.Ledger) ([]string, error) {
+func Wheels(l Source) ([]string, error) {
 	subjects, err := l.Subjects(wheelPrefix)
 	for i, s := range subjects {
 		subjects[i] = strings.TrimPrefix(s, wheelPrefix)

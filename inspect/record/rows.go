@@ -53,7 +53,7 @@ type amendments struct {
 	standings   map[string]Standing // by tool
 }
 
-func readAmendments(l *ledger.Ledger) (amendments, error) {
+func readAmendments(l Source) (amendments, error) {
 	a := amendments{map[ledger.Ref][]fact{}, map[ledger.Ref]fact{}, map[string]Standing{}}
 	ix, err := readIndex(l)
 	if err != nil && !damaged(err) {
@@ -97,7 +97,7 @@ type closing struct {
 
 // closings gives those of all benches in the order of the ledger, without those of benches that are left out. What
 // cannot be read of a damaged ledger comes last, as its *ledger.DamageError.
-func closings(l *ledger.Ledger) iter.Seq2[closing, error] {
+func closings(l Source) iter.Seq2[closing, error] {
 	return func(yield func(closing, error) bool) {
 		leftOut, err := benchesLeftOut(l)
 		if err != nil {
@@ -134,7 +134,7 @@ func closings(l *ledger.Ledger) iter.Seq2[closing, error] {
 
 // Inspections gives the closed inspections of a ledger as they stand, in the order of the ledger. It holds one at a
 // time. What cannot be read of a damaged ledger comes last, as an error.
-func Inspections(l *ledger.Ledger, f Filter) iter.Seq2[*Inspection, error] {
+func Inspections(l Source, f Filter) iter.Seq2[*Inspection, error] {
 	return func(yield func(*Inspection, error) bool) {
 		a, err := readAmendments(l)
 		if err != nil {
@@ -173,7 +173,7 @@ type Row struct {
 
 // Readings gives every reading that stands, in the order of the ledger. It holds the readings of one inspection at a
 // time, and the row is the same one each time. What cannot be read of a damaged ledger comes last, as an error.
-func Readings(l *ledger.Ledger, f Filter) iter.Seq2[*Row, error] {
+func Readings(l Source, f Filter) iter.Seq2[*Row, error] {
 	return func(yield func(*Row, error) bool) {
 		a, err := readAmendments(l)
 		if err != nil {

@@ -91,7 +91,7 @@ func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, erro
 }
 
 // Allowed returns what can be ruled on an inspection now.
-func Allowed(l *ledger.Ledger, id string) ([]Word, error) {
+func Allowed(l Source, id string) ([]Word, error) {
 	t, h, err := find(l, id)
 	if err != nil {
 		return nil, err

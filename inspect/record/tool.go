@@ -59,7 +59,7 @@ var lightKinds = []string{
 
 // FindTool returns a tool as it stands, or ErrNoTool. What can be read of a damaged ledger comes with the
 // *ledger.DamageError.
-func FindTool(l *ledger.Ledger, id string) (Tool, error) {
+func FindTool(l Source, id string) (Tool, error) {
 	t, _, err := readTool(l, id, nil)
 	if t.ID == "" {
 		if known := spelled(l, toolPrefix, id); known != "" && known != id {
@@ -72,7 +72,7 @@ func FindTool(l *ledger.Ledger, id string) (Tool, error) {
 
 // readTool reads a tool's records; without an id where none says what the tool is.
 // keep, where it is given, sees every record with its body.
-func readTool(l *ledger.Ledger, id string, keep func(ledger.Record)) (Tool, *folding, error) {
+func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, error) {
 	leftOut, err := benchesLeftOut(l)
 	if err != nil {
 		return Tool{}, nil, err
@@ -105,7 +105,7 @@ func readTool(l *ledger.Ledger, id string, keep func(ledger.Record)) (Tool, *fol
 }
 
 // readDrafts looks into the drafts that are still open for what locks the tool.
-func readDrafts(l *ledger.Ledger, facts []fact) error {
+func readDrafts(l Source, facts []fact) error {
 	for _, x := range facts {
 		o, ok := x.body.(*Opened)
 		if !ok || x.Opens == "" || slices.ContainsFunc(facts, func(y fact) bool { return y.Closes == x.Opens && y.Bench == x.Bench }) {
@@ -196,7 +196,7 @@ func (t Tool) LastDiameter() *length.Length {
 
 // NextID returns the id of a tool's next inspection: the tool's, a point and a running number that no bench known here
 // has used.
-func NextID(l *ledger.Ledger, tool string) (string, error) {
+func NextID(l Source, tool string) (string, error) {
 	t, _, err := readTool(l, tool, nil)
 	var damaged *ledger.DamageError
 	if err != nil && !errors.As(err, &damaged) {
@@ -238,7 +238,7 @@ func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
 
 // benchesLeftOut returns the benches that a record of this bench leaves out of what stands; none where it is not known
 // which bench this is.
-func benchesLeftOut(l *ledger.Ledger) (map[string]bool, error) {
+func benchesLeftOut(l Source) (map[string]bool, error) {
 	subjects, err := l.Subjects(benchPrefix)
 	if err != nil {
 		return nil, err
@@ -271,7 +271,7 @@ func foldDraft(content ledger.DraftContent) (Draft, error) {
 
 // Tools gives the tools that a filter means as they stand, by id, each with those of its inspections that it means. Of
 // a job it gives the tools that came with it or were inspected for it. A tool that cannot be read comes with its error.
-func Tools(l *ledger.Ledger, f Filter) iter.Seq2[Tool, error] {
+func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 	return func(yield func(Tool, error) bool) {
 		subjects, err := l.Subjects(toolPrefix)
 		if err != nil {

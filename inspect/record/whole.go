@@ -3,13 +3,11 @@ package record
 import (
 	"cmp"
 	"fmt"
-
-	"flutelog/inspect/ledger"
 )
 
 // Whole returns a tool with all its closed inspections as they stand, those given up among them, the oldest first; or
 // ErrNoTool. The tool's records are read once. What can be read of a damaged ledger comes with the *ledger.DamageError.
-func Whole(l *ledger.Ledger, id string) (Tool, []Inspection, error) {
+func Whole(l Source, id string) (Tool, []Inspection, error) {
 	t, failed := readWhole(l, id)
 	if t.Tool.ID == "" {
 		return t.Tool, nil, cmp.Or(failed, fmt.Errorf("tool %q: %w", id, ErrNoTool))
