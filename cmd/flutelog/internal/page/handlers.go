@@ -52,52 +52,61 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, "add.html", http.StatusOK, "Add a tool", nil)
+	s.show(w, r, "add.html", http.StatusOK, "Add a tool", form{Values: url.Values{"id": {r.FormValue("id")}}})
 }
 
 func (s *Server) add(w http.ResponseWriter, r *http.Request) {
-	t, err := toolOf(r.PostForm, s.Unit)
-	if err != nil {
-		s.refuse(w, r, http.StatusUnprocessableEntity, err)
-		return
+	t, errs := toolOf(r.PostForm, s.Unit)
+	if errs == nil {
+		if _, err := record.FindTool(s.Ledger, t.ID); !errors.Is(err, record.ErrNoTool) {
+			errs = append(errs, at("id", cmp.Or(err, errors.New("a tool of this id is in the ledger already"))))
+		} else if _, err := record.SaveTool(s.Ledger, t); err != nil {
+			errs = append(errs, err)
+		}
 	}
-	if _, err := record.FindTool(s.Ledger, t.ID); !errors.Is(err, record.ErrNoTool) {
-		s.refuse(w, r, http.StatusConflict, cmp.Or(err, errors.New("a tool of this id is in the ledger already")))
-		return
-	}
-	if _, err := record.SaveTool(s.Ledger, t); err != nil {
-		s.refuse(w, r, http.StatusUnprocessableEntity, err)
+	if errs != nil {
+		s.show(w, r, "add.html", http.StatusUnprocessableEntity, "Add a tool", refused(r.PostForm, errs...))
 		return
 	}
 	http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
 }
 
-// toolOf reads the form that describes a tool.
-func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, err error) {
+// toolOf reads the form that describes a tool, and all that is wrong with it.
+func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, errs []error) {
 	t = inspect.Tool{
 		ID: strings.TrimSpace(f.Get("id")), Material: inspect.Material(f.Get("material")), Hand: inspect.Hand(f.Get("hand")),
 		Ends: inspect.Ends(f.Get("ends")), Teeth: inspect.Teeth(f.Get("teeth")), Duty: inspect.Duty(f.Get("duty")),
 		Note: strings.TrimSpace(f.Get("note")),
 	}
-	if t.Diameter, err = length.Parse(strings.TrimSpace(f.Get("diameter")), unit); err != nil {
-		return t, err
+	wrong := func(field string, err error) {
+		if err != nil {
+			errs = append(errs, at(field, err))
+		}
 	}
-	if t.Flutes, err = strconv.Atoi(f.Get("flutes")); err != nil {
-		return t, errors.New("the number of flutes is needed")
+	if t.ID == "" {
+		wrong("id", errors.New("the tool needs a name or a number"))
 	}
-	if t.Helix, err = length.ParseAngle(cmp.Or(strings.TrimSpace(f.Get("helix")), "30")); err != nil {
-		return t, err
+	var err error
+	t.Diameter, err = length.Parse(strings.TrimSpace(f.Get("diameter")), unit)
+	wrong("diameter", err)
+	if t.Flutes, err = strconv.Atoi(strings.TrimSpace(f.Get("flutes"))); err != nil {
+		wrong("flutes", errors.New("the number of flutes is needed"))
 	}
+	t.Helix, err = length.ParseAngle(cmp.Or(strings.TrimSpace(f.Get("helix")), "30"))
+	wrong("helix", err)
 	for name, angle := range map[string]**length.Angle{"primary": &t.PrimaryRelief, "secondary": &t.SecondaryRelief, "rake": &t.Rake} {
 		if text := strings.TrimSpace(f.Get(name)); text != "" {
 			a, err := length.ParseAngle(text)
-			if err != nil {
-				return t, err
-			}
+			wrong(name, err)
 			*angle = &a
 		}
 	}
-	return t, t.Check()
+	if errs == nil {
+		if err := t.Check(); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	return t, errs
 }
 
 // tool shows a tool: what it is, its history and trends, and the form that begins an inspection.

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -24,6 +25,9 @@ import (
 
 // functions are what the templates call.
 var functions = template.FuncMap{
+	"places":       func() []place { return places },
+	"mark":         markNamed,
+	"standing":     standing,
 	"capital":      capital,
 	"number":       func(i int) int { return i + 1 },
 	"pick":         func(line, i int) string { return fmt.Sprintf("%d f%d", line, i+1) },
@@ -39,6 +43,22 @@ var functions = template.FuncMap{
 	"corrected":    papers.Correction,
 	"questionText": questionName,
 	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
+}
+
+// place is one of the page's places, which stand at the foot of a telephone and in the bar of a wider screen.
+type place struct{ Path, Name string }
+
+var places = []place{{"/", "Board"}}
+
+// markNamed returns a mark of the table by its name, for a template that writes the word beside it.
+func markNamed(name string) template.HTML {
+	i := slices.IndexFunc(mark.All, func(m mark.Mark) bool { return m.Name == name })
+	return template.HTML(mark.All[i].SVG())
+}
+
+// standing is how a tool stands, as its mark and its word.
+func standing(s record.Standing) template.HTML {
+	return template.HTML(papers.MarkOf(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
 }
 
 // questionName names a question that was left out.
@@ -109,14 +129,28 @@ type framed struct {
 	Title    string
 	Bench    string
 	Practice bool
+	Place    string  // the path of the place that this page belongs to
+	Who      *signed // at this device; nil for nobody
 	Token    string
 	Unit     length.Unit
 	Data     any
 }
 
+// placeOf is the place of each page, by its template.
+var placeOf = map[string]string{"home.html": "/", "add.html": "/", "tool.html": "/", "closed.html": "/"}
+
+// signed is the person at a device. Whoever it is signs as themselves only.
+type signed struct {
+	Name    string
+	MaySign bool // is one who may rule on a tool
+}
+
+// signedIn returns who is signed in at the device that a request comes from.
+func (s *Server) signedIn(*http.Request) *signed { return nil }
+
 // show answers with a page.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, name string, status int, title string, data any) {
-	f := framed{Title: title, Bench: s.Bench.Name, Practice: s.Practice != nil, Unit: s.Unit, Data: data}
+	f := framed{Title: title, Bench: s.Bench.Name, Practice: s.Practice != nil, Place: placeOf[name], Who: s.signedIn(r), Unit: s.Unit, Data: data}
 	if b := browserOf(r); b != nil {
 		f.Token = b.token
 	}
@@ -139,15 +173,24 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err 
 	s.show(w, r, "refused.html", status, "Not done", struct{ Why, Back string }{err.Error(), back})
 }
 
-// style serves the style of the pages with that of the drawings.
-func (s *Server) style(w http.ResponseWriter, r *http.Request) {
-	css, err := files.ReadFile("files/page.css")
-	if err != nil {
-		panic(err) // it is embedded
+// stylesheet is the style of all pages with that of marks and drawings: it is served once, for all of them.
+var stylesheet = func() string {
+	css := mark.Style + draw.Style
+	for _, name := range []string{"base", "record", "live"} {
+		part, err := files.ReadFile("files/" + name + ".css")
+		if err != nil {
+			panic(err) // it is embedded
+		}
+		css += string(part)
 	}
+	return css
+}()
+
+// style serves the stylesheet.
+func (s *Server) style(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/css; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
-	io.WriteString(w, string(css)+mark.Style+draw.Style)
+	io.WriteString(w, stylesheet)
 }
 
 // printed answers with a document that has its style in it.
