@@ -38,7 +38,7 @@ func startBench(e env, path string) error {
 	defer c.mu.Unlock()
 	if !c.start.Written {
 		fmt.Fprintln(e.stderr, "nothing was written")
-		return outcome(statusOpen)
+		return statusOpen
 	}
 	text := c.start.Text()
 	if _, err := bench.Parse(path, []byte(text)); err != nil {

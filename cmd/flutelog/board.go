@@ -39,7 +39,7 @@ func (b *boardFlags) run(e env, args []string) error {
 		if file, err := b.readBench(e); err == nil {
 			if dir, err := b.ledgerFolder(e, file); err == nil {
 				if _, err := os.Stat(dir); err != nil {
-					return hinted{usagef("%q: no such command, and there is no ledger at %s yet", args[0], dir), "see flutelog --help"}
+					return hint(usagef("%q: no such command, and there is no ledger at %s yet", args[0], dir), "see flutelog --help")
 				}
 			}
 		}
@@ -100,7 +100,7 @@ func (b *boardFlags) head(e env, at opened) board.Head {
 func (b *boardFlags) tool(e env, at opened, typed string) error {
 	found, err := board.Match(at.Ledger, strings.TrimPrefix(typed, tagPrefix))
 	if err != nil {
-		return hinted{usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools"}
+		return hint(usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools")
 	}
 	if len(found) > 1 {
 		return usagef("%q: %d tools: %s", typed, len(found), strings.Join(found[:min(len(found), 20)], ", "))

@@ -41,7 +41,7 @@ func (c *chiploadFlags) run(e env) error {
 	}
 	load, err := geometry.ChipLoad(feed, heights, angles)
 	if err != nil {
-		return usageError{fmt.Errorf("--heights, --angles: %w", err)}
+		return usage(fmt.Errorf("--heights, --angles: %w", err))
 	}
 	if c.json {
 		return printJSON(e, chipsJSON(load, r.unit))

@@ -54,7 +54,7 @@ func dispatch(e env, table []command, path string, args []string) error {
 		// No command: a tool's id, a part of it, or what its tag says.
 		return dispatch(e, table, path, append([]string{"board"}, args...))
 	}
-	return hinted{usagef("%s %q: no such command", path, args[0]), "see " + path + " --help"}
+	return hint(usagef("%s %q: no such command", path, args[0]), "see "+path+" --help")
 }
 
 func listCommands(w io.Writer, table []command, path string) {
@@ -86,11 +86,11 @@ func (c *command) start(e env, path string, args []string) error {
 		if err == pflag.ErrHelp {
 			return err
 		}
-		return hinted{usageError{fmt.Errorf("%s: %w", f.path, err)}, "see " + f.path + " --help"}
+		return hint(usage(fmt.Errorf("%s: %w", f.path, err)), "see "+f.path+" --help")
 	}
-	f.args = f.Args()
+	f.args = f.FlagSet.Args()
 	if err := f.checkTexts(); err != nil {
-		return usageError{fmt.Errorf("%s: %w", f.path, err)}
+		return usage(fmt.Errorf("%s: %w", f.path, err))
 	}
 	if err := c.checkArgs(f); err != nil {
 		return err
@@ -155,7 +155,7 @@ func (c *command) checkArgs(f *flags) error {
 		if want == "" {
 			want = "no arguments"
 		}
-		return hinted{usagef("%s: %d arguments given, want %s", f.path, n, want), "see " + f.path + " --help"}
+		return hint(usagef("%s: %d arguments given, want %s", f.path, n, want), "see "+f.path+" --help")
 	}
 	return nil
 }

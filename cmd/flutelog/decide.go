@@ -172,7 +172,7 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 	}
 	feature, err := inspect.ParseFeature(c.feature)
 	if err != nil {
-		return record.Fix{}, usageError{errors.Join(fmt.Errorf("--feature: %w, or a sight of %v", err, inspect.Sights))}
+		return record.Fix{}, usage(errors.Join(fmt.Errorf("--feature: %w, or a sight of %v", err, inspect.Sights)))
 	}
 	r := &reader{unit: unit}
 	reading := inspect.Reading{

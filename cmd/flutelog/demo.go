@@ -89,7 +89,7 @@ func demoFolder(folder string) (string, error) {
 		return os.MkdirTemp("", "flutelog-demo-")
 	}
 	if _, err := os.Stat(filepath.Join(folder, "ledger")); err == nil {
-		return "", hinted{usagef("--folder %q: it holds a ledger already", folder), "name a new folder"}
+		return "", hint(usagef("--folder %q: it holds a ledger already", folder), "name a new folder")
 	}
 	return folder, os.MkdirAll(folder, 0o700)
 }

@@ -69,7 +69,7 @@ func (c *diameterFlags) run(e env) error {
 		out.Diameter, err = geometry.DiameterInVee(master, reading, heights, *vee)
 	}
 	if err != nil {
-		return usageError{fmt.Errorf("--heights, --vee: %w", err)}
+		return usage(fmt.Errorf("--heights, --vee: %w", err))
 	}
 	out.since(lastDiameter, long, lastLong)
 	if c.json {

@@ -14,7 +14,7 @@ import (
 type exampleStep struct {
 	of     string // the command by its path; "" for a line in between
 	line   string // in between: what is run
-	status int
+	status outcome
 }
 
 // examplesInOrder is a bench's day, of invented tools: each command's example in an order in which a hand would come

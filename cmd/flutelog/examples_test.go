@@ -10,7 +10,7 @@ import (
 )
 
 // runArgs runs the program in-process and returns its status and what it printed.
-func runArgs(t *testing.T, args ...string) (status int, stdout, stderr string) {
+func runArgs(t *testing.T, args ...string) (status outcome, stdout, stderr string) {
 	t.Helper()
 	var out, errs bytes.Buffer
 	getenv := func(string) string { return "" }

@@ -99,7 +99,7 @@ func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
 	if x.job != "" {
 		job, err := record.FindJob(at.Ledger, x.job)
 		if errors.Is(err, record.ErrNoJob) {
-			return nil, usageError{err}
+			return nil, usage(err)
 		}
 		if err != nil {
 			return nil, err
@@ -130,7 +130,7 @@ func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
 	}
 	in, err := record.Find(at.Ledger, args[0])
 	if errors.Is(err, record.ErrNoInspection) {
-		return nil, hinted{usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them"}
+		return nil, hint(usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them")
 	}
 	if err != nil {
 		return nil, err

@@ -64,7 +64,7 @@ func (l *gaugeListenFlags) run(e env, f *flags) error {
 		return err
 	}
 	if err := gauge.Profile.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	open, err := openerOf(gauge, l.replay)
 	if err != nil {
@@ -85,7 +85,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 	unknown := bench.GaugeTable{Profile: device.Profile{Name: "indicator"}}
 	if len(args) == 0 {
 		if l.replay == "" {
-			return unknown, hinted{usagef("no gauge: name one of the bench file, or a port"), "flutelog gauge ports lists the ports"}
+			return unknown, hint(usagef("no gauge: name one of the bench file, or a port"), "flutelog gauge ports lists the ports")
 		}
 		return unknown, nil
 	}
@@ -95,7 +95,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 	}
 	if l.replay == "" {
 		if _, missing := os.Stat(args[0]); missing != nil {
-			return g, hinted{usagef("%v, and there is no such port", err), "flutelog gauge ports lists the ports"}
+			return g, hint(usagef("%v, and there is no such port", err), "flutelog gauge ports lists the ports")
 		}
 	}
 	unknown.Port = args[0]

@@ -38,7 +38,7 @@ func (p *gaugePracticeFlags) flags(f *flags) {
 func (p *gaugePracticeFlags) run(e env) error {
 	profile := device.PracticeProfile(device.Mode(p.take), length.Unit(p.unit))
 	if err := profile.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	steps, err := p.steps(profile.Unit)
 	if err != nil {
@@ -46,7 +46,7 @@ func (p *gaugePracticeFlags) run(e env) error {
 	}
 	gauge, err := device.StartPractice(profile, steps)
 	if err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	defer gauge.Close()
 	if profile.Port = gauge.Port(); profile.Port == "" {
@@ -70,7 +70,7 @@ func (p *gaugePracticeFlags) steps(unit length.Unit) ([]device.Step, error) {
 	defer f.Close()
 	steps, err := device.ReadScript(text.Reader(f, mostText), unit)
 	if err != nil {
-		return nil, usageError{fmt.Errorf("%s: %w", p.script, err)}
+		return nil, usage(fmt.Errorf("%s: %w", p.script, err))
 	}
 	return steps, nil
 }

@@ -68,7 +68,7 @@ func (s *gaugeStudyFlags) run(e env, f *flags) error {
 	k := &studyKeeper{env: e, places: &s.places, bench: b, inspector: s.inspector}
 	if len(f.args) == 1 {
 		if k.gauge, err = b.Gauge(f.args[0]); err != nil {
-			return usageError{err}
+			return usage(err)
 		}
 	}
 	switch given := strings.Join(s.sources(), " and "); given {
@@ -82,7 +82,7 @@ func (s *gaugeStudyFlags) run(e env, f *flags) error {
 		return s.ofHolding(k, unit)
 	case "":
 		if k.gauge.Name == "" {
-			return hinted{usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed, --repeats or --holding"}
+			return hint(usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed, --repeats or --holding")
 		}
 		return s.atBench(k, unit)
 	default:
@@ -145,7 +145,7 @@ func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	}
 	sum, err := study.Summarise(values, resolution)
 	if err != nil {
-		return usageError{fmt.Errorf("%s: %w", s.values, err)}
+		return usage(fmt.Errorf("%s: %w", s.values, err))
 	}
 	kept, err := k.keep(record.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
 	if err != nil {
@@ -192,7 +192,7 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	}
 	c, err := study.AnalyseCrossed(readings, tolerance)
 	if err != nil {
-		return usageError{fmt.Errorf("%s: %w", s.crossed, err)}
+		return usage(fmt.Errorf("%s: %w", s.crossed, err))
 	}
 	// What inspectors differ by stays in the doubt of what is read from now on.
 	kept, err := k.keep(record.Study{SD: c.GaugeSD * sizeOf(unit).Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
@@ -288,7 +288,7 @@ func (k *studyKeeper) keep(s record.Study) (*keptStudy, error) {
 		return nil, nil
 	}
 	if err := k.bench.CheckInspector(k.inspector); err != nil {
-		return nil, usageError{err}
+		return nil, usage(err)
 	}
 	l, err := k.places.openLedger(k.env, k.bench)
 	if err != nil {

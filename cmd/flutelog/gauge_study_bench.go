@@ -38,7 +38,7 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 		return usagef("--trials %d: want 2 to %d", s.trials, mostTrials)
 	}
 	if err := k.bench.CheckInspector(k.inspector); err != nil {
-		return usageError{err} // before anything is read
+		return usage(err) // before anything is read
 	}
 	gs, err := s.openGauge(k)
 	if err != nil {
@@ -55,7 +55,7 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 	}
 	if !finished {
 		fmt.Fprintf(k.env.stderr, "\nstopped; what was read is kept in %s. The same command goes on with it.\n", path)
-		return outcome(statusOpen)
+		return statusOpen
 	}
 	f, err := os.Open(path)
 	if err != nil {

@@ -45,12 +45,12 @@ func (s *gaugeStudyFlags) ofHolding(k *studyKeeper, unit length.Unit) error {
 	gauge := statistics.Repeatability{Micrometres: k.gauge.Repeatability.Micrometres(), DF: k.gauge.Studied}
 	h, err := study.AnalyseHolding(rounds, gauge)
 	if err != nil {
-		return usageError{fmt.Errorf("%s: %w", s.holding, err)}
+		return usage(fmt.Errorf("%s: %w", s.holding, err))
 	}
 	var kept *keptStudy
 	if s.held != "" {
 		if err := k.bench.CheckInspector(k.inspector); err != nil {
-			return usageError{err}
+			return usage(err)
 		}
 		l, err := k.places.openLedger(k.env, k.bench)
 		if err != nil {

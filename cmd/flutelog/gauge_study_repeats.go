@@ -126,7 +126,7 @@ func partOf(parts []studiedPart, name string) int {
 func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []studiedPart, unit length.Unit) error {
 	result, err := studyRepeats(a, parts)
 	if err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	result.keptStudy, err = k.keep(record.Study{
 		SD: result.Repeatability.SD, DF: result.Repeatability.NU,
@@ -141,7 +141,7 @@ func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []stud
 		err = result.print(k.env, unit)
 	}
 	if err == nil && result.Check != nil && !result.Check.FineEnough {
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	return err
 }
@@ -247,7 +247,7 @@ func readFile(e env, name string, read func(io.Reader) error) error {
 		in = f
 	}
 	if err := read(text.Reader(in, mostText)); err != nil {
-		return usageError{fmt.Errorf("%s: %w", name, err)}
+		return usage(fmt.Errorf("%s: %w", name, err))
 	}
 	return nil
 }

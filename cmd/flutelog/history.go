@@ -44,7 +44,7 @@ func history(e env, id string, p *places, u *units) error {
 		err = errors.Join(err, printHistory(e, t, at.unit))
 	}
 	if d != nil {
-		return hinted{err, "flutelog ledger verify names every place; what is above is not all"}
+		return hint(err, "flutelog ledger verify names every place; what is above is not all")
 	}
 	return err
 }

@@ -32,7 +32,7 @@ const (
 type attempt struct {
 	args           []string
 	stdin          string
-	status         int
+	status         outcome
 	stdout, stderr string
 }
 
@@ -65,7 +65,7 @@ func TestHostileInputs(t *testing.T) {
 	h.prepare(t)
 	stopSelf := bearInterrupts(t)
 
-	statuses := map[int]int{}
+	statuses := map[outcome]int{}
 	for i := range lines + files {
 		a := h.line()
 		if i >= lines {

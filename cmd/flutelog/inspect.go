@@ -94,11 +94,11 @@ func (i *inspectFlags) run(e env, id string) error {
 	}
 	stage, err := inspect.ParseStage(i.stage)
 	if err != nil {
-		return usageError{fmt.Errorf("--stage: %w", err)}
+		return usage(fmt.Errorf("--stage: %w", err))
 	}
 	tool, err := record.FindTool(l, id)
 	if errors.Is(err, record.ErrNoTool) {
-		return hinted{err, "add it first: flutelog tool add " + id + " --diameter 0.5in --flutes 4 --material hss"}
+		return hint(err, "add it first: flutelog tool add "+id+" --diameter 0.5in --flutes 4 --material hss")
 	}
 	if err != nil {
 		return err
@@ -170,11 +170,11 @@ type inspecting struct {
 func (w *inspecting) prepare(t record.Tool) (inspect.Inspection, desk.Plan, error) {
 	in, plan, err := hand.Prepare(w.ledger, w.bench, t, w.choices)
 	if errors.Is(err, record.ErrNoJob) {
-		return in, plan, hinted{err, "add it first: flutelog job add " + w.job + " --quantity 20"}
+		return in, plan, hint(err, "add it first: flutelog job add "+w.job+" --quantity 20")
 	}
 	var choice hand.ChoiceError
 	if errors.As(err, &choice) {
-		return in, plan, usageError{err}
+		return in, plan, usage(err)
 	}
 	return in, plan, err
 }
@@ -188,7 +188,7 @@ func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) 
 			continue
 		}
 		if stage != "" && in.Stage != stage {
-			return "", hinted{usagef("inspection %s, %s, is still open", in.ID, in.Stage.Words()), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage)}
+			return "", hint(usagef("inspection %s, %s, is still open", in.ID, in.Stage.Words()), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage))
 		}
 		return in.ID, nil
 	}
@@ -219,7 +219,7 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 // fromFile inspects from readings that were taken elsewhere.
 func (w *inspecting) fromFile(t record.Tool) error {
 	if id, err := openOf(w.ledger, t.ID, w.choices.Stage); err != nil || id != "" {
-		return cmp.Or(err, error(hinted{usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON"}))
+		return cmp.Or(err, error(hint(usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON")))
 	}
 	readings, seen, err := w.readFile(w.env, t.Tool, w.unit)
 	if err != nil {
@@ -233,7 +233,7 @@ func (w *inspecting) fromFile(t record.Tool) error {
 		return err
 	}
 	if err := plan.Check(in.Tool); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	in.Basis.Looks = false // all rounds were read before any was judged
 	draft, err := record.Begin(w.ledger, in, plan, w.env.now)
@@ -277,7 +277,7 @@ func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]insp
 	}
 	readings, seen, err := inspect.ReadCSV(text.Reader(in, mostText), name, t, unit)
 	if err != nil {
-		return nil, nil, usageError{err}
+		return nil, nil, usage(err)
 	}
 	return readings, seen, nil
 }
@@ -325,7 +325,7 @@ func (w *inspecting) atBench(t record.Tool) error {
 		case came.Stopped:
 			screen.Close()
 			fmt.Fprintf(w.env.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", t.ID, w.choices.Stage)
-			return outcome(statusOpen)
+			return statusOpen
 		case came.Next == "":
 			screen.Close()
 			return w.report(id)
@@ -502,7 +502,7 @@ func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.GaugeTable, error) {
 		}
 		g, err := b.Gauge(name)
 		if err != nil {
-			return nil, usageError{err}
+			return nil, usage(err)
 		}
 		asked = append(asked, g)
 	}
@@ -515,7 +515,7 @@ func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
 	if !i.sweep || slices.ContainsFunc(gs.Open, streams) {
 		return nil
 	}
-	return hinted{usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\""}
+	return hint(usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\"")
 }
 
 // openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.

@@ -75,7 +75,7 @@ func (j *jobFlags) add(e env, id string) error {
 		return err
 	}
 	if old, err := record.FindJob(l, id); err == nil {
-		return hinted{usagef("job %q is in the ledger already", old.ID), "flutelog job change " + old.ID + " changes it"}
+		return hint(usagef("job %q is in the ledger already", old.ID), "flutelog job change "+old.ID+" changes it")
 	} else if !errors.Is(err, record.ErrNoJob) {
 		return err
 	}
@@ -128,10 +128,10 @@ func (j *jobFlags) named() []string {
 
 func (j *jobFlags) save(e env, l *ledger.Ledger, job record.Job) error {
 	if err := job.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	if _, err := record.SaveJob(l, job, e.now()); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usageError{err}
+		return usage(err)
 	} else if err != nil {
 		return err
 	}

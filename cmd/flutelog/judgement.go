@@ -42,9 +42,9 @@ func reportJudgement(e env, in inspect.Inspection, j inspect.Judgement, closed l
 func judgementStatus(j inspect.Judgement) error {
 	switch j.Outcome() {
 	case inspect.FallsShort:
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	case inspect.Open:
-		return outcome(statusOpen)
+		return statusOpen
 	}
 	return nil
 }

@@ -62,7 +62,7 @@ func (c *landFlags) run(e env) error {
 		return r.err
 	}
 	if _, err := geometry.JudgeLands(means(primary), means(land)); err != nil {
-		return usageError{fmt.Errorf("--primary, --land: %w", err)}
+		return usage(fmt.Errorf("--primary, --land: %w", err))
 	}
 	in := c.inspection(primary, land, gauge, rule, r.unit)
 	if diameter != nil {
@@ -73,7 +73,7 @@ func (c *landFlags) run(e env) error {
 	}
 	j := inspect.Judge(in)
 	if len(j.Lands) == 0 {
-		return usageError{fmt.Errorf("--primary, --land: %s", words.Headline(in, j, r.unit))}
+		return usage(fmt.Errorf("--primary, --land: %s", words.Headline(in, j, r.unit)))
 	}
 	out := shares{lands: j.Lands[0], in: in, j: j, tooth: "flute"}
 	if c.ends {

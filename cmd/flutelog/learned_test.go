@@ -36,7 +36,7 @@ func written(tb testing.TB, q inspect.Quantity) json.RawMessage {
 }
 
 // commandLine runs a command in a ledger and returns its status, and what it printed to both streams.
-func commandLine(dir string, args ...string) (status int, out, errs string) {
+func commandLine(dir string, args ...string) (status outcome, out, errs string) {
 	var o, e bytes.Buffer
 	status = run(env{strings.NewReader(""), &o, &e, func(string) string { return "" }, time.Now}, append(args, "--ledger", dir))
 	return status, o.String(), e.String()
@@ -92,7 +92,7 @@ func TestLearned(t *testing.T) {
 	for _, test := range []struct {
 		name   string
 		args   []string
-		status int
+		status outcome
 		want   string
 	}{
 		{"stock of one wheel", append(stock, "--learned", "--wheel", "cup"), 0, "divisions of the feed dial: 4, will remove 0.00840 in radially (95 % of grinds 0.00840 in to 0.00840 in), from 5 records"},

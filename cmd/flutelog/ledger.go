@@ -98,7 +98,7 @@ func ledgerCommands() command {
 				}
 				r, err := record.LeaveOutBench(l, f.args[0], record.Who{By: by, Why: why, At: e.now()})
 				if err != nil {
-					return usageError{err}
+					return usage(err)
 				}
 				fmt.Fprintf(e.stdout, "bench %s is left out: record %d\n", f.args[0], r.Seq)
 				return nil
@@ -118,7 +118,7 @@ func verifyLedger(e env, p *places, heads []string, asJSON bool) error {
 	}
 	for _, head := range heads {
 		if _, err := ledger.ParseHead(head); err != nil {
-			return usageError{fmt.Errorf("--head: %w", err)}
+			return usage(fmt.Errorf("--head: %w", err))
 		}
 	}
 	progress := newProgress(e)
@@ -135,7 +135,7 @@ func verifyLedger(e env, p *places, heads []string, asJSON bool) error {
 		printVerified(e, v)
 	}
 	if err == nil && len(v.Damage) > 0 {
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	return err
 }
@@ -278,7 +278,7 @@ func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error
 		short = short || m.Short()
 	}
 	if short {
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	return nil
 }
@@ -425,7 +425,7 @@ func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) e
 		printMends(e, mends, v.Damage, yes)
 	}
 	if err == nil && len(v.Damage) > 0 {
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	return err
 }

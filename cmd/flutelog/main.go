@@ -28,20 +28,20 @@ type env struct {
 }
 
 func main() {
-	os.Exit(run(env{os.Stdin, os.Stdout, os.Stderr, os.Getenv, time.Now}, os.Args[1:]))
+	os.Exit(int(run(env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now}, os.Args[1:])))
 }
 
-// Exit statuses, as README lists them.
-const (
-	statusDone       = 0
-	statusFailed     = 1 // files, devices or the ledger would not do the work
-	statusUsage      = 2 // wrong use or impossible values
-	statusFallsShort = 3 // work called for, limits not met, damage found
-	statusOpen       = 4 // undecided or not judged
-)
-
-// outcome is how a command that did its work ends with a status other than 0; there is nothing to print.
+// outcome is an exit status, as README lists them. It is also how a command that did its work ends with a status other
+// than 0: there is nothing to print.
 type outcome int
+
+const (
+	statusDone       outcome = iota
+	statusFailed             // files, devices or the ledger would not do the work
+	statusUsage              // wrong use or impossible values
+	statusFallsShort         // work called for, limits not met, damage found
+	statusOpen               // undecided or not judged
+)
 
 func (o outcome) Error() string { return fmt.Sprintf("status %d", int(o)) }
 
@@ -51,7 +51,9 @@ type usageError struct{ err error }
 func (u usageError) Error() string { return u.err.Error() }
 func (u usageError) Unwrap() error { return u.err }
 
-func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+func usage(err error) error { return usageError{err} }
+
+func usagef(format string, args ...any) error { return usage(fmt.Errorf(format, args...)) }
 
 // hinted is an error with advice, printed on a line of its own.
 type hinted struct {
@@ -61,17 +63,22 @@ type hinted struct {
 
 func (h hinted) Unwrap() error { return h.error }
 
+func hint(err error, advice string) error { return hinted{err, advice} }
+
 // run carries out one command line and returns its exit status.
-func run(e env, args []string) int {
+func run(e env, args []string) outcome { return runTable(e, commands, args) }
+
+// runTable carries out one command line of the commands in a table and returns its exit status.
+func runTable(e env, table []command, args []string) outcome {
 	e.stdout = text.Shown(e.stdout) // whatever a merged record holds
-	err := dispatch(e, commands, "flutelog", args)
+	err := dispatch(e, table, "flutelog", args)
 	var o outcome
 	var h hinted
 	switch {
 	case err == nil, errors.Is(err, pflag.ErrHelp):
 		return statusDone
 	case errors.As(err, &o):
-		return int(o)
+		return o
 	}
 	fmt.Fprintf(e.stderr, "flutelog: %s\n", text.ShowLines(err.Error()))
 	if errors.As(err, &h) {

@@ -32,8 +32,8 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 || len(args[0]) != 1 {
 		ts.Fatalf("usage: status N command args…")
 	}
-	want := int(args[0][0] - '0')
-	got := 0
+	want := outcome(args[0][0] - '0')
+	got := statusDone
 	if err := ts.Exec(args[1], args[2:]...); err != nil {
 		got = exitStatus(err)
 	}
@@ -42,10 +42,10 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-func exitStatus(err error) int {
+func exitStatus(err error) outcome {
 	var exit *exec.ExitError
 	if errors.As(err, &exit) {
-		return exit.ExitCode()
+		return outcome(exit.ExitCode())
 	}
 	return -1
 }

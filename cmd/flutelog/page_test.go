@@ -58,7 +58,7 @@ func TestPageFlags(t *testing.T) {
 	for _, test := range []struct {
 		name   string
 		args   []string
-		status int
+		status outcome
 		want   string
 	}{
 		{"a certificate without its key", []string{"--cert", "c.pem"}, statusUsage, "give both or neither"},

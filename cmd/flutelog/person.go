@@ -43,7 +43,7 @@ func (s *signFlags) who(e env, b *bench.File, l *ledger.Ledger, why bool) (recor
 		return record.Who{}, usagef("--by is needed: who decides")
 	}
 	if err := b.CheckInspector(by); err != nil {
-		return record.Who{}, usageError{err}
+		return record.Who{}, usage(err)
 	}
 	known, err := people.Read(l.Dir())
 	if err != nil {
@@ -55,7 +55,7 @@ func (s *signFlags) who(e env, b *bench.File, l *ledger.Ledger, why bool) (recor
 			return record.Who{}, err
 		}
 		if err := known.Check(by, pin); err != nil {
-			return record.Who{}, usageError{err}
+			return record.Who{}, usage(err)
 		}
 	}
 	return record.Who{By: by, Why: strings.TrimSpace(s.why), At: e.now()}, nil
@@ -142,7 +142,7 @@ func (p *personFlags) add(e env, name string) error {
 		return err
 	}
 	if err := b.CheckInspector(name); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	known, err := people.Read(l.Dir())
 	if err != nil {
@@ -170,7 +170,7 @@ func (p *personFlags) add(e env, name string) error {
 		pin = first
 	}
 	if err := known.Add(name, pin); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	with := "without a PIN"
 	if pin != "" {

@@ -36,7 +36,7 @@ func (p *places) readBench(e env) (*bench.File, error) {
 	}
 	f, err := bench.Read(path)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return nil, usageError{err}
+		return nil, usage(err)
 	}
 	return f, err
 }

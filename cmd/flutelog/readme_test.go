@@ -33,7 +33,7 @@ func TestReadme(t *testing.T) {
 // readmeCommand is one command of a console block with what it prints.
 type readmeCommand struct {
 	line, want string
-	status     int
+	status     outcome
 }
 
 func readCommands(block string) []readmeCommand {

@@ -129,7 +129,7 @@ func (c *reliefFlags) facet() string {
 func (c *reliefFlags) printDrop(e env, check geometry.Relief, angle length.Angle, unit length.Unit) error {
 	drop, err := check.Drop(angle)
 	if err != nil {
-		return usageError{fmt.Errorf("--angle %s: %w", c.angle, err)}
+		return usage(fmt.Errorf("--angle %s: %w", c.angle, err))
 	}
 	if c.json {
 		return printJSON(e, struct {
@@ -144,13 +144,13 @@ func (c *reliefFlags) printDrop(e env, check geometry.Relief, angle length.Angle
 func (c *reliefFlags) printAngle(e env, check geometry.Relief, drop, uDrop, uDistance length.Length, unit length.Unit) error {
 	angle, err := check.Angle(drop)
 	if err != nil {
-		return usageError{fmt.Errorf("--drop %s: %w", c.drop, err)}
+		return usage(fmt.Errorf("--drop %s: %w", c.drop, err))
 	}
 	var u *geometry.ReliefUncertainty
 	if uDrop > 0 || uDistance > 0 {
 		carried, err := check.Uncertainty(drop, uDrop, uDistance)
 		if err != nil {
-			return usageError{fmt.Errorf("--drop %s: %w", c.drop, err)}
+			return usage(fmt.Errorf("--drop %s: %w", c.drop, err))
 		}
 		u = &carried
 	}

@@ -147,7 +147,7 @@ func verdictStatus(v statistics.Verdict) error {
 	case statistics.Accept:
 		return nil
 	case statistics.Reject:
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
-	return outcome(statusOpen)
+	return statusOpen
 }

@@ -59,7 +59,7 @@ func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
 	var err error
 	if r.stage != "" {
 		if f.Stage, err = inspect.ParseStage(r.stage); err != nil {
-			return f, usageError{fmt.Errorf("--stage: %w", err)}
+			return f, usage(fmt.Errorf("--stage: %w", err))
 		}
 	}
 	switch f.Verdict {
@@ -138,14 +138,14 @@ func known(l *ledger.Ledger, f *record.Filter) error {
 	if f.Tool != "" {
 		t, err := record.FindTool(l, f.Tool)
 		if errors.Is(err, record.ErrNoTool) {
-			return usageError{err}
+			return usage(err)
 		}
 		f.Tool = cmp.Or(t.ID, f.Tool)
 	}
 	if f.Job != "" {
 		j, err := record.FindJob(l, f.Job)
 		if errors.Is(err, record.ErrNoJob) {
-			return usageError{err}
+			return usage(err)
 		}
 		f.Job = cmp.Or(j.ID, f.Job)
 	}

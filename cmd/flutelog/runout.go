@@ -97,7 +97,7 @@ func (c *runoutFlags) run(e env) error {
 		return r.err
 	}
 	if err := out.work(angles, rule); err != nil {
-		return usageError{fmt.Errorf("--heights, --angles: %w", err)}
+		return usage(fmt.Errorf("--heights, --angles: %w", err))
 	}
 	if c.json {
 		if err := printJSON(e, out.json(r.unit)); err != nil {
@@ -134,7 +134,7 @@ func (c *runoutFlags) read(e env, r *reader, o *runout) error {
 		o.swept, q.Accuracy, err = c.sweeps.read(r, &c.repeated)
 		if errors.Is(err, geometry.ErrUnclear) {
 			fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
-			return outcome(statusOpen)
+			return statusOpen
 		}
 		if err != nil {
 			return err

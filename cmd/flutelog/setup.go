@@ -112,12 +112,12 @@ func (c *setupFlags) run(e env, f *flags) error {
 		unit = length.In // the wheel's size came from the bench file
 	}
 	if err := s.work(helix, unit); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	if taper != nil {
 		rest, err := geometry.RestOfTaper(*s.cutter, *along, *taper, s.angle)
 		if err != nil {
-			return usageError{fmt.Errorf("--taper, --along: %w", err)}
+			return usage(fmt.Errorf("--taper, --along: %w", err))
 		}
 		s.tapered, s.rest = &rest, &rest.Rest
 	}
@@ -140,7 +140,7 @@ func (c *setupFlags) run(e env, f *flags) error {
 		s.print(e, unit)
 	}
 	if s.tooFast() || s.overUsual() || s.wrongWheel() {
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	return nil
 }

@@ -60,7 +60,7 @@ func (p *paperFlags) sheets(e env, ids []string) error {
 	for _, id := range ids {
 		sheet, err := s.Sheet(id)
 		if errors.Is(err, record.ErrNoInspection) {
-			return hinted{err, "flutelog history TOOL lists a tool's inspections"}
+			return hint(err, "flutelog history TOOL lists a tool's inspections")
 		}
 		if err != nil {
 			return err
@@ -101,7 +101,7 @@ func (p *paperFlags) tags(e env, ids []string) error {
 		}
 		if of := strings.LastIndexByte(id, '.'); of > 0 && errors.Is(err, record.ErrNoTool) {
 			if _, failed := s.ToolID(id[:of]); failed == nil {
-				return hinted{err, fmt.Sprintf("%s is an inspection, and a tag is of a tool: flutelog tag %s", id, id[:of])}
+				return hint(err, fmt.Sprintf("%s is an inspection, and a tag is of a tool: flutelog tag %s", id, id[:of]))
 			}
 		}
 		return err
@@ -131,7 +131,7 @@ func (p *paperFlags) certificate(e env, job string) error {
 	}
 	c, err := s.Certificate(job)
 	if errors.Is(err, record.ErrNoJob) {
-		return usageError{err}
+		return usage(err)
 	}
 	if err != nil {
 		return err

@@ -34,7 +34,7 @@ func reportInspection(e env, in *record.Inspection, unit length.Unit, asJSON boo
 func standingStatus(in *record.Inspection) error {
 	switch in.Stands.Standing {
 	case record.StandsLocked, record.StandsRecalled, record.StandsWithdrawn:
-		return outcome(statusFallsShort)
+		return statusFallsShort
 	}
 	if r := in.Ruling(); r != nil && r.Word != record.Withdraw && in.Stands.Standing.Usable() && in.Stands.Inspection == in.ID {
 		return nil

@@ -119,7 +119,7 @@ func (c *stockFlags) run(e env) error {
 		return r.err
 	}
 	if err := p.work(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	if err := c.learn(e, &p); err != nil {
 		return err

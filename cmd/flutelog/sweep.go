@@ -96,7 +96,7 @@ func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Accu
 	for i, t := range traces {
 		swept, err := sweep.Read(t.samples)
 		if err != nil {
-			return nil, gauge, usageError{fmt.Errorf("--sweep %s: %w", s.files[i], err)}
+			return nil, gauge, usage(fmt.Errorf("--sweep %s: %w", s.files[i], err))
 		}
 		all = append(all, swept)
 	}

@@ -51,7 +51,7 @@ func TestRunoutFromSweep(t *testing.T) {
 	tests := []struct {
 		name   string
 		args   []string
-		status int
+		status outcome
 		want   []string
 	}{
 		{
@@ -84,7 +84,7 @@ func TestRunoutRefusesSweep(t *testing.T) {
 	tests := []struct {
 		name   string
 		args   []string
-		status int
+		status outcome
 		want   string
 	}{
 		{"turned the other way", []string{"--flutes", "4", "--sweep", plain, "--turned", "forward"}, statusOpen, "turn the tool again"},

@@ -156,7 +156,7 @@ func (term *onTTY) exchange(texts ...string) {
 
 // end waits for the program's end and checks its exit status, and that nothing it wrote moves the cursor or needs
 // colour.
-func (term *onTTY) end(status int) {
+func (term *onTTY) end(status outcome) {
 	term.t.Helper()
 	select {
 	case <-term.done:
@@ -176,7 +176,7 @@ func (term *onTTY) end(status int) {
 	}
 }
 
-func exitOf(err error) int {
+func exitOf(err error) outcome {
 	if err == nil {
 		return statusDone
 	}
@@ -462,7 +462,7 @@ func TestKeyboardWedge(t *testing.T) {
 func TestPlainPipe(t *testing.T) {
 	t.Parallel()
 	dir := folder(t)
-	pipe := func(lines string, status int, wants ...string) {
+	pipe := func(lines string, status outcome, wants ...string) {
 		t.Helper()
 		cmd := program(dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout")
 		cmd.Stdin = strings.NewReader(lines)

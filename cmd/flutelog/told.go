@@ -70,11 +70,11 @@ func (t *toldFlags) tell(e env, tool string, put func(l *ledger.Ledger, at strin
 		return err
 	}
 	if err := b.CheckInspector(t.by); err != nil && t.by != "" {
-		return usageError{err}
+		return usage(err)
 	}
 	if t.wheel != "" {
 		if err := b.CheckWheel(t.wheel); err != nil {
-			return usageError{err}
+			return usage(err)
 		}
 	}
 	r, err := put(l, e.now().UTC().Format("2006-01-02T15:04:05.000000Z"))
@@ -104,7 +104,7 @@ func (t *toldFlags) ground(e env, tool string) error {
 	}
 	var err error
 	if g.LastRound, err = text.Check(t.lastRound); err != nil {
-		return usageError{fmt.Errorf("--last-round: %w", err)}
+		return usage(fmt.Errorf("--last-round: %w", err))
 	}
 	return t.tell(e, tool, func(l *ledger.Ledger, at string) (ledger.Record, error) {
 		g.At = at
@@ -115,7 +115,7 @@ func (t *toldFlags) ground(e env, tool string) error {
 func (t *toldFlags) away(e env, tool string, back bool) error {
 	where, err := text.Check(t.where)
 	if err != nil {
-		return usageError{fmt.Errorf("--to: %w", err)}
+		return usage(fmt.Errorf("--to: %w", err))
 	}
 	return t.tell(e, tool, func(l *ledger.Ledger, at string) (ledger.Record, error) {
 		return record.RecordAway(l, tool, record.Away{Back: back, Where: where, By: t.by, At: at})
@@ -125,7 +125,7 @@ func (t *toldFlags) away(e env, tool string, back bool) error {
 func (t *toldFlags) note(e env, tool, words string) error {
 	words, err := text.Check(words)
 	if err != nil {
-		return usageError{fmt.Errorf("note: %w", err)}
+		return usage(fmt.Errorf("note: %w", err))
 	}
 	return t.tell(e, tool, func(l *ledger.Ledger, at string) (ledger.Record, error) {
 		return record.RecordNote(l, tool, record.Note{Text: words, By: t.by, At: at})

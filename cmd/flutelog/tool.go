@@ -77,7 +77,7 @@ func (t *toolFlags) over(f *flags, t0 inspect.Tool, unit length.Unit) (inspect.T
 	t.kind.over(f, r, &t0)
 	if r.err == nil {
 		if err := t0.Check(); err != nil {
-			r.err = usageError{err}
+			r.err = usage(err)
 		}
 	}
 	return t0, r.err
@@ -161,7 +161,7 @@ func toolCommands() command {
 
 func (t *toolFlags) add(e env, f *flags) error {
 	if len(f.args) == 0 && t.from == "" {
-		return hinted{usagef("%s: which tool? Give its id, several, a range as EM-3..EM-12, or --from a list", f.path), "see " + f.path + " --help"}
+		return hint(usagef("%s: which tool? Give its id, several, a range as EM-3..EM-12, or --from a list", f.path), "see "+f.path+" --help")
 	}
 	at, err := t.openIn(e, &t.units)
 	if err != nil {
@@ -194,7 +194,7 @@ func (t *toolFlags) add(e env, f *flags) error {
 	// Nothing is added of a list of which one cannot be.
 	for _, tool := range tools {
 		if old, err := record.FindTool(at.Ledger, tool.ID); err == nil {
-			return hinted{usagef("tool %q is in the ledger already", old.ID), "flutelog tool change " + old.ID + " changes it"}
+			return hint(usagef("tool %q is in the ledger already", old.ID), "flutelog tool change "+old.ID+" changes it")
 		} else if !errors.Is(err, record.ErrNoTool) {
 			return err
 		}
@@ -232,7 +232,7 @@ func (t *toolFlags) succeed(e env, at opened, f *flags) error {
 		return err
 	}
 	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usageError{err}
+		return usage(err)
 	} else if err != nil {
 		return err
 	}
@@ -470,7 +470,7 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 
 func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
 	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usageError{err}
+		return usage(err)
 	} else if err != nil {
 		return err
 	}

@@ -84,7 +84,7 @@ func (t *trendFlags) accumulator(keep int) (*trend.Accumulator, error) {
 	}
 	a, err := trend.NewAccumulator(kind, size, keep)
 	if err != nil {
-		return nil, usageError{err}
+		return nil, usage(err)
 	}
 	return a, nil
 }
@@ -112,12 +112,12 @@ func (t *trendFlags) ofValues(e env, f *flags) error {
 	}
 	for _, x := range values {
 		if err := a.Add(x); err != nil {
-			return usageError{fmt.Errorf("%s: %w", t.values, err)}
+			return usage(fmt.Errorf("%s: %w", t.values, err))
 		}
 	}
 	r := trendResult{decimals: 6}
 	if r.Chart, err = a.Chart(nil); err != nil {
-		return usageError{fmt.Errorf("%s: %w", t.values, err)}
+		return usage(fmt.Errorf("%s: %w", t.values, err))
 	}
 	least, most, err := t.plainLimits()
 	if err != nil {

@@ -285,7 +285,7 @@ func (t *trendFlags) ofLedger(e env) error {
 	r, err := t.result(l, s)
 	if errors.Is(err, statistics.ErrTooFew) {
 		fmt.Fprintf(e.stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)
-		return outcome(statusOpen)
+		return statusOpen
 	}
 	if err != nil {
 		return err

@@ -52,7 +52,7 @@ func (u *units) reader() *reader {
 
 func (r *reader) fail(flag string, err error) {
 	if r.err == nil {
-		r.err = usageError{fmt.Errorf("--%s: %w", flag, err)}
+		r.err = usage(fmt.Errorf("--%s: %w", flag, err))
 	}
 }
 

@@ -82,9 +82,9 @@ func completionCommand() command {
 		run: func(e env, f *flags) error {
 			switch f.args[0] {
 			case "bash":
-				return completion(e.stdout, "")
+				return completion(e.stdout, commands, "")
 			case "zsh":
-				return completion(e.stdout, "autoload -U +X bashcompinit && bashcompinit\n")
+				return completion(e.stdout, commands, "autoload -U +X bashcompinit && bashcompinit\n")
 			}
 			return usagef("completion %q: want bash or zsh", f.args[0])
 		},
@@ -92,7 +92,7 @@ func completionCommand() command {
 }
 
 // completion writes a function that completes by one table: a line for each command, of what can follow it.
-func completion(w io.Writer, first string) error {
+func completion(w io.Writer, table []command, first string) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# Put into your shell's start: eval \"$(flutelog completion bash)\"\n%s_flutelog() {\n", first)
 	b.WriteString("  local words=\"${COMP_WORDS[*]:1:COMP_CWORD-1}\" current=\"${COMP_WORDS[COMP_CWORD]}\" can\n  case \"$words\" in\n")
@@ -111,7 +111,7 @@ func completion(w io.Writer, first string) error {
 		}
 		fmt.Fprintf(&b, "    %q) can=%q ;;\n", path, strings.Join(names, " "))
 	}
-	follow(commands, "")
+	follow(table, "")
 	b.WriteString("  esac\n  COMPREPLY=($(compgen -W \"$can\" -- \"$current\"))\n  if [ \"${#COMPREPLY[@]}\" = 0 ]; then COMPREPLY=($(compgen -f -- \"$current\")); fi\n}\ncomplete -F _flutelog flutelog\n")
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -121,12 +121,12 @@ func manCommand() command {
 	return command{
 		name: "man", summary: "print the manual page, made of the commands' own help: flutelog man > flutelog.1",
 		example: "man",
-		run:     func(e env, f *flags) error { return manual(e.stdout, e.now()) },
+		run:     func(e env, f *flags) error { return manual(e.stdout, commands, e.now()) },
 	}
 }
 
 // manual writes the manual page as troff with the man macros.
-func manual(w io.Writer, now time.Time) error {
+func manual(w io.Writer, table []command, now time.Time) error {
 	plain := strings.NewReplacer(`\`, `\e`, "-", `\-`, "'", `\(aq`)
 	var b strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
@@ -135,7 +135,7 @@ func manual(w io.Writer, now time.Time) error {
 	line(".SH SYNOPSIS\n.B flutelog\n.I COMMAND\n[flags]\n.br\n.B flutelog\n.I TOOL")
 	line(".SH DESCRIPTION\nAlone at a terminal it shows what waits at the bench; with a tool's id, a part of it, or what its tag says, that tool's card.")
 	line(".SH COMMANDS")
-	for _, l := range leaves(commands) {
+	for _, l := range leaves(table) {
 		line(".SS %s", plain.Replace(strings.TrimSpace("flutelog "+strings.Join(l.path, " ")+" "+l.args)))
 		line("%s.", plain.Replace(strings.ToUpper(l.summary[:1])+l.summary[1:]))
 		l.flagSet().VisitAll(func(f *pflag.Flag) {

@@ -52,13 +52,13 @@ func (w *wheelFlags) dress(e env, name string) error {
 		return err
 	}
 	if err := inspect.CheckID(name); err != nil {
-		return usageError{fmt.Errorf("wheel: %w", err)}
+		return usage(fmt.Errorf("wheel: %w", err))
 	}
 	if err := b.CheckWheel(name); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	if err := b.CheckInspector(w.inspector); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	r, err := record.SaveDress(l, name, record.Dress{Date: e.now().UTC().Format(time.DateOnly), Who: w.inspector, Note: w.note})
 	if err != nil {
