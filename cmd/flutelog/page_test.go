@@ -23,7 +23,7 @@ func TestPageSaysWhoMay(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			shown, stderr := io.Pipe()
-			ended := make(chan int, 1)
+			ended := make(chan outcome, 1)
 			go func() {
 				ended <- run(env{strings.NewReader(""), io.Discard, stderr, func(string) string { return "" }, time.Now},
 					[]string{"page", "--listen", test.listen, "--ledger", t.TempDir()})

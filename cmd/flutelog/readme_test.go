@@ -43,7 +43,7 @@ func readCommands(block string) []readmeCommand {
 		case strings.HasPrefix(line, "$ "):
 			all = append(all, readmeCommand{line: strings.TrimSpace(line[2:])})
 		case strings.HasPrefix(line, "[status "):
-			all[len(all)-1].status = int(line[len("[status ")] - '0')
+			all[len(all)-1].status = outcome(line[len("[status ")] - '0')
 		default:
 			all[len(all)-1].want += line
 		}

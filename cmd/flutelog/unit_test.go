@@ -32,9 +32,9 @@ func readmeUnit(t *testing.T) (unit []byte, command []string) {
 // What README's unit starts is a command with flags that it has, and is let do what it must: a refused question to
 // the kernel is an error that the ledger copes with, where a killed program would record nothing.
 func TestUnitStarts(t *testing.T) {
-	unit, command := readmeUnit(t)
-	if status, _, stderr := runArgs(t, append(command[1:], "--help")...); status != statusDone {
-		t.Errorf("%v: status %d: %s", command, status, stderr)
+	unit, starts := readmeUnit(t)
+	if status, _, stderr := runArgs(t, append(starts[1:], "--help")...); status != statusDone {
+		t.Errorf("%v: status %d: %s", starts, status, stderr)
 	}
 	if !bytes.Contains(unit, []byte("\nSystemCallErrorNumber=EPERM\n")) {
 		t.Error("a refused system call kills the program; want SystemCallErrorNumber=EPERM")
@@ -53,7 +53,7 @@ func TestUnitIsHardened(t *testing.T) {
 		}
 		t.Skip("no systemd-analyze (Debian: systemd) here to rate the unit with")
 	}
-	unit, command := readmeUnit(t)
+	unit, starts := readmeUnit(t)
 	here, err := os.Executable() // stands for the program, which is not installed here
 	if err != nil {
 		t.Fatal(err)
