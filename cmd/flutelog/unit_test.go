@@ -59,7 +59,7 @@ func TestUnitIsHardened(t *testing.T) {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "flutelog.service")
-	if err := os.WriteFile(path, bytes.Replace(unit, []byte(command[0]), []byte(here), 1), 0o600); err != nil {
+	if err := os.WriteFile(path, bytes.Replace(unit, []byte(starts[0]), []byte(here), 1), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if out, err := exec.Command("systemd-analyze", "verify", path).CombinedOutput(); err != nil || len(out) > 0 {
