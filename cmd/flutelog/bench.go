@@ -7,40 +7,42 @@ import (
 	"text/tabwriter"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/text"
 )
 
-func benchCommands() command {
-	return command{name: "bench", summary: "the bench file: make one by questions, print an example with every key, check one", sub: []command{
+func benchCommands() command.Command {
+	return command.Command{Name: "bench", Summary: "the bench file: make one by questions, print an example with every key, check one", Sub: []command.Command{
 		{
-			name: "start", args: "FILE", summary: "make a bench file by questions: gauge, dials, how a drop is read, wheels, who may sign",
-			example: "bench start new-bench.toml",
-			run:     func(e env, f *flags) error { return startBench(e, f.args[0]) },
+			Name: "start", Args: "FILE", Summary: "make a bench file by questions: gauge, dials, how a drop is read, wheels, who may sign",
+			Example: "bench start new-bench.toml",
+			Run:     func(e command.Env, f *command.Flags) error { return startBench(e, f.Args[0]) },
 		},
 		{
-			name: "example", summary: "print a bench file with every key, its default and what it is for",
-			example: "bench example",
-			run: func(e env, f *flags) error {
-				_, err := fmt.Fprint(e.stdout, bench.Example)
+			Name: "example", Summary: "print a bench file with every key, its default and what it is for",
+			Example: "bench example",
+			Run: func(e command.Env, f *command.Flags) error {
+				_, err := fmt.Fprint(e.Stdout, bench.Example)
 				return err
 			},
 		},
 		{
-			name: "check", args: "FILE", summary: "read a bench file and say what is in force",
-			example: "bench check bench.toml",
-			run:     func(e env, f *flags) error { return checkBench(e, f.args[0]) },
+			Name: "check", Args: "FILE", Summary: "read a bench file and say what is in force",
+			Example: "bench check bench.toml",
+			Run:     func(e command.Env, f *command.Flags) error { return checkBench(e, f.Args[0]) },
 		},
 	}}
 }
 
-func checkBench(e env, path string) error {
-	p := places{bench: path}
-	b, err := p.readBench(e)
+func checkBench(e command.Env, path string) error {
+	p := command.Places{Bench: path}
+	b, err := p.ReadBench(e)
 	if err != nil {
 		return err
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "bench\t%s\nlengths\t%s where no unit is given\n", b.Name, b.Unit)
 	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
 	fmt.Fprintf(w, "rules\t%s at the bench, %s for release\n", b.WorkRule, b.ReleaseRule)
@@ -67,24 +69,14 @@ func checkBench(e env, path string) error {
 		if g.Serial == "" {
 			continue
 		}
-		warnSpreadsheet(e, "serial", g.Serial)
+		output.WarnSpreadsheet(e, "serial", g.Serial)
 		becomes, _ := text.Spreadsheet(g.Serial)
 		if other := serials[becomes]; other != "" && other != g.Serial {
-			return usagef("gauge %q: serial %q and %q are one to a spreadsheet, %s; write one with letters, such as IND-%s", g.Profile.Name, g.Serial, other, becomes, g.Serial)
+			return command.Usagef("gauge %q: serial %q and %q are one to a spreadsheet, %s; write one with letters, such as IND-%s", g.Profile.Name, g.Serial, other, becomes, g.Serial)
 		}
 		serials[becomes] = g.Serial
 	}
 	return nil
-}
-
-// warnSpreadsheet warns of an id, a job or a serial that a spreadsheet will not leave as it is.
-func warnSpreadsheet(e env, what, given string) {
-	switch becomes, changed := text.Spreadsheet(given); {
-	case changed:
-		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will make %s of the %s %q; one that begins with letters and a hyphen, such as EM-%s, stays as it is\n", becomes, what, given, given)
-	case strings.ContainsAny(given[:1], "=+-@"):
-		fmt.Fprintf(e.stderr, "flutelog: hint: a spreadsheet will take the %s %q for a formula; one that begins with letters stays as it is\n", what, given)
-	}
 }
 
 func resolution(g bench.GaugeTable, b *bench.File) string {

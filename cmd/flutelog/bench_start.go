@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/device"
 	"flutelog/inspect/desk"
@@ -23,22 +24,22 @@ import (
 const startListens = 20 * time.Second
 
 // startBench makes a bench file by questions and reads it back at once. A file that is there is not written over.
-func startBench(e env, path string) error {
+func startBench(e command.Env, path string) error {
 	if _, err := os.Lstat(path); err == nil {
-		return usagef("%s is there already; name another file, or change it by hand", path)
+		return command.Usagef("%s is there already; name another file, or change it by hand", path)
 	}
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer cancel()
 	c := &startConversation{ctx: ctx, start: &bench.Start{Path: filepath.Base(path)}, done: make(chan struct{}), changed: make(chan struct{}, 1)}
-	t := &terminal.Terminal{In: e.stdin, Out: e.stderr, Now: e.now}
+	t := &terminal.Terminal{In: e.Stdin, Out: e.Stderr, Now: e.Now}
 	t.Open()
 	t.Run(ctx, c, c.changed)
 	t.Close()
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if !c.start.Written {
-		fmt.Fprintln(e.stderr, "nothing was written")
-		return statusOpen
+		fmt.Fprintln(e.Stderr, "nothing was written")
+		return command.StatusOpen
 	}
 	text := c.start.Text()
 	if _, err := bench.Parse(path, []byte(text)); err != nil {
@@ -52,7 +53,7 @@ func startBench(e env, path string) error {
 	if err := errors.Join(err, f.Close()); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s written and read back. Use it: flutelog inspect TOOL --bench %s, or set FLUTELOG_BENCH to it.\n", path, path)
+	fmt.Fprintf(e.Stdout, "%s written and read back. Use it: flutelog inspect TOOL --bench %s, or set FLUTELOG_BENCH to it.\n", path, path)
 	return checkBench(e, path)
 }
 

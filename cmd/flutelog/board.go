@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/exec"
 	"strconv"
@@ -12,39 +11,40 @@ import (
 	"golang.org/x/term"
 
 	"flutelog/cmd/flutelog/internal/board"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/text"
 )
 
 // boardFlags are the flags of the board.
 type boardFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 }
 
-func boardCommand() command {
+func boardCommand() command.Command {
 	var b boardFlags
-	return command{
-		name: "board", args: "[TOOL]",
-		summary: "what waits at this bench: locked, half read, to grind, to inspect, to sign, jobs, gauges due; flutelog alone is the same",
-		example: "board --json",
-		flags:   func(f *flags) { b.places.flags(f); b.units.flags(f) },
-		run:     func(e env, f *flags) error { return b.run(e, f.args) },
+	return command.Command{
+		Name: "board", Args: "[TOOL]",
+		Summary: "what waits at this bench: locked, half read, to grind, to inspect, to sign, jobs, gauges due; flutelog alone is the same",
+		Example: "board --json",
+		Flags:   func(f *command.Flags) { b.Places.Flags(f); b.Units.Flags(f) },
+		Run:     func(e command.Env, f *command.Flags) error { return b.run(e, f.Args) },
 	}
 }
 
-func (b *boardFlags) run(e env, args []string) error {
+func (b *boardFlags) run(e command.Env, args []string) error {
 	if len(args) == 1 {
 		// A slip of the fingers must not begin a ledger.
-		if file, err := b.readBench(e); err == nil {
-			if dir, err := b.ledgerFolder(e, file); err == nil {
+		if file, err := b.ReadBench(e); err == nil {
+			if dir, err := b.LedgerFolder(e, file); err == nil {
 				if _, err := os.Stat(dir); err != nil {
-					return hint(usagef("%q: no such command, and there is no ledger at %s yet", args[0], dir), "see flutelog --help")
+					return command.Hint(command.Usagef("%q: no such command, and there is no ledger at %s yet", args[0], dir), "see flutelog --help")
 				}
 			}
 		}
 	}
-	at, err := b.openIn(e, &b.units)
+	at, err := b.OpenIn(e, &b.Units)
 	if err != nil {
 		return err
 	}
@@ -55,40 +55,30 @@ func (b *boardFlags) run(e env, args []string) error {
 	if err != nil {
 		return err
 	}
-	if b.json {
-		return printJSON(e, waits)
+	if b.JSON {
+		return command.PrintJSON(e, waits)
 	}
-	if !atTerminal(e) {
+	if !command.AtTerminal(e) {
 		for _, l := range waits.Text(b.head(e, at)) {
-			fmt.Fprintln(e.stdout, l)
+			fmt.Fprintln(e.Stdout, l)
 		}
 		return nil
 	}
 	return b.atTerminal(e, at)
 }
 
-// atTerminal says whether a person types and reads at a terminal.
-func atTerminal(e env) bool {
-	out := e.stdout
-	if shown, ok := out.(interface{ Under() io.Writer }); ok {
-		out = shown.Under()
-	}
-	f, ok := out.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd())) && terminalOf(e) != nil
-}
-
 // gather reads what waits; damage is said on standard error, and the rest goes on.
-func gather(e env, at opened) (board.Board, error) {
+func gather(e command.Env, at command.Opened) (board.Board, error) {
 	var gauges []board.Calibrated
-	for _, g := range at.bench.Gauges {
+	for _, g := range at.Bench.Gauges {
 		gauges = append(gauges, board.Calibrated{Name: g.Name, CalibrationDue: g.CalibrationDue})
 	}
-	waits, err := board.Gather(at.Ledger, gauges, e.now())
-	return waits, damaged(e, err)
+	waits, err := board.Gather(at.Ledger, gauges, e.Now())
+	return waits, command.Damaged(e, err)
 }
 
-func (b *boardFlags) head(e env, at opened) board.Head {
-	h := board.Head{Bench: at.bench.Name, Now: e.now().Local(), Unit: at.unit}
+func (b *boardFlags) head(e command.Env, at command.Opened) board.Head {
+	h := board.Head{Bench: at.Bench.Name, Now: e.Now().Local(), Unit: at.Unit}
 	if h.Bench == "" {
 		h.Bench = "bench"
 	}
@@ -97,29 +87,29 @@ func (b *boardFlags) head(e env, at opened) board.Head {
 
 // tool shows the card of one tool, by its id, a part of it, or what its tag says; at a terminal its next step is begun
 // from there.
-func (b *boardFlags) tool(e env, at opened, typed string) error {
+func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error {
 	found, err := board.Match(at.Ledger, strings.TrimPrefix(typed, tagPrefix))
 	if err != nil {
-		return hint(usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools")
+		return command.Hint(command.Usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools")
 	}
 	if len(found) > 1 {
-		return usagef("%q: %d tools: %s", typed, len(found), strings.Join(found[:min(len(found), 20)], ", "))
+		return command.Usagef("%q: %d tools: %s", typed, len(found), strings.Join(found[:min(len(found), 20)], ", "))
 	}
-	card, err := board.GatherCard(at.Ledger, found[0], at.bench.Basis)
+	card, err := board.GatherCard(at.Ledger, found[0], at.Bench.Basis)
 	if err != nil {
 		return err
 	}
-	if b.json {
-		return showTool(e, card.ID, &b.places, &b.units)
+	if b.JSON {
+		return showTool(e, card.ID, &b.Places, &b.Units)
 	}
-	if !atTerminal(e) {
-		for _, l := range card.Lines(at.unit, lineWidth) {
-			fmt.Fprintln(e.stdout, l)
+	if !command.AtTerminal(e) {
+		for _, l := range card.Lines(at.Unit, command.LineWidth) {
+			fmt.Fprintln(e.Stdout, l)
 		}
-		fmt.Fprintln(e.stdout, "\n Next: "+card.Next().Words)
+		fmt.Fprintln(e.Stdout, "\n Next: "+card.Next().Words)
 		return card.Damage
 	}
-	s := &sitting{e: e, b: b, at: at, in: terminalOf(e)}
+	s := &sitting{e: e, b: b, at: at, in: command.TerminalOf(e)}
 	_, err = s.card(found[0])
 	return err
 }
@@ -129,29 +119,29 @@ const tagPrefix = "T."
 
 // sitting is a person at the board.
 type sitting struct {
-	e  env
+	e  command.Env
 	b  *boardFlags
-	at opened
+	at command.Opened
 	in *os.File
 }
 
 // line reads one line; false where the input has ended.
 func (s *sitting) line(prompt string) (string, bool) {
-	fmt.Fprint(s.e.stdout, prompt)
-	typed, err := readLine(s.in)
+	fmt.Fprint(s.e.Stdout, prompt)
+	typed, err := command.ReadLine(s.in)
 	return strings.TrimSpace(typed), err == nil
 }
 
 func (s *sitting) say(lines ...string) {
 	for _, l := range lines {
-		fmt.Fprintln(s.e.stdout, l)
+		fmt.Fprintln(s.e.Stdout, l)
 	}
 }
 
 // run begins another command from here, as a program of its own: it has the terminal to itself, and leaves nothing that
 // still reads from it.
 func (s *sitting) run(args ...string) {
-	for _, place := range []struct{ flag, value string }{{"--ledger", s.b.ledger}, {"--bench", s.b.bench}} {
+	for _, place := range []struct{ flag, value string }{{"--ledger", s.b.Ledger}, {"--bench", s.b.Bench}} {
 		if place.value != "" && args[0] != "help" {
 			args = append(args, place.flag, place.value)
 		}
@@ -162,24 +152,24 @@ func (s *sitting) run(args ...string) {
 		err = cmd.Run()
 	}
 	if exit := new(exec.ExitError); err != nil && !errors.As(err, &exit) {
-		fmt.Fprintf(s.e.stderr, "flutelog: %v\n", err)
+		fmt.Fprintf(s.e.Stderr, "flutelog: %v\n", err)
 	}
 	s.line(" Enter: back ")
 }
 
 // size is the terminal's, or the one that every terminal has.
 func (s *sitting) size() (width, height int) {
-	if f := terminalOf(s.e); f != nil {
+	if f := command.TerminalOf(s.e); f != nil {
 		if w, h, err := term.GetSize(int(f.Fd())); err == nil && w >= 40 && h >= 12 {
 			return w, h
 		}
 	}
-	return lineWidth, 24
+	return command.LineWidth, 24
 }
 
-// atTerminal is a sitting at the board: each round draws it anew and takes one line.
-func (b *boardFlags) atTerminal(e env, at opened) error {
-	s := &sitting{e: e, b: b, at: at, in: terminalOf(e)}
+// AtTerminal is a sitting at the board: each round draws it anew and takes one line.
+func (b *boardFlags) atTerminal(e command.Env, at command.Opened) error {
+	s := &sitting{e: e, b: b, at: at, in: command.TerminalOf(e)}
 	skip, said := 0, ""
 	for {
 		waits, err := gather(e, at)
@@ -276,13 +266,13 @@ func (s *sitting) add(id string) string {
 func (s *sitting) card(id string) (going bool, err error) {
 	said := ""
 	for {
-		card, err := board.GatherCard(s.at.Ledger, id, s.at.bench.Basis)
+		card, err := board.GatherCard(s.at.Ledger, id, s.at.Bench.Basis)
 		if err != nil {
 			return true, err
 		}
 		width, height := s.size()
 		step := card.Next()
-		s.say(card.Screen(s.at.unit, width, height-1)...)
+		s.say(card.Screen(s.at.Unit, width, height-1)...)
 		prompt := " > "
 		if said != "" {
 			prompt = " -> " + said + "\n > "
@@ -342,7 +332,7 @@ func (s *sitting) rule(card board.Card, word string, why bool) string {
 		return "No inspection of it is closed: there is nothing to rule on."
 	}
 	who := " Who decides"
-	if names := s.at.bench.Inspectors; len(names) > 0 {
+	if names := s.at.Bench.Inspectors; len(names) > 0 {
 		who += " (" + strings.Join(names, ", ") + ")"
 	}
 	by, _ := s.line(who + " > ")

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // The bench of a short day: wear before the grind, the diameter after it, and the crack both times.
@@ -114,5 +116,5 @@ func TestDayAtTheBoard(t *testing.T) {
 	term.exchange("nothing of this\r", "no tool's number holds that")
 	term.exchange("1\r", "LOCKED", "withdraw\r", "Who decides", "R. Osei\r", "Why", "cracked at the corner\r", back, "\r", "WITHDRAWN", "q\r", "q leave")
 	term.exchange("\r", "EM-2 ", "q\r", "q leave", "q\r", "")
-	term.end(statusDone)
+	term.end(command.StatusDone)
 }

@@ -1,10 +1,14 @@
 package main
 
+import (
+	"flutelog/cmd/flutelog/internal/command"
+)
+
 // commands is the whole command line, in the order help lists it. The board begins any of the others.
-var commands []command
+var commands []command.Command
 
 func init() {
-	commands = []command{
+	commands = []command.Command{
 		boardCommand(),
 		toolCommands(),
 		jobCommands(),

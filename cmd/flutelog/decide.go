@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -14,18 +16,18 @@ import (
 
 // rulingFlags are the flags of what a person decides.
 type rulingFlags struct {
-	places
+	command.Places
 	signFlags
 }
 
-func (r *rulingFlags) flags(f *flags) {
+func (r *rulingFlags) flags(f *command.Flags) {
 	r.signFlags.flags(f)
-	r.places.flags(f)
+	r.Places.Flags(f)
 }
 
 // sign opens the ledger for one who decides.
-func (r *rulingFlags) sign(e env, why bool) (*ledger.Ledger, record.Who, error) {
-	b, l, err := r.open(e)
+func (r *rulingFlags) sign(e command.Env, why bool) (*ledger.Ledger, record.Who, error) {
+	b, l, err := r.Open(e)
 	if err != nil {
 		return nil, record.Who{}, err
 	}
@@ -34,16 +36,16 @@ func (r *rulingFlags) sign(e env, why bool) (*ledger.Ledger, record.Who, error) 
 }
 
 // rulingCommand is tool release, tool concession or tool withdraw.
-func rulingCommand(word record.Word, summary, example string) command {
+func rulingCommand(word record.Word, summary, example string) command.Command {
 	var r rulingFlags
-	return command{
-		name: string(word), args: "INSPECTION…", summary: summary, example: example,
-		flags: r.flags,
-		run:   func(e env, f *flags) error { return r.rule(e, f.args, word) },
+	return command.Command{
+		Name: string(word), Args: "INSPECTION…", Summary: summary, Example: example,
+		Flags: r.flags,
+		Run:   func(e command.Env, f *command.Flags) error { return r.rule(e, f.Args, word) },
 	}
 }
 
-func (r *rulingFlags) rule(e env, ids []string, word record.Word) error {
+func (r *rulingFlags) rule(e command.Env, ids []string, word record.Word) error {
 	l, who, err := r.sign(e, word != record.Release)
 	if err != nil {
 		return err
@@ -53,28 +55,28 @@ func (r *rulingFlags) rule(e env, ids []string, word record.Word) error {
 		return err
 	}
 	for i, rec := range records {
-		fmt.Fprintf(e.stdout, "%s: %s by %s\n", ids[i], word, who.By)
-		printHead(e, rec)
+		fmt.Fprintf(e.Stdout, "%s: %s by %s\n", ids[i], word, who.By)
+		output.Head(e, rec)
 	}
 	return nil
 }
 
-func rulingCommands() []command {
+func rulingCommands() []command.Command {
 	var unlock rulingFlags
-	return []command{
+	return []command.Command{
 		rulingCommand(record.Release, "sign for tools that their inspections after the grind accept, several at once", `tool release EM-0412.3 --by "R. Vale"`),
 		rulingCommand(record.Concession, "release tools that do not conform, for a reason", `tool concession EM-0412.4 --by "R. Vale" --why "roughing only"`),
 		rulingCommand(record.Withdraw, "withdraw tools for good, for a reason; also by the tool's own id", `tool withdraw EM-0412.1 --by "R. Vale" --why cracked`),
 		{
-			name: "unlock", args: "TOOL", summary: "lift the lock that a crack, or a burn between or after, has put on a tool, for a reason",
-			example: `tool unlock EM-0412 --by "R. Vale" --why "a scratch, no crack: dye penetrant"`,
-			flags:   unlock.flags,
-			run:     func(e env, f *flags) error { return unlock.unlock(e, f.args[0]) },
+			Name: "unlock", Args: "TOOL", Summary: "lift the lock that a crack, or a burn between or after, has put on a tool, for a reason",
+			Example: `tool unlock EM-0412 --by "R. Vale" --why "a scratch, no crack: dye penetrant"`,
+			Flags:   unlock.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return unlock.unlock(e, f.Args[0]) },
 		},
 	}
 }
 
-func (r *rulingFlags) unlock(e env, tool string) error {
+func (r *rulingFlags) unlock(e command.Env, tool string) error {
 	l, who, err := r.sign(e, true)
 	if err != nil {
 		return err
@@ -84,38 +86,38 @@ func (r *rulingFlags) unlock(e env, tool string) error {
 		return err
 	}
 	for i, lock := range lifted {
-		fmt.Fprintf(e.stdout, "%s: lock lifted by %s: %s; lock record %d of bench %s\n", tool, who.By, lock, lock.Ref.Seq, lock.Ref.Bench)
-		printHead(e, records[i])
+		fmt.Fprintf(e.Stdout, "%s: lock lifted by %s: %s; lock record %d of bench %s\n", tool, who.By, lock, lock.Ref.Seq, lock.Ref.Bench)
+		output.Head(e, records[i])
 	}
 	t, err := record.FindTool(l, tool)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(e.stdout, standingLine(t.State))
+	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
 	return nil
 }
 
 // correctFlags are the flags of a correction.
 type correctFlags struct {
 	rulingFlags
-	units
+	command.Units
 	feature, fromEnd, value string
 	flute, repeat           int
 	closing                 bool
 }
 
-func correctCommand() command {
+func correctCommand() command.Command {
 	var c correctFlags
-	return command{
-		name: "correct", args: "INSPECTION",
-		summary: "put one reading or one sight of a closed inspection right, as a record of its own; what was read stays in the record",
-		example: `correct EM-0412.1 --feature wear-land --flute 2 --value 0.009in --by "R. Vale" --why "misread the loupe"`,
-		flags:   c.flags,
-		run:     func(e env, f *flags) error { return c.run(e, f.args[0]) },
+	return command.Command{
+		Name: "correct", Args: "INSPECTION",
+		Summary: "put one reading or one sight of a closed inspection right, as a record of its own; what was read stays in the record",
+		Example: `correct EM-0412.1 --feature wear-land --flute 2 --value 0.009in --by "R. Vale" --why "misread the loupe"`,
+		Flags:   c.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return c.run(e, f.Args[0]) },
 	}
 }
 
-func (c *correctFlags) flags(f *flags) {
+func (c *correctFlags) flags(f *command.Flags) {
 	f.StringVar(&c.feature, "feature", "", "which feature was misread, or which sight: cracks, burn …")
 	f.IntVar(&c.flute, "flute", 0, "on which flute")
 	f.StringVar(&c.fromEnd, "from-end", "", "at which distance from the end, where it was stated")
@@ -123,19 +125,19 @@ func (c *correctFlags) flags(f *flags) {
 	f.BoolVar(&c.closing, "closing", false, "the closing re-read of flute 1")
 	f.StringVar(&c.value, "value", "", "what it should have been; of a sight yes or no, of a chip also its length")
 	c.rulingFlags.flags(f)
-	c.units.flags(f)
+	c.Units.Flags(f)
 }
 
-func (c *correctFlags) run(e env, id string) error {
-	at, err := c.openIn(e, &c.units)
+func (c *correctFlags) run(e command.Env, id string) error {
+	at, err := c.OpenIn(e, &c.Units)
 	if err != nil {
 		return err
 	}
-	who, err := c.who(e, at.bench, at.Ledger, true)
+	who, err := c.who(e, at.Bench, at.Ledger, true)
 	if err != nil {
 		return err
 	}
-	fix, err := c.fix(at.unit)
+	fix, err := c.fix(at.Unit)
 	if err != nil {
 		return err
 	}
@@ -143,10 +145,10 @@ func (c *correctFlags) run(e env, id string) error {
 	if err != nil {
 		return err
 	}
-	if !c.json && in.Stands.Standing == record.StandsRecalled {
-		fmt.Fprintf(e.stdout, "RECALL: %s was released and is not what it was released as; find it and take it out of use\n", in.Tool.ID)
+	if !c.JSON && in.Stands.Standing == record.StandsRecalled {
+		fmt.Fprintf(e.Stdout, "RECALL: %s was released and is not what it was released as; find it and take it out of use\n", in.Tool.ID)
 	}
-	return reportInspection(e, &in, at.unit, c.json)
+	return output.ReportInspection(e, &in, at.Unit, c.JSON)
 }
 
 // fix reads what is put right.
@@ -159,12 +161,12 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 		case "no":
 		default:
 			if !sight.Chip() {
-				return record.Fix{}, usagef("--value %q: %s was seen or not: want yes or no", c.value, strings.ReplaceAll(c.feature, "-", " "))
+				return record.Fix{}, command.Usagef("--value %q: %s was seen or not: want yes or no", c.value, strings.ReplaceAll(c.feature, "-", " "))
 			}
-			r := &reader{unit: unit}
-			long := r.needed("value", c.value)
-			if r.err != nil {
-				return record.Fix{}, r.err
+			r := &command.Reader{Unit: unit}
+			long := r.Needed("value", c.value)
+			if r.Err != nil {
+				return record.Fix{}, r.Err
 			}
 			seen.Yes, seen.Length = true, &long
 		}
@@ -172,15 +174,15 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 	}
 	feature, err := inspect.ParseFeature(c.feature)
 	if err != nil {
-		return record.Fix{}, usage(errors.Join(fmt.Errorf("--feature: %w, or a sight of %v", err, inspect.Sights)))
+		return record.Fix{}, command.Usage(errors.Join(fmt.Errorf("--feature: %w, or a sight of %v", err, inspect.Sights)))
 	}
-	r := &reader{unit: unit}
+	r := &command.Reader{Unit: unit}
 	reading := inspect.Reading{
-		Feature: feature, Flute: c.flute, Closing: c.closing, FromEnd: r.optional("from-end", c.fromEnd),
-		Value: r.needed("value", c.value), Text: c.value, Unit: unit,
+		Feature: feature, Flute: c.flute, Closing: c.closing, FromEnd: r.Optional("from-end", c.fromEnd),
+		Value: r.Needed("value", c.value), Text: c.value, Unit: unit,
 	}
 	if !c.closing {
 		reading.Repeat = c.repeat
 	}
-	return record.Fix{Reading: &reading}, r.err
+	return record.Fix{Reading: &reading}, r.Err
 }

@@ -11,8 +11,10 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/device"
 	"flutelog/inspect"
@@ -42,22 +44,22 @@ func degrees(n length.Angle) *length.Angle {
 	return &a
 }
 
-func demoCommand() command {
+func demoCommand() command.Command {
 	var folder string
-	return command{
-		name:    "demo",
-		summary: "show the whole job in a few seconds: an invented tool, a practice gauge on a real serial line",
-		example: "demo",
-		flags: func(f *flags) {
+	return command.Command{
+		Name:    "demo",
+		Summary: "show the whole job in a few seconds: an invented tool, a practice gauge on a real serial line",
+		Example: "demo",
+		Flags: func(f *command.Flags) {
 			f.StringVar(&folder, "folder", "", "folder to leave ledger and CSV in (default: a new temporary one)")
 		},
-		run: func(e env, f *flags) error { return demo(e, folder) },
+		Run: func(e command.Env, f *command.Flags) error { return demo(e, folder) },
 	}
 }
 
 // demo inspects the invented tool before, between and after the grind. Every reading comes from a practice
 // gauge on a pseudo-terminal through the serial driver, and goes through the session into the ledger.
-func demo(e env, folder string) error {
+func demo(e command.Env, folder string) error {
 	folder, err := demoFolder(folder)
 	if err != nil {
 		return err
@@ -66,11 +68,11 @@ func demo(e env, folder string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(e.stdout, "INVENTED DATA: a half-inch four-flute end mill that never was, read by a practice gauge.")
+	fmt.Fprintln(e.Stdout, "INVENTED DATA: a half-inch four-flute end mill that never was, read by a practice gauge.")
 	if _, err := record.SaveTool(l, demoTool); err != nil {
 		return err
 	}
-	if _, err := record.SaveJob(l, record.Job{ID: "DEMO", Customer: "invented", Quantity: 1, Sample: 1}, e.now()); err != nil {
+	if _, err := record.SaveJob(l, record.Job{ID: "DEMO", Customer: "invented", Quantity: 1, Sample: 1}, e.Now()); err != nil {
 		return err
 	}
 	var last ledger.Record
@@ -89,12 +91,12 @@ func demoFolder(folder string) (string, error) {
 		return os.MkdirTemp("", "flutelog-demo-")
 	}
 	if _, err := os.Stat(filepath.Join(folder, "ledger")); err == nil {
-		return "", hint(usagef("--folder %q: it holds a ledger already", folder), "name a new folder")
+		return "", command.Hint(command.Usagef("--folder %q: it holds a ledger already", folder), "name a new folder")
 	}
 	return folder, os.MkdirAll(folder, 0o700)
 }
 
-func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, error) {
+func demoStage(e command.Env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, error) {
 	b := bench.Default()
 	b.Grinder.Division = 2 * length.Thou // of the invented bench
 	t, err := record.FindTool(l, demoTool.ID)
@@ -117,7 +119,7 @@ func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, err
 	defer gs.Close()
 	changed := make(chan struct{}, 1)
 	h, err := hand.Begin(hand.Config{
-		Ledger: l, Now: e.now, Gauges: gs, Known: hand.Known(b, in, nil),
+		Ledger: l, Now: e.Now, Gauges: gs, Known: hand.Known(b, in, nil),
 		Changed: func() {
 			select {
 			case changed <- struct{}{}:
@@ -128,23 +130,23 @@ func demoStage(e env, l *ledger.Ledger, stage inspect.Stage) (ledger.Record, err
 	if err != nil {
 		return ledger.Record{}, err
 	}
-	fmt.Fprintf(e.stderr, "\n%s: reading a practice gauge on %s\n", stage.Words(), port.Port())
+	fmt.Fprintf(e.Stderr, "\n%s: reading a practice gauge on %s\n", stage.Words(), port.Port())
 	if err := demoReadings(e, h, port, changed, stage); err != nil {
 		return ledger.Record{}, errors.Join(err, h.PutDown())
 	}
-	h.Do(desk.Line{At: e.now()})
+	h.Do(desk.Line{At: e.Now()})
 	in, j, closed, ok := h.Closed()
 	if !ok {
 		return ledger.Record{}, errors.Join(errors.New(h.Prompt().Refused), h.PutDown())
 	}
-	fmt.Fprintf(e.stdout, "\n---- %s ----\n", stage.Words())
-	printJudgement(e, in, j, b.Unit)
+	fmt.Fprintf(e.Stdout, "\n---- %s ----\n", stage.Words())
+	output.Judgement(e, in, j, b.Unit)
 	return closed, h.PutDown()
 }
 
 // demoReadings answers every question of a stage: what is looked for from the scenario, and every reading by asking the
 // practice gauge, which reads what the scenario says of it.
-func demoReadings(e env, h *hand.Hand, port *device.Practice, changed <-chan struct{}, stage inspect.Stage) error {
+func demoReadings(e command.Env, h *hand.Hand, port *device.Practice, changed <-chan struct{}, stage inspect.Stage) error {
 	name := "scenario/" + string(stage) + ".csv"
 	f, err := scenario.Open(name)
 	if err != nil {
@@ -161,7 +163,7 @@ func demoReadings(e env, h *hand.Hand, port *device.Practice, changed <-chan str
 			return nil
 		}
 		if q.Sight != "" {
-			h.Do(desk.Line{At: e.now(), Text: demoSeen(seen)})
+			h.Do(desk.Line{At: e.Now(), Text: demoSeen(seen)})
 			continue
 		}
 		i := slices.IndexFunc(values, func(r inspect.Reading) bool { return r.Key() == q.Key })
@@ -171,14 +173,14 @@ func demoReadings(e env, h *hand.Hand, port *device.Practice, changed <-chan str
 		if err := port.Put(device.Step{Value: values[i].Value}); err != nil {
 			return err
 		}
-		h.Do(desk.Line{At: e.now()})
+		h.Do(desk.Line{At: e.Now()})
 		for asked := q; asked == q; _, asked, _ = h.Inspection() {
 			if p := h.Prompt(); p.Refused != "" || len(p.Trouble) > 0 {
 				return fmt.Errorf("%s: %s %s", q.Key, p.Refused, strings.Join(p.Trouble, " "))
 			}
 			<-changed
 		}
-		fmt.Fprintf(e.stderr, "  %-60s %s %s\n", words.Named(q.Key), values[i].Text, values[i].Unit)
+		fmt.Fprintf(e.Stderr, "  %-60s %s %s\n", words.Named(q.Key), values[i].Text, values[i].Unit)
 	}
 }
 
@@ -220,9 +222,9 @@ func demoGauge(port *device.Practice) (*gauges.Set, error) {
 }
 
 // demoReport leaves the quality report beside the ledger and says where everything is.
-func demoReport(e env, l *ledger.Ledger, folder string, last ledger.Record) error {
+func demoReport(e command.Env, l *ledger.Ledger, folder string, last ledger.Record) error {
 	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows} {
-		err := writeWhole(e, filepath.Join(folder, string(kind)+".csv"), func(w io.Writer) error {
+		err := command.WriteWhole(e, filepath.Join(folder, string(kind)+".csv"), func(w io.Writer) error {
 			return writeReport(e, w, l, kind, record.Filter{}, report.Format{Unit: length.In})
 		})
 		if err != nil {
@@ -232,16 +234,16 @@ func demoReport(e env, l *ledger.Ledger, folder string, last ledger.Record) erro
 	s := papers.Source{Ledger: l, Bench: "demo bench", Unit: length.In}
 	sheet, err := s.Sheet(demoTool.ID + ".3")
 	if err == nil {
-		err = writeWhole(e, filepath.Join(folder, "sheet.html"), func(w io.Writer) error { return paper.WriteSheet(w, sheet) })
+		err = command.WriteWhole(e, filepath.Join(folder, "sheet.html"), func(w io.Writer) error { return paper.WriteSheet(w, sheet) })
 	}
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "\n---- left behind ----\n")
-	fmt.Fprintf(e.stdout, "ledger            %s\n", filepath.Join(folder, "ledger"))
-	fmt.Fprintf(e.stdout, "quality report    %s\n", filepath.Join(folder, "inspections.csv"))
-	fmt.Fprintf(e.stdout, "inspection sheet  %s\n", filepath.Join(folder, "sheet.html"))
-	fmt.Fprintf(e.stdout, "every reading     %s\n", filepath.Join(folder, "readings.csv"))
-	printHead(e, last)
+	fmt.Fprintf(e.Stdout, "\n---- left behind ----\n")
+	fmt.Fprintf(e.Stdout, "ledger            %s\n", filepath.Join(folder, "ledger"))
+	fmt.Fprintf(e.Stdout, "quality report    %s\n", filepath.Join(folder, "inspections.csv"))
+	fmt.Fprintf(e.Stdout, "inspection sheet  %s\n", filepath.Join(folder, "sheet.html"))
+	fmt.Fprintf(e.Stdout, "every reading     %s\n", filepath.Join(folder, "readings.csv"))
+	output.Head(e, last)
 	return nil
 }

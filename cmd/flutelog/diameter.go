@@ -4,30 +4,31 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 )
 
 type diameterFlags struct {
-	units
+	command.Units
 	master, masterReading, heights, vee, lastDiameter string
 	length, lastLength                                string
 	lengthMaster, lengthMasterReading, endHeights     string
 }
 
-func diameterCommand() command {
+func diameterCommand() command.Command {
 	var c diameterFlags
-	return command{
-		name:    "diameter",
-		summary: "cutting diameter by comparison with a master pin, and the offsets for the machinist",
-		example: "diameter --unit in --master 0.5 --master-reading 0 --heights -0.002,-0.0023,-0.0021,-0.0022 --last-diameter 0.5",
-		flags:   c.flags,
-		run:     func(e env, _ *flags) error { return c.run(e) },
+	return command.Command{
+		Name:    "diameter",
+		Summary: "cutting diameter by comparison with a master pin, and the offsets for the machinist",
+		Example: "diameter --unit in --master 0.5 --master-reading 0 --heights -0.002,-0.0023,-0.0021,-0.0022 --last-diameter 0.5",
+		Flags:   c.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return c.run(e) },
 	}
 }
 
-func (c *diameterFlags) flags(f *flags) {
+func (c *diameterFlags) flags(f *command.Flags) {
 	f.StringVar(&c.master, "master", "", "diameter of the master pin")
 	f.StringVar(&c.masterReading, "master-reading", "0", "what the indicator reads on the master")
 	f.StringVar(&c.heights, "heights", "", "high point of each flute, read with the same indicator at the same place, with commas between")
@@ -38,7 +39,7 @@ func (c *diameterFlags) flags(f *flags) {
 	f.StringVar(&c.lengthMasterReading, "length-master-reading", "0", "what the indicator reads on that master, plus away from the shank")
 	f.StringVar(&c.endHeights, "end-heights", "", "with --length-master, height of each end tooth along the axis, with commas between")
 	f.StringVar(&c.lastLength, "last-length", "", "length offset last time: its change is shown")
-	c.units.flags(f)
+	c.Units.Flags(f)
 }
 
 // offsets are what the machinist enters, with the change of both since last time.
@@ -47,19 +48,19 @@ type offsets struct {
 	diameterChange, radiusChange, length, lengthChange *length.Length
 }
 
-func (c *diameterFlags) run(e env) error {
-	r := c.reader()
-	master := r.size("master", c.master)
-	heights := r.neededLengths("heights", c.heights)
-	reading := r.needed("master-reading", c.masterReading)
-	vee := r.angle("vee", c.vee)
-	lastDiameter := r.optionalSize("last-diameter", c.lastDiameter)
-	long, lastLong := c.lengthNow(r), r.optionalSize("last-length", c.lastLength)
+func (c *diameterFlags) run(e command.Env) error {
+	r := c.Reader()
+	master := r.Size("master", c.master)
+	heights := r.NeededLengths("heights", c.heights)
+	reading := r.Needed("master-reading", c.masterReading)
+	vee := r.Angle("vee", c.vee)
+	lastDiameter := r.OptionalSize("last-diameter", c.lastDiameter)
+	long, lastLong := c.lengthNow(r), r.OptionalSize("last-length", c.lastLength)
 	if long == nil && lastLong != nil {
-		r.fail("last-length", fmt.Errorf("give --length or --length-master with it"))
+		r.Fail("last-length", fmt.Errorf("give --length or --length-master with it"))
 	}
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
 	var out offsets
 	var err error
@@ -69,31 +70,31 @@ func (c *diameterFlags) run(e env) error {
 		out.Diameter, err = geometry.DiameterInVee(master, reading, heights, *vee)
 	}
 	if err != nil {
-		return usage(fmt.Errorf("--heights, --vee: %w", err))
+		return command.Usage(fmt.Errorf("--heights, --vee: %w", err))
 	}
 	out.since(lastDiameter, long, lastLong)
-	if c.json {
-		return printJSON(e, out.json(r.unit))
+	if c.JSON {
+		return command.PrintJSON(e, out.json(r.Unit))
 	}
-	out.print(e, r.unit)
+	out.print(e, r.Unit)
 	return nil
 }
 
 // lengthNow reads the length offset, or works it out by comparison with a master; nil is neither.
-func (c *diameterFlags) lengthNow(r *reader) *length.Length {
+func (c *diameterFlags) lengthNow(r *command.Reader) *length.Length {
 	if c.lengthMaster == "" {
 		if c.endHeights != "" {
-			r.fail("end-heights", fmt.Errorf("give --length-master with it"))
+			r.Fail("end-heights", fmt.Errorf("give --length-master with it"))
 		}
-		return r.optionalSize("length", c.length)
+		return r.OptionalSize("length", c.length)
 	}
 	if c.length != "" {
-		r.fail("length", fmt.Errorf("give it or --length-master, not both"))
+		r.Fail("length", fmt.Errorf("give it or --length-master, not both"))
 	}
-	master := r.size("length-master", c.lengthMaster)
-	reading := r.needed("length-master-reading", c.lengthMasterReading)
-	heights := r.neededLengths("end-heights", c.endHeights)
-	if r.err != nil {
+	master := r.Size("length-master", c.lengthMaster)
+	reading := r.Needed("length-master-reading", c.lengthMasterReading)
+	heights := r.NeededLengths("end-heights", c.endHeights)
+	if r.Err != nil {
 		return nil
 	}
 	long := geometry.LengthOverMaster(master, reading, heights)
@@ -131,18 +132,18 @@ func (o offsets) json(unit length.Unit) any {
 		LengthChange *length.Number `json:"length_change,omitempty"`
 		Unit         length.Unit    `json:"unit"`
 	}{
-		number(o.largest(), unit), o.Mean.Number(unit), o.RadiusOffset.Number(unit),
-		number(o.radiusChange, unit), number(o.diameterChange, unit), number(o.length, unit), number(o.lengthChange, unit), unit,
+		command.Number(o.largest(), unit), o.Mean.Number(unit), o.RadiusOffset.Number(unit),
+		command.Number(o.radiusChange, unit), command.Number(o.diameterChange, unit), command.Number(o.length, unit), command.Number(o.lengthChange, unit), unit,
 	}
 }
 
-func (o offsets) print(e env, unit length.Unit) {
+func (o offsets) print(e command.Env, unit length.Unit) {
 	if o.HasMax {
-		fmt.Fprintf(e.stdout, "cutting diameter %s, over the highest tooth\n\n", o.Max.In(unit))
+		fmt.Fprintf(e.Stdout, "cutting diameter %s, over the highest tooth\n\n", o.Max.In(unit))
 	} else {
-		fmt.Fprintf(e.stdout, "mean diameter %s\nnote: in this vee the teeth read alike at every position, so that neither the largest diameter nor the TIR shows\n\n", o.Mean.In(unit))
+		fmt.Fprintf(e.Stdout, "mean diameter %s\nnote: in this vee the teeth read alike at every position, so that neither the largest diameter nor the TIR shows\n\n", o.Mean.In(unit))
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "mean diameter\t%s\n", o.Mean.In(unit))
 	fmt.Fprintf(w, "diameter offset\t%s%s\n", (2 * o.RadiusOffset).In(unit), changed(o.diameterChange, unit))
 	fmt.Fprintf(w, "radius offset\t%s%s\n", o.RadiusOffset.In(unit), changed(o.radiusChange, unit))
@@ -176,8 +177,8 @@ type entered struct {
 
 func newEntered(o record.Offsets, unit length.Unit) entered {
 	return entered{
-		number(o.Diameter.Now, unit), number(o.Diameter.Change(), unit), number(half(o.Diameter.Now), unit), number(half(o.Diameter.Change()), unit),
-		number(o.Length.Now, unit), number(o.Length.Change(), unit),
+		command.Number(o.Diameter.Now, unit), command.Number(o.Diameter.Change(), unit), command.Number(half(o.Diameter.Now), unit), command.Number(half(o.Diameter.Change()), unit),
+		command.Number(o.Length.Now, unit), command.Number(o.Length.Change(), unit),
 	}
 }
 
@@ -190,12 +191,12 @@ func half(l *length.Length) *length.Length {
 }
 
 // printEntered prints what a machinist enters for a tool, as far as it was read.
-func printEntered(e env, o record.Offsets, usable bool, unit length.Unit) {
+func printEntered(e command.Env, o record.Offsets, usable bool, unit length.Unit) {
 	if o.Diameter.Now == nil && o.Length.Now == nil {
 		return
 	}
-	fmt.Fprintln(e.stdout, "for the machinist")
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(e.Stdout, "for the machinist")
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	for _, row := range []struct {
 		name        string
 		now, change *length.Length
@@ -206,6 +207,6 @@ func printEntered(e env, o record.Offsets, usable bool, unit length.Unit) {
 	}
 	w.Flush()
 	if !usable {
-		fmt.Fprintln(e.stdout, "  not to be entered before the tool is released")
+		fmt.Fprintln(e.Stdout, "  not to be entered before the tool is released")
 	}
 }

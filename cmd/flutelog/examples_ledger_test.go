@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // exampleStep is the example of one command, or a line in between that brings the ledger where the next example
@@ -14,7 +16,7 @@ import (
 type exampleStep struct {
 	of     string // the command by its path; "" for a line in between
 	line   string // in between: what is run
-	status outcome
+	status command.Status
 }
 
 // examplesInOrder is a bench's day, of invented tools: each command's example in an order in which a hand would come
@@ -22,7 +24,7 @@ type exampleStep struct {
 var examplesInOrder = []exampleStep{
 	{of: "bench example"},
 	{of: "bench check"},
-	{of: "bench start", status: statusOpen}, // nobody answers here
+	{of: "bench start", status: command.StatusOpen}, // nobody answers here
 	{of: "gauge ports"},
 	{of: "gauge practice"},
 	{of: "gauge listen"},
@@ -41,7 +43,7 @@ var examplesInOrder = []exampleStep{
 	{of: "tool ground"},
 	{of: "history"},
 	{of: "correct"},
-	{line: "inspect EM-0412 --stage between --readings between.csv", status: statusFallsShort},
+	{line: "inspect EM-0412 --stage between --readings between.csv", status: command.StatusFallsShort},
 	{of: "job add"},
 	{of: "job change"},
 	{of: "job list"},
@@ -52,14 +54,14 @@ var examplesInOrder = []exampleStep{
 	{of: "certificate"},
 	{of: "export"},
 	{of: "tool release"},
-	{line: "inspect EM-0412 --stage after --readings between.csv", status: statusFallsShort},
+	{line: "inspect EM-0412 --stage after --readings between.csv", status: command.StatusFallsShort},
 	{of: "tool concession"},
 	{of: "job show"},
 	{line: "job change J-77 --sample 1"},
 	{of: "job release"},
 	{of: "tool away"},
 	{of: "tool back"},
-	{line: "inspect EM-0412 --stage before --readings cracked.csv", status: statusFallsShort},
+	{line: "inspect EM-0412 --stage before --readings cracked.csv", status: command.StatusFallsShort},
 	{of: "tool unlock"},
 	{of: "tool show"},
 	{of: "tool retire"},
@@ -85,13 +87,13 @@ var examplesInOrder = []exampleStep{
 }
 
 // leafCommands returns every command that can be run, by its path.
-func leafCommands(table []command, path string) map[string]command {
-	leaves := map[string]command{}
+func leafCommands(table []command.Command, path string) map[string]command.Command {
+	leaves := map[string]command.Command{}
 	for _, c := range table {
-		if c.sub == nil {
-			leaves[path+c.name] = c
+		if c.Sub == nil {
+			leaves[path+c.Name] = c
 		}
-		for name, leaf := range leafCommands(c.sub, path+c.name+" ") {
+		for name, leaf := range leafCommands(c.Sub, path+c.Name+" ") {
 			leaves[name] = leaf
 		}
 	}
@@ -111,7 +113,7 @@ func TestEveryExample(t *testing.T) {
 				t.Fatalf("%s: no such command, or its example has run", step.of)
 			}
 			delete(all, step.of)
-			line = c.example
+			line = c.Example
 		}
 		// The stick's folder, its bench's id and the page's port are not this machine's to choose.
 		line = strings.NewReplacer("/media/stick", "stick", "a41c98d2e07b56f3", stickBench(t), "127.0.0.1:8480", "127.0.0.1:0").Replace(line)
@@ -126,7 +128,7 @@ func TestEveryExample(t *testing.T) {
 		}
 		if step.of != "" {
 			help := attempt{args: append(strings.Fields(step.of), "--help")}
-			if runHere(t, &help, stop); help.status != statusDone || !strings.Contains(help.stdout, "\nexample:\n  flutelog ") {
+			if runHere(t, &help, stop); help.status != command.StatusDone || !strings.Contains(help.stdout, "\nexample:\n  flutelog ") {
 				t.Errorf("no example in the help: %v", help)
 			}
 		}
@@ -164,7 +166,7 @@ func exampleFiles(t *testing.T) {
 		}
 	}
 	stick := filepath.Join("stick", "flutelog-ledger")
-	if status, _, errs := commandLine(stick, "tool", "add", "EM-9", "--diameter", "0.5in", "--flutes", "2", "--material", "hss"); status != statusDone {
+	if status, _, errs := commandLine(stick, "tool", "add", "EM-9", "--diameter", "0.5in", "--flutes", "2", "--material", "hss"); status != command.StatusDone {
 		t.Fatal(errs)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/export"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
@@ -16,42 +17,42 @@ import (
 
 // exportFlags are the flags of an export.
 type exportFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	as, out, job       string
 	concession, comma  bool
 	tool, inspectionID string // what the argument named
 }
 
-func exportCommand() command {
+func exportCommand() command.Command {
 	var x exportFlags
-	return command{
-		name: "export", args: "[TOOL|INSPECTION]",
-		summary: "hand results on to other software: measurement results, a tool asset, CSV with its metadata",
-		example: "export EM-0412.1 --as qif -o handed-on",
-		flags:   x.flags,
-		run:     func(e env, f *flags) error { return x.run(e, f.args) },
+	return command.Command{
+		Name: "export", Args: "[TOOL|INSPECTION]",
+		Summary: "hand results on to other software: measurement results, a tool asset, CSV with its metadata",
+		Example: "export EM-0412.1 --as qif -o handed-on",
+		Flags:   x.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return x.run(e, f.Args) },
 	}
 }
 
-func (x *exportFlags) flags(f *flags) {
+func (x *exportFlags) flags(f *command.Flags) {
 	f.StringVar(&x.as, "as", "", "qif: results by ISO 23952, a file for each inspection; mtconnect: a cutting-tool asset for each tool; csv: tables, their metadata and SQL to load them")
 	f.StringVarP(&x.out, "output", "o", ".", "folder to write to, made where it is not there")
 	f.StringVar(&x.job, "job", "", "in place of a tool or inspection, all tools of this job")
 	f.BoolVar(&x.concession, "concession-available", false, "with mtconnect, a tool released by concession is AVAILABLE")
 	f.BoolVar(&x.comma, "decimal-comma", false, "with csv, write decimal commas, and semicolons between cells")
-	x.places.flags(f)
-	f.StringVar(&x.units.name, "unit", "", "with csv, unit of lengths, in or mm (default: the bench file's)")
+	x.Places.Flags(f)
+	f.StringVar(&x.Units.Name, "unit", "", "with csv, unit of lengths, in or mm (default: the bench file's)")
 }
 
-func (x *exportFlags) run(e env, args []string) error {
+func (x *exportFlags) run(e command.Env, args []string) error {
 	if (len(args) == 1) == (x.job != "") {
-		return usagef("name a tool or an inspection, or else a job with --job")
+		return command.Usagef("name a tool or an inspection, or else a job with --job")
 	}
 	if x.as != "qif" && x.as != "mtconnect" && x.as != "csv" {
-		return usagef("--as %q: want qif, mtconnect or csv", x.as)
+		return command.Usagef("--as %q: want qif, mtconnect or csv", x.as)
 	}
-	at, err := x.openIn(e, &x.units)
+	at, err := x.OpenIn(e, &x.Units)
 	if err != nil {
 		return err
 	}
@@ -68,7 +69,7 @@ func (x *exportFlags) run(e env, args []string) error {
 	case "mtconnect":
 		return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
 			if ids := export.Inspections(tool, ""); x.inspectionID != "" && len(ids) > 0 && !x.takes(ids[len(ids)-1]) {
-				return nil, usagef("an asset is of the tool as it stands now, and its newest inspection is %s; export %s", ids[len(ids)-1], tool.ID)
+				return nil, command.Usagef("an asset is of the tool as it stands now, and its newest inspection is %s; export %s", ids[len(ids)-1], tool.ID)
 			}
 			file, err := export.AssetFile(at.Ledger, tool.ID, x.concession)
 			return []export.File{file}, err
@@ -95,11 +96,11 @@ func (x *exportFlags) run(e env, args []string) error {
 }
 
 // named finds what is to be exported, and whose tools that is of.
-func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
+func (x *exportFlags) named(at command.Opened, args []string) ([]record.Tool, error) {
 	if x.job != "" {
 		job, err := record.FindJob(at.Ledger, x.job)
 		if errors.Is(err, record.ErrNoJob) {
-			return nil, usage(err)
+			return nil, command.Usage(err)
 		}
 		if err != nil {
 			return nil, err
@@ -130,7 +131,7 @@ func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
 	}
 	in, err := record.Find(at.Ledger, args[0])
 	if errors.Is(err, record.ErrNoInspection) {
-		return nil, hint(usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them")
+		return nil, command.Hint(command.Usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them")
 	}
 	if err != nil {
 		return nil, err
@@ -141,7 +142,7 @@ func (x *exportFlags) named(at opened, args []string) ([]record.Tool, error) {
 }
 
 // each writes the files of one tool after another. One that cannot be handed on keeps back no other.
-func (x *exportFlags) each(e env, tools []record.Tool, files func(record.Tool) ([]export.File, error)) error {
+func (x *exportFlags) each(e command.Env, tools []record.Tool, files func(record.Tool) ([]export.File, error)) error {
 	var failed error
 	for _, tool := range tools {
 		all, err := files(tool)
@@ -158,19 +159,19 @@ func (x *exportFlags) each(e env, tools []record.Tool, files func(record.Tool) (
 	return failed
 }
 
-func (x *exportFlags) write(e env, name string, write func(io.Writer) error) error {
+func (x *exportFlags) write(e command.Env, name string, write func(io.Writer) error) error {
 	path := filepath.Join(x.out, name)
-	if err := writeWhole(e, path, write); err != nil {
+	if err := command.WriteWhole(e, path, write); err != nil {
 		return err
 	}
-	fmt.Fprintln(e.stdout, path)
+	fmt.Fprintln(e.Stdout, path)
 	return nil
 }
 
 // tables writes the three reports, their metadata, and the tables of a database that they are loaded into.
-func (x *exportFlags) tables(e env, at opened) error {
+func (x *exportFlags) tables(e command.Env, at command.Opened) error {
 	filter := record.Filter{Tool: x.tool, Job: x.job}
-	format := report.Format{Unit: at.unit, DecimalComma: x.comma}
+	format := report.Format{Unit: at.Unit, DecimalComma: x.comma}
 	var all []export.CSV
 	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows, report.ToolRows} {
 		name := string(kind) + ".csv"

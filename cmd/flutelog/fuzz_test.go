@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/length"
 )
 
@@ -19,7 +20,7 @@ func FuzzReadTrace(f *testing.F) {
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		read, err := readTrace(&reader{}, name)
+		read, err := readTrace(&command.Reader{}, name)
 		if err == nil && (len(read.samples) == 0 || len(read.samples) != len(read.texts)) {
 			t.Errorf("%d samples, %d texts", len(read.samples), len(read.texts))
 		}

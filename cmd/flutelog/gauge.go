@@ -1,8 +1,12 @@
 package main
 
+import (
+	"flutelog/cmd/flutelog/internal/command"
+)
+
 // gaugeCommands are the commands about gauges.
-func gaugeCommands() command {
-	return command{name: "gauge", summary: "the gauges of the bench: find one, listen to it, practise with a pretend one, study how well one reads", sub: []command{
+func gaugeCommands() command.Command {
+	return command.Command{Name: "gauge", Summary: "the gauges of the bench: find one, listen to it, practise with a pretend one, study how well one reads", Sub: []command.Command{
 		gaugePortsCommand(),
 		gaugeListenCommand(),
 		gaugePracticeCommand(),

@@ -15,29 +15,30 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/device"
 	"flutelog/inspect/length"
 )
 
 // gaugeListenFlags are the flags of listening. Those of the line stand over what the bench file says.
 type gaugeListenFlags struct {
-	places
+	command.Places
 	line                          device.Profile
 	unit, request, replay, record string
 }
 
-func gaugeListenCommand() command {
+func gaugeListenCommand() command.Command {
 	var l gaugeListenFlags
-	return command{
-		name: "listen", args: "[GAUGE]",
-		summary: "show what a gauge sends and what its pattern makes of it, and write its profile; GAUGE is its name in the bench file or its port",
-		example: "gauge listen --replay indicator.rec",
-		flags:   l.flags,
-		run:     l.run,
+	return command.Command{
+		Name: "listen", Args: "[GAUGE]",
+		Summary: "show what a gauge sends and what its pattern makes of it, and write its profile; GAUGE is its name in the bench file or its port",
+		Example: "gauge listen --replay indicator.rec",
+		Flags:   l.flags,
+		Run:     l.run,
 	}
 }
 
-func (l *gaugeListenFlags) flags(f *flags) {
+func (l *gaugeListenFlags) flags(f *command.Flags) {
 	f.StringVar(&l.unit, "unit", "", "unit that the gauge shows, where it does not send it: in, mm, um or thou")
 	f.StringVar(&l.request, "request", "", `what asks the gauge for a reading, with \r and \n for its end; sent every second`)
 	f.IntVar(&l.line.Baud, "baud", 0, "speed of the line (default 9600)")
@@ -48,15 +49,15 @@ func (l *gaugeListenFlags) flags(f *flags) {
 	f.StringVar(&l.line.RTS, "rts", "", "the same")
 	f.StringVar(&l.record, "record", "", "write all that passes on the line to a new file, for --replay")
 	f.StringVar(&l.replay, "replay", "", "play such a file in place of the gauge")
-	l.benchFlag(f)
+	l.BenchFlag(f)
 }
 
-func (l *gaugeListenFlags) run(e env, f *flags) error {
-	b, err := l.readBench(e)
+func (l *gaugeListenFlags) run(e command.Env, f *command.Flags) error {
+	b, err := l.ReadBench(e)
 	if err != nil {
 		return err
 	}
-	gauge, err := l.gauge(b, f.args)
+	gauge, err := l.gauge(b, f.Args)
 	if err != nil {
 		return err
 	}
@@ -64,7 +65,7 @@ func (l *gaugeListenFlags) run(e env, f *flags) error {
 		return err
 	}
 	if err := gauge.Profile.Check(); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	open, err := openerOf(gauge, l.replay)
 	if err != nil {
@@ -85,7 +86,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 	unknown := bench.GaugeTable{Profile: device.Profile{Name: "indicator"}}
 	if len(args) == 0 {
 		if l.replay == "" {
-			return unknown, hint(usagef("no gauge: name one of the bench file, or a port"), "flutelog gauge ports lists the ports")
+			return unknown, command.Hint(command.Usagef("no gauge: name one of the bench file, or a port"), "flutelog gauge ports lists the ports")
 		}
 		return unknown, nil
 	}
@@ -95,7 +96,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 	}
 	if l.replay == "" {
 		if _, missing := os.Stat(args[0]); missing != nil {
-			return g, hint(usagef("%v, and there is no such port", err), "flutelog gauge ports lists the ports")
+			return g, command.Hint(command.Usagef("%v, and there is no such port", err), "flutelog gauge ports lists the ports")
 		}
 	}
 	unknown.Port = args[0]
@@ -106,7 +107,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 func (l *gaugeListenFlags) over(p device.Profile) (device.Profile, error) {
 	request, err := strconv.Unquote(`"` + l.request + `"`)
 	if err != nil {
-		return p, usagef(`--request %q: write the bytes plainly, with \r and \n for the ends of lines`, l.request)
+		return p, command.Usagef(`--request %q: write the bytes plainly, with \r and \n for the ends of lines`, l.request)
 	}
 	p.Unit = cmp.Or(length.Unit(l.unit), p.Unit)
 	p.Request = cmp.Or(request, p.Request)
@@ -121,11 +122,11 @@ func (l *gaugeListenFlags) over(p device.Profile) (device.Profile, error) {
 
 // listen shows what comes on standard error until the person ends it or the recording does, and then writes the
 // profile to standard output, so that it can be led into a bench file.
-func listen(e env, open device.Opener, p device.Profile) error {
+func listen(e command.Env, open device.Opener, p device.Profile) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer cancel()
-	l := &listening{out: e.stderr, given: p, candidates: []candidate{{profile: p}}}
-	fmt.Fprint(e.stderr, "Listening. Press the gauge's button, or move its contact.\nCtrl-C ends and writes the profile.\n")
+	l := &listening{out: e.Stderr, given: p, candidates: []candidate{{profile: p}}}
+	fmt.Fprint(e.Stderr, "Listening. Press the gauge's button, or move its contact.\nCtrl-C ends and writes the profile.\n")
 	err := device.Listen(ctx, open, p, l.hear)
 	if errors.Is(err, io.EOF) {
 		err = nil // a recording ends
@@ -133,8 +134,8 @@ func listen(e env, open device.Opener, p device.Profile) error {
 	if l.last == "" {
 		return err
 	}
-	fmt.Fprint(e.stderr, "\nFor the bench file:\n\n")
-	fmt.Fprint(e.stdout, profileTable(l.best()))
+	fmt.Fprint(e.Stderr, "\nFor the bench file:\n\n")
+	fmt.Fprint(e.Stdout, profileTable(l.best()))
 	return err
 }
 

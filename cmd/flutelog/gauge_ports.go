@@ -5,17 +5,18 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/device"
 )
 
-func gaugePortsCommand() command {
+func gaugePortsCommand() command.Command {
 	var asJSON bool
-	return command{
-		name:    "ports",
-		summary: "the serial ports of this computer; none is opened",
-		example: "gauge ports",
-		flags:   func(f *flags) { f.BoolVar(&asJSON, "json", false, "print the result as JSON") },
-		run:     func(e env, _ *flags) error { return gaugePorts(e, asJSON) },
+	return command.Command{
+		Name:    "ports",
+		Summary: "the serial ports of this computer; none is opened",
+		Example: "gauge ports",
+		Flags:   func(f *command.Flags) { f.BoolVar(&asJSON, "json", false, "print the result as JSON") },
+		Run:     func(e command.Env, _ *command.Flags) error { return gaugePorts(e, asJSON) },
 	}
 }
 
@@ -25,7 +26,7 @@ type portJSON struct {
 	Description string `json:"description"`
 }
 
-func gaugePorts(e env, asJSON bool) error {
+func gaugePorts(e command.Env, asJSON bool) error {
 	ports, err := device.Ports()
 	if err != nil {
 		return err
@@ -35,13 +36,13 @@ func gaugePorts(e env, asJSON bool) error {
 		for _, p := range ports {
 			list = append(list, portJSON{p.Name, p.Device, p.Description})
 		}
-		return printJSON(e, list)
+		return command.PrintJSON(e, list)
 	}
 	if len(ports) == 0 {
-		fmt.Fprintln(e.stderr, "flutelog: no serial port is here; plug the gauge or its adapter in and look again")
+		fmt.Fprintln(e.Stderr, "flutelog: no serial port is here; plug the gauge or its adapter in and look again")
 		return nil
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "port, as to write in the bench file\tnow\tthe adapter says")
 	for _, p := range ports {
 		fmt.Fprintf(w, "%s\t%s\t%s\n", p.Name, p.Device, cmp.Or(p.Description, "nothing"))

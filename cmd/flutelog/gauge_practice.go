@@ -11,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/device"
 	"flutelog/inspect/length"
 	"flutelog/inspect/text"
@@ -18,27 +19,27 @@ import (
 
 type gaugePracticeFlags struct{ take, unit, script string }
 
-func gaugePracticeCommand() command {
+func gaugePracticeCommand() command.Command {
 	var p gaugePracticeFlags
-	return command{
-		name:    "practice",
-		summary: "a pretend gauge on a port of its own, which reads what you type and goes wrong when told",
-		example: "gauge practice --take button --unit in",
-		flags:   p.flags,
-		run:     func(e env, _ *flags) error { return p.run(e) },
+	return command.Command{
+		Name:    "practice",
+		Summary: "a pretend gauge on a port of its own, which reads what you type and goes wrong when told",
+		Example: "gauge practice --take button --unit in",
+		Flags:   p.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return p.run(e) },
 	}
 }
 
-func (p *gaugePracticeFlags) flags(f *flags) {
+func (p *gaugePracticeFlags) flags(f *command.Flags) {
 	f.StringVar(&p.take, "take", "button", "how it is read: button, stream or poll")
 	f.StringVar(&p.unit, "unit", "in", "unit it shows: in or mm")
 	f.StringVar(&p.script, "script", "", "file of its readings, one a line, with a fault's name after it where something is to go wrong")
 }
 
-func (p *gaugePracticeFlags) run(e env) error {
+func (p *gaugePracticeFlags) run(e command.Env) error {
 	profile := device.PracticeProfile(device.Mode(p.take), length.Unit(p.unit))
 	if err := profile.Check(); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	steps, err := p.steps(profile.Unit)
 	if err != nil {
@@ -46,15 +47,15 @@ func (p *gaugePracticeFlags) run(e env) error {
 	}
 	gauge, err := device.StartPractice(profile, steps)
 	if err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	defer gauge.Close()
 	if profile.Port = gauge.Port(); profile.Port == "" {
 		return errors.New("this system has no pseudo-terminals that another program could open; flutelog demo runs a practice gauge inside itself")
 	}
-	fmt.Fprintf(e.stderr, "A pretend gauge, with invented readings, is on port\n%s\n\nFor the bench file:\n\n", profile.Port)
-	fmt.Fprint(e.stdout, profileTable(profile))
-	fmt.Fprint(e.stderr, p.help())
+	fmt.Fprintf(e.Stderr, "A pretend gauge, with invented readings, is on port\n%s\n\nFor the bench file:\n\n", profile.Port)
+	fmt.Fprint(e.Stdout, profileTable(profile))
+	fmt.Fprint(e.Stderr, p.help())
 	return p.play(e, gauge, profile.Unit)
 }
 
@@ -68,9 +69,9 @@ func (p *gaugePracticeFlags) steps(unit length.Unit) ([]device.Step, error) {
 		return nil, err
 	}
 	defer f.Close()
-	steps, err := device.ReadScript(text.Reader(f, mostText), unit)
+	steps, err := device.ReadScript(text.Reader(f, command.MostText), unit)
 	if err != nil {
-		return nil, usage(fmt.Errorf("%s: %w", p.script, err))
+		return nil, command.Usage(fmt.Errorf("%s: %w", p.script, err))
 	}
 	return steps, nil
 }
@@ -109,17 +110,17 @@ Type a reading such as 0.0003 for that one, and a fault after it to make it
 go wrong, as in: 0.0003 noise
 Faults: %s
 q ends.
-> `, next, wrapped(strings.Join(faults, ", "), 64, "        "))
+> `, next, command.Wrapped(strings.Join(faults, ", "), 64, "        "))
 }
 
 // play plays the script as the person at its prompt says.
-func (p *gaugePracticeFlags) play(e env, gauge *device.Practice, unit length.Unit) error {
+func (p *gaugePracticeFlags) play(e command.Env, gauge *device.Practice, unit length.Unit) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer cancel()
 	typed := make(chan string)
 	go func() {
 		defer close(typed)
-		for lines := bufio.NewScanner(e.stdin); lines.Scan(); {
+		for lines := bufio.NewScanner(e.Stdin); lines.Scan(); {
 			typed <- lines.Text()
 		}
 	}()
@@ -133,9 +134,9 @@ func (p *gaugePracticeFlags) play(e env, gauge *device.Practice, unit length.Uni
 				return nil
 			}
 			if err := p.send(gauge, line, unit); err != nil {
-				fmt.Fprintf(e.stderr, "not sent: %v\n", err)
+				fmt.Fprintf(e.Stderr, "not sent: %v\n", err)
 			}
-			fmt.Fprint(e.stderr, "> ")
+			fmt.Fprint(e.Stderr, "> ")
 		}
 	}
 }

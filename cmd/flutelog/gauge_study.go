@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/study"
@@ -19,8 +21,8 @@ import (
 
 // gaugeStudyFlags are the flags of a gauge study.
 type gaugeStudyFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	values, crossed, repeats      string
 	holding, held                 string
 	master, tolerance, resolution string
@@ -28,18 +30,18 @@ type gaugeStudyFlags struct {
 	parts, trials                 int
 }
 
-func gaugeStudyCommand() command {
+func gaugeStudyCommand() command.Command {
 	var s gaugeStudyFlags
-	return command{
-		name: "study", args: "[NAME]",
-		summary: "how well a gauge repeats, and how true it reads; with a gauge's name it is kept and used from then on",
-		example: "gauge study --repeats repeats.csv --master 0.5in --tolerance 0.001in --resolution 0.00005in",
-		flags:   s.flags,
-		run:     s.run,
+	return command.Command{
+		Name: "study", Args: "[NAME]",
+		Summary: "how well a gauge repeats, and how true it reads; with a gauge's name it is kept and used from then on",
+		Example: "gauge study --repeats repeats.csv --master 0.5in --tolerance 0.001in --resolution 0.00005in",
+		Flags:   s.flags,
+		Run:     s.run,
 	}
 }
 
-func (s *gaugeStudyFlags) flags(f *flags) {
+func (s *gaugeStudyFlags) flags(f *command.Flags) {
 	f.StringVar(&s.values, "values", "", "repeats of one thing from a file, - for standard input: a plain number a line, no unit")
 	f.StringVar(&s.crossed, "crossed", "", "every inspector reads every part in every trial: CSV part,inspector,trial,value of plain numbers")
 	f.StringVar(&s.repeats, "repeats", "", "one person reads parts again and again: CSV part,value of lengths; the part called master is the master")
@@ -52,23 +54,23 @@ func (s *gaugeStudyFlags) flags(f *flags) {
 	f.IntVar(&s.parts, "parts", 5, "at the bench: how many parts to read; 0 for the master alone")
 	f.IntVar(&s.trials, "trials", 3, "at the bench: how often each part, and the master, is read")
 	f.StringVar(&s.replay, "replay", "", "play a recording of the gauge's line in place of its port")
-	s.places.flags(f)
-	s.units.flags(f)
+	s.Places.Flags(f)
+	s.Units.Flags(f)
 }
 
-func (s *gaugeStudyFlags) run(e env, f *flags) error {
-	b, err := s.readBench(e)
+func (s *gaugeStudyFlags) run(e command.Env, f *command.Flags) error {
+	b, err := s.ReadBench(e)
 	if err != nil {
 		return err
 	}
-	unit, err := s.unitOr(b.Unit)
+	unit, err := s.UnitOr(b.Unit)
 	if err != nil {
 		return err
 	}
-	k := &studyKeeper{env: e, places: &s.places, bench: b, inspector: s.inspector}
-	if len(f.args) == 1 {
-		if k.gauge, err = b.Gauge(f.args[0]); err != nil {
-			return usage(err)
+	k := &studyKeeper{env: e, places: &s.Places, bench: b, inspector: s.inspector}
+	if len(f.Args) == 1 {
+		if k.gauge, err = b.Gauge(f.Args[0]); err != nil {
+			return command.Usage(err)
 		}
 	}
 	switch given := strings.Join(s.sources(), " and "); given {
@@ -82,11 +84,11 @@ func (s *gaugeStudyFlags) run(e env, f *flags) error {
 		return s.ofHolding(k, unit)
 	case "":
 		if k.gauge.Name == "" {
-			return hint(usagef("%s: nothing to study", f.path), "name a gauge to study it at the bench, or give a file with --values, --crossed, --repeats or --holding")
+			return command.Hint(command.Usagef("%s: nothing to study", f.Path), "name a gauge to study it at the bench, or give a file with --values, --crossed, --repeats or --holding")
 		}
 		return s.atBench(k, unit)
 	default:
-		return usagef("%s: one study at a time, not %s", f.path, given)
+		return command.Usagef("%s: one study at a time, not %s", f.Path, given)
 	}
 }
 
@@ -105,7 +107,7 @@ func (s *gaugeStudyFlags) sources() []string {
 func without(source string, flags map[string]string) error {
 	for _, name := range slices.Sorted(maps.Keys(flags)) {
 		if flags[name] != "" {
-			return usagef("--%s does not go with --%s", name, source)
+			return command.Usagef("--%s does not go with --%s", name, source)
 		}
 	}
 	return nil
@@ -118,7 +120,7 @@ func plainNumber(flag, text string) (float64, error) {
 	}
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(x > 0) || math.IsInf(x, 1) {
-		return 0, usagef("--%s %q: want a plain number above zero, without a unit", flag, text)
+		return 0, command.Usagef("--%s %q: want a plain number above zero, without a unit", flag, text)
 	}
 	return x, nil
 }
@@ -139,25 +141,25 @@ func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return err
 	}
-	values, err := readNumbers(k.env, s.values)
+	values, err := command.ReadNumbers(k.env, s.values)
 	if err != nil {
 		return err
 	}
 	sum, err := study.Summarise(values, resolution)
 	if err != nil {
-		return usage(fmt.Errorf("%s: %w", s.values, err))
+		return command.Usage(fmt.Errorf("%s: %w", s.values, err))
 	}
 	kept, err := k.keep(record.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
 	if err != nil {
 		return err
 	}
-	if s.json {
-		return printJSON(k.env, struct {
+	if s.JSON {
+		return command.PrintJSON(k.env, struct {
 			study.Summary
 			*keptStudy
 		}{sum, kept})
 	}
-	printSummary(k.env.stdout, sum)
+	printSummary(k.env.Stdout, sum)
 	kept.print(k.env)
 	return nil
 }
@@ -183,7 +185,7 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 		return err
 	}
 	var readings []study.Trial
-	err = readFile(k.env, s.crossed, func(in io.Reader) (err error) {
+	err = command.ReadFile(k.env, s.crossed, func(in io.Reader) (err error) {
 		readings, err = study.ReadCrossed(in)
 		return err
 	})
@@ -192,20 +194,20 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 	}
 	c, err := study.AnalyseCrossed(readings, tolerance)
 	if err != nil {
-		return usage(fmt.Errorf("%s: %w", s.crossed, err))
+		return command.Usage(fmt.Errorf("%s: %w", s.crossed, err))
 	}
 	// What inspectors differ by stays in the doubt of what is read from now on.
 	kept, err := k.keep(record.Study{SD: c.GaugeSD * sizeOf(unit).Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
 	if err != nil {
 		return err
 	}
-	if s.json {
-		return printJSON(k.env, struct {
+	if s.JSON {
+		return command.PrintJSON(k.env, struct {
 			study.Crossed
 			*keptStudy
 		}{c, kept})
 	}
-	printCrossed(k.env.stdout, c)
+	printCrossed(k.env.Stdout, c)
 	kept.print(k.env)
 	return nil
 }
@@ -268,8 +270,8 @@ func optional(f *float64, format string) string {
 
 // studyKeeper keeps a study in the ledger where it is of a gauge by name.
 type studyKeeper struct {
-	env       env
-	places    *places
+	env       command.Env
+	places    *command.Places
 	bench     *bench.File
 	gauge     bench.GaugeTable // without a name: nothing is kept
 	inspector string
@@ -288,22 +290,22 @@ func (k *studyKeeper) keep(s record.Study) (*keptStudy, error) {
 		return nil, nil
 	}
 	if err := k.bench.CheckInspector(k.inspector); err != nil {
-		return nil, usage(err)
+		return nil, command.Usage(err)
 	}
-	l, err := k.places.openLedger(k.env, k.bench)
+	l, err := k.places.OpenLedger(k.env, k.bench)
 	if err != nil {
 		return nil, err
 	}
-	s.Date, s.Who = k.env.now().UTC().Format(time.DateOnly), k.inspector
+	s.Date, s.Who = k.env.Now().UTC().Format(time.DateOnly), k.inspector
 	r, err := record.SaveStudy(l, k.gauge.Name, s)
 	if err != nil {
 		return nil, err
 	}
-	return &keptStudy{k.gauge.Name, r.Seq, headOf(r)}, nil
+	return &keptStudy{k.gauge.Name, r.Seq, output.HeadOf(r)}, nil
 }
 
-func (k *keptStudy) print(e env) {
+func (k *keptStudy) print(e command.Env) {
 	if k != nil {
-		fmt.Fprintf(e.stdout, "kept for gauge %q and used from now on: record %d, head %s\n", k.Gauge, k.Sequence, k.Head)
+		fmt.Fprintf(e.Stdout, "kept for gauge %q and used from now on: record %d, head %s\n", k.Gauge, k.Sequence, k.Head)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"syscall"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/terminal"
@@ -33,12 +34,12 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 	case err != nil:
 		return err
 	case s.parts < 0 || s.parts > mostParts || s.parts == 0 && a.master == nil:
-		return usagef("--parts %d: want 1 to %d, or 0 with a --master", s.parts, mostParts)
+		return command.Usagef("--parts %d: want 1 to %d, or 0 with a --master", s.parts, mostParts)
 	case s.trials < 2 || s.trials > mostTrials:
-		return usagef("--trials %d: want 2 to %d", s.trials, mostTrials)
+		return command.Usagef("--trials %d: want 2 to %d", s.trials, mostTrials)
 	}
 	if err := k.bench.CheckInspector(k.inspector); err != nil {
-		return usage(err) // before anything is read
+		return command.Usage(err) // before anything is read
 	}
 	gs, err := s.openGauge(k)
 	if err != nil {
@@ -54,8 +55,8 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 		return err
 	}
 	if !finished {
-		fmt.Fprintf(k.env.stderr, "\nstopped; what was read is kept in %s. The same command goes on with it.\n", path)
-		return statusOpen
+		fmt.Fprintf(k.env.Stderr, "\nstopped; what was read is kept in %s. The same command goes on with it.\n", path)
+		return command.StatusOpen
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -70,7 +71,7 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 
 // studyPath is the file of a gauge's unfinished study, beside the ledger.
 func (s *gaugeStudyFlags) studyPath(k *studyKeeper) (string, error) {
-	folder, err := k.places.ledgerFolder(k.env, k.bench)
+	folder, err := k.places.LedgerFolder(k.env, k.bench)
 	if err != nil {
 		return "", err
 	}
@@ -87,7 +88,7 @@ func (s *gaugeStudyFlags) studyPath(k *studyKeeper) (string, error) {
 func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 	gs := &gauges.Set{}
 	if _, err := os.Stat(k.gauge.Port); err != nil && s.replay == "" {
-		fmt.Fprintf(k.env.stderr, "flutelog: gauge %q is not plugged in; its readings are typed\n", k.gauge.Name)
+		fmt.Fprintf(k.env.Stderr, "flutelog: gauge %q is not plugged in; its readings are typed\n", k.gauge.Name)
 		gs.ByEye = []bench.GaugeTable{k.gauge}
 		return gs, nil
 	}
@@ -103,11 +104,11 @@ func (s *gaugeStudyFlags) ask(k *studyKeeper, gs *gauges.Set, study desk.Study, 
 	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
 	defer cancel()
 	changed := make(chan struct{}, 1)
-	screen := &terminal.Terminal{In: k.env.stdin, Out: k.env.stderr, Now: k.env.now}
+	screen := &terminal.Terminal{In: k.env.Stdin, Out: k.env.Stderr, Now: k.env.Now}
 	screen.Open()
 	defer screen.Close()
 	c := hand.Config{
-		Now: k.env.now, Gauges: gs,
+		Now: k.env.Now, Gauges: gs,
 		Known: desk.Known{About: "gauge " + k.gauge.Name, Dials: func(inspect.Feature) (length.Length, bool) {
 			return k.gauge.Resolution, k.bench.BareNumbers == bench.Divisions
 		}},

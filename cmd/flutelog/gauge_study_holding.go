@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -32,10 +34,10 @@ func (s *gaugeStudyFlags) ofHolding(k *studyKeeper, unit length.Unit) error {
 		return err
 	}
 	if s.held != "" && !slices.Contains(holdingNames(), s.held) {
-		return usagef("--held %q: want %s", s.held, strings.Join(holdingNames(), ", "))
+		return command.Usagef("--held %q: want %s", s.held, strings.Join(holdingNames(), ", "))
 	}
 	var rounds [][]length.Length
-	err := readFile(k.env, s.holding, func(in io.Reader) (err error) {
+	err := command.ReadFile(k.env, s.holding, func(in io.Reader) (err error) {
 		rounds, err = readSeats(in, unit)
 		return err
 	})
@@ -45,40 +47,40 @@ func (s *gaugeStudyFlags) ofHolding(k *studyKeeper, unit length.Unit) error {
 	gauge := statistics.Repeatability{Micrometres: k.gauge.Repeatability.Micrometres(), DF: k.gauge.Studied}
 	h, err := study.AnalyseHolding(rounds, gauge)
 	if err != nil {
-		return usage(fmt.Errorf("%s: %w", s.holding, err))
+		return command.Usage(fmt.Errorf("%s: %w", s.holding, err))
 	}
 	var kept *keptStudy
 	if s.held != "" {
 		if err := k.bench.CheckInspector(k.inspector); err != nil {
-			return usage(err)
+			return command.Usage(err)
 		}
-		l, err := k.places.openLedger(k.env, k.bench)
+		l, err := k.places.OpenLedger(k.env, k.bench)
 		if err != nil {
 			return err
 		}
 		r, err := record.SaveSeating(l, inspect.Holding(s.held), record.Study{
-			Date: k.env.now().UTC().Format(time.DateOnly), Who: k.inspector, SD: h.SD, DF: h.NU, Detail: map[string]any{"holding": h, "rounds": rounds},
+			Date: k.env.Now().UTC().Format(time.DateOnly), Who: k.inspector, SD: h.SD, DF: h.NU, Detail: map[string]any{"holding": h, "rounds": rounds},
 		})
 		if err != nil {
 			return err
 		}
-		kept = &keptStudy{Sequence: r.Seq, Head: headOf(r)}
+		kept = &keptStudy{Sequence: r.Seq, Head: output.HeadOf(r)}
 	}
-	if s.json {
-		return printJSON(k.env, struct {
+	if s.JSON {
+		return command.PrintJSON(k.env, struct {
 			study.Holding
 			Held string `json:"held,omitempty"`
 			*keptStudy
 		}{h, s.held, kept})
 	}
 	in := &inUnit{unit: unit}
-	fmt.Fprintf(k.env.stdout, "seated %d times, the tool comes to sit off centre by %s per axis (standard deviation; 95 %% limits %s to %s, from %d degrees of freedom)\n",
+	fmt.Fprintf(k.env.Stdout, "seated %d times, the tool comes to sit off centre by %s per axis (standard deviation; 95 %% limits %s to %s, from %d degrees of freedom)\n",
 		h.Seats, in.um(h.SD), in.um(h.Lower), in.um(h.Upper), h.NU)
 	if h.Noise {
-		fmt.Fprintln(k.env.stdout, "no more shows than the noise of the readings could hide")
+		fmt.Fprintln(k.env.Stdout, "no more shows than the noise of the readings could hide")
 	}
 	if kept != nil {
-		fmt.Fprintf(k.env.stdout, "kept for tools held in the %s and used from now on: record %d, head %s\n", s.held, kept.Sequence, kept.Head)
+		fmt.Fprintf(k.env.Stdout, "kept for tools held in the %s and used from now on: record %d, head %s\n", s.held, kept.Sequence, kept.Head)
 	}
 	return in.err
 }

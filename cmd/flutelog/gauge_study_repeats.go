@@ -5,14 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/study"
-	"flutelog/inspect/text"
 )
 
 // masterPart is the part of a study that is the master.
@@ -27,7 +26,7 @@ func (s *gaugeStudyFlags) ofRepeats(k *studyKeeper, unit length.Unit) error {
 		return err
 	}
 	var parts []studiedPart
-	err = readFile(k.env, s.repeats, func(in io.Reader) (err error) {
+	err = command.ReadFile(k.env, s.repeats, func(in io.Reader) (err error) {
 		parts, err = readRepeats(in, unit)
 		return err
 	})
@@ -38,16 +37,16 @@ func (s *gaugeStudyFlags) ofRepeats(k *studyKeeper, unit length.Unit) error {
 }
 
 func (s *gaugeStudyFlags) aims(k *studyKeeper, unit length.Unit) (studyAims, error) {
-	r := &reader{unit: unit}
-	a := studyAims{r.optional("master", s.master), r.optional("tolerance", s.tolerance), r.optional("resolution", s.resolution)}
-	if r.err != nil {
-		return a, r.err
+	r := &command.Reader{Unit: unit}
+	a := studyAims{r.Optional("master", s.master), r.Optional("tolerance", s.tolerance), r.Optional("resolution", s.resolution)}
+	if r.Err != nil {
+		return a, r.Err
 	}
 	if known := k.gauge.Resolution; a.resolution == nil && known > 0 {
 		a.resolution = &known
 	}
 	if a.tolerance != nil && a.resolution == nil {
-		return a, usagef("--tolerance: the gauge's --resolution is needed with it")
+		return a, command.Usagef("--tolerance: the gauge's --resolution is needed with it")
 	}
 	return a, nil
 }
@@ -126,7 +125,7 @@ func partOf(parts []studiedPart, name string) int {
 func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []studiedPart, unit length.Unit) error {
 	result, err := studyRepeats(a, parts)
 	if err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	result.keptStudy, err = k.keep(record.Study{
 		SD: result.Repeatability.SD, DF: result.Repeatability.NU,
@@ -135,13 +134,13 @@ func (s *gaugeStudyFlags) judgeRepeats(k *studyKeeper, a studyAims, parts []stud
 	if err != nil {
 		return err
 	}
-	if s.json {
-		err = printJSON(k.env, result)
+	if s.JSON {
+		err = command.PrintJSON(k.env, result)
 	} else {
 		err = result.print(k.env, unit)
 	}
 	if err == nil && result.Check != nil && !result.Check.FineEnough {
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	return err
 }
@@ -185,19 +184,19 @@ func studyRepeats(a studyAims, parts []studiedPart) (repeatsResult, error) {
 	return result, nil
 }
 
-func (r repeatsResult) print(e env, unit length.Unit) error {
+func (r repeatsResult) print(e command.Env, unit length.Unit) error {
 	in := &inUnit{unit: unit}
 	sd := r.Repeatability
-	fmt.Fprintf(e.stdout, "one reading scatters by %s (standard deviation; 95 %% limits %s to %s, from %d degrees of freedom)\n",
+	fmt.Fprintf(e.Stdout, "one reading scatters by %s (standard deviation; 95 %% limits %s to %s, from %d degrees of freedom)\n",
 		in.um(sd.SD), in.um(sd.Lower), in.um(sd.Upper), sd.NU)
 	if sd.Coarse {
-		fmt.Fprintln(e.stdout, "no repeat differs from another: the scatter is below the gauge's resolution")
+		fmt.Fprintln(e.Stdout, "no repeat differs from another: the scatter is below the gauge's resolution")
 	}
 	if b := r.Bias; b != nil {
-		fmt.Fprintf(e.stdout, "on the master it reads off by %s (95 %% limits %s to %s): %s\n", in.um(b.Bias), in.um(b.Lower), in.um(b.Upper), biasWords(*b))
+		fmt.Fprintf(e.Stdout, "on the master it reads off by %s (95 %% limits %s to %s): %s\n", in.um(b.Bias), in.um(b.Lower), in.um(b.Upper), biasWords(*b))
 	}
 	if c := r.Check; c != nil {
-		fmt.Fprintf(e.stdout, "resolution %s for a tolerance of %s: %s (ten to one, common practice)\n", c.Resolution.In(unit), c.Tolerance.In(unit), fineWords(c.FineEnough))
+		fmt.Fprintf(e.Stdout, "resolution %s for a tolerance of %s: %s (ten to one, common practice)\n", c.Resolution.In(unit), c.Tolerance.In(unit), fineWords(c.FineEnough))
 	}
 	r.keptStudy.print(e)
 	return in.err
@@ -230,33 +229,4 @@ func (u *inUnit) um(micrometres float64) string {
 		u.err = err
 	}
 	return l.In(u.unit)
-}
-
-// mostText is the most bytes of a text file that is read: some hundred thousand lines.
-const mostText = 8 << 20
-
-// readFile reads a file, or standard input for -. What is wrong with its content is wrong use.
-func readFile(e env, name string, read func(io.Reader) error) error {
-	in := e.stdin
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		in = f
-	}
-	if err := read(text.Reader(in, mostText)); err != nil {
-		return usage(fmt.Errorf("%s: %w", name, err))
-	}
-	return nil
-}
-
-func readNumbers(e env, name string) ([]float64, error) {
-	var values []float64
-	err := readFile(e, name, func(in io.Reader) (err error) {
-		values, err = study.ReadNumbers(in)
-		return err
-	})
-	return values, err
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 const studyBench = `# invented
@@ -57,10 +59,10 @@ func TestStudyByTheGaugesButton(t *testing.T) {
 	defer hand.Close()
 	var out bytes.Buffer
 	prompts := &pressesEnter{hand: hand}
-	e := env{keyboard, &out, prompts, func(string) string { return "" }, time.Now}
+	e := command.Env{Stdin: keyboard, Stdout: &out, Stderr: prompts, Getenv: func(string) string { return "" }, Now: time.Now}
 	status := run(e, []string{"gauge", "study", "indicator", "--bench", filepath.Join(dir, "bench.toml"), "--ledger", filepath.Join(dir, "ledger"),
 		"--replay", filepath.Join(dir, "line.rec"), "--parts", "2", "--trials", "2"})
-	if status != statusDone {
+	if status != command.StatusDone {
 		t.Fatalf("status %d, want 0: %s", status, prompts.said.String())
 	}
 	for _, want := range []string{"one reading scatters by 0.00014 in", "from 2 degrees of freedom", `kept for gauge "indicator"`} {

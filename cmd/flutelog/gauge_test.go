@@ -10,6 +10,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/device"
 	"flutelog/inspect/length"
 )
@@ -52,7 +53,7 @@ func TestWiringAGauge(t *testing.T) {
 	listen.see("-0.00010inG")
 	listen.send("\x03")
 	table := listen.table(`unit = "in"`) + `unit = "in"`
-	listen.end(statusDone)
+	listen.end(command.StatusDone)
 	writeBench(t, dir, table)
 
 	inspect := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--bench", "bench.toml")
@@ -60,14 +61,14 @@ func TestWiringAGauge(t *testing.T) {
 	gauge.send("0.0004\r")
 	inspect.see("+.0004", "flute 4, in > ")
 	inspect.exchange("q\r", "stopped")
-	inspect.end(statusOpen)
+	inspect.end(command.StatusOpen)
 
 	replay := onTerminal(t, 200, dir, "gauge", "listen", "indicator", "--bench", "bench.toml", "--replay", "line.rec")
 	replay.see("READING  +0.00000 in", "READING  -0.00010 in", "For the bench file")
-	replay.end(statusDone)
+	replay.end(command.StatusDone)
 
 	gauge.exchange("q\r", "\n")
-	gauge.end(statusDone)
+	gauge.end(command.StatusDone)
 }
 
 // Every fault can be played, in every way of taking, whether or not anybody listens.
@@ -95,7 +96,7 @@ func TestPracticePlaysEveryFault(t *testing.T) {
 			listen.see("READING  +00.0100 mm")
 			listen.send("\x03")
 			listen.see("For the bench file")
-			listen.end(statusDone)
+			listen.end(command.StatusDone)
 			gauge.send(strings.Repeat("\r", len(device.Faults)))
 			for range device.Faults {
 				gauge.see("> ")
@@ -107,7 +108,7 @@ func TestPracticePlaysEveryFault(t *testing.T) {
 				gauge.exchange("\r", "the script is at its end")
 			}
 			gauge.send("\x04")
-			gauge.end(statusDone)
+			gauge.end(command.StatusDone)
 		})
 	}
 }
@@ -163,7 +164,7 @@ func TestInspectBySweep(t *testing.T) {
 	stream(trace)
 	term.exchange("\r", "flute 1: 0.00030, 3 turns within 0.000000; flute 2: -0.00010, 4 turns", "", "flute 3: 0.00010, 4", "", "All is read", "", "close > ", "\r", "READ ON")
 	term.exchange("q\r", "")
-	term.end(statusOpen) // lands are not read
+	term.end(command.StatusOpen) // lands are not read
 	kept := records(t, dir)
 	if n := strings.Count(kept, `\"trace_mm\"`) + strings.Count(kept, `"trace_mm"`); n != 1 {
 		t.Errorf("%d traces kept, want 1", n)
@@ -180,7 +181,7 @@ func TestSweepWithoutStream(t *testing.T) {
 	t.Parallel()
 	cmd := program(folder(t), "inspect", "EM-1", "--stage", "between", "--sweep")
 	out, err := cmd.CombinedOutput()
-	if exitOf(err) != statusUsage || !strings.Contains(string(out), "no gauge that streams is here") {
+	if exitOf(err) != command.StatusUsage || !strings.Contains(string(out), "no gauge that streams is here") {
 		t.Errorf("%v\n%s", err, out)
 	}
 }

@@ -7,29 +7,31 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 )
 
-func historyCommand() command {
-	var p places
-	var u units
-	return command{
-		name: "history", args: "TOOL",
-		summary: "how a tool stands and its life: diameter, land, run-out, stock removed and regrinds, oldest first",
-		example: "history EM-0412",
-		flags:   func(f *flags) { p.flags(f); u.flags(f) },
-		run: func(e env, f *flags) error {
-			return paged(e, func(e env) error { return history(e, f.args[0], &p, &u) })
+func historyCommand() command.Command {
+	var p command.Places
+	var u command.Units
+	return command.Command{
+		Name: "history", Args: "TOOL",
+		Summary: "how a tool stands and its life: diameter, land, run-out, stock removed and regrinds, oldest first",
+		Example: "history EM-0412",
+		Flags:   func(f *command.Flags) { p.Flags(f); u.Flags(f) },
+		Run: func(e command.Env, f *command.Flags) error {
+			return command.Paged(e, func(e command.Env) error { return history(e, f.Args[0], &p, &u) })
 		},
 	}
 }
 
 // history prints a tool's life. What can be read of a damaged one is printed, and the command fails: it is not all.
-func history(e env, id string, p *places, u *units) error {
-	at, err := p.openIn(e, u)
+func history(e command.Env, id string, p *command.Places, u *command.Units) error {
+	at, err := p.OpenIn(e, u)
 	if err != nil {
 		return err
 	}
@@ -38,13 +40,13 @@ func history(e env, id string, p *places, u *units) error {
 	if err != nil && !errors.As(err, &d) {
 		return err
 	}
-	if u.json {
-		err = errors.Join(err, printJSON(e, historyJSON(t, at.unit)))
+	if u.JSON {
+		err = errors.Join(err, command.PrintJSON(e, historyJSON(t, at.Unit)))
 	} else {
-		err = errors.Join(err, printHistory(e, t, at.unit))
+		err = errors.Join(err, printHistory(e, t, at.Unit))
 	}
 	if d != nil {
-		return hint(err, "flutelog ledger verify names every place; what is above is not all")
+		return command.Hint(err, "flutelog ledger verify names every place; what is above is not all")
 	}
 	return err
 }
@@ -52,19 +54,19 @@ func history(e env, id string, p *places, u *units) error {
 // historyJSON is a tool's life for a program: figures are numbers, lengths in the unit in force.
 func historyJSON(t record.Tool, unit length.Unit) any {
 	type entry struct {
-		Inspection string          `json:"inspection"`
-		Stage      inspect.Stage   `json:"stage"`
-		Closed     string          `json:"closed"`
-		Verdict    inspect.Verdict `json:"verdict"`
-		Work       []inspect.Task  `json:"work"`
-		Corrected  bool            `json:"corrected"`
-		Practice   bool            `json:"practice,omitempty"`
-		Ruling     *rulingJSON     `json:"ruling"`
-		TIR        *length.Number  `json:"tir"`
-		Share      *length.Number  `json:"primary_share"`
-		Diameter   *length.Number  `json:"diameter"`
-		Removed    *length.Number  `json:"stock_removed"` // off the diameter
-		Regrind    int             `json:"regrind"`
+		Inspection string             `json:"inspection"`
+		Stage      inspect.Stage      `json:"stage"`
+		Closed     string             `json:"closed"`
+		Verdict    inspect.Verdict    `json:"verdict"`
+		Work       []inspect.Task     `json:"work"`
+		Corrected  bool               `json:"corrected"`
+		Practice   bool               `json:"practice,omitempty"`
+		Ruling     *output.RulingJSON `json:"ruling"`
+		TIR        *length.Number     `json:"tir"`
+		Share      *length.Number     `json:"primary_share"`
+		Diameter   *length.Number     `json:"diameter"`
+		Removed    *length.Number     `json:"stock_removed"` // off the diameter
+		Regrind    int                `json:"regrind"`
 	}
 	number := func(q *inspect.Quantity) *length.Number {
 		if q == nil {
@@ -84,7 +86,7 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 			one.Removed = &n
 		}
 		if h.Ruling != nil {
-			one.Ruling = &rulingJSON{h.Ruling.Word, h.Ruling.By, h.Ruling.Why, h.Ruling.At}
+			one.Ruling = &output.RulingJSON{Ruling: h.Ruling.Word, By: h.Ruling.By, Why: h.Ruling.Why, At: h.Ruling.At}
 		}
 		entries = append(entries, one)
 	}
@@ -97,13 +99,13 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 	}{t.ID, t.Standing, t.Lacks(), unit, entries}
 }
 
-func printHistory(e env, t record.Tool, unit length.Unit) error {
-	fmt.Fprintln(e.stdout, standingLine(t.State))
-	fmt.Fprintf(e.stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, len(t.Inspections))
+func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
+	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	fmt.Fprintf(e.Stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, len(t.Inspections))
 	if len(t.Inspections) == 0 {
 		return nil
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "inspection\tclosed\tstage\tverdict\tTIR\tprimary share\tdiameter\tremoved\tregrinds\truling")
 	for _, h := range t.Inspections {
 		removed, ruling, verdict := "-", "-", string(h.Verdict)
@@ -119,26 +121,24 @@ func printHistory(e env, t record.Tool, unit length.Unit) error {
 		if h.Practice {
 			verdict += ", PRACTICE"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, sheetDay(h.Closed), h.Stage, verdict,
-			quantity(h.TIR, unit), quantity(h.Share, unit), quantity(h.Diameter, unit), removed, h.Regrind, ruling)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, output.Day(h.Closed), h.Stage, verdict,
+			output.Quantity(h.TIR, unit), output.Quantity(h.Share, unit), output.Quantity(h.Diameter, unit), removed, h.Regrind, ruling)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
 	for _, n := range t.Notes {
-		fmt.Fprintf(e.stdout, "note, %s: %s\n", sheetDay(n.At), n.Text)
+		fmt.Fprintf(e.Stdout, "note, %s: %s\n", output.Day(n.At), n.Text)
 	}
 	printDiameters(e, t, unit)
 	return nil
 }
 
-func sheetDay(stamp string) string { return stamp[:min(len(stamp), 10)] }
-
 // chartWidth is the width of the small chart of a tool's diameters.
 const chartWidth = 40
 
 // printDiameters draws the diameters of a tool's life between its smallest and its nominal one.
-func printDiameters(e env, t record.Tool, unit length.Unit) {
+func printDiameters(e command.Env, t record.Tool, unit length.Unit) {
 	low, high := inspect.DefaultLimits(t.Tool)[inspect.Diameter].Least.Length(), t.Diameter
 	hs := slices.DeleteFunc(slices.Clone(t.Inspections), func(h record.Life) bool { return h.Diameter == nil || h.Practice })
 	if len(hs) == 0 {
@@ -147,9 +147,9 @@ func printDiameters(e env, t record.Tool, unit length.Unit) {
 	for _, h := range hs {
 		low, high = min(low, h.Diameter.Length()), max(high, h.Diameter.Length())
 	}
-	fmt.Fprintf(e.stdout, "\ndiameter left, from %s to %s\n", low.In(unit), high.In(unit))
+	fmt.Fprintf(e.Stdout, "\ndiameter left, from %s to %s\n", low.In(unit), high.In(unit))
 	for _, h := range hs {
 		at := int((h.Diameter.Length() - low) * (chartWidth - 1) / (high - low))
-		fmt.Fprintf(e.stdout, "  |%s*%s| %s  %s, %s\n", strings.Repeat("-", at), strings.Repeat(" ", chartWidth-1-at), h.Diameter.Length().In(unit), h.Inspection, h.Stage)
+		fmt.Fprintf(e.Stdout, "  |%s*%s| %s  %s, %s\n", strings.Repeat("-", at), strings.Repeat(" ", chartWidth-1-at), h.Diameter.Length().In(unit), h.Inspection, h.Stage)
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // hostile makes inputs that nobody means well by.
@@ -99,7 +100,7 @@ func (h *hostile) prepare(t *testing.T) {
 	} {
 		a := attempt{args: strings.Fields(line), stdin: typed}
 		runHere(t, &a, func() {})
-		if a.status == statusFailed || a.status == statusUsage {
+		if a.status == command.StatusFailed || a.status == command.StatusUsage {
 			t.Fatalf("%s", a)
 		}
 	}
@@ -154,19 +155,19 @@ func (h *hostile) madeUp() []string {
 	table, args := commands, []string(nil)
 	for {
 		c := one(h, table)
-		if c.name == "demo" && h.IntN(100) > 0 { // takes seconds
+		if c.Name == "demo" && h.IntN(100) > 0 { // takes seconds
 			continue
 		}
-		args = append(args, c.name)
-		if c.sub != nil {
-			table = c.sub
+		args = append(args, c.Name)
+		if c.Sub != nil {
+			table = c.Sub
 			continue
 		}
-		f := &flags{FlagSet: pflag.NewFlagSet(c.name, pflag.ContinueOnError)}
-		if c.flags != nil {
-			c.flags(f)
+		f := &command.Flags{FlagSet: pflag.NewFlagSet(c.Name, pflag.ContinueOnError)}
+		if c.Flags != nil {
+			c.Flags(f)
 		}
-		for range strings.Fields(c.args) {
+		for range strings.Fields(c.Args) {
 			args = append(args, one(h, nasty))
 		}
 		f.VisitAll(func(flag *pflag.Flag) {

@@ -21,6 +21,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 const (
@@ -32,7 +34,7 @@ const (
 type attempt struct {
 	args           []string
 	stdin          string
-	status         outcome
+	status         command.Status
 	stdout, stderr string
 }
 
@@ -65,7 +67,7 @@ func TestHostileInputs(t *testing.T) {
 	h.prepare(t)
 	stopSelf := bearInterrupts(t)
 
-	statuses := map[outcome]int{}
+	statuses := map[command.Status]int{}
 	for i := range lines + files {
 		a := h.line()
 		if i >= lines {
@@ -87,7 +89,7 @@ func TestHostileInputs(t *testing.T) {
 	answers := h.requests(t, binary, requests)
 	t.Logf("seed %d: %d command lines and %d files in this process, %d in processes of their own, %d requests", hostileSeed, lines, files, processes, requests)
 	t.Logf("exit statuses: %v; HTTP statuses: %v", statuses, answers)
-	for status := statusDone; status <= statusOpen; status++ {
+	for status := command.StatusDone; status <= command.StatusOpen; status++ {
 		if statuses[status] == 0 {
 			t.Errorf("no input led to status %d: the inputs try too little", status)
 		}
@@ -109,13 +111,13 @@ func (a attempt) check(t *testing.T) {
 	t.Helper()
 	given := strings.Join(append(a.args, a.stdin), " ")
 	switch {
-	case a.status < statusDone || a.status > statusOpen:
+	case a.status < command.StatusDone || a.status > command.StatusOpen:
 		t.Fatalf("a status that README does not list: %s", a)
 	case stackTrace.MatchString(a.stdout + a.stderr):
 		t.Fatalf("a panic: %s", a)
 	case calculates(a.args) && notANumber.MatchString(a.stdout) && !notANumber.MatchString(given):
 		t.Errorf("no number: %s", a)
-	case (a.status == statusFailed || a.status == statusUsage) && !strings.Contains(a.stderr, "flutelog: "):
+	case (a.status == command.StatusFailed || a.status == command.StatusUsage) && !strings.Contains(a.stderr, "flutelog: "):
 		t.Errorf("nothing says what is wrong: %s", a)
 	}
 }
@@ -174,7 +176,7 @@ func runHere(t *testing.T, a *attempt, stop func()) {
 			}
 			done <- trace
 		}()
-		a.status = run(env{strings.NewReader(a.stdin), &stdout, stderr, os.Getenv, time.Now}, a.args)
+		a.status = run(command.Env{Stdin: strings.NewReader(a.stdin), Stdout: &stdout, Stderr: stderr, Getenv: os.Getenv, Now: time.Now}, a.args)
 	}()
 	select {
 	case trace := <-done:
@@ -223,7 +225,7 @@ func verifyAll(t *testing.T) {
 			return nil
 		}
 		ledgers++
-		if status, stdout, stderr := runArgs(t, "ledger", "verify", "--ledger", filepath.Dir(path)); status != statusDone {
+		if status, stdout, stderr := runArgs(t, "ledger", "verify", "--ledger", filepath.Dir(path)); status != command.StatusDone {
 			t.Errorf("ledger %q after hostile inputs: status %d\n%s%s", filepath.Dir(path), status, stdout, stderr)
 		}
 		return nil

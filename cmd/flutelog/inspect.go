@@ -13,8 +13,10 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/flutelog/internal/people"
 	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/device"
@@ -29,8 +31,8 @@ import (
 
 // inspectFlags are the flags of an inspection.
 type inspectFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
 	wheel, offset                                                              string // how it was ground
 	checkingDistance, dropBy                                                   string
@@ -43,18 +45,18 @@ type inspectFlags struct {
 	record, play                                                               string
 }
 
-func inspectCommand() command {
+func inspectCommand() command.Command {
 	var i inspectFlags
-	return command{
-		name: "inspect", args: "TOOL",
-		summary: "inspect a tool before, between or after the grind, from gauges, keyboard or a file",
-		example: "inspect EM-0412 --stage before --readings readings.csv",
-		flags:   i.flags,
-		run:     func(e env, f *flags) error { return i.run(e, f.args[0]) },
+	return command.Command{
+		Name: "inspect", Args: "TOOL",
+		Summary: "inspect a tool before, between or after the grind, from gauges, keyboard or a file",
+		Example: "inspect EM-0412 --stage before --readings readings.csv",
+		Flags:   i.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return i.run(e, f.Args[0]) },
 	}
 }
 
-func (i *inspectFlags) flags(f *flags) {
+func (i *inspectFlags) flags(f *command.Flags) {
 	f.StringVar(&i.stage, "stage", "", "before, between or after the grind")
 	f.StringVar(&i.readings, "readings", "", "take the readings from a CSV file, - for standard input: feature,flute,from_end,repeat,value,unit")
 	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none; with --readings, those they were taken with")
@@ -76,16 +78,16 @@ func (i *inspectFlags) flags(f *flags) {
 	f.StringVar(&i.record, "record", "", "write what is typed, what the gauges send and when to a new file, so that it can be played back")
 	f.StringVar(&i.play, "play", "", "play such a file back in place of a person and gauges")
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
-	i.places.flags(f)
-	i.units.flags(f)
+	i.Places.Flags(f)
+	i.Units.Flags(f)
 }
 
-func (i *inspectFlags) run(e env, id string) error {
-	b, l, err := i.open(e)
+func (i *inspectFlags) run(e command.Env, id string) error {
+	b, l, err := i.Open(e)
 	if err != nil {
 		return err
 	}
-	unit, err := i.unitOr(b.Unit)
+	unit, err := i.UnitOr(b.Unit)
 	if err != nil {
 		return err
 	}
@@ -94,22 +96,22 @@ func (i *inspectFlags) run(e env, id string) error {
 	}
 	stage, err := inspect.ParseStage(i.stage)
 	if err != nil {
-		return usage(fmt.Errorf("--stage: %w", err))
+		return command.Usage(fmt.Errorf("--stage: %w", err))
 	}
 	tool, err := record.FindTool(l, id)
 	if errors.Is(err, record.ErrNoTool) {
-		return hint(err, "add it first: flutelog tool add "+id+" --diameter 0.5in --flutes 4 --material hss")
+		return command.Hint(err, "add it first: flutelog tool add "+id+" --diameter 0.5in --flutes 4 --material hss")
 	}
 	if err != nil {
 		return err
 	}
 	switch tool.Standing {
 	case record.StandsWithdrawn:
-		return usagef("tool %q is withdrawn for good; a tool that was withdrawn by a slip goes on as a new one: flutelog tool add NEW --was %s", id, id)
+		return command.Usagef("tool %q is withdrawn for good; a tool that was withdrawn by a slip goes on as a new one: flutelog tool add NEW --was %s", id, id)
 	case record.StandsRetired:
-		return usagef("tool %q is out of use: %s", id, tool.Retired)
+		return command.Usagef("tool %q is out of use: %s", id, tool.Retired)
 	case record.StandsLocked:
-		fmt.Fprintf(e.stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
+		fmt.Fprintf(e.Stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
 	}
 	c, err := i.choices(b, stage, unit)
 	if err != nil {
@@ -128,35 +130,35 @@ func (i *inspectFlags) choices(b *bench.File, stage inspect.Stage, unit length.U
 		Stage: stage, Job: i.job, Inspector: i.inspector, Holding: inspect.Holding(i.holding), Reseated: i.reseated,
 		Unit: unit, Repeats: i.repeats, Wheel: i.wheel, Divisions: i.divisions,
 	}
-	r := &reader{unit: unit}
+	r := &command.Reader{Unit: unit}
 	if i.rule != "" {
 		var err error
 		if c.Rule, err = statistics.ParseRule(i.rule); err != nil {
-			r.fail("rule", err)
+			r.Fail("rule", err)
 		}
 	}
-	for _, name := range parts(i.features) {
+	for _, name := range command.Parts(i.features) {
 		f, err := inspect.ParseFeature(strings.TrimSpace(name))
 		if err != nil {
-			r.fail("features", err)
+			r.Fail("features", err)
 		}
 		c.Features = append(c.Features, f)
 	}
-	c.FromEnds = r.lengths("from-end", i.fromEnd)
-	c.Offset = r.optional("offset", i.offset)
-	if d := r.optionalSize("checking-distance", i.checkingDistance); d != nil {
+	c.FromEnds = r.Lengths("from-end", i.fromEnd)
+	c.Offset = r.Optional("offset", i.offset)
+	if d := r.OptionalSize("checking-distance", i.checkingDistance); d != nil {
 		c.CheckingDistance = *d
 	}
 	if i.dropBy != "" {
-		c.DropBy = inspect.DropBy(r.choice("drop-by", i.dropBy, "turn", "slide"))
+		c.DropBy = inspect.DropBy(r.Choice("drop-by", i.dropBy, "turn", "slide"))
 	}
-	return c, r.err
+	return c, r.Err
 }
 
 // inspecting is one run of the command: an inspection, and those that follow it at once.
 type inspecting struct {
 	*inspectFlags
-	env     env
+	env     command.Env
 	bench   *bench.File
 	ledger  *ledger.Ledger
 	unit    length.Unit
@@ -170,11 +172,11 @@ type inspecting struct {
 func (w *inspecting) prepare(t record.Tool) (inspect.Inspection, desk.Plan, error) {
 	in, plan, err := hand.Prepare(w.ledger, w.bench, t, w.choices)
 	if errors.Is(err, record.ErrNoJob) {
-		return in, plan, hint(err, "add it first: flutelog job add "+w.job+" --quantity 20")
+		return in, plan, command.Hint(err, "add it first: flutelog job add "+w.job+" --quantity 20")
 	}
 	var choice hand.ChoiceError
 	if errors.As(err, &choice) {
-		return in, plan, usage(err)
+		return in, plan, command.Usage(err)
 	}
 	return in, plan, err
 }
@@ -188,22 +190,22 @@ func openOf(l *ledger.Ledger, tool string, stage inspect.Stage) (string, error) 
 			continue
 		}
 		if stage != "" && in.Stage != stage {
-			return "", hint(usagef("inspection %s, %s, is still open", in.ID, in.Stage.Words()), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage))
+			return "", command.Hint(command.Usagef("inspection %s, %s, is still open", in.ID, in.Stage.Words()), fmt.Sprintf("go on with --stage %s, or give it up with --discard REASON", in.Stage))
 		}
 		return in.ID, nil
 	}
 	return "", err
 }
 
-func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
+func (i *inspectFlags) giveUp(e command.Env, l *ledger.Ledger, tool string) error {
 	id, err := openOf(l, tool, "")
 	if err != nil {
 		return err
 	}
 	if id == "" {
-		return usagef("tool %q has no open inspection", tool)
+		return command.Usagef("tool %q has no open inspection", tool)
 	}
-	w, _, err := record.Resume(l, id, nil, e.now)
+	w, _, err := record.Resume(l, id, nil, e.Now)
 	if err != nil {
 		return err
 	}
@@ -211,15 +213,15 @@ func (i *inspectFlags) giveUp(e env, l *ledger.Ledger, tool string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s given up: %s\n", id, i.discard)
-	printHead(e, closed)
+	fmt.Fprintf(e.Stdout, "%s given up: %s\n", id, i.discard)
+	output.Head(e, closed)
 	return nil
 }
 
 // fromFile inspects from readings that were taken elsewhere.
 func (w *inspecting) fromFile(t record.Tool) error {
 	if id, err := openOf(w.ledger, t.ID, w.choices.Stage); err != nil || id != "" {
-		return cmp.Or(err, error(hint(usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON")))
+		return cmp.Or(err, error(command.Hint(command.Usagef("inspection %s is still open", id), "close it at the bench without --readings, or give it up with --discard REASON")))
 	}
 	readings, seen, err := w.readFile(w.env, t.Tool, w.unit)
 	if err != nil {
@@ -233,10 +235,10 @@ func (w *inspecting) fromFile(t record.Tool) error {
 		return err
 	}
 	if err := plan.Check(in.Tool); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	in.Basis.Looks = false // all rounds were read before any was judged
-	draft, err := record.Begin(w.ledger, in, plan, w.env.now)
+	draft, err := record.Begin(w.ledger, in, plan, w.env.Now)
 	if err != nil {
 		return err
 	}
@@ -262,11 +264,11 @@ func (w *inspecting) report(id string) error {
 	if err != nil {
 		return err
 	}
-	return reportInspection(w.env, &in, w.unit, w.json)
+	return output.ReportInspection(w.env, &in, w.unit, w.JSON)
 }
 
-func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]inspect.Reading, []inspect.Seen, error) {
-	in, name := e.stdin, "standard input"
+func (i *inspectFlags) readFile(e command.Env, t inspect.Tool, unit length.Unit) ([]inspect.Reading, []inspect.Seen, error) {
+	in, name := e.Stdin, "standard input"
 	if i.readings != "-" {
 		f, err := os.Open(i.readings)
 		if err != nil {
@@ -275,9 +277,9 @@ func (i *inspectFlags) readFile(e env, t inspect.Tool, unit length.Unit) ([]insp
 		defer f.Close()
 		in, name = f, i.readings
 	}
-	readings, seen, err := inspect.ReadCSV(text.Reader(in, mostText), name, t, unit)
+	readings, seen, err := inspect.ReadCSV(text.Reader(in, command.MostText), name, t, unit)
 	if err != nil {
-		return nil, nil, usage(err)
+		return nil, nil, command.Usage(err)
 	}
 	return readings, seen, nil
 }
@@ -307,7 +309,7 @@ func (w *inspecting) atBench(t record.Tool) error {
 			return err
 		}
 	}
-	screen := &terminal.Terminal{In: w.env.stdin, Out: w.env.stderr, Now: w.env.now}
+	screen := &terminal.Terminal{In: w.env.Stdin, Out: w.env.Stderr, Now: w.env.Now}
 	w.screen = screen
 	if w.play != "" {
 		if err := w.readRecording(); err != nil {
@@ -324,8 +326,8 @@ func (w *inspecting) atBench(t record.Tool) error {
 			return err
 		case came.Stopped:
 			screen.Close()
-			fmt.Fprintf(w.env.stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", t.ID, w.choices.Stage)
-			return statusOpen
+			fmt.Fprintf(w.env.Stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", t.ID, w.choices.Stage)
+			return command.StatusOpen
 		case came.Next == "":
 			screen.Close()
 			return w.report(id)
@@ -352,7 +354,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	}
 	changed := make(chan struct{}, 1)
 	c := hand.Config{
-		Ledger: w.ledger, Now: w.env.now, Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
+		Ledger: w.ledger, Now: w.env.Now, Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
 			return hand.Answer(in, j, w.unit, w.bench.Inspectors)
 		},
@@ -422,7 +424,7 @@ func (w *inspecting) sign(inspection, who, pin string) error {
 	if err := known.Check(who, pin); err != nil {
 		return err
 	}
-	_, err = record.Rule(w.ledger, []string{inspection}, record.Release, record.Who{By: who, At: w.env.now()})
+	_, err = record.Rule(w.ledger, []string{inspection}, record.Release, record.Who{By: who, At: w.env.Now()})
 	return err
 }
 
@@ -434,10 +436,10 @@ func (w *inspecting) shown(h *hand.Hand, what desk.Shows) string {
 	}
 	var out strings.Builder
 	e := w.env
-	e.stdout = &out
+	e.Stdout = &out
 	switch what {
 	case desk.Detail, desk.Route:
-		printJudgement(e, in, j, w.unit)
+		output.Judgement(e, in, j, w.unit)
 	case desk.Paper:
 		fmt.Fprintf(&out, "The sheet and the tag:\n\n  flutelog sheet %s -o %s.html\n", in.ID, strings.ReplaceAll(in.ID, "/", "_"))
 	case desk.Picture:
@@ -502,7 +504,7 @@ func (i *inspectFlags) namedGauges(b *bench.File) ([]bench.GaugeTable, error) {
 		}
 		g, err := b.Gauge(name)
 		if err != nil {
-			return nil, usage(err)
+			return nil, command.Usage(err)
 		}
 		asked = append(asked, g)
 	}
@@ -515,7 +517,7 @@ func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
 	if !i.sweep || slices.ContainsFunc(gs.Open, streams) {
 		return nil
 	}
-	return hint(usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\"")
+	return command.Hint(command.Usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\"")
 }
 
 // openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.

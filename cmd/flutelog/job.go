@@ -6,19 +6,21 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )
 
 // jobFlags are the flags that describe a job.
 type jobFlags struct {
-	places
+	command.Places
 	job   record.Job
 	tools string
 	json  bool
 }
 
-func (j *jobFlags) flags(f *flags) {
+func (j *jobFlags) flags(f *command.Flags) {
 	f.StringVar(&j.job.Customer, "customer", "", "whose tools they are")
 	f.StringVar(&j.job.Reference, "reference", "", "the customer's own reference")
 	f.IntVar(&j.job.Quantity, "quantity", 1, "how many tools came")
@@ -27,55 +29,61 @@ func (j *jobFlags) flags(f *flags) {
 	f.StringVar(&j.job.Note, "note", "", "anything worth knowing")
 	f.StringVar(&j.tools, "tools", "", "the tools that came, by id, with commas between")
 	f.BoolVar(&j.json, "json", false, "print the result as JSON")
-	j.places.flags(f)
+	j.Places.Flags(f)
 }
 
-func jobCommands() command {
+func jobCommands() command.Command {
 	var add, change jobFlags
 	var list, show struct {
-		places
+		command.Places
 		json bool
 	}
 	var release rulingFlags
-	return command{name: "job", summary: "tools received together: add, change, list, show, release", sub: []command{
+	return command.Command{Name: "job", Summary: "tools received together: add, change, list, show, release", Sub: []command.Command{
 		{
-			name: "add", args: "ID", summary: "add a job",
-			example: "job add J-77 --customer \"tool room 2\" --quantity 20 --sample 5 --authority \"R. Vale\"",
-			flags:   add.flags,
-			run:     func(e env, f *flags) error { return add.add(e, f.args[0]) },
+			Name: "add", Args: "ID", Summary: "add a job",
+			Example: "job add J-77 --customer \"tool room 2\" --quantity 20 --sample 5 --authority \"R. Vale\"",
+			Flags:   add.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return add.add(e, f.Args[0]) },
 		},
 		{
-			name: "change", args: "ID", summary: "change what is known of a job; what was known stays in the ledger",
-			example: "job change J-77 --sample 8",
-			flags:   change.flags,
-			run:     func(e env, f *flags) error { return change.change(e, f) },
+			Name: "change", Args: "ID", Summary: "change what is known of a job; what was known stays in the ledger",
+			Example: "job change J-77 --sample 8",
+			Flags:   change.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return change.change(e, f) },
 		},
 		{
-			name: "list", summary: "list the jobs", example: "job list",
-			flags: func(f *flags) { f.BoolVar(&list.json, "json", false, "print the result as JSON"); list.places.flags(f) },
-			run:   func(e env, f *flags) error { return listJobs(e, &list.places, list.json) },
+			Name: "list", Summary: "list the jobs", Example: "job list",
+			Flags: func(f *command.Flags) {
+				f.BoolVar(&list.json, "json", false, "print the result as JSON")
+				list.Places.Flags(f)
+			},
+			Run: func(e command.Env, f *command.Flags) error { return listJobs(e, &list.Places, list.json) },
 		},
 		{
-			name: "show", args: "ID", summary: "show a job and how each of its tools stands", example: "job show J-77",
-			flags: func(f *flags) { f.BoolVar(&show.json, "json", false, "print the result as JSON"); show.places.flags(f) },
-			run:   func(e env, f *flags) error { return showJob(e, f.args[0], &show.places, show.json) },
+			Name: "show", Args: "ID", Summary: "show a job and how each of its tools stands", Example: "job show J-77",
+			Flags: func(f *command.Flags) {
+				f.BoolVar(&show.json, "json", false, "print the result as JSON")
+				show.Places.Flags(f)
+			},
+			Run: func(e command.Env, f *command.Flags) error { return showJob(e, f.Args[0], &show.Places, show.json) },
 		},
 		{
-			name: "release", args: "ID", summary: "release a job once its sample is inspected and every tool of it settled",
-			example: `job release J-77 --by "R. Vale"`,
-			flags:   release.flags,
-			run:     func(e env, f *flags) error { return releaseJob(e, f.args[0], &release) },
+			Name: "release", Args: "ID", Summary: "release a job once its sample is inspected and every tool of it settled",
+			Example: `job release J-77 --by "R. Vale"`,
+			Flags:   release.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return releaseJob(e, f.Args[0], &release) },
 		},
 	}}
 }
 
-func (j *jobFlags) add(e env, id string) error {
-	_, l, err := j.open(e)
+func (j *jobFlags) add(e command.Env, id string) error {
+	_, l, err := j.Open(e)
 	if err != nil {
 		return err
 	}
 	if old, err := record.FindJob(l, id); err == nil {
-		return hint(usagef("job %q is in the ledger already", old.ID), "flutelog job change "+old.ID+" changes it")
+		return command.Hint(command.Usagef("job %q is in the ledger already", old.ID), "flutelog job change "+old.ID+" changes it")
 	} else if !errors.Is(err, record.ErrNoJob) {
 		return err
 	}
@@ -87,16 +95,16 @@ func (j *jobFlags) add(e env, id string) error {
 	if err := j.save(e, l, job); err != nil {
 		return err
 	}
-	warnSpreadsheet(e, "job", id)
+	output.WarnSpreadsheet(e, "job", id)
 	return nil
 }
 
-func (j *jobFlags) change(e env, f *flags) error {
-	_, l, err := j.open(e)
+func (j *jobFlags) change(e command.Env, f *command.Flags) error {
+	_, l, err := j.Open(e)
 	if err != nil {
 		return err
 	}
-	s, err := record.FindJob(l, f.args[0])
+	s, err := record.FindJob(l, f.Args[0])
 	if err != nil {
 		return err
 	}
@@ -120,30 +128,30 @@ func (j *jobFlags) change(e env, f *flags) error {
 // named returns the tools that came, as they are typed.
 func (j *jobFlags) named() []string {
 	var tools []string
-	for _, tool := range parts(j.tools) {
+	for _, tool := range command.Parts(j.tools) {
 		tools = append(tools, strings.TrimSpace(tool))
 	}
 	return tools
 }
 
-func (j *jobFlags) save(e env, l *ledger.Ledger, job record.Job) error {
+func (j *jobFlags) save(e command.Env, l *ledger.Ledger, job record.Job) error {
 	if err := job.Check(); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
-	if _, err := record.SaveJob(l, job, e.now()); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usage(err)
+	if _, err := record.SaveJob(l, job, e.Now()); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
+		return command.Usage(err)
 	} else if err != nil {
 		return err
 	}
 	if j.json {
-		return printJSON(e, job)
+		return command.PrintJSON(e, job)
 	}
 	printJob(e, job)
 	return nil
 }
 
-func printJob(e env, j record.Job) {
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func printJob(e command.Env, j record.Job) {
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	for _, row := range [][2]string{
 		{"job", j.ID}, {"customer", j.Customer}, {"reference", j.Reference}, {"quantity", fmt.Sprint(j.Quantity)},
 		{"to inspect after the grind", fmt.Sprint(j.Sample)}, {"released only by", j.Authority}, {"note", j.Note}, {"released by", j.Released},
@@ -155,8 +163,8 @@ func printJob(e env, j record.Job) {
 	w.Flush()
 }
 
-func listJobs(e env, p *places, asJSON bool) error {
-	_, l, err := p.open(e)
+func listJobs(e command.Env, p *command.Places, asJSON bool) error {
+	_, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -168,9 +176,9 @@ func listJobs(e env, p *places, asJSON bool) error {
 		all = append(all, newJobJSON(j))
 	}
 	if asJSON {
-		return printJSON(e, all)
+		return command.PrintJSON(e, all)
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "job\tcustomer\treference\tquantity\tto inspect\tsettled\treleased by")
 	for _, j := range all {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%d\t%d\t%s\n", j.ID, j.Customer, j.Reference, j.Quantity, j.Sample, j.Settled, j.Released)
@@ -205,8 +213,8 @@ func newJobJSON(j record.JobStanding) jobJSON {
 	return out
 }
 
-func showJob(e env, id string, p *places, asJSON bool) error {
-	_, l, err := p.open(e)
+func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
+	_, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -216,11 +224,11 @@ func showJob(e env, id string, p *places, asJSON bool) error {
 	}
 	j := newJobJSON(s)
 	if asJSON {
-		return printJSON(e, j)
+		return command.PrintJSON(e, j)
 	}
 	printJob(e, s.Job)
-	fmt.Fprintf(e.stdout, "\n%d of %d tools are settled: released, conceded or out of use\n", j.Settled, j.Sample)
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(e.Stdout, "\n%d of %d tools are settled: released, conceded or out of use\n", j.Settled, j.Sample)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tinspection\tlacks")
 	for _, t := range j.Of {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", t.Tool, t.Standing, t.Inspection, t.Lacks)
@@ -228,7 +236,7 @@ func showJob(e env, id string, p *places, asJSON bool) error {
 	return w.Flush()
 }
 
-func releaseJob(e env, id string, r *rulingFlags) error {
+func releaseJob(e command.Env, id string, r *rulingFlags) error {
 	l, who, err := r.sign(e, false)
 	if err != nil {
 		return err
@@ -236,6 +244,6 @@ func releaseJob(e env, id string, r *rulingFlags) error {
 	if _, err := record.ReleaseJob(l, id, who); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "job %s is released by %s\n", id, who.By)
+	fmt.Fprintf(e.Stdout, "job %s is released by %s\n", id, who.By)
 	return nil
 }

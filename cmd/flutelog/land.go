@@ -5,6 +5,8 @@ import (
 	"slices"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
@@ -13,25 +15,25 @@ import (
 )
 
 type landFlags struct {
-	units
+	command.Units
 	repeated
 	primary, land, primaryAngle, secondaryAngle string
 	diameter, helix                             string
 	ends, alongRadius                           bool
 }
 
-func landCommand() command {
+func landCommand() command.Command {
 	var c landFlags
-	return command{
-		name:    "land",
-		summary: "the primary's share of the land on each flute, and whether a secondary is needed",
-		example: "land --unit in --primary 0.012,0.013,0.012,0.011 --land 0.048,0.048,0.047,0.048",
-		flags:   c.flags,
-		run:     func(e env, _ *flags) error { return c.run(e) },
+	return command.Command{
+		Name:    "land",
+		Summary: "the primary's share of the land on each flute, and whether a secondary is needed",
+		Example: "land --unit in --primary 0.012,0.013,0.012,0.011 --land 0.048,0.048,0.047,0.048",
+		Flags:   c.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return c.run(e) },
 	}
 }
 
-func (c *landFlags) flags(f *flags) {
+func (c *landFlags) flags(f *command.Flags) {
 	f.StringVar(&c.primary, "primary", "", "width of the primary on each flute, flute 1 first, with commas between")
 	f.StringVar(&c.land, "land", "", "width of the whole land on each flute; over half of it a primary needs the secondary (status 3, 4 undecided)")
 	f.BoolVar(&c.ends, "ends", false, "the widths are those of the end teeth")
@@ -41,30 +43,30 @@ func (c *landFlags) flags(f *flags) {
 	f.StringVar(&c.diameter, "diameter", "", "cutting diameter, with --primary-angle: whether the heel clears the work is judged too")
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees, with --diameter")
 	c.repeated.flags(f)
-	c.units.flags(f)
+	c.Units.Flags(f)
 }
 
-func (c *landFlags) run(e env) error {
-	r := c.reader()
+func (c *landFlags) run(e command.Env) error {
+	r := c.Reader()
 	primary := c.rounds(r, "primary", c.primary)
 	land := c.rounds(r, "land", c.land)
 	gauge := c.gauge(r, enoughWidths, c.primary, c.land)
 	rule := c.decisionRule(r)
 	a1, a2 := c.angles(r, primary, land)
-	diameter, helix := r.optionalSize("diameter", c.diameter), r.angle("helix", c.helix)
+	diameter, helix := r.OptionalSize("diameter", c.diameter), r.Angle("helix", c.helix)
 	switch {
 	case diameter == nil && helix != nil:
-		r.fail("helix", fmt.Errorf("give --diameter with it"))
+		r.Fail("helix", fmt.Errorf("give --diameter with it"))
 	case diameter != nil && (a1 == nil || c.ends):
-		r.fail("diameter", fmt.Errorf("it goes with --primary-angle, on the flutes"))
+		r.Fail("diameter", fmt.Errorf("it goes with --primary-angle, on the flutes"))
 	}
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
 	if _, err := geometry.JudgeLands(means(primary), means(land)); err != nil {
-		return usage(fmt.Errorf("--primary, --land: %w", err))
+		return command.Usage(fmt.Errorf("--primary, --land: %w", err))
 	}
-	in := c.inspection(primary, land, gauge, rule, r.unit)
+	in := c.inspection(primary, land, gauge, rule, r.Unit)
 	if diameter != nil {
 		in.Tool.Diameter, in.Tool.PrimaryRelief, in.Tool.SecondaryRelief = *diameter, a1, a2
 		if helix != nil {
@@ -73,7 +75,7 @@ func (c *landFlags) run(e env) error {
 	}
 	j := inspect.Judge(in)
 	if len(j.Lands) == 0 {
-		return usage(fmt.Errorf("--primary, --land: %s", words.Headline(in, j, r.unit)))
+		return command.Usage(fmt.Errorf("--primary, --land: %s", words.Headline(in, j, r.Unit)))
 	}
 	out := shares{lands: j.Lands[0], in: in, j: j, tooth: "flute"}
 	if c.ends {
@@ -87,12 +89,12 @@ func (c *landFlags) run(e env) error {
 			out.rubs = append(out.rubs, f)
 		}
 	}
-	if c.json {
-		if err := printJSON(e, out.json(r.unit)); err != nil {
+	if c.JSON {
+		if err := command.PrintJSON(e, out.json(r.Unit)); err != nil {
 			return err
 		}
 	} else {
-		c.print(e, out, gauge, r.unit)
+		c.print(e, out, gauge, r.Unit)
 	}
 	return verdictStatus(out.verdict())
 }
@@ -120,22 +122,22 @@ func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Acc
 }
 
 // angles reads the reliefs, and takes widths read along the radius to widths square to their facets.
-func (c *landFlags) angles(r *reader, primary, land [][]length.Length) (a1, a2 *length.Angle) {
+func (c *landFlags) angles(r *command.Reader, primary, land [][]length.Length) (a1, a2 *length.Angle) {
 	switch {
 	case !c.alongRadius && c.diameter == "" && c.primaryAngle+c.secondaryAngle != "":
-		r.fail("along-radius", fmt.Errorf("the angles are needed only with it, or with --diameter"))
-	case !c.alongRadius || r.err != nil:
-		return r.angle("primary-angle", c.primaryAngle), r.angle("secondary-angle", c.secondaryAngle)
+		r.Fail("along-radius", fmt.Errorf("the angles are needed only with it, or with --diameter"))
+	case !c.alongRadius || r.Err != nil:
+		return r.Angle("primary-angle", c.primaryAngle), r.Angle("secondary-angle", c.secondaryAngle)
 	}
-	one, two := r.neededAngle("primary-angle", c.primaryAngle), r.neededAngle("secondary-angle", c.secondaryAngle)
-	if len(primary) != len(land) || r.err != nil {
+	one, two := r.NeededAngle("primary-angle", c.primaryAngle), r.NeededAngle("secondary-angle", c.secondaryAngle)
+	if len(primary) != len(land) || r.Err != nil {
 		return nil, nil // JudgeLands refuses counts that differ
 	}
 	for i := range primary {
 		for m := range primary[i] {
 			square, err := geometry.SquareToFacets(geometry.Ratio{Primary: primary[i][m], Land: land[i][m]}, one, two)
 			if err != nil {
-				r.fail("along-radius", fmt.Errorf("flute %d: %w", i+1, err))
+				r.Fail("along-radius", fmt.Errorf("flute %d: %w", i+1, err))
 				return nil, nil
 			}
 			primary[i][m], land[i][m] = square.Primary, square.Land
@@ -188,21 +190,21 @@ func (o shares) json(unit length.Unit) any {
 	if o.share.Why != nil {
 		settle = o.share.Why.Rounds
 	}
-	var rubs []findingJSON
+	var rubs []output.FindingJSON
 	said := words.Of(o.in, o.j, unit)
 	for i, f := range o.j.Findings {
 		if f.Feature == inspect.Heel || f.Feature == inspect.LandClearance {
-			rubs = append(rubs, newFindingJSON(f, said.Findings[i], unit))
+			rubs = append(rubs, output.NewFindingJSON(f, said.Findings[i], unit))
 		}
 	}
 	return struct {
-		Ratios      []float64      `json:"ratios"`
-		Mean        float64        `json:"mean"`
-		Worst       worst          `json:"worst"`
-		Secondary   string         `json:"secondary"`
-		Spread      float64        `json:"spread"`
-		Uncertainty *length.Number `json:"uncertainty,omitempty"` // of the worst ratio, two-sided, 95 %
-		Heels       []findingJSON  `json:"heels,omitempty"`       // that rub
+		Ratios      []float64            `json:"ratios"`
+		Mean        float64              `json:"mean"`
+		Worst       worst                `json:"worst"`
+		Secondary   string               `json:"secondary"`
+		Spread      float64              `json:"spread"`
+		Uncertainty *length.Number       `json:"uncertainty,omitempty"` // of the worst ratio, two-sided, 95 %
+		Heels       []output.FindingJSON `json:"heels,omitempty"`       // that rub
 		decisionJSON
 	}{
 		o.lands.Ratios, o.lands.Mean, worst{o.lands.Worst, o.lands.Ratios[o.lands.Worst-1]}, o.secondary(), spread, uncertainty, rubs,
@@ -210,9 +212,9 @@ func (o shares) json(unit length.Unit) any {
 	}
 }
 
-func (c *landFlags) print(e env, o shares, g statistics.Accuracy, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", o.answer(unit))
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func (c *landFlags) print(e command.Env, o shares, g statistics.Accuracy, unit length.Unit) {
+	fmt.Fprintf(e.Stdout, "%s\n\n", o.answer(unit))
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\tprimary\twhole land\tprimary / whole land\n", o.tooth)
 	for i, ratio := range o.lands.Ratios {
 		fmt.Fprintf(w, "%d\t%s\t%s\t%.3f\n", i+1, o.lands.Primary[i].In(unit), o.lands.Land[i].In(unit), ratio)
@@ -220,22 +222,22 @@ func (c *landFlags) print(e env, o shares, g statistics.Accuracy, unit length.Un
 	fmt.Fprintf(w, "mean\t\t\t%.3f\n", o.lands.Mean)
 	fmt.Fprintf(w, "largest less smallest\t\t\t%.3f\n", slices.Max(o.lands.Ratios)-slices.Min(o.lands.Ratios))
 	w.Flush()
-	fmt.Fprintln(e.stdout)
+	fmt.Fprintln(e.Stdout)
 	if c.alongRadius {
-		fmt.Fprintln(e.stdout, "note: the widths were taken from the direction of the radius to square to each facet")
+		fmt.Fprintln(e.Stdout, "note: the widths were taken from the direction of the radius to square to each facet")
 	}
 	said := words.Of(o.in, o.j, unit)
-	printFindings(e, said.Findings)
+	output.Findings(e, said.Findings)
 	for _, n := range said.Notes {
-		printLine(e, "note: ", n)
+		output.Line(e, "note: ", n)
 	}
 	from := "as stated"
 	if c.resolution == "" {
 		from = "from the decimals given"
 	}
-	fmt.Fprintf(e.stdout, "the band rests on %d rounds and a resolution of %s, %s\n", c.repeats, g.Resolution.In(unit), from)
+	fmt.Fprintf(e.Stdout, "the band rests on %d rounds and a resolution of %s, %s\n", c.repeats, g.Resolution.In(unit), from)
 	if o.verdict() != statistics.Accept {
-		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+		fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -21,8 +22,8 @@ type experience struct {
 }
 
 // learn reads the regrinds of this bench; with a wheel's name, those that were ground with it.
-func learn(e env, p *places, wheel string) (experience, error) {
-	b, l, err := p.open(e)
+func learn(e command.Env, p *command.Places, wheel string) (experience, error) {
+	b, l, err := p.Open(e)
 	if err != nil {
 		return experience{}, err
 	}
@@ -37,7 +38,7 @@ func learn(e env, p *places, wheel string) (experience, error) {
 				err = fmt.Errorf("inspection %s: %w", r.Inspection, err)
 			}
 		}
-		if err := damaged(e, err); err != nil {
+		if err := command.Damaged(e, err); err != nil {
 			return x, err
 		}
 	}
@@ -107,7 +108,7 @@ type learnedRelief struct {
 }
 
 func newLearnedRelief(r trend.ReliefEstimate) *learnedRelief {
-	return &learnedRelief{degreesNumber(r.Relief), degreesNumber(r.Lower), degreesNumber(r.Upper), r.Footing}
+	return &learnedRelief{command.DegreesNumber(r.Relief), command.DegreesNumber(r.Lower), command.DegreesNumber(r.Upper), r.Footing}
 }
 
 // reliefWords says what relief a setting is expected to give, and from what that is known.

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -36,9 +37,9 @@ func written(tb testing.TB, q inspect.Quantity) json.RawMessage {
 }
 
 // commandLine runs a command in a ledger and returns its status, and what it printed to both streams.
-func commandLine(dir string, args ...string) (status outcome, out, errs string) {
+func commandLine(dir string, args ...string) (status command.Status, out, errs string) {
 	var o, e bytes.Buffer
-	status = run(env{strings.NewReader(""), &o, &e, func(string) string { return "" }, time.Now}, append(args, "--ledger", dir))
+	status = run(command.Env{Stdin: strings.NewReader(""), Stdout: &o, Stderr: &e, Getenv: func(string) string { return "" }, Now: time.Now}, append(args, "--ledger", dir))
 	return status, o.String(), e.String()
 }
 
@@ -92,7 +93,7 @@ func TestLearned(t *testing.T) {
 	for _, test := range []struct {
 		name   string
 		args   []string
-		status outcome
+		status command.Status
 		want   string
 	}{
 		{"stock of one wheel", append(stock, "--learned", "--wheel", "cup"), 0, "divisions of the feed dial: 4, will remove 0.00840 in radially (95 % of grinds 0.00840 in to 0.00840 in), from 5 records"},

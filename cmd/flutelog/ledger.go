@@ -14,14 +14,15 @@ import (
 	"syscall"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 )
 
-func ledgerCommands() command {
+func ledgerCommands() command.Command {
 	var verify, merge, mend, leave struct {
-		places
+		command.Places
 		json bool
 	}
 	var heads []string
@@ -29,42 +30,44 @@ func ledgerCommands() command {
 	var every time.Duration
 	var choice ledger.MendOptions
 	var by, why string
-	return command{name: "ledger", summary: "the record itself: verify it, merge other benches' copies, mend what is damaged", sub: []command{
+	return command.Command{Name: "ledger", Summary: "the record itself: verify it, merge other benches' copies, mend what is damaged", Sub: []command.Command{
 		{
-			name: "verify", summary: "check every line of the ledger, and what printed heads prove of it",
-			example: "ledger verify",
-			flags: func(f *flags) {
+			Name: "verify", Summary: "check every line of the ledger, and what printed heads prove of it",
+			Example: "ledger verify",
+			Flags: func(f *command.Flags) {
 				f.StringArrayVar(&heads, "head", nil, "a head as printed on a sheet, a report or a closing line; several times")
 				f.BoolVar(&verify.json, "json", false, "print the result as JSON")
-				verify.places.flags(f)
+				verify.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error { return verifyLedger(e, &verify.places, heads, verify.json) },
+			Run: func(e command.Env, f *command.Flags) error {
+				return verifyLedger(e, &verify.Places, heads, verify.json)
+			},
 		},
 		{
-			name: "merge", args: "FOLDER…", summary: "copy other benches' records into this ledger; as often as you like",
-			example: "ledger merge /media/stick/flutelog-ledger",
-			flags: func(f *flags) {
+			Name: "merge", Args: "FOLDER…", Summary: "copy other benches' records into this ledger; as often as you like",
+			Example: "ledger merge /media/stick/flutelog-ledger",
+			Flags: func(f *command.Flags) {
 				f.BoolVar(&dryRun, "dry-run", false, "only say what would come, and from whom")
 				f.DurationVar(&every, "every", 0, "merge again and again at this distance, 5m, until it is stopped: for folders that benches share")
 				f.BoolVar(&merge.json, "json", false, "print the result as JSON")
-				merge.places.flags(f)
+				merge.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error {
+			Run: func(e command.Env, f *command.Flags) error {
 				if every == 0 {
-					return mergeLedgers(e, &merge.places, f.args, dryRun, merge.json)
+					return mergeLedgers(e, &merge.Places, f.Args, dryRun, merge.json)
 				}
 				if every < time.Second || dryRun {
-					return usagef("--every %s: want a second at least, and no --dry-run", every)
+					return command.Usagef("--every %s: want a second at least, and no --dry-run", every)
 				}
 				ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 				defer stop()
-				return keepMerging(ctx, e, &merge.places, f.args, every, merge.json)
+				return keepMerging(ctx, e, &merge.Places, f.Args, every, merge.json)
 			},
 		},
 		{
-			name: "mend", summary: "say what is damaged and what would be done about it; with --yes, do it. Nothing is ever deleted",
-			example: "ledger mend",
-			flags: func(f *flags) {
+			Name: "mend", Summary: "say what is damaged and what would be done about it; with --yes, do it. Nothing is ever deleted",
+			Example: "ledger mend",
+			Flags: func(f *command.Flags) {
 				f.BoolVar(&yes, "yes", false, "do it")
 				f.StringVar(&choice.From, "from", "", "a copy of this ledger, or one that it was merged into, to take lost lines from")
 				f.StringVar(&choice.Bench, "as-bench", "", "the bench that writes here, where that is not known any more; new begins a new one")
@@ -72,20 +75,22 @@ func ledgerCommands() command {
 				f.StringVar(&choice.By, "by", "", "who decides this, for the record")
 				f.StringVar(&choice.Why, "why", "", "and why")
 				f.BoolVar(&mend.json, "json", false, "print the result as JSON")
-				mend.places.flags(f)
+				mend.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error { return mendLedger(e, &mend.places, choice, yes, mend.json) },
+			Run: func(e command.Env, f *command.Flags) error {
+				return mendLedger(e, &mend.Places, choice, yes, mend.json)
+			},
 		},
 		{
-			name: "leave-out", args: "BENCH", summary: "leave a merged bench's records out of all that stands, by a record of who says so and why",
-			example: `ledger leave-out a41c98d2e07b56f3 --by "Person A" --why "its gauge was off by a turn"`,
-			flags: func(f *flags) {
+			Name: "leave-out", Args: "BENCH", Summary: "leave a merged bench's records out of all that stands, by a record of who says so and why",
+			Example: `ledger leave-out a41c98d2e07b56f3 --by "Person A" --why "its gauge was off by a turn"`,
+			Flags: func(f *command.Flags) {
 				f.StringVar(&by, "by", "", "who decides this")
 				f.StringVar(&why, "why", "", "and why")
-				leave.places.flags(f)
+				leave.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error {
-				_, l, err := leave.places.open(e)
+			Run: func(e command.Env, f *command.Flags) error {
+				_, l, err := leave.Places.Open(e)
 				if err != nil {
 					return err
 				}
@@ -93,49 +98,49 @@ func ledgerCommands() command {
 				if err != nil {
 					return err
 				}
-				if !slices.Contains(benches, f.args[0]) {
-					return usagef("bench %q: this ledger has no records of it; it has those of %s", f.args[0], strings.Join(benches, ", "))
+				if !slices.Contains(benches, f.Args[0]) {
+					return command.Usagef("bench %q: this ledger has no records of it; it has those of %s", f.Args[0], strings.Join(benches, ", "))
 				}
-				r, err := record.LeaveOutBench(l, f.args[0], record.Who{By: by, Why: why, At: e.now()})
+				r, err := record.LeaveOutBench(l, f.Args[0], record.Who{By: by, Why: why, At: e.Now()})
 				if err != nil {
-					return usage(err)
+					return command.Usage(err)
 				}
-				fmt.Fprintf(e.stdout, "bench %s is left out: record %d\n", f.args[0], r.Seq)
+				fmt.Fprintf(e.Stdout, "bench %s is left out: record %d\n", f.Args[0], r.Seq)
 				return nil
 			},
 		},
 	}}
 }
 
-func verifyLedger(e env, p *places, heads []string, asJSON bool) error {
-	b, err := p.readBench(e)
+func verifyLedger(e command.Env, p *command.Places, heads []string, asJSON bool) error {
+	b, err := p.ReadBench(e)
 	if err != nil {
 		return err
 	}
-	dir, err := p.ledgerFolder(e, b)
+	dir, err := p.LedgerFolder(e, b)
 	if err != nil {
 		return err
 	}
 	for _, head := range heads {
 		if _, err := ledger.ParseHead(head); err != nil {
-			return usage(fmt.Errorf("--head: %w", err))
+			return command.Usage(fmt.Errorf("--head: %w", err))
 		}
 	}
-	progress := newProgress(e)
+	progress := command.NewProgress(e)
 	v, err := ledger.Verify(dir, heads, func(done, total int64) {
-		progress.say(func() string { return fmt.Sprintf("%d of %d MB checked", done>>20, total>>20) })
+		progress.Say(func() string { return fmt.Sprintf("%d of %d MB checked", done>>20, total>>20) })
 	})
-	progress.end()
+	progress.End()
 	if err != nil {
 		return err
 	}
 	if asJSON {
-		err = printJSON(e, verifiedJSON(v))
+		err = command.PrintJSON(e, verifiedJSON(v))
 	} else {
 		printVerified(e, v)
 	}
 	if err == nil && len(v.Damage) > 0 {
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	return err
 }
@@ -147,8 +152,8 @@ func counted(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-func printVerified(e env, v ledger.VerifyReport) {
-	say := func(format string, args ...any) { fmt.Fprintln(e.stdout, text.Show(fmt.Sprintf(format, args...))) }
+func printVerified(e command.Env, v ledger.VerifyReport) {
+	say := func(format string, args ...any) { fmt.Fprintln(e.Stdout, text.Show(fmt.Sprintf(format, args...))) }
 	if n := len(v.Damage); n > 0 {
 		say("DAMAGED: %s; %s read as they were written", counted(n, "place", "places"), counted(v.Records, "record", "records"))
 	} else {
@@ -256,8 +261,8 @@ func verifiedJSON(v ledger.VerifyReport) any {
 	}{v.Records, benches, damagePlaces(v.Damage), damagePlaces(v.Void), open}
 }
 
-func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error {
-	_, l, err := p.open(e)
+func mergeLedgers(e command.Env, p *command.Places, folders []string, dryRun, asJSON bool) error {
+	_, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -268,7 +273,7 @@ func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error
 			return err
 		}
 		if asJSON {
-			err = printJSON(e, mergedJSON(folder, m, dryRun))
+			err = command.PrintJSON(e, mergedJSON(folder, m, dryRun))
 		} else {
 			printMerged(e, folder, m, dryRun)
 		}
@@ -278,21 +283,21 @@ func mergeLedgers(e env, p *places, folders []string, dryRun, asJSON bool) error
 		short = short || m.Short()
 	}
 	if short {
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	return nil
 }
 
 // keepMerging merges at once and then at every distance, until it is stopped. A folder that is away, or damaged, is said
 // and looked at again the next time.
-func keepMerging(ctx context.Context, e env, p *places, folders []string, every time.Duration, asJSON bool) error {
+func keepMerging(ctx context.Context, e command.Env, p *command.Places, folders []string, every time.Duration, asJSON bool) error {
 	again := time.NewTicker(every)
 	defer again.Stop()
 	for {
 		for _, folder := range folders {
-			var short outcome
+			var short command.Status
 			if err := mergeLedgers(e, p, []string{folder}, false, asJSON); err != nil && !errors.As(err, &short) {
-				fmt.Fprintf(e.stderr, "flutelog: %s: %s; it is tried again in %s\n", text.Show(folder), text.ShowLines(err.Error()), every)
+				fmt.Fprintf(e.Stderr, "flutelog: %s: %s; it is tried again in %s\n", text.Show(folder), text.ShowLines(err.Error()), every)
 			}
 		}
 		select {
@@ -316,8 +321,8 @@ func understood(r ledger.Record) error {
 	return text.CheckAll(body, "text", "raw", "frame", "trace")
 }
 
-func printMerged(e env, folder string, m ledger.MergeReport, dryRun bool) {
-	say := func(format string, args ...any) { fmt.Fprintln(e.stdout, text.Show(fmt.Sprintf(format, args...))) }
+func printMerged(e command.Env, folder string, m ledger.MergeReport, dryRun bool) {
+	say := func(format string, args ...any) { fmt.Fprintln(e.Stdout, text.Show(fmt.Sprintf(format, args...))) }
 	would := ""
 	if dryRun {
 		would = " would come"
@@ -384,8 +389,8 @@ func mergedJSON(folder string, m ledger.MergeReport, dryRun bool) any {
 }
 
 // mendLedger says what would be done first; what is still damaged at the end is said by its status.
-func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) error {
-	b, l, err := p.open(e)
+func mendLedger(e command.Env, p *command.Places, choice ledger.MendOptions, yes, asJSON bool) error {
+	b, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -398,7 +403,7 @@ func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) e
 			return err
 		}
 	}
-	dir, err := p.ledgerFolder(e, b)
+	dir, err := p.LedgerFolder(e, b)
 	if err != nil {
 		return err
 	}
@@ -417,7 +422,7 @@ func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) e
 		for _, m := range mends {
 			out = append(out, mendJSON{m.What, m.How, m.Ask, yes && !m.Ask})
 		}
-		err = printJSON(e, struct {
+		err = command.PrintJSON(e, struct {
 			Mends  []mendJSON    `json:"mends"`
 			Damage []damagePlace `json:"damage"`
 		}{out, damagePlaces(v.Damage)})
@@ -425,14 +430,14 @@ func mendLedger(e env, p *places, choice ledger.MendOptions, yes, asJSON bool) e
 		printMends(e, mends, v.Damage, yes)
 	}
 	if err == nil && len(v.Damage) > 0 {
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	return err
 }
 
-func printMends(e env, mends []ledger.Mend, left []ledger.Damage, done bool) {
+func printMends(e command.Env, mends []ledger.Mend, left []ledger.Damage, done bool) {
 	say := func(format string, args ...any) {
-		fmt.Fprintln(e.stdout, wrapped(text.Show(fmt.Sprintf(format, args...)), lineWidth, "    "))
+		fmt.Fprintln(e.Stdout, command.Wrapped(text.Show(fmt.Sprintf(format, args...)), command.LineWidth, "    "))
 	}
 	ready := false
 	for _, m := range mends {

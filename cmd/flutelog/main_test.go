@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 func TestMain(m *testing.M) {
@@ -32,8 +34,8 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 || len(args[0]) != 1 {
 		ts.Fatalf("usage: status N command args…")
 	}
-	want := outcome(args[0][0] - '0')
-	got := statusDone
+	want := command.Status(args[0][0] - '0')
+	got := command.StatusDone
 	if err := ts.Exec(args[1], args[2:]...); err != nil {
 		got = exitStatus(err)
 	}
@@ -42,10 +44,10 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-func exitStatus(err error) outcome {
+func exitStatus(err error) command.Status {
 	var exit *exec.ExitError
 	if errors.As(err, &exit) {
-		return outcome(exit.ExitCode())
+		return command.Status(exit.ExitCode())
 	}
 	return -1
 }

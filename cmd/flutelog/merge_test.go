@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // A folder that benches share is merged at once and again later; one that is away is said, and keeps nothing else from
@@ -25,8 +27,8 @@ func TestKeepMerging(t *testing.T) {
 	errs, stderr := io.Pipe()
 	ended := make(chan error, 1)
 	go func() {
-		e := env{strings.NewReader(""), stdout, stderr, func(string) string { return "" }, time.Now}
-		ended <- keepMerging(ctx, e, &places{ledger: ours}, []string{theirs + "-away", theirs}, time.Millisecond, false)
+		e := command.Env{Stdin: strings.NewReader(""), Stdout: stdout, Stderr: stderr, Getenv: func(string) string { return "" }, Now: time.Now}
+		ended <- keepMerging(ctx, e, &command.Places{Ledger: ours}, []string{theirs + "-away", theirs}, time.Millisecond, false)
 		stdout.Close()
 		stderr.Close()
 	}()

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // What was read of a customer's tools is its owner's alone: every file the program makes is for nobody else to read,
@@ -38,7 +40,7 @@ func TestFilesAreTheOwnersAlone(t *testing.T) {
 		"ledger merge shop/ledger --ledger copy",
 		"demo --folder demonstration",
 	} {
-		if status, _, stderr := runArgs(t, strings.Fields(line)...); status == statusFailed || status == statusUsage {
+		if status, _, stderr := runArgs(t, strings.Fields(line)...); status == command.StatusFailed || status == command.StatusUsage {
 			t.Fatalf("%s: status %d: %s", line, status, stderr)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"runtime/debug"
 	"syscall"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/page"
 )
 
@@ -18,35 +19,35 @@ const pageMemory = 20 << 20
 
 // pageFlags are the flags of the bench page.
 type pageFlags struct {
-	places
+	command.Places
 	listen, cert, key, unit string
 	names                   []string
 	practice                bool
 }
 
-func pageCommand() command {
+func pageCommand() command.Command {
 	var p pageFlags
-	return command{
-		name:    "page",
-		summary: "serve the bench page: a whole inspection from a tablet",
-		example: "page --listen 127.0.0.1:8480",
-		flags:   p.flags,
-		run:     func(e env, f *flags) error { return p.run(e) },
+	return command.Command{
+		Name:    "page",
+		Summary: "serve the bench page: a whole inspection from a tablet",
+		Example: "page --listen 127.0.0.1:8480",
+		Flags:   p.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return p.run(e) },
 	}
 }
 
-func (p *pageFlags) flags(f *flags) {
+func (p *pageFlags) flags(f *command.Flags) {
 	f.StringVar(&p.listen, "listen", "127.0.0.1:8480", "address to serve on; any but this machine's own asks each device for a pairing code")
 	f.StringVar(&p.cert, "cert", "", "certificate file for TLS")
 	f.StringVar(&p.key, "key", "", "key file of the certificate")
 	f.StringSliceVar(&p.names, "name", nil, "further host names that the page is opened by")
 	f.BoolVar(&p.practice, "practice", false, "a pretend gauge with a button on the page; its readings are invented")
 	f.StringVar(&p.unit, "unit", "", "unit of bare numbers and of what is shown, in or mm (default: the bench file's)")
-	p.places.flags(f)
+	p.Places.Flags(f)
 }
 
-func (p *pageFlags) run(e env) error {
-	at, err := p.openIn(e, &units{name: p.unit})
+func (p *pageFlags) run(e command.Env) error {
+	at, err := p.OpenIn(e, &command.Units{Name: p.unit})
 	if err != nil {
 		return err
 	}
@@ -60,9 +61,9 @@ func (p *pageFlags) run(e env) error {
 	}
 	defer listener.Close()
 	local := listener.Addr().(*net.TCPAddr).IP.IsLoopback()
-	c := page.Config{Ledger: at.Ledger, Bench: at.bench, Unit: at.unit, Now: e.now, Paired: !local, Terminal: e.stderr, Names: p.names, TLS: secure}
+	c := page.Config{Ledger: at.Ledger, Bench: at.Bench, Unit: at.Unit, Now: e.Now, Paired: !local, Terminal: e.Stderr, Names: p.names, TLS: secure}
 	if p.practice {
-		if c.Practice, err = page.NewPractice(at.unit); err != nil {
+		if c.Practice, err = page.NewPractice(at.Unit); err != nil {
 			return err
 		}
 		defer c.Practice.Close()
@@ -80,7 +81,7 @@ func (p *pageFlags) tls() (*tls.Config, error) {
 		return nil, nil
 	}
 	if p.cert == "" || p.key == "" {
-		return nil, usagef("--cert and --key: give both or neither")
+		return nil, command.Usagef("--cert and --key: give both or neither")
 	}
 	pair, err := tls.LoadX509KeyPair(p.cert, p.key)
 	if err != nil {
@@ -89,13 +90,13 @@ func (p *pageFlags) tls() (*tls.Config, error) {
 	return &tls.Config{Certificates: []tls.Certificate{pair}}, nil
 }
 
-func (p *pageFlags) sayWhere(e env, at net.Addr, local bool) {
+func (p *pageFlags) sayWhere(e command.Env, at net.Addr, local bool) {
 	scheme := "http"
 	if p.cert != "" {
 		scheme = "https"
 	}
-	fmt.Fprintf(e.stderr, "flutelog: the page is at %s://%s/\n", scheme, at)
+	fmt.Fprintf(e.Stderr, "flutelog: the page is at %s://%s/\n", scheme, at)
 	if !local && p.cert == "" {
-		fmt.Fprint(e.stderr, "flutelog: warning: without --cert and --key everything on this network can read and change what passes\n")
+		fmt.Fprint(e.Stderr, "flutelog: warning: without --cert and --key everything on this network can read and change what passes\n")
 	}
 }

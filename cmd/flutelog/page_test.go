@@ -9,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // Served to others than this machine, the page says on the recorder's own terminal that the line is open, and shows a
@@ -23,9 +25,9 @@ func TestPageSaysWhoMay(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			shown, stderr := io.Pipe()
-			ended := make(chan outcome, 1)
+			ended := make(chan command.Status, 1)
 			go func() {
-				ended <- run(env{strings.NewReader(""), io.Discard, stderr, func(string) string { return "" }, time.Now},
+				ended <- run(command.Env{Stdin: strings.NewReader(""), Stdout: io.Discard, Stderr: stderr, Getenv: func(string) string { return "" }, Now: time.Now},
 					[]string{"page", "--listen", test.listen, "--ledger", t.TempDir()})
 				stderr.Close()
 			}()
@@ -44,7 +46,7 @@ func TestPageSaysWhoMay(t *testing.T) {
 			if err := syscall.Kill(os.Getpid(), syscall.SIGTERM); err != nil {
 				t.Fatal(err)
 			}
-			if status := <-ended; status != statusDone {
+			if status := <-ended; status != command.StatusDone {
 				t.Errorf("status %d, want 0", status)
 			}
 			if got := strings.Contains(text, "warning: without --cert and --key"); got != test.open {
@@ -58,13 +60,13 @@ func TestPageFlags(t *testing.T) {
 	for _, test := range []struct {
 		name   string
 		args   []string
-		status outcome
+		status command.Status
 		want   string
 	}{
-		{"a certificate without its key", []string{"--cert", "c.pem"}, statusUsage, "give both or neither"},
-		{"no such certificate", []string{"--cert", "c.pem", "--key", "k.pem"}, statusFailed, "no such file"},
-		{"no such address", []string{"--listen", "192.0.2.1:0"}, statusFailed, "--listen \"192.0.2.1:0\""},
-		{"no such unit", []string{"--unit", "ell"}, statusUsage, "--unit"},
+		{"a certificate without its key", []string{"--cert", "c.pem"}, command.StatusUsage, "give both or neither"},
+		{"no such certificate", []string{"--cert", "c.pem", "--key", "k.pem"}, command.StatusFailed, "no such file"},
+		{"no such address", []string{"--listen", "192.0.2.1:0"}, command.StatusFailed, "--listen \"192.0.2.1:0\""},
+		{"no such unit", []string{"--unit", "ell"}, command.StatusUsage, "--unit"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			status, _, stderr := runArgs(t, append([]string{"page", "--ledger", t.TempDir()}, test.args...)...)

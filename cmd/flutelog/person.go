@@ -7,9 +7,8 @@ import (
 	"os"
 	"strings"
 
-	"golang.org/x/term"
-
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/people"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
@@ -20,7 +19,7 @@ type signFlags struct {
 	by, why, pinFile string
 }
 
-func (s *signFlags) flags(f *flags) {
+func (s *signFlags) flags(f *command.Flags) {
 	f.StringVar(&s.by, "by", "", "who decides")
 	f.StringVar(&s.why, "why", "", "why")
 	f.StringVar(&s.pinFile, "pin-file", "", "file with the PIN of who decides, for scripts (default: it is asked)")
@@ -28,10 +27,10 @@ func (s *signFlags) flags(f *flags) {
 
 // who returns who decides, once they are known to be who they say: one of those who may sign, where the bench file
 // lists them, with their PIN where they have one.
-func (s *signFlags) who(e env, b *bench.File, l *ledger.Ledger, why bool) (record.Who, error) {
+func (s *signFlags) who(e command.Env, b *bench.File, l *ledger.Ledger, why bool) (record.Who, error) {
 	var err error
 	if why && strings.TrimSpace(s.why) == "" {
-		return record.Who{}, usagef("--why is needed: the reason")
+		return record.Who{}, command.Usagef("--why is needed: the reason")
 	}
 	by := strings.TrimSpace(s.by)
 	if by == "" && len(b.Inspectors) == 0 {
@@ -40,10 +39,10 @@ func (s *signFlags) who(e env, b *bench.File, l *ledger.Ledger, why bool) (recor
 		}
 	}
 	if by == "" {
-		return record.Who{}, usagef("--by is needed: who decides")
+		return record.Who{}, command.Usagef("--by is needed: who decides")
 	}
 	if err := b.CheckInspector(by); err != nil {
-		return record.Who{}, usage(err)
+		return record.Who{}, command.Usage(err)
 	}
 	known, err := people.Read(l.Dir())
 	if err != nil {
@@ -55,54 +54,33 @@ func (s *signFlags) who(e env, b *bench.File, l *ledger.Ledger, why bool) (recor
 			return record.Who{}, err
 		}
 		if err := known.Check(by, pin); err != nil {
-			return record.Who{}, usage(err)
+			return record.Who{}, command.Usage(err)
 		}
 	}
-	return record.Who{By: by, Why: strings.TrimSpace(s.why), At: e.now()}, nil
+	return record.Who{By: by, Why: strings.TrimSpace(s.why), At: e.Now()}, nil
 }
 
 // pin returns the PIN of a person who has one.
-func (s *signFlags) pin(e env, name string) (string, error) {
+func (s *signFlags) pin(e command.Env, name string) (string, error) {
 	if s.pinFile != "" {
 		text, err := os.ReadFile(s.pinFile)
 		return strings.TrimRight(string(text), "\r\n"), err
 	}
-	pin, ok, err := askHidden(e, "PIN of "+name+": ")
+	pin, ok, err := command.AskHidden(e, "PIN of "+name+": ")
 	if err == nil && !ok {
-		err = usagef("%s has a PIN: give --pin-file, or run this at a terminal", name)
+		err = command.Usagef("%s has a PIN: give --pin-file, or run this at a terminal", name)
 	}
 	return pin, err
 }
 
-// terminalOf returns the terminal that a person types at, nil where there is none.
-func terminalOf(e env) *os.File {
-	f, ok := e.stdin.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
-		return nil
-	}
-	return f
-}
-
-// askHidden asks for what nobody should read over a shoulder; false where there is no terminal.
-func askHidden(e env, prompt string) (string, bool, error) {
-	f := terminalOf(e)
-	if f == nil {
-		return "", false, nil
-	}
-	fmt.Fprint(e.stderr, prompt)
-	text, err := term.ReadPassword(int(f.Fd()))
-	fmt.Fprintln(e.stderr)
-	return string(text), true, err
-}
-
 // askName asks who decides; "" where there is no terminal.
-func askName(e env) (string, error) {
-	f := terminalOf(e)
+func askName(e command.Env) (string, error) {
+	f := command.TerminalOf(e)
 	if f == nil {
 		return "", nil
 	}
-	fmt.Fprint(e.stderr, "Who decides: ")
-	line, err := readLine(f)
+	fmt.Fprint(e.Stderr, "Who decides: ")
+	line, err := command.ReadLine(f)
 	if errors.Is(err, io.EOF) {
 		err = nil
 	}
@@ -111,38 +89,38 @@ func askName(e env) (string, error) {
 
 // personFlags are the flags of person add.
 type personFlags struct {
-	places
+	command.Places
 	pinFile string
 }
 
-func personCommands() command {
+func personCommands() command.Command {
 	var add personFlags
-	var list places
-	return command{name: "person", summary: "who rules: add, list; each may have a PIN that is asked where a ruling is made", sub: []command{
+	var list command.Places
+	return command.Command{Name: "person", Summary: "who rules: add, list; each may have a PIN that is asked where a ruling is made", Sub: []command.Command{
 		{
-			name: "add", args: "NAME", summary: "add a person; a PIN is asked at a terminal, and may be left empty",
-			example: `person add "R. Vale"`,
-			flags: func(f *flags) {
+			Name: "add", Args: "NAME", Summary: "add a person; a PIN is asked at a terminal, and may be left empty",
+			Example: `person add "R. Vale"`,
+			Flags: func(f *command.Flags) {
 				f.StringVar(&add.pinFile, "pin-file", "", "file with the PIN, for scripts (default: it is asked at a terminal, else there is none)")
-				add.places.flags(f)
+				add.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error { return add.add(e, f.args[0]) },
+			Run: func(e command.Env, f *command.Flags) error { return add.add(e, f.Args[0]) },
 		},
 		{
-			name: "list", summary: "list the people", example: "person list",
-			flags: list.flags,
-			run:   func(e env, f *flags) error { return listPeople(e, &list) },
+			Name: "list", Summary: "list the people", Example: "person list",
+			Flags: list.Flags,
+			Run:   func(e command.Env, f *command.Flags) error { return listPeople(e, &list) },
 		},
 	}}
 }
 
-func (p *personFlags) add(e env, name string) error {
-	b, l, err := p.open(e)
+func (p *personFlags) add(e command.Env, name string) error {
+	b, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
 	if err := b.CheckInspector(name); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	known, err := people.Read(l.Dir())
 	if err != nil {
@@ -155,12 +133,12 @@ func (p *personFlags) add(e env, name string) error {
 			return err
 		}
 		if pin = strings.TrimRight(string(text), "\r\n"); pin == "" {
-			return usagef("--pin-file %s: it is empty", p.pinFile)
+			return command.Usagef("--pin-file %s: it is empty", p.pinFile)
 		}
-	} else if first, ok, err := askHidden(e, "PIN, or Enter for none: "); err != nil {
+	} else if first, ok, err := command.AskHidden(e, "PIN, or Enter for none: "); err != nil {
 		return err
 	} else if ok && first != "" {
-		again, _, err := askHidden(e, "PIN again: ")
+		again, _, err := command.AskHidden(e, "PIN again: ")
 		if err != nil {
 			return err
 		}
@@ -170,18 +148,18 @@ func (p *personFlags) add(e env, name string) error {
 		pin = first
 	}
 	if err := known.Add(name, pin); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	with := "without a PIN"
 	if pin != "" {
 		with = "with a PIN"
 	}
-	fmt.Fprintf(e.stdout, "%s is added, %s\n", name, with)
+	fmt.Fprintf(e.Stdout, "%s is added, %s\n", name, with)
 	return nil
 }
 
-func listPeople(e env, p *places) error {
-	_, l, err := p.open(e)
+func listPeople(e command.Env, p *command.Places) error {
+	_, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -194,7 +172,7 @@ func listPeople(e env, p *places) error {
 		if known.Asks(name) {
 			pin = "PIN"
 		}
-		fmt.Fprintf(e.stdout, "%s\t%s\n", name, pin)
+		fmt.Fprintf(e.Stdout, "%s\t%s\n", name, pin)
 	}
 	return nil
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // Every console block of README runs, one after another in one folder, and prints what it says there. A line
@@ -33,7 +35,7 @@ func TestReadme(t *testing.T) {
 // readmeCommand is one command of a console block with what it prints.
 type readmeCommand struct {
 	line, want string
-	status     outcome
+	status     command.Status
 }
 
 func readCommands(block string) []readmeCommand {
@@ -43,7 +45,7 @@ func readCommands(block string) []readmeCommand {
 		case strings.HasPrefix(line, "$ "):
 			all = append(all, readmeCommand{line: strings.TrimSpace(line[2:])})
 		case strings.HasPrefix(line, "[status "):
-			all[len(all)-1].status = outcome(line[len("[status ")] - '0')
+			all[len(all)-1].status = command.Status(line[len("[status ")] - '0')
 		default:
 			all[len(all)-1].want += line
 		}
@@ -65,7 +67,7 @@ func (c readmeCommand) run(t *testing.T, vars map[string]string) {
 		t.Fatalf("README: %q: neither flutelog nor cat", c.line)
 	}
 	var out, errs bytes.Buffer
-	status := run(env{strings.NewReader(""), &out, &errs, func(name string) string { return vars[name] }, time.Now}, words[1:])
+	status := run(command.Env{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &errs, Getenv: func(name string) string { return vars[name] }, Now: time.Now}, words[1:])
 	if status != c.status {
 		t.Errorf("%s: status %d, want %d\n%s", c.line, status, c.status, errs.String())
 	}

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
@@ -10,24 +12,24 @@ import (
 )
 
 type reliefFlags struct {
-	units
+	command.Units
 	diameter, distance, drop, angle, form, wheel, motion, tip, lever string
 	heel, primaryAngle, helix, uDrop, uDistance                      string
 	ends                                                             bool
 }
 
-func reliefCommand() command {
+func reliefCommand() command.Command {
 	var c reliefFlags
-	return command{
-		name:    "relief",
-		summary: "the relief angle for an indicator drop, or the drop to look for",
-		example: "relief --unit in --diameter 0.5 --distance 0.02 --drop 0.0023",
-		flags:   c.flags,
-		run:     func(e env, _ *flags) error { return c.run(e) },
+	return command.Command{
+		Name:    "relief",
+		Summary: "the relief angle for an indicator drop, or the drop to look for",
+		Example: "relief --unit in --diameter 0.5 --distance 0.02 --drop 0.0023",
+		Flags:   c.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return c.run(e) },
 	}
 }
 
-func (c *reliefFlags) flags(f *flags) {
+func (c *reliefFlags) flags(f *command.Flags) {
 	f.StringVar(&c.diameter, "diameter", "", "cutting diameter")
 	f.StringVar(&c.distance, "distance", "", "checking distance behind the edge, or behind the heel of the primary with --heel")
 	f.StringVar(&c.drop, "drop", "", "fall of the indicator over that distance: the angle is worked out")
@@ -43,27 +45,27 @@ func (c *reliefFlags) flags(f *flags) {
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees, with --heel: the width was read square to the edge (default 0: read square to the axis)")
 	f.StringVar(&c.uDrop, "u-drop", "", "standard uncertainty of the drop")
 	f.StringVar(&c.uDistance, "u-distance", "", "standard uncertainty of the checking distance")
-	c.units.flags(f)
+	c.Units.Flags(f)
 }
 
-func (c *reliefFlags) run(e env) error {
-	r := c.reader()
+func (c *reliefFlags) run(e command.Env) error {
+	r := c.Reader()
 	check := c.check(r)
-	drop, angle := r.optional("drop", c.drop), r.angle("angle", c.angle)
-	uDrop, uDistance := r.optionalSize("u-drop", c.uDrop), r.optionalSize("u-distance", c.uDistance)
+	drop, angle := r.Optional("drop", c.drop), r.Angle("angle", c.angle)
+	uDrop, uDistance := r.OptionalSize("u-drop", c.uDrop), r.OptionalSize("u-distance", c.uDistance)
 	switch {
 	case (drop == nil) == (angle == nil):
-		r.fail("drop", fmt.Errorf("give it, or --angle in its place"))
+		r.Fail("drop", fmt.Errorf("give it, or --angle in its place"))
 	case drop == nil && (uDrop != nil || uDistance != nil):
-		r.fail("u-drop", fmt.Errorf("--u-drop and --u-distance are carried through from a drop; give --drop"))
+		r.Fail("u-drop", fmt.Errorf("--u-drop and --u-distance are carried through from a drop; give --drop"))
 	}
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
 	if angle != nil {
-		return c.printDrop(e, check, *angle, r.unit)
+		return c.printDrop(e, check, *angle, r.Unit)
 	}
-	return c.printAngle(e, check, *drop, orNought(uDrop), orNought(uDistance), r.unit)
+	return c.printAngle(e, check, *drop, orNought(uDrop), orNought(uDistance), r.Unit)
 }
 
 func orNought(l *length.Length) length.Length {
@@ -74,22 +76,22 @@ func orNought(l *length.Length) length.Length {
 }
 
 // check reads how the relief is checked.
-func (c *reliefFlags) check(r *reader) geometry.Relief {
-	check := geometry.Relief{Distance: r.size("distance", c.distance)}
-	check.Form, check.Wheel = r.form(c.form, c.wheel, "wheel")
-	if r.choice("motion", c.motion, "turn", "slide") == "slide" {
+func (c *reliefFlags) check(r *command.Reader) geometry.Relief {
+	check := geometry.Relief{Distance: r.Size("distance", c.distance)}
+	check.Form, check.Wheel = r.Form(c.form, c.wheel, "wheel")
+	if r.Choice("motion", c.motion, "turn", "slide") == "slide" {
 		check.Motion = geometry.Slid
 	}
 	switch {
 	case c.ends && (check.Form != geometry.Flat || c.motion == "turn"):
-		r.fail("ends", fmt.Errorf("an end tooth is flat and is slid under the indicator"))
+		r.Fail("ends", fmt.Errorf("an end tooth is flat and is slid under the indicator"))
 	case c.ends:
 		check.Motion = geometry.Slid
 	default:
-		check.Diameter = r.size("diameter", c.diameter)
+		check.Diameter = r.Size("diameter", c.diameter)
 	}
-	check.Tip = orNought(r.optionalSize("tip", c.tip))
-	if lever := r.angle("lever", c.lever); lever != nil {
+	check.Tip = orNought(r.OptionalSize("tip", c.tip))
+	if lever := r.Angle("lever", c.lever); lever != nil {
 		check.Lever = *lever
 	}
 	c.fromHeel(r, &check)
@@ -97,22 +99,22 @@ func (c *reliefFlags) check(r *reader) geometry.Relief {
 }
 
 // fromHeel reads where the heel of the primary stands that a secondary is checked from.
-func (c *reliefFlags) fromHeel(r *reader, check *geometry.Relief) {
+func (c *reliefFlags) fromHeel(r *command.Reader, check *geometry.Relief) {
 	if c.heel == "" {
 		if c.primaryAngle+c.helix != "" {
-			r.fail("heel", fmt.Errorf("give the primary's width when the secondary is checked; --primary-angle and --helix belong to it"))
+			r.Fail("heel", fmt.Errorf("give the primary's width when the secondary is checked; --primary-angle and --helix belong to it"))
 		}
 		return
 	}
-	heel := r.size("heel", c.heel)
-	check.PrimaryRelief = r.neededAngle("primary-angle", c.primaryAngle)
+	heel := r.Size("heel", c.heel)
+	check.PrimaryRelief = r.NeededAngle("primary-angle", c.primaryAngle)
 	var helix length.Angle
-	if a := r.angle("helix", c.helix); a != nil {
+	if a := r.Angle("helix", c.helix); a != nil {
 		helix = *a
 	}
 	var err error
 	if check.Heel, err = geometry.InSection(heel, helix); err != nil {
-		r.fail("helix", err)
+		r.Fail("helix", err)
 	}
 }
 
@@ -126,44 +128,44 @@ func (c *reliefFlags) facet() string {
 	return "relief"
 }
 
-func (c *reliefFlags) printDrop(e env, check geometry.Relief, angle length.Angle, unit length.Unit) error {
+func (c *reliefFlags) printDrop(e command.Env, check geometry.Relief, angle length.Angle, unit length.Unit) error {
 	drop, err := check.Drop(angle)
 	if err != nil {
-		return usage(fmt.Errorf("--angle %s: %w", c.angle, err))
+		return command.Usage(fmt.Errorf("--angle %s: %w", c.angle, err))
 	}
-	if c.json {
-		return printJSON(e, struct {
+	if c.JSON {
+		return command.PrintJSON(e, struct {
 			Drop length.Number `json:"drop"`
 			Unit length.Unit   `json:"unit"`
 		}{drop.Number(unit), unit})
 	}
-	fmt.Fprintf(e.stdout, "drop %s over %s for a %s of %s deg\n", drop.In(unit), check.Distance.In(unit), c.facet(), angle.Format(3))
+	fmt.Fprintf(e.Stdout, "drop %s over %s for a %s of %s deg\n", drop.In(unit), check.Distance.In(unit), c.facet(), angle.Format(3))
 	return nil
 }
 
-func (c *reliefFlags) printAngle(e env, check geometry.Relief, drop, uDrop, uDistance length.Length, unit length.Unit) error {
+func (c *reliefFlags) printAngle(e command.Env, check geometry.Relief, drop, uDrop, uDistance length.Length, unit length.Unit) error {
 	angle, err := check.Angle(drop)
 	if err != nil {
-		return usage(fmt.Errorf("--drop %s: %w", c.drop, err))
+		return command.Usage(fmt.Errorf("--drop %s: %w", c.drop, err))
 	}
 	var u *geometry.ReliefUncertainty
 	if uDrop > 0 || uDistance > 0 {
 		carried, err := check.Uncertainty(drop, uDrop, uDistance)
 		if err != nil {
-			return usage(fmt.Errorf("--drop %s: %w", c.drop, err))
+			return command.Usage(fmt.Errorf("--drop %s: %w", c.drop, err))
 		}
 		u = &carried
 	}
 	held := c.held(check, drop, unit)
-	if c.json {
-		return printJSON(e, newReliefJSON(angle, u, held, unit))
+	if c.JSON {
+		return command.PrintJSON(e, newReliefJSON(angle, u, held, unit))
 	}
-	fmt.Fprintf(e.stdout, "%s %s deg from a drop of %s over %s\n", c.facet(), angle.Format(3), drop.In(unit), check.Distance.In(unit))
+	fmt.Fprintf(e.Stdout, "%s %s deg from a drop of %s over %s\n", c.facet(), angle.Format(3), drop.In(unit), check.Distance.In(unit))
 	if u != nil {
-		fmt.Fprintf(e.stdout, "standard uncertainty %s deg: %s deg from the drop, %s deg from the distance\n", u.Angle.Format(3), u.FromDrop.Format(3), u.FromDistance.Format(3))
+		fmt.Fprintf(e.Stdout, "standard uncertainty %s deg: %s deg from the drop, %s deg from the distance\n", u.Angle.Format(3), u.FromDrop.Format(3), u.FromDistance.Format(3))
 	}
 	if held != nil {
-		printLine(e, "", fmt.Sprintf("%s: usual at this diameter is %s (%s)", held.Verdict, words.Band(held.Least, held.Most, unit), held.Source))
+		output.Line(e, "", fmt.Sprintf("%s: usual at this diameter is %s (%s)", held.Verdict, words.Band(held.Least, held.Most, unit), held.Source))
 	}
 	return nil
 }
@@ -203,9 +205,9 @@ type reliefJSON struct {
 }
 
 func newReliefJSON(angle length.Angle, u *geometry.ReliefUncertainty, held *inspect.Finding, unit length.Unit) reliefJSON {
-	out := reliefJSON{Relief: degreesNumber(angle)}
+	out := reliefJSON{Relief: command.DegreesNumber(angle)}
 	if u != nil {
-		out.U, out.FromDrop, out.FromDistance = angleNumber(&u.Angle), angleNumber(&u.FromDrop), angleNumber(&u.FromDistance)
+		out.U, out.FromDrop, out.FromDistance = command.AngleNumber(&u.Angle), command.AngleNumber(&u.FromDrop), command.AngleNumber(&u.FromDistance)
 	}
 	if held != nil {
 		out.Verdict = held.Verdict

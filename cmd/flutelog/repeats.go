@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
@@ -17,7 +18,7 @@ type repeated struct {
 	resolution, permissible, rule string
 }
 
-func (p *repeated) flags(f *flags) {
+func (p *repeated) flags(f *command.Flags) {
 	f.IntVar(&p.repeats, "repeats", 1, "how many rounds a list holds: every flute once, then every flute again, and so on")
 	f.StringVar(&p.resolution, "resolution", "", "the step in which the gauge reads (default: what the values have in common)")
 	f.StringVar(&p.permissible, "permissible-error", "", "the most by which the gauge itself may err; it is taken in full (default: none)")
@@ -25,14 +26,14 @@ func (p *repeated) flags(f *flags) {
 }
 
 // rounds reads a list that holds every flute once a round, and returns the repeats of each flute.
-func (p *repeated) rounds(r *reader, flag, text string) [][]length.Length {
-	all := r.neededLengths(flag, text)
+func (p *repeated) rounds(r *command.Reader, flag, text string) [][]length.Length {
+	all := r.NeededLengths(flag, text)
 	if p.repeats < 1 {
-		r.fail("repeats", fmt.Errorf("%d: want 1 or more", p.repeats))
+		r.Fail("repeats", fmt.Errorf("%d: want 1 or more", p.repeats))
 		return nil
 	}
 	if len(all)%p.repeats != 0 {
-		r.fail(flag, fmt.Errorf("%d values are not %d rounds of all flutes", len(all), p.repeats))
+		r.Fail(flag, fmt.Errorf("%d values are not %d rounds of all flutes", len(all), p.repeats))
 		return nil
 	}
 	flutes := make([][]length.Length, len(all)/p.repeats)
@@ -45,15 +46,15 @@ func (p *repeated) rounds(r *reader, flag, text string) [][]length.Length {
 
 // gauge returns what is known of the gauge that read the lists. A step that is not stated is the greatest common divisor
 // of the values where there are enough of them, else the last decimal.
-func (p *repeated) gauge(r *reader, enough int, lists ...string) statistics.Accuracy {
+func (p *repeated) gauge(r *command.Reader, enough int, lists ...string) statistics.Accuracy {
 	var g statistics.Accuracy
-	if step := r.optionalSize("resolution", p.resolution); step != nil {
+	if step := r.OptionalSize("resolution", p.resolution); step != nil {
 		g.Resolution = *step
 	} else {
 		var all []length.Length
 		for _, list := range lists {
-			for _, value := range parts(list) {
-				l, u, err := length.ParseWithUnit(value, r.unit)
+			for _, value := range command.Parts(list) {
+				l, u, err := length.ParseWithUnit(value, r.Unit)
 				if err != nil {
 					continue // said where the list is read
 				}
@@ -67,20 +68,20 @@ func (p *repeated) gauge(r *reader, enough int, lists ...string) statistics.Accu
 			g.Resolution = max(g.Resolution, statistics.Step(all))
 		}
 	}
-	if most := r.optionalSize("permissible-error", p.permissible); most != nil {
+	if most := r.OptionalSize("permissible-error", p.permissible); most != nil {
 		g.PermissibleError = *most
 	}
 	return g
 }
 
-func (p *repeated) decisionRule(r *reader) statistics.Rule {
+func (p *repeated) decisionRule(r *command.Reader) statistics.Rule {
 	def := statistics.Simple
 	if p.repeats > 1 {
 		def = statistics.Guarded
 	}
 	rule, err := statistics.ParseRule(cmp.Or(p.rule, string(def)))
 	if err != nil {
-		r.fail("rule", err)
+		r.Fail("rule", err)
 	}
 	return rule
 }
@@ -95,7 +96,7 @@ func means(flutes [][]length.Length) []length.Length {
 }
 
 // byFlutes reads a list that holds all repeats of flute 1 first, and returns the repeats of each flute.
-func (p *repeated) byFlutes(r *reader, flag, text string) [][]length.Length {
+func (p *repeated) byFlutes(r *command.Reader, flag, text string) [][]length.Length {
 	rounds := p.rounds(r, flag, text)
 	var all []length.Length
 	for i := range p.repeats {
@@ -126,10 +127,10 @@ func newDecisionJSON(d statistics.Decision) decisionJSON {
 }
 
 // printDecision prints by which rule a value was held against its limit, and how sure that is.
-func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Accuracy, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
+func (p *repeated) printDecision(e command.Env, d statistics.Decision, g statistics.Accuracy, unit length.Unit) {
+	fmt.Fprintf(e.Stdout, "decided by the %s rule: %s\n", d.Rule, d.Reason)
 	if d.Probability != nil {
-		fmt.Fprintf(e.stdout, "probability of conformance %s\n", words.Percent(*d.Probability))
+		fmt.Fprintf(e.Stdout, "probability of conformance %s\n", words.Percent(*d.Probability))
 	}
 	if !d.Known {
 		return
@@ -138,7 +139,7 @@ func (p *repeated) printDecision(e env, d statistics.Decision, g statistics.Accu
 	if p.resolution == "" {
 		from = "from the values given"
 	}
-	fmt.Fprintf(e.stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, g.Resolution.In(unit), from)
+	fmt.Fprintf(e.Stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, g.Resolution.In(unit), from)
 }
 
 // verdictStatus returns the status that a verdict ends a command with, where there was a limit to meet.
@@ -147,7 +148,7 @@ func verdictStatus(v statistics.Verdict) error {
 	case statistics.Accept:
 		return nil
 	case statistics.Reject:
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
-	return statusOpen
+	return command.StatusOpen
 }

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/export"
 	"flutelog/inspect/ledger"
@@ -20,25 +21,25 @@ import (
 
 // reportFlags are the flags of a quality report.
 type reportFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	as, out                                                    string
 	tool, job, benchID, stage, verdict, standing, since, until string
 	comma                                                      bool
 }
 
-func reportCommand() command {
+func reportCommand() command.Command {
 	var r reportFlags
-	return command{
-		name:    "report",
-		summary: "write the quality report as CSV",
-		example: "report --as readings",
-		flags:   r.flags,
-		run:     func(e env, f *flags) error { return r.run(e) },
+	return command.Command{
+		Name:    "report",
+		Summary: "write the quality report as CSV",
+		Example: "report --as readings",
+		Flags:   r.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return r.run(e) },
 	}
 }
 
-func (r *reportFlags) flags(f *flags) {
+func (r *reportFlags) flags(f *command.Flags) {
 	f.StringVar(&r.as, "as", "readings", "a row for each of: readings, inspections (a row a finding), tools")
 	f.StringVarP(&r.out, "output", "o", "", "file to write (default: standard output)")
 	f.StringVar(&r.tool, "tool", "", "only this tool")
@@ -50,8 +51,8 @@ func (r *reportFlags) flags(f *flags) {
 	f.StringVar(&r.since, "since", "", "only what was closed on this day or later: yesterday, monday, 2026-01-31, in the bench's own zone")
 	f.StringVar(&r.until, "until", "", "only what was closed on this day or earlier")
 	f.BoolVar(&r.comma, "decimal-comma", false, "write decimal commas, and semicolons between cells")
-	r.places.flags(f)
-	f.StringVar(&r.units.name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
+	r.Places.Flags(f)
+	f.StringVar(&r.Units.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 }
 
 func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
@@ -59,21 +60,21 @@ func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
 	var err error
 	if r.stage != "" {
 		if f.Stage, err = inspect.ParseStage(r.stage); err != nil {
-			return f, usage(fmt.Errorf("--stage: %w", err))
+			return f, command.Usage(fmt.Errorf("--stage: %w", err))
 		}
 	}
 	switch f.Verdict {
 	case "", inspect.Accept, inspect.Reject, inspect.Undecided, inspect.NotJudged:
 	default:
-		return f, usagef("--verdict %q: want accept, reject, undecided or \"not judged\"", r.verdict)
+		return f, command.Usagef("--verdict %q: want accept, reject, undecided or \"not judged\"", r.verdict)
 	}
 	if f.Standing != "" && !slices.Contains(record.Standings, f.Standing) {
-		return f, usagef("--standing %q: want one of %v", r.standing, record.Standings)
+		return f, command.Usagef("--standing %q: want one of %v", r.standing, record.Standings)
 	}
-	if f.From, err = day("since", r.since, now); err != nil {
+	if f.From, err = command.Day("since", r.since, now); err != nil {
 		return f, err
 	}
-	if f.To, err = day("until", r.until, now); err != nil {
+	if f.To, err = command.Day("until", r.until, now); err != nil {
 		return f, err
 	}
 	if !f.To.IsZero() {
@@ -82,24 +83,24 @@ func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
 	return f, nil
 }
 
-func (r *reportFlags) run(e env) error {
-	at, err := r.openIn(e, &r.units)
+func (r *reportFlags) run(e command.Env) error {
+	at, err := r.OpenIn(e, &r.Units)
 	if err != nil {
 		return err
 	}
-	filter, err := r.filter(e.now())
+	filter, err := r.filter(e.Now())
 	if err != nil {
 		return err
 	}
 	kind := report.Kind(r.as)
 	if report.Columns(kind) == nil {
-		return usagef("--as %q: want readings, inspections or tools", r.as)
+		return command.Usagef("--as %q: want readings, inspections or tools", r.as)
 	}
 	if err := known(at.Ledger, &filter); err != nil {
 		return err
 	}
-	format := report.Format{Unit: at.unit, DecimalComma: r.comma}
-	err = writeWhole(e, r.out, func(w io.Writer) error { return damaged(e, writeReport(e, w, at.Ledger, kind, filter, format)) })
+	format := report.Format{Unit: at.Unit, DecimalComma: r.comma}
+	err = command.WriteWhole(e, r.out, func(w io.Writer) error { return command.Damaged(e, writeReport(e, w, at.Ledger, kind, filter, format)) })
 	if info, gone := os.Stat(r.out); err != nil || gone != nil || !info.Mode().IsRegular() {
 		return err
 	}
@@ -107,13 +108,13 @@ func (r *reportFlags) run(e env) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(e, export.MetadataName(r.out), func(w io.Writer) error { _, err := w.Write(described); return err })
+	return command.WriteWhole(e, export.MetadataName(r.out), func(w io.Writer) error { _, err := w.Write(described); return err })
 }
 
 // writeReport writes a report of a kind.
-func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
-	c := &countedWriter{w, newProgress(e), 0}
-	defer c.end()
+func writeReport(e command.Env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
+	c := &countedWriter{w, command.NewProgress(e), 0}
+	defer c.End()
 	var err error
 	switch kind {
 	case report.ReadingRows:
@@ -127,7 +128,7 @@ func writeReport(e env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter 
 	if errors.As(err, &d) && !slices.ContainsFunc(d.Damage, func(d ledger.Damage) bool {
 		return filter.Tool != "" && (d.Subject == "" || d.Subject == record.ToolSubject(filter.Tool))
 	}) {
-		return damaged(e, err) // it passed another tool's
+		return command.Damaged(e, err) // it passed another tool's
 	}
 	return err
 }
@@ -138,14 +139,14 @@ func known(l *ledger.Ledger, f *record.Filter) error {
 	if f.Tool != "" {
 		t, err := record.FindTool(l, f.Tool)
 		if errors.Is(err, record.ErrNoTool) {
-			return usage(err)
+			return command.Usage(err)
 		}
 		f.Tool = cmp.Or(t.ID, f.Tool)
 	}
 	if f.Job != "" {
 		j, err := record.FindJob(l, f.Job)
 		if errors.Is(err, record.ErrNoJob) {
-			return usage(err)
+			return command.Usage(err)
 		}
 		f.Job = cmp.Or(j.ID, f.Job)
 	}
@@ -155,7 +156,7 @@ func known(l *ledger.Ledger, f *record.Filter) error {
 			return err
 		}
 		if !slices.Contains(benches, f.Bench) {
-			return usagef("bench %q: the ledger has records of %s", f.Bench, strings.Join(benches, ", "))
+			return command.Usagef("bench %q: the ledger has records of %s", f.Bench, strings.Join(benches, ", "))
 		}
 	}
 	return nil
@@ -164,13 +165,13 @@ func known(l *ledger.Ledger, f *record.Filter) error {
 // countedWriter is a writer that says how far it is when it takes long.
 type countedWriter struct {
 	io.Writer
-	*progress
+	*command.Progress
 	n int64
 }
 
 func (c *countedWriter) Write(p []byte) (int, error) {
 	n, err := c.Writer.Write(p)
 	c.n += int64(n)
-	c.say(func() string { return fmt.Sprintf("%d kB written", c.n/1000) })
+	c.Say(func() string { return fmt.Sprintf("%d kB written", c.n/1000) })
 	return n, err
 }

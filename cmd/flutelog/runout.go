@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
 )
 
 type runoutFlags struct {
-	units
+	command.Units
 	repeated
 	sweeps
 	heights, angles, limit string
@@ -25,7 +26,7 @@ type how struct {
 	reseated, looks                    bool
 }
 
-func (h *how) flags(f *flags) {
+func (h *how) flags(f *command.Flags) {
 	f.StringVar(&h.studySD, "study-sd", "", "standard deviation of one reading, from studies of the gauge")
 	f.IntVar(&h.studyDF, "study-df", 0, "degrees of freedom behind --study-sd")
 	f.StringVar(&h.holdingSD, "holding-sd", "", "standard deviation per axis of seating the tool, from a study of the holding")
@@ -37,37 +38,37 @@ func (h *how) flags(f *flags) {
 }
 
 // studied reads a standard deviation with its degrees of freedom; neither or both are given.
-func studied(r *reader, name, sd string, df int) statistics.Repeatability {
-	size := r.optionalSize(name+"-sd", sd)
+func studied(r *command.Reader, name, sd string, df int) statistics.Repeatability {
+	size := r.OptionalSize(name+"-sd", sd)
 	switch {
 	case size == nil && df == 0:
 	case size == nil || df < 1:
-		r.fail(name+"-sd", fmt.Errorf("give --%s-sd and --%s-df together, with at least one degree of freedom", name, name))
+		r.Fail(name+"-sd", fmt.Errorf("give --%s-sd and --%s-df together, with at least one degree of freedom", name, name))
 	default:
 		return statistics.Repeatability{Micrometres: size.Micrometres(), DF: df}
 	}
 	return statistics.Repeatability{}
 }
 
-func runoutCommand() command {
+func runoutCommand() command.Command {
 	var c runoutFlags
-	return command{
-		name:    "runout",
-		summary: "run-out of the edges from one high point per flute: TIR, offset and tooth-to-tooth error",
-		example: "runout --unit in --heights 0,0.0003,0.0001,-0.0002 --limit 0.0005",
-		flags:   c.flags,
-		run:     func(e env, _ *flags) error { return c.run(e) },
+	return command.Command{
+		Name:    "runout",
+		Summary: "run-out of the edges from one high point per flute: TIR, offset and tooth-to-tooth error",
+		Example: "runout --unit in --heights 0,0.0003,0.0001,-0.0002 --limit 0.0005",
+		Flags:   c.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return c.run(e) },
 	}
 }
 
-func (c *runoutFlags) flags(f *flags) {
+func (c *runoutFlags) flags(f *command.Flags) {
 	f.StringVar(&c.heights, "heights", "", "high point of each flute, flute 1 first, plus is high, with commas between; or give --sweep")
 	f.StringVar(&c.angles, "angles", "", "angle of each flute in degrees when they are not equally spaced: 0,88,180,268")
 	f.StringVar(&c.limit, "limit", "", "the most the TIR may be; a TIR equal to it conforms (status 3 over it, 4 undecided)")
 	c.repeated.flags(f)
 	c.how.flags(f)
 	c.sweeps.flags(f)
-	c.units.flags(f)
+	c.Units.Flags(f)
 }
 
 // runout is what the heights come to.
@@ -84,27 +85,27 @@ type runout struct {
 	likely   *geometry.Likely // nil where the readings do not tell how good they are
 }
 
-func (c *runoutFlags) run(e env) error {
-	r := c.reader()
+func (c *runoutFlags) run(e command.Env) error {
+	r := c.Reader()
 	var out runout
 	if err := c.read(e, r, &out); err != nil {
 		return err
 	}
-	angles := r.angles("angles", c.angles)
-	out.limit = r.optionalSize("limit", c.limit)
+	angles := r.Angles("angles", c.angles)
+	out.limit = r.OptionalSize("limit", c.limit)
 	rule := c.decisionRule(r)
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
 	if err := out.work(angles, rule); err != nil {
-		return usage(fmt.Errorf("--heights, --angles: %w", err))
+		return command.Usage(fmt.Errorf("--heights, --angles: %w", err))
 	}
-	if c.json {
-		if err := printJSON(e, out.json(r.unit)); err != nil {
+	if c.JSON {
+		if err := command.PrintJSON(e, out.json(r.Unit)); err != nil {
 			return err
 		}
 	} else {
-		c.print(e, out, r.unit)
+		c.print(e, out, r.Unit)
 	}
 	if out.limit == nil {
 		return nil
@@ -113,10 +114,10 @@ func (c *runoutFlags) run(e env) error {
 }
 
 // read takes the readings from the list of heights or from traces, and how they were read.
-func (c *runoutFlags) read(e env, r *reader, o *runout) error {
+func (c *runoutFlags) read(e command.Env, r *command.Reader, o *runout) error {
 	q := &o.readings
-	q.Closing = r.optional("closing", c.closing)
-	q.Order = statistics.Order(r.choice("order", c.order, string(statistics.ByRounds), string(statistics.ByFlutes)))
+	q.Closing = r.Optional("closing", c.closing)
+	q.Order = statistics.Order(r.Choice("order", c.order, string(statistics.ByRounds), string(statistics.ByFlutes)))
 	q.Reseated, q.Looks = c.reseated, c.looks
 	q.Holding = studied(r, "holding", c.holdingSD, c.holdingDF)
 	if c.files == nil {
@@ -128,13 +129,13 @@ func (c *runoutFlags) read(e env, r *reader, o *runout) error {
 		q.Accuracy = c.gauge(r, 1, c.heights, c.closing)
 	} else {
 		if c.heights != "" || c.repeats != 1 || c.closing != "" || c.order != "" {
-			return usagef("--sweep stands in place of --heights, --repeats, --order and --closing; each trace is a round")
+			return command.Usagef("--sweep stands in place of --heights, --repeats, --order and --closing; each trace is a round")
 		}
 		var err error
 		o.swept, q.Accuracy, err = c.sweeps.read(r, &c.repeated)
 		if errors.Is(err, geometry.ErrUnclear) {
-			fmt.Fprintf(e.stderr, "flutelog: %v; turn the tool again\n", err)
-			return statusOpen
+			fmt.Fprintf(e.Stderr, "flutelog: %v; turn the tool again\n", err)
+			return command.StatusOpen
 		}
 		if err != nil {
 			return err
@@ -143,7 +144,7 @@ func (c *runoutFlags) read(e env, r *reader, o *runout) error {
 	}
 	q.Accuracy.Studied = studied(r, "study", c.studySD, c.studyDF)
 	o.gauge = q.Accuracy
-	return r.err
+	return r.Err
 }
 
 // work fits the heights and holds their TIR against the limit.
@@ -187,19 +188,19 @@ func (o runout) uncertainty() *length.Length {
 func (o runout) json(unit length.Unit) any {
 	var direction *length.Number
 	if o.HasDirection {
-		direction = angleNumber(&o.Direction)
+		direction = command.AngleNumber(&o.Direction)
 	}
 	var standard, teeth, drift *length.Number
 	var df *int
 	if u, degrees, known := o.estimate.StandardUncertainty(); known {
-		standard, df = number(&u, unit), degrees
+		standard, df = command.Number(&u, unit), degrees
 	}
 	if e, ok := o.told.ToothError(); ok {
-		teeth = number(doubt(e), unit)
+		teeth = command.Number(doubt(e), unit)
 	}
 	if o.told.Drift.Shown {
 		over := o.told.Drift.Over()
-		drift = number(&over, unit)
+		drift = command.Number(&over, unit)
 	}
 	var suspect *suspectJSON
 	if s := o.told.Suspect; s != nil {
@@ -240,8 +241,8 @@ func (o runout) json(unit length.Unit) any {
 		Sweeps  []sweptJSON    `json:"sweeps,omitempty"`
 	}{
 		unit, len(o.heights), o.TIR.Number(unit), o.Eccentricity.Number(unit), o.Concentricity.Number(unit), direction,
-		numbers(o.Residuals, unit), o.ResidualTIR.Number(unit), o.decision.Verdict, number(o.limit, unit),
-		number(o.uncertainty(), unit), standard, df, number(doubt(o.told.Concentricity()), unit), teeth, newDecisionJSON(o.decision.Decision),
+		command.Numbers(o.Residuals, unit), o.ResidualTIR.Number(unit), o.decision.Verdict, command.Number(o.limit, unit),
+		command.Number(o.uncertainty(), unit), standard, df, command.Number(doubt(o.told.Concentricity()), unit), teeth, newDecisionJSON(o.decision.Decision),
 		o.told.AsHeld, drift, suspect, causes, hint, sweptOf(o.swept, unit),
 	}
 }
@@ -266,9 +267,9 @@ func doubt(e statistics.Estimate) *length.Length {
 	return nil
 }
 
-func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", o.answer(unit))
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func (c *runoutFlags) print(e command.Env, o runout, unit length.Unit) {
+	fmt.Fprintf(e.Stdout, "%s\n\n", o.answer(unit))
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "TIR\t%s%s\n", o.TIR.In(unit), plusMinus(o.uncertainty(), unit))
 	fmt.Fprintf(w, "eccentricity\t%s\n", o.Eccentricity.In(unit))
 	fmt.Fprintf(w, "concentricity (twice the offset)\t%s%s\n", o.Concentricity.In(unit), plusMinus(doubt(o.told.Concentricity()), unit))
@@ -281,16 +282,16 @@ func (c *runoutFlags) print(e env, o runout, unit length.Unit) {
 	}
 	fmt.Fprintf(w, "tooth-to-tooth error (TIR about the fitted circle)\t%s%s\n", o.ResidualTIR.In(unit), plusMinus(teeth, unit))
 	w.Flush()
-	fmt.Fprintln(e.stdout)
+	fmt.Fprintln(e.Stdout)
 	fmt.Fprintln(w, "flute\theight\tover the fitted circle")
 	for i, h := range o.heights {
 		fmt.Fprintf(w, "%d\t%s\t%s\n", i+1, h.In(unit), o.Residuals[i].In(unit))
 	}
 	w.Flush()
-	fmt.Fprintln(e.stdout)
+	fmt.Fprintln(e.Stdout)
 	printSwept(e, o.swept, unit)
 	for _, note := range o.notes(unit) {
-		fmt.Fprintf(e.stdout, "note: %s\n", note)
+		fmt.Fprintf(e.Stdout, "note: %s\n", note)
 	}
 	if o.limit != nil {
 		c.printDecision(e, o.decision.Decision, o.gauge, unit)

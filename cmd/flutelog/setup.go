@@ -7,6 +7,8 @@ import (
 	"text/tabwriter"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
@@ -14,26 +16,26 @@ import (
 )
 
 type setupFlags struct {
-	units
-	places
+	command.Units
+	command.Places
 	angle, cutter, wheel, wheelName, material, helix string
 	taper, along, dish                               string
 	rpm                                              int
 	learned, ends                                    bool
 }
 
-func setupCommand() command {
+func setupCommand() command.Command {
 	var c setupFlags
-	return command{
-		name:    "setup",
-		summary: "how to set the grinder for a relief angle: tooth rest, wheel centre, surface speed",
-		example: "setup --unit in --angle 7 --cutter 0.5 --wheel 4 --rpm 3600",
-		flags:   c.flags,
-		run:     c.run,
+	return command.Command{
+		Name:    "setup",
+		Summary: "how to set the grinder for a relief angle: tooth rest, wheel centre, surface speed",
+		Example: "setup --unit in --angle 7 --cutter 0.5 --wheel 4 --rpm 3600",
+		Flags:   c.flags,
+		Run:     c.run,
 	}
 }
 
-func (c *setupFlags) flags(f *flags) {
+func (c *setupFlags) flags(f *command.Flags) {
 	f.StringVar(&c.angle, "angle", "", "relief to grind, in degrees")
 	f.StringVar(&c.cutter, "cutter", "", "diameter of the cutter: sets the tooth rest of a cup wheel")
 	f.StringVar(&c.wheel, "wheel", "", "diameter of the wheel as it is now: sets the centre of a disc wheel (default: that of --wheel-name)")
@@ -46,8 +48,8 @@ func (c *setupFlags) flags(f *flags) {
 	f.BoolVar(&c.ends, "ends", false, "the relief is ground on the end teeth: how the fixture is tilted and swivelled")
 	f.StringVar(&c.dish, "dish", "", "with --ends: dish in degrees, hollow toward the centre (default 2)")
 	f.BoolVar(&c.learned, "learned", false, "say what relief the tooth rest will really give, from the ledger's records of this bench, and of --wheel-name where it is given")
-	c.places.flags(f)
-	c.units.flags(f)
+	c.Places.Flags(f)
+	c.Units.Flags(f)
 }
 
 // setup is how the grinder is set.
@@ -70,59 +72,59 @@ type setup struct {
 	usual   geometry.Speed        // of the bond, 0 where no speed is asked
 }
 
-func (c *setupFlags) run(e env, f *flags) error {
-	r := c.reader()
-	s := setup{angle: r.neededAngle("angle", c.angle), cutter: r.optionalSize("cutter", c.cutter), rpm: c.rpm}
-	taper, along := r.angle("taper", c.taper), r.optionalSize("along", c.along)
+func (c *setupFlags) run(e command.Env, f *command.Flags) error {
+	r := c.Reader()
+	s := setup{angle: r.NeededAngle("angle", c.angle), cutter: r.OptionalSize("cutter", c.cutter), rpm: c.rpm}
+	taper, along := r.Angle("taper", c.taper), r.OptionalSize("along", c.along)
 	if c.ends {
 		two := 2 * length.Degree // common practice, no source
 		s.dish = &two
-		if dish := r.angle("dish", c.dish); dish != nil {
+		if dish := r.Angle("dish", c.dish); dish != nil {
 			s.dish = dish
 		}
 	} else if c.dish != "" {
-		r.fail("dish", fmt.Errorf("it goes with --ends"))
+		r.Fail("dish", fmt.Errorf("it goes with --ends"))
 	}
 	c.fromBench(e, r, &s)
-	if wheel := r.optionalSize("wheel", c.wheel); wheel != nil {
+	if wheel := r.OptionalSize("wheel", c.wheel); wheel != nil {
 		s.wheel = wheel
 	}
-	helix := r.angle("helix", c.helix)
+	helix := r.Angle("helix", c.helix)
 	switch {
 	case c.ends && (s.cutter != nil || helix != nil || taper != nil || c.learned):
-		r.fail("ends", fmt.Errorf("end teeth are tilted by the relief itself; --cutter, --helix, --taper and --learned are of the flutes"))
+		r.Fail("ends", fmt.Errorf("end teeth are tilted by the relief itself; --cutter, --helix, --taper and --learned are of the flutes"))
 	case (taper == nil) != (along == nil) || taper != nil && s.cutter == nil:
-		r.fail("taper", fmt.Errorf("give --taper, --along and --cutter together"))
+		r.Fail("taper", fmt.Errorf("give --taper, --along and --cutter together"))
 	case s.cutter == nil && s.wheel == nil && !c.ends:
-		r.fail("cutter", fmt.Errorf("give it for a cup wheel, --wheel for a disc wheel, or both"))
+		r.Fail("cutter", fmt.Errorf("give it for a cup wheel, --wheel for a disc wheel, or both"))
 	case f.Changed("rpm") && c.rpm <= 0:
-		r.fail("rpm", fmt.Errorf("%d: want more than zero", c.rpm))
+		r.Fail("rpm", fmt.Errorf("%d: want more than zero", c.rpm))
 	case c.rpm > 0 && s.wheel == nil:
-		r.fail("rpm", fmt.Errorf("give the wheel's diameter with --wheel"))
+		r.Fail("rpm", fmt.Errorf("give the wheel's diameter with --wheel"))
 	case helix != nil && s.cutter == nil:
-		r.fail("helix", fmt.Errorf("give the cutter's diameter with --cutter"))
+		r.Fail("helix", fmt.Errorf("give the cutter's diameter with --cutter"))
 	case c.learned && s.cutter == nil:
-		r.fail("learned", fmt.Errorf("give the cutter's diameter with --cutter: it is about the tooth rest at a cup wheel"))
+		r.Fail("learned", fmt.Errorf("give the cutter's diameter with --cutter: it is about the tooth rest at a cup wheel"))
 	}
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
-	unit := r.unit
+	unit := r.Unit
 	if unit == length.None {
 		unit = length.In // the wheel's size came from the bench file
 	}
 	if err := s.work(helix, unit); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	if taper != nil {
 		rest, err := geometry.RestOfTaper(*s.cutter, *along, *taper, s.angle)
 		if err != nil {
-			return usage(fmt.Errorf("--taper, --along: %w", err))
+			return command.Usage(fmt.Errorf("--taper, --along: %w", err))
 		}
 		s.tapered, s.rest = &rest, &rest.Rest
 	}
 	if c.learned {
-		x, err := learn(e, &c.places, c.wheelName)
+		x, err := learn(e, &c.Places, c.wheelName)
 		if err != nil {
 			return err
 		}
@@ -132,33 +134,33 @@ func (c *setupFlags) run(e env, f *flags) error {
 		}
 		s.learned = &relief
 	}
-	if c.json {
-		if err := printJSON(e, s.json(unit)); err != nil {
+	if c.JSON {
+		if err := command.PrintJSON(e, s.json(unit)); err != nil {
 			return err
 		}
 	} else {
 		s.print(e, unit)
 	}
 	if s.tooFast() || s.overUsual() || s.wrongWheel() {
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	return nil
 }
 
 // fromBench reads what the bench file says of the wheel named, and of the wheels for the material.
-func (c *setupFlags) fromBench(e env, r *reader, s *setup) {
+func (c *setupFlags) fromBench(e command.Env, r *command.Reader, s *setup) {
 	if c.wheelName == "" && c.material == "" {
 		return
 	}
-	b, err := c.readBench(e)
+	b, err := c.ReadBench(e)
 	if err != nil {
-		r.fail("bench", err)
+		r.Fail("bench", err)
 		return
 	}
 	if c.wheelName != "" {
 		w, err := b.Wheel(c.wheelName)
 		if err != nil {
-			r.fail("wheel-name", err)
+			r.Fail("wheel-name", err)
 			return
 		}
 		s.named, s.wheel = &w, &w.Diameter
@@ -168,7 +170,7 @@ func (c *setupFlags) fromBench(e env, r *reader, s *setup) {
 	}
 	s.material = inspect.Material(c.material)
 	if !slices.Contains(inspect.Materials, s.material) {
-		r.fail("material", fmt.Errorf("%q: want one of %v", c.material, inspect.Materials))
+		r.Fail("material", fmt.Errorf("%q: want one of %v", c.material, inspect.Materials))
 	}
 	for _, w := range b.Wheels {
 		if slices.Contains(w.Materials, s.material) {
@@ -277,15 +279,15 @@ func (s *setup) json(unit length.Unit) any {
 		Wheels       []wheelJSON    `json:"wheels_for_material,omitempty"`
 		Learned      *learnedRelief `json:"learned,omitempty"`
 	}{
-		Rest: number(s.rest, unit), Above: number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
-		PerRest: angleNumber(s.perRest), PerWheel: angleNumber(s.perWheel), Twist: angleNumber(s.twist),
-		TooFast: s.tooFast(), OverUsual: s.overUsual(), WrongWheel: s.wrongWheel(), Normal: angleNumber(s.normal),
+		Rest: command.Number(s.rest, unit), Above: command.Number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
+		PerRest: command.AngleNumber(s.perRest), PerWheel: command.AngleNumber(s.perWheel), Twist: command.AngleNumber(s.twist),
+		TooFast: s.tooFast(), OverUsual: s.overUsual(), WrongWheel: s.wrongWheel(), Normal: command.AngleNumber(s.normal),
 	}
 	if s.tapered != nil {
-		out.SmallEnd, out.BigEnd = angleNumber(&s.tapered.End), angleNumber(&s.tapered.Shank)
+		out.SmallEnd, out.BigEnd = command.AngleNumber(&s.tapered.End), command.AngleNumber(&s.tapered.Shank)
 	}
 	if s.dish != nil {
-		out.Tilt, out.Swivel = angleNumber(&s.angle), angleNumber(s.dish)
+		out.Tilt, out.Swivel = command.AngleNumber(&s.angle), command.AngleNumber(s.dish)
 	}
 	if s.speed != nil {
 		feet, metres := s.speed.FeetPerMinute(), float64(*s.speed)
@@ -304,69 +306,69 @@ func (s *setup) json(unit length.Unit) any {
 	return out
 }
 
-func (s *setup) print(e env, unit length.Unit) {
+func (s *setup) print(e command.Env, unit length.Unit) {
 	if s.tooFast() {
-		fmt.Fprintf(e.stdout, "TOO FAST: %d turns a minute; the wheel is marked %d, which is never exceeded\n", s.rpm, s.named.MarkedRPM)
+		fmt.Fprintf(e.Stdout, "TOO FAST: %d turns a minute; the wheel is marked %d, which is never exceeded\n", s.rpm, s.named.MarkedRPM)
 	}
 	if s.overUsual() {
-		fmt.Fprintf(e.stdout, "TOO FAST: %.0f ft/min; wheels of this bond usually run at %.0f ft/min at most, and the speed marked on the wheel always governs\n", s.speed.FeetPerMinute(), s.usual.FeetPerMinute())
+		fmt.Fprintf(e.Stdout, "TOO FAST: %.0f ft/min; wheels of this bond usually run at %.0f ft/min at most, and the speed marked on the wheel always governs\n", s.speed.FeetPerMinute(), s.usual.FeetPerMinute())
 	}
 	if s.wrongWheel() {
-		fmt.Fprintf(e.stdout, "WRONG WHEEL: %s is not for %s\n", s.named.Name, s.material)
+		fmt.Fprintf(e.Stdout, "WRONG WHEEL: %s is not for %s\n", s.named.Name, s.material)
 	}
-	fmt.Fprintf(e.stdout, "to grind %s deg of relief:\n", s.angle.Format(2))
+	fmt.Fprintf(e.Stdout, "to grind %s deg of relief:\n", s.angle.Format(2))
 	if s.dish != nil {
-		fmt.Fprintf(e.stdout, "  end teeth: tilt the fixture %s deg, swivel it %s deg so that the end is hollow toward the centre; the tooth on its rest, level with the centre\n", s.angle.Format(2), s.dish.Format(2))
+		fmt.Fprintf(e.Stdout, "  end teeth: tilt the fixture %s deg, swivel it %s deg so that the end is hollow toward the centre; the tooth on its rest, level with the centre\n", s.angle.Format(2), s.dish.Format(2))
 	}
 	if s.rest != nil {
-		fmt.Fprintf(e.stdout, "  cup wheel: tooth rest %s below the cutter's centre\n", s.rest.In(unit))
+		fmt.Fprintf(e.Stdout, "  cup wheel: tooth rest %s below the cutter's centre\n", s.rest.In(unit))
 	}
 	if s.above != nil {
-		fmt.Fprintf(e.stdout, "  disc wheel: wheel's centre %s above the cutter's centre\n", s.above.In(unit))
+		fmt.Fprintf(e.Stdout, "  disc wheel: wheel's centre %s above the cutter's centre\n", s.above.In(unit))
 	}
 	if s.tapered != nil {
-		fmt.Fprintf(e.stdout, "  the rest is right in the middle of the taper: %s deg at the end of the tool, %s deg toward the shank; read the drop at both\n", s.tapered.End.Format(2), s.tapered.Shank.Format(2))
+		fmt.Fprintf(e.Stdout, "  the rest is right in the middle of the taper: %s deg at the end of the tool, %s deg toward the shank; read the drop at both\n", s.tapered.End.Format(2), s.tapered.Shank.Format(2))
 	}
 	if s.normal != nil {
-		fmt.Fprintf(e.stdout, "  square to the helical edge the relief stands at %s deg\n", s.normal.Format(2))
+		fmt.Fprintf(e.Stdout, "  square to the helical edge the relief stands at %s deg\n", s.normal.Format(2))
 	}
 	if s.learned != nil {
-		fmt.Fprintln(e.stdout, reliefWords(*s.learned))
+		fmt.Fprintln(e.Stdout, reliefWords(*s.learned))
 	}
 	s.printSensitivity(e, unit)
 	if s.speed != nil {
-		fmt.Fprintf(e.stdout, "surface speed %.0f ft/min, %.1f m/s at %d turns a minute: hold it against the speed marked on the wheel\n", s.speed.FeetPerMinute(), float64(*s.speed), s.rpm)
+		fmt.Fprintf(e.Stdout, "surface speed %.0f ft/min, %.1f m/s at %d turns a minute: hold it against the speed marked on the wheel\n", s.speed.FeetPerMinute(), float64(*s.speed), s.rpm)
 	}
 	s.printWheels(e, unit)
-	fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+	fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 }
 
-func (s *setup) printSensitivity(e env, unit length.Unit) {
+func (s *setup) printSensitivity(e command.Env, unit length.Unit) {
 	step := s.step.In(unit)
 	if s.perRest != nil {
-		fmt.Fprintf(e.stdout, "%s of the tooth rest changes the relief by %s deg\n", step, s.perRest.Format(3))
+		fmt.Fprintf(e.Stdout, "%s of the tooth rest changes the relief by %s deg\n", step, s.perRest.Format(3))
 	}
 	if s.perWheel != nil {
-		fmt.Fprintf(e.stdout, "%s of the wheel's centre changes the relief by %s deg\n", step, s.perWheel.Format(3))
+		fmt.Fprintf(e.Stdout, "%s of the wheel's centre changes the relief by %s deg\n", step, s.perWheel.Format(3))
 	}
 	if s.twist != nil {
-		fmt.Fprintf(e.stdout, "%s between a rest fixed to the wheelhead and the wheel's contact, along the axis, turns the tooth by %s deg\n", step, s.twist.Format(3))
+		fmt.Fprintf(e.Stdout, "%s between a rest fixed to the wheelhead and the wheel's contact, along the axis, turns the tooth by %s deg\n", step, s.twist.Format(3))
 	}
 }
 
-func (s *setup) printWheels(e env, unit length.Unit) {
+func (s *setup) printWheels(e command.Env, unit length.Unit) {
 	wheels := s.wheels
 	if s.named != nil {
 		wheels = []bench.Wheel{*s.named}
 	}
 	if wheels == nil {
 		if s.material != "" {
-			fmt.Fprintf(e.stdout, "the bench file lists no wheel for %s\n", s.material)
+			fmt.Fprintf(e.Stdout, "the bench file lists no wheel for %s\n", s.material)
 		}
 		return
 	}
-	fmt.Fprintln(e.stdout)
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(e.Stdout)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "wheel\tdiameter\tmarked, turns a minute\tabrasive\tbond\tfor\trotation")
 	for _, wheel := range wheels {
 		var materials []string

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -16,51 +17,51 @@ import (
 
 // paperFlags are the flags of what is printed.
 type paperFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	out string
 }
 
-func (p *paperFlags) flags(f *flags, output string) {
+func (p *paperFlags) flags(f *command.Flags, output string) {
 	f.StringVarP(&p.out, "output", "o", "", output)
-	f.StringVar(&p.name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
-	p.places.flags(f)
+	f.StringVar(&p.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
+	p.Places.Flags(f)
 }
 
 // source opens what papers are made from.
-func (p *paperFlags) source(e env) (papers.Source, error) {
-	at, err := p.openIn(e, &p.units)
+func (p *paperFlags) source(e command.Env) (papers.Source, error) {
+	at, err := p.OpenIn(e, &p.Units)
 	if err != nil {
 		return papers.Source{}, err
 	}
-	return papers.Source{Ledger: at.Ledger, Bench: at.bench.Name, Unit: at.unit}, nil
+	return papers.Source{Ledger: at.Ledger, Bench: at.Bench.Name, Unit: at.Unit}, nil
 }
 
-func sheetCommand() command {
+func sheetCommand() command.Command {
 	var p paperFlags
-	return command{
-		name: "sheet", args: "INSPECTION…",
-		summary: "write the sheet of an inspection, one page to print",
-		example: "sheet EM-0412.3 -o sheet.html",
-		flags: func(f *flags) {
+	return command.Command{
+		Name: "sheet", Args: "INSPECTION…",
+		Summary: "write the sheet of an inspection, one page to print",
+		Example: "sheet EM-0412.3 -o sheet.html",
+		Flags: func(f *command.Flags) {
 			p.flags(f, "file to write (default: standard output); of several inspections, the folder to write them to")
 		},
-		run: func(e env, f *flags) error { return p.sheets(e, f.args) },
+		Run: func(e command.Env, f *command.Flags) error { return p.sheets(e, f.Args) },
 	}
 }
 
-func (p *paperFlags) sheets(e env, ids []string) error {
+func (p *paperFlags) sheets(e command.Env, ids []string) error {
 	s, err := p.source(e)
 	if err != nil {
 		return err
 	}
 	if len(ids) > 1 && p.out == "" {
-		return usagef("%d inspections: name a folder with --output", len(ids))
+		return command.Usagef("%d inspections: name a folder with --output", len(ids))
 	}
 	for _, id := range ids {
 		sheet, err := s.Sheet(id)
 		if errors.Is(err, record.ErrNoInspection) {
-			return hint(err, "flutelog history TOOL lists a tool's inspections")
+			return command.Hint(err, "flutelog history TOOL lists a tool's inspections")
 		}
 		if err != nil {
 			return err
@@ -72,25 +73,25 @@ func (p *paperFlags) sheets(e env, ids []string) error {
 			}
 			path = filepath.Join(p.out, url.PathEscape(id)+".html")
 		}
-		if err := writeWhole(e, path, func(w io.Writer) error { return paper.WriteSheet(w, sheet) }); err != nil {
+		if err := command.WriteWhole(e, path, func(w io.Writer) error { return paper.WriteSheet(w, sheet) }); err != nil {
 			return fmt.Errorf("%s: %w", id, err)
 		}
 	}
 	return nil
 }
 
-func tagCommand() command {
+func tagCommand() command.Command {
 	var p paperFlags
-	return command{
-		name: "tag", args: "TOOL…",
-		summary: "write the tags of tools, six a page, to print, cut and tie on",
-		example: "tag EM-0412 -o tags.html",
-		flags:   func(f *flags) { p.flags(f, "file to write (default: standard output)") },
-		run:     func(e env, f *flags) error { return p.tags(e, f.args) },
+	return command.Command{
+		Name: "tag", Args: "TOOL…",
+		Summary: "write the tags of tools, six a page, to print, cut and tie on",
+		Example: "tag EM-0412 -o tags.html",
+		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output)") },
+		Run:     func(e command.Env, f *command.Flags) error { return p.tags(e, f.Args) },
 	}
 }
 
-func (p *paperFlags) tags(e env, ids []string) error {
+func (p *paperFlags) tags(e command.Env, ids []string) error {
 	s, err := p.source(e)
 	if err != nil {
 		return err
@@ -101,7 +102,7 @@ func (p *paperFlags) tags(e env, ids []string) error {
 		}
 		if of := strings.LastIndexByte(id, '.'); of > 0 && errors.Is(err, record.ErrNoTool) {
 			if _, failed := s.ToolID(id[:of]); failed == nil {
-				return hint(err, fmt.Sprintf("%s is an inspection, and a tag is of a tool: flutelog tag %s", id, id[:of]))
+				return command.Hint(err, fmt.Sprintf("%s is an inspection, and a tag is of a tool: flutelog tag %s", id, id[:of]))
 			}
 		}
 		return err
@@ -110,34 +111,34 @@ func (p *paperFlags) tags(e env, ids []string) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(e, p.out, func(w io.Writer) error { return paper.WriteTags(w, tags) })
+	return command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteTags(w, tags) })
 }
 
-func certificateCommand() command {
+func certificateCommand() command.Command {
 	var p paperFlags
-	return command{
-		name: "certificate", args: "JOB",
-		summary: "write the certificate of a job, a row a tool, to print; or what it lacks to be one",
-		example: "certificate J-77 -o certificate.html",
-		flags:   func(f *flags) { p.flags(f, "file to write (default: standard output)") },
-		run:     func(e env, f *flags) error { return p.certificate(e, f.args[0]) },
+	return command.Command{
+		Name: "certificate", Args: "JOB",
+		Summary: "write the certificate of a job, a row a tool, to print; or what it lacks to be one",
+		Example: "certificate J-77 -o certificate.html",
+		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output)") },
+		Run:     func(e command.Env, f *command.Flags) error { return p.certificate(e, f.Args[0]) },
 	}
 }
 
-func (p *paperFlags) certificate(e env, job string) error {
+func (p *paperFlags) certificate(e command.Env, job string) error {
 	s, err := p.source(e)
 	if err != nil {
 		return err
 	}
 	c, err := s.Certificate(job)
 	if errors.Is(err, record.ErrNoJob) {
-		return usage(err)
+		return command.Usage(err)
 	}
 	if err != nil {
 		return err
 	}
 	if c.Condition != "" {
-		fmt.Fprintf(e.stderr, "flutelog: %s\n", c.Condition)
+		fmt.Fprintf(e.Stderr, "flutelog: %s\n", c.Condition)
 	}
-	return writeWhole(e, p.out, func(w io.Writer) error { return paper.WriteCertificate(w, c) })
+	return command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteCertificate(w, c) })
 }

@@ -1,11 +1,12 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -15,28 +16,30 @@ import (
 
 // showFlags are the flags of show.
 type showFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	again bool
 }
 
-func showCommand() command {
+func showCommand() command.Command {
 	var s showFlags
-	return command{
-		name: "show", args: "INSPECTION",
-		summary: "show a closed inspection as it stands: what was read, what it came to, and its place in the ledger",
-		example: "show EM-0412.1",
-		flags: func(f *flags) {
+	return command.Command{
+		Name: "show", Args: "INSPECTION",
+		Summary: "show a closed inspection as it stands: what was read, what it came to, and its place in the ledger",
+		Example: "show EM-0412.1",
+		Flags: func(f *command.Flags) {
 			f.BoolVar(&s.again, "again", false, "what today's rules would say of the same readings; what stands is what it was judged as")
-			s.places.flags(f)
-			s.units.flags(f)
+			s.Places.Flags(f)
+			s.Units.Flags(f)
 		},
-		run: func(e env, f *flags) error { return paged(e, func(e env) error { return s.run(e, f.args[0]) }) },
+		Run: func(e command.Env, f *command.Flags) error {
+			return command.Paged(e, func(e command.Env) error { return s.run(e, f.Args[0]) })
+		},
 	}
 }
 
-func (s *showFlags) run(e env, id string) error {
-	at, err := s.openIn(e, &s.units)
+func (s *showFlags) run(e command.Env, id string) error {
+	at, err := s.OpenIn(e, &s.Units)
 	if err != nil {
 		return err
 	}
@@ -46,39 +49,39 @@ func (s *showFlags) run(e env, id string) error {
 	}
 	if s.again {
 		stage := in.Inspection
-		stage.Basis = at.bench.Basis(in.Tool, in.Stage)
+		stage.Basis = at.Bench.Basis(in.Tool, in.Stage)
 		stage.Basis.Gauges = in.Basis.Gauges
 		j := inspect.Judge(stage)
-		if !s.json {
-			fmt.Fprintf(e.stdout, "BY TODAY'S RULES (%s); what stands is what show says without --again\n", stage.Basis.Revision)
+		if !s.JSON {
+			fmt.Fprintf(e.Stdout, "BY TODAY'S RULES (%s); what stands is what show says without --again\n", stage.Basis.Revision)
 		}
-		return reportJudgement(e, stage, j, in.Newest, at.unit, s.json)
+		return output.ReportJudgement(e, stage, j, in.Newest, at.Unit, s.JSON)
 	}
-	if s.json {
-		text, err := inspectionJSON(&in, at.unit)
+	if s.JSON {
+		text, err := output.InspectionJSON(&in, at.Unit)
 		if err == nil {
-			text, err = joinedJSON(text, newReadJSON(&in, at.unit))
+			text, err = output.JoinedJSON(text, newReadJSON(&in, at.Unit))
 		}
 		if err == nil {
-			err = printJSON(e, text)
+			err = command.PrintJSON(e, text)
 		}
 		if err != nil {
 			return err
 		}
-		return standingStatus(&in)
+		return output.StandingStatus(&in)
 	}
-	printStanding(e, &in, at.unit)
-	printInspection(e, &in, at.unit)
-	printJudgement(e, in.Inspection, in.Judgement, at.unit)
-	if err := printReadings(e, &in, at.unit); err != nil {
+	output.Standing(e, &in, at.Unit)
+	printInspection(e, &in, at.Unit)
+	output.Judgement(e, in.Inspection, in.Judgement, at.Unit)
+	if err := printReadings(e, &in, at.Unit); err != nil {
 		return err
 	}
-	return standingStatus(&in)
+	return output.StandingStatus(&in)
 }
 
-func printInspection(e env, in *record.Inspection, unit length.Unit) {
-	printTool(e.stdout, in.Tool, unit)
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func printInspection(e command.Env, in *record.Inspection, unit length.Unit) {
+	printTool(e.Stdout, in.Tool, unit)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	row := func(name, value string) {
 		if value != "" {
 			fmt.Fprintf(w, "%s\t%s\n", name, value)
@@ -111,9 +114,9 @@ func clockNote(t ledger.Time) string {
 	return " (clock not set by a reference)"
 }
 
-func printReadings(e env, in *record.Inspection, unit length.Unit) error {
-	fmt.Fprintln(e.stdout)
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func printReadings(e command.Env, in *record.Inspection, unit length.Unit) error {
+	fmt.Fprintln(e.Stdout)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	for _, s := range in.Seen {
 		answer := "no"
 		if s.Yes {
@@ -122,7 +125,7 @@ func printReadings(e env, in *record.Inspection, unit length.Unit) error {
 		fmt.Fprintf(w, "%s\t%s\t%s\n", s.Sight.Question(), answer, s.Note)
 	}
 	w.Flush()
-	w = tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w = tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "feature\tflute\tfrom end\trepeat\tvalue\tas read\tgauge\tat")
 	for _, d := range in.Readings {
 		from, repeat, mark := "-", fmt.Sprint(d.Repeat), ""
@@ -137,12 +140,12 @@ func printReadings(e env, in *record.Inspection, unit length.Unit) error {
 				mark = ", corrected from " + c.Was.Value.In(unit)
 			}
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s %s%s\t%s\t%s\n", d.Feature, flute(d.Flute), from, repeat, d.Value.In(unit), d.Text, d.Unit, mark, d.Gauge, d.At)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s %s%s\t%s\t%s\n", d.Feature, output.Flute(d.Flute), from, repeat, d.Value.In(unit), d.Text, d.Unit, mark, d.Gauge, d.At)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	printHead(e, in.Newest)
+	output.Head(e, in.Newest)
 	return nil
 }
 
@@ -198,14 +201,4 @@ func newReadJSON(in *record.Inspection, unit length.Unit) readJSON {
 		r.Readings = append(r.Readings, one)
 	}
 	return r
-}
-
-// damaged splits what was read of a damaged ledger from an error that stops the work.
-func damaged(e env, err error) error {
-	var d *ledger.DamageError
-	if errors.As(err, &d) {
-		fmt.Fprintf(e.stderr, "flutelog: %v\nflutelog: hint: flutelog ledger verify names every place\n", d)
-		return nil
-	}
-	return err
 }

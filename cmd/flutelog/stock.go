@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
@@ -13,8 +15,8 @@ import (
 )
 
 type stockFlags struct {
-	units
-	places
+	command.Units
+	command.Places
 	primary, land, primaryAngle, secondaryAngle, rake, helix string
 	form, grindingWheel                                      string
 	division, reads, feedAngle, wear, heights, target        string
@@ -24,18 +26,18 @@ type stockFlags struct {
 	wheel                                                    string
 }
 
-func stockCommand() command {
+func stockCommand() command.Command {
 	var c stockFlags
-	return command{
-		name:    "stock",
-		summary: "the grind worked out: the infeed that clears the wear, in divisions of the feed, and the primary after each",
-		example: "stock --unit in --diameter 0.5 --primary 0.02 --land 0.08 --primary-angle 8 --secondary-angle 16 --rake 5 --division 0.002 --wear 0.015 --passes 3",
-		flags:   c.flags,
-		run:     func(e env, _ *flags) error { return c.run(e) },
+	return command.Command{
+		Name:    "stock",
+		Summary: "the grind worked out: the infeed that clears the wear, in divisions of the feed, and the primary after each",
+		Example: "stock --unit in --diameter 0.5 --primary 0.02 --land 0.08 --primary-angle 8 --secondary-angle 16 --rake 5 --division 0.002 --wear 0.015 --passes 3",
+		Flags:   c.flags,
+		Run:     func(e command.Env, _ *command.Flags) error { return c.run(e) },
 	}
 }
 
-func (c *stockFlags) flags(f *flags) {
+func (c *stockFlags) flags(f *command.Flags) {
 	f.StringVar(&c.primary, "primary", "", "width of the primary, one for all flutes or one each with commas between; worn, from where the edge stood before")
 	f.StringVar(&c.land, "land", "", "width of the whole land, one for all or one each")
 	f.StringVar(&c.primaryAngle, "primary-angle", "", "primary relief in degrees")
@@ -56,8 +58,8 @@ func (c *stockFlags) flags(f *flags) {
 	f.StringVar(&c.smallest, "smallest", "", "smallest useful diameter, with a diameter: the regrinds left are shown")
 	f.BoolVar(&c.learned, "learned", false, "say what the divisions will really remove, from the ledger's records of this bench")
 	f.StringVar(&c.wheel, "wheel", "", "with --learned: only from grinds with this wheel")
-	c.places.flags(f)
-	c.units.flags(f)
+	c.Places.Flags(f)
+	c.Units.Flags(f)
 }
 
 // grinding is the plan of a grind, and the passes asked for.
@@ -75,74 +77,74 @@ type grinding struct {
 	recessions []length.Length // of the worn edges
 }
 
-func (c *stockFlags) run(e env) error {
-	r := c.reader()
+func (c *stockFlags) run(e command.Env) error {
+	r := c.Reader()
 	t := geometry.Teeth{
-		Primary:         r.neededLengths("primary", c.primary),
-		Land:            r.neededLengths("land", c.land),
-		PrimaryRelief:   r.neededAngle("primary-angle", c.primaryAngle),
-		SecondaryRelief: r.neededAngle("secondary-angle", c.secondaryAngle),
-		Rake:            r.neededAngle("rake", c.rake),
-		Helix:           r.neededAngle("helix", c.helix),
-		Wear:            r.lengths("wear", c.wear),
-		Heights:         r.lengths("heights", c.heights),
+		Primary:         r.NeededLengths("primary", c.primary),
+		Land:            r.NeededLengths("land", c.land),
+		PrimaryRelief:   r.NeededAngle("primary-angle", c.primaryAngle),
+		SecondaryRelief: r.NeededAngle("secondary-angle", c.secondaryAngle),
+		Rake:            r.NeededAngle("rake", c.rake),
+		Helix:           r.NeededAngle("helix", c.helix),
+		Wear:            r.Lengths("wear", c.wear),
+		Heights:         r.Lengths("heights", c.heights),
 	}
-	t.Form, t.Wheel = r.form(c.form, c.grindingWheel, "grinding-wheel")
+	t.Form, t.Wheel = r.Form(c.form, c.grindingWheel, "grinding-wheel")
 	p := grinding{asked: c.passes, from: inspect.Grinding{
-		PrimaryKnown: true, SecondaryKnown: true, Limits: inspect.Limits{}, From: inspect.LastKnown, Target: r.optionalSize("target", c.target),
+		PrimaryKnown: true, SecondaryKnown: true, Limits: inspect.Limits{}, From: inspect.LastKnown, Target: r.OptionalSize("target", c.target),
 	}}
-	if division := r.optionalSize("division", c.division); division != nil {
+	if division := r.OptionalSize("division", c.division); division != nil {
 		p.stated, p.from.Feed.Division = true, *division
 	}
-	p.from.Feed.Diameter = r.choice("reads", c.reads, "radius", "diameter") == "diameter"
-	p.from.Feed.FaceAngle = r.neededAngle("feed-angle", c.feedAngle)
-	diameter, worn := r.optionalSize("diameter", c.diameter), r.optionalSize("worn-diameter", c.wornDiameter)
+	p.from.Feed.Diameter = r.Choice("reads", c.reads, "radius", "diameter") == "diameter"
+	p.from.Feed.FaceAngle = r.NeededAngle("feed-angle", c.feedAngle)
+	diameter, worn := r.OptionalSize("diameter", c.diameter), r.OptionalSize("worn-diameter", c.wornDiameter)
 	switch {
 	case diameter != nil && worn != nil:
-		r.fail("worn-diameter", errors.New("give it or --diameter, not both"))
+		r.Fail("worn-diameter", errors.New("give it or --diameter, not both"))
 	case worn != nil:
 		t.Diameter, t.OverWorn, p.from.From = *worn, t.Wear != nil, inspect.ReadNow
 	case diameter != nil:
 		t.Diameter = *diameter
 	}
 	p.from.Teeth = t
-	if p.smallest = r.optionalSize("smallest", c.smallest); p.smallest != nil {
+	if p.smallest = r.OptionalSize("smallest", c.smallest); p.smallest != nil {
 		if t.Diameter == 0 {
-			r.fail("smallest", errors.New("give --diameter with it"))
+			r.Fail("smallest", errors.New("give --diameter with it"))
 		}
 		least := inspect.LengthQuantity(*p.smallest)
 		p.from.Limits.Set(inspect.Diameter, inspect.Limit{Least: &least, Judged: true})
 	}
 	quarter := inspect.ShareQuantity(0.25) // aimed at right after a secondary (common practice, no source)
 	p.from.Limits.Set(inspect.ShareTarget, inspect.Limit{Least: &quarter, Most: &quarter})
-	if r.err != nil {
-		return r.err
+	if r.Err != nil {
+		return r.Err
 	}
 	if err := p.work(); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	if err := c.learn(e, &p); err != nil {
 		return err
 	}
-	if c.json {
-		return printJSON(e, p.json(r.unit))
+	if c.JSON {
+		return command.PrintJSON(e, p.json(r.Unit))
 	}
-	p.print(e, r.unit)
+	p.print(e, r.Unit)
 	return nil
 }
 
 // learn says from the bench's records what the divisions of the plan will remove.
-func (c *stockFlags) learn(e env, p *grinding) error {
+func (c *stockFlags) learn(e command.Env, p *grinding) error {
 	if !c.learned {
 		if c.wheel != "" {
-			return usagef("--wheel goes with --learned")
+			return command.Usagef("--wheel goes with --learned")
 		}
 		return nil
 	}
 	if !p.stated {
-		return usagef("--learned: give --division with it")
+		return command.Usagef("--learned: give --division with it")
 	}
-	x, err := learn(e, &c.places, c.wheel)
+	x, err := learn(e, &c.Places, c.wheel)
 	if err != nil || p.nothing || p.divisions() == 0 {
 		return err
 	}
@@ -265,31 +267,31 @@ func (p *grinding) json(unit length.Unit) any {
 		Learned              *learnedStock   `json:"learned,omitempty"`
 		Words                string          `json:"words"`
 	}{
-		unit, p.plan.Infeed.Number(unit), p.plan.Divisions, p.plan.LastWithoutSecondary, steps, numbers(p.recessions, unit), p.plan.Touch, p.plan.Uneven, p.plan.RatioAfter,
-		number(p.plan.SecondaryInfeed, unit), p.plan.SecondaryDivisions, number(p.plan.DiameterAfter, unit), number(p.plan.DiameterAfterLeast, unit),
-		p.plan.RegrindsLeft, number(p.plan.HeelAfter, unit), learned, p.words(unit),
+		unit, p.plan.Infeed.Number(unit), p.plan.Divisions, p.plan.LastWithoutSecondary, steps, command.Numbers(p.recessions, unit), p.plan.Touch, p.plan.Uneven, p.plan.RatioAfter,
+		command.Number(p.plan.SecondaryInfeed, unit), p.plan.SecondaryDivisions, command.Number(p.plan.DiameterAfter, unit), command.Number(p.plan.DiameterAfterLeast, unit),
+		p.plan.RegrindsLeft, command.Number(p.plan.HeelAfter, unit), learned, p.words(unit),
 	}
 }
 
-func (p *grinding) print(e env, unit length.Unit) {
-	fmt.Fprintf(e.stdout, "%s\n\n", p.words(unit))
+func (p *grinding) print(e command.Env, unit length.Unit) {
+	fmt.Fprintf(e.Stdout, "%s\n\n", p.words(unit))
 	if !p.nothing {
 		for _, f := range words.PlanFacts(p.plan, p.from.Limits, unit) {
-			printLine(e, "  ", f.Name+": "+f.Value)
+			output.Line(e, "  ", f.Name+": "+f.Value)
 		}
 	}
 	if p.from.Teeth.Heights == nil {
-		fmt.Fprintln(e.stdout, "no heights were given: uneven teeth will need more")
+		fmt.Fprintln(e.Stdout, "no heights were given: uneven teeth will need more")
 	}
 	if p.from.Teeth.Diameter == 0 {
-		fmt.Fprintln(e.stdout, "no diameter was given: the wear is taken along the tangent, which asks for more than the circle does; the heel is not judged")
+		fmt.Fprintln(e.Stdout, "no diameter was given: the wear is taken along the tangent, which asks for more than the circle does; the heel is not judged")
 	}
 	if p.learned != nil {
-		fmt.Fprintln(e.stdout, stockWords(p.divisions(), *p.learned, unit))
+		fmt.Fprintln(e.Stdout, stockWords(p.divisions(), *p.learned, unit))
 	}
 	if len(p.passes) > 0 {
-		fmt.Fprintln(e.stdout)
-		w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(e.Stdout)
+		w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 		fmt.Fprintln(w, "divisions\tprimary\twhole land\tprimary / whole land\tdiameter smaller by")
 		for _, s := range p.passes {
 			worst := s.Lands.Worst()
@@ -297,5 +299,5 @@ func (p *grinding) print(e env, unit length.Unit) {
 		}
 		w.Flush()
 	}
-	fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+	fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 }

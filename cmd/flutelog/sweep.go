@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
@@ -21,7 +22,7 @@ type sweeps struct {
 	turned       string
 }
 
-func (s *sweeps) flags(f *flags) {
+func (s *sweeps) flags(f *command.Flags) {
 	f.StringArrayVar(&s.files, "sweep", nil, "in place of --heights, the trace of a streaming gauge on the tool turned by hand, one value a line or seconds,value; each further --sweep FILE is a further round")
 	f.IntVar(&s.flutes, "flutes", 0, "number of flutes, with --sweep")
 	f.IntVar(&s.mark, "mark", 1, "with --sweep, the sample taken with the contact on flute 1, counted from 1")
@@ -36,7 +37,7 @@ type trace struct {
 
 // readTrace reads a file of one value a line, or seconds and a value with a comma between. Empty lines and lines
 // that begin with # are passed over; seconds must rise. Errors name file and line.
-func readTrace(r *reader, name string) (trace, error) {
+func readTrace(r *command.Reader, name string) (trace, error) {
 	file, err := os.Open(name)
 	if err != nil {
 		return trace{}, err
@@ -44,7 +45,7 @@ func readTrace(r *reader, name string) (trace, error) {
 	defer file.Close()
 	var t trace
 	last := math.Inf(-1)
-	lines := bufio.NewScanner(text.Reader(file, mostText))
+	lines := bufio.NewScanner(text.Reader(file, command.MostText))
 	for n := 1; lines.Scan(); n++ {
 		text := strings.TrimSpace(lines.Text())
 		if text == "" || text[0] == '#' {
@@ -53,13 +54,13 @@ func readTrace(r *reader, name string) (trace, error) {
 		if seconds, value, timed := strings.Cut(text, ","); timed {
 			at, err := strconv.ParseFloat(strings.TrimSpace(seconds), 64)
 			if err != nil || !(at > last) {
-				return trace{}, usagef("%s:%d: seconds %q: want a number larger than the one before", name, n, seconds)
+				return trace{}, command.Usagef("%s:%d: seconds %q: want a number larger than the one before", name, n, seconds)
 			}
 			last, text = at, value
 		}
-		sample, err := r.one(text)
+		sample, err := r.One(text)
 		if err != nil {
-			return trace{}, usagef("%s:%d: %w", name, n, err)
+			return trace{}, command.Usagef("%s:%d: %w", name, n, err)
 		}
 		t.samples, t.texts = append(t.samples, sample), append(t.texts, text)
 	}
@@ -67,13 +68,13 @@ func readTrace(r *reader, name string) (trace, error) {
 		return trace{}, fmt.Errorf("%s: %w", name, err)
 	}
 	if len(t.samples) == 0 {
-		return trace{}, usagef("%s: no samples", name)
+		return trace{}, command.Usagef("%s: no samples", name)
 	}
 	return t, nil
 }
 
 // read returns what each trace tells, and what is known of the gauge. Each trace is a round of p.
-func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Accuracy, error) {
+func (s *sweeps) read(r *command.Reader, p *repeated) ([]geometry.Swept, statistics.Accuracy, error) {
 	var traces []trace
 	var texts []string
 	for _, name := range s.files {
@@ -87,16 +88,16 @@ func (s *sweeps) read(r *reader, p *repeated) ([]geometry.Swept, statistics.Accu
 	gauge := p.gauge(r, 1, texts...)
 	sweep := geometry.Sweep{
 		Flutes: s.flutes, Mark: s.mark - 1, Resolution: gauge.Resolution,
-		Backwards: r.choice("turned", s.turned, "backward", "forward") == "backward",
+		Backwards: r.Choice("turned", s.turned, "backward", "forward") == "backward",
 	}
-	if r.err != nil {
-		return nil, gauge, r.err
+	if r.Err != nil {
+		return nil, gauge, r.Err
 	}
 	var all []geometry.Swept
 	for i, t := range traces {
 		swept, err := sweep.Read(t.samples)
 		if err != nil {
-			return nil, gauge, usage(fmt.Errorf("--sweep %s: %w", s.files[i], err))
+			return nil, gauge, command.Usage(fmt.Errorf("--sweep %s: %w", s.files[i], err))
 		}
 		all = append(all, swept)
 	}
@@ -130,16 +131,16 @@ type sweptJSON struct {
 func sweptOf(all []geometry.Swept, unit length.Unit) []sweptJSON {
 	var out []sweptJSON
 	for _, s := range all {
-		out = append(out, sweptJSON{numbers(s.Heights, unit), numbers(s.Spread, unit), s.Passes, numbers(s.Step, unit)})
+		out = append(out, sweptJSON{command.Numbers(s.Heights, unit), command.Numbers(s.Spread, unit), s.Passes, command.Numbers(s.Step, unit)})
 	}
 	return out
 }
 
 // printSwept prints how often each flute passed in each trace, and how far its high points spread.
-func printSwept(e env, all []geometry.Swept, unit length.Unit) {
+func printSwept(e command.Env, all []geometry.Swept, unit length.Unit) {
 	for i, s := range all {
 		for k, passes := range s.Passes {
-			fmt.Fprintf(e.stdout, "sweep %d, flute %d: %d high points, spread %s\n", i+1, k+1, passes, s.Spread[k].In(unit))
+			fmt.Fprintf(e.Stdout, "sweep %d, flute %d: %d high points, spread %s\n", i+1, k+1, passes, s.Spread[k].In(unit))
 		}
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // saw returns the lines of a trace, invented: a tool of these heights in micrometres, turned backward three times
@@ -51,21 +53,21 @@ func TestRunoutFromSweep(t *testing.T) {
 	tests := []struct {
 		name   string
 		args   []string
-		status outcome
+		status command.Status
 		want   []string
 	}{
 		{
 			// Offset and residuals by hand: see the script of runout.
-			"one sweep", []string{"--sweep", plain, "--limit", "10um", "--json"}, statusDone,
+			"one sweep", []string{"--sweep", plain, "--limit", "10um", "--json"}, command.StatusDone,
 			[]string{
 				`"flutes":4,"tir":0.010000000,"eccentricity":0.005099020,`, `"verdict":"accept"`, `"rule":"simple"`,
 				`"sweeps":[{"heights":[0.000000000,0.003000000,0.010000000,0.005000000],"spread":[0.000000000,0.000000000,0.000000000,0.000000000],"passes":[2,3,3,3],"step":[0.001000000,0.001000000,0.001000000,0.001000000]}]`,
 			},
 		},
-		{"over the limit", []string{"--sweep", plain, "--limit", "9.999um"}, statusFallsShort, []string{"REJECT", "sweep 1, flute 2: 3 high points, spread 0.0000 mm"}},
-		{"timed", []string{"--sweep", timed, "--json"}, statusDone, []string{`"tir":0.010000000`}},
-		{"two sweeps are two rounds", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.02"}, statusDone, []string{"ACCEPT: TIR 0.0100 mm", "guarded rule", "rests on 2 rounds and a resolution of 0.0010 mm, from the values given"}},
-		{"two sweeps near the limit", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.0101"}, statusOpen, []string{"UNDECIDED"}},
+		{"over the limit", []string{"--sweep", plain, "--limit", "9.999um"}, command.StatusFallsShort, []string{"REJECT", "sweep 1, flute 2: 3 high points, spread 0.0000 mm"}},
+		{"timed", []string{"--sweep", timed, "--json"}, command.StatusDone, []string{`"tir":0.010000000`}},
+		{"two sweeps are two rounds", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.02"}, command.StatusDone, []string{"ACCEPT: TIR 0.0100 mm", "guarded rule", "rests on 2 rounds and a resolution of 0.0010 mm, from the values given"}},
+		{"two sweeps near the limit", []string{"--sweep", plain, "--sweep", higher, "--limit", "0.0101"}, command.StatusOpen, []string{"UNDECIDED"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -84,20 +86,20 @@ func TestRunoutRefusesSweep(t *testing.T) {
 	tests := []struct {
 		name   string
 		args   []string
-		status outcome
+		status command.Status
 		want   string
 	}{
-		{"turned the other way", []string{"--flutes", "4", "--sweep", plain, "--turned", "forward"}, statusOpen, "turn the tool again"},
-		{"standing still", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "0.002", "0.001"})}, statusOpen, "is the contact on the teeth?"},
-		{"no flutes", []string{"--sweep", plain}, statusUsage, "0 flutes: want 2 to 12"},
-		{"too many flutes", []string{"--flutes", "-1", "--sweep", plain}, statusUsage, "-1 flutes: want 2 to 12"},
-		{"mark before the trace", []string{"--flutes", "4", "--sweep", plain, "--mark", "0"}, statusUsage, "flute 1 marked at sample"},
-		{"heights too", []string{"--flutes", "4", "--sweep", plain, "--heights", "0,1"}, statusUsage, "in place of --heights"},
-		{"no file", []string{"--flutes", "4", "--sweep", plain + ".none"}, statusFailed, "no such file"},
-		{"no value", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "x"})}, statusUsage, `trace.txt:2: "x": a number is asked here`},
-		{"time standing still", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.1,0.001", "0.1,0.002"})}, statusUsage, `trace.txt:2: seconds "0.1"`},
-		{"decimal comma", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0,5,0.001"})}, statusUsage, "trace.txt:1: "},
-		{"empty", []string{"--flutes", "4", "--sweep", writeTrace(t, nil)}, statusUsage, "trace.txt: no samples"},
+		{"turned the other way", []string{"--flutes", "4", "--sweep", plain, "--turned", "forward"}, command.StatusOpen, "turn the tool again"},
+		{"standing still", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "0.002", "0.001"})}, command.StatusOpen, "is the contact on the teeth?"},
+		{"no flutes", []string{"--sweep", plain}, command.StatusUsage, "0 flutes: want 2 to 12"},
+		{"too many flutes", []string{"--flutes", "-1", "--sweep", plain}, command.StatusUsage, "-1 flutes: want 2 to 12"},
+		{"mark before the trace", []string{"--flutes", "4", "--sweep", plain, "--mark", "0"}, command.StatusUsage, "flute 1 marked at sample"},
+		{"heights too", []string{"--flutes", "4", "--sweep", plain, "--heights", "0,1"}, command.StatusUsage, "in place of --heights"},
+		{"no file", []string{"--flutes", "4", "--sweep", plain + ".none"}, command.StatusFailed, "no such file"},
+		{"no value", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.001", "x"})}, command.StatusUsage, `trace.txt:2: "x": a number is asked here`},
+		{"time standing still", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0.1,0.001", "0.1,0.002"})}, command.StatusUsage, `trace.txt:2: seconds "0.1"`},
+		{"decimal comma", []string{"--flutes", "4", "--sweep", writeTrace(t, []string{"0,5,0.001"})}, command.StatusUsage, "trace.txt:1: "},
+		{"empty", []string{"--flutes", "4", "--sweep", writeTrace(t, nil)}, command.StatusUsage, "trace.txt: no samples"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -14,6 +14,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/device"
 	"flutelog/inspect/length"
 )
@@ -156,7 +157,7 @@ func (term *onTTY) exchange(texts ...string) {
 
 // end waits for the program's end and checks its exit status, and that nothing it wrote moves the cursor or needs
 // colour.
-func (term *onTTY) end(status outcome) {
+func (term *onTTY) end(status command.Status) {
 	term.t.Helper()
 	select {
 	case <-term.done:
@@ -176,9 +177,9 @@ func (term *onTTY) end(status outcome) {
 	}
 }
 
-func exitOf(err error) outcome {
+func exitOf(err error) command.Status {
 	if err == nil {
-		return statusDone
+		return command.StatusDone
 	}
 	return exitStatus(err)
 }
@@ -260,7 +261,7 @@ func TestFewestKeys(t *testing.T) {
 		t.Errorf("the answer's screen:\n%s", answer)
 	}
 	term.exchange("2\r", "PIN", "4711\r", "RELEASED, signed M. Ruiz", "", "next > ", "q\r", "EM-1.2")
-	term.end(statusDone)
+	term.end(command.StatusDone)
 	if term.keys > 215 {
 		t.Errorf("%d keys, want 215 at most", term.keys)
 	}
@@ -317,7 +318,7 @@ func TestFewestLinesWithAGauge(t *testing.T) {
 	typed("18 60", "tooth 4,", "18 60", "tooth 3,", "10 60", "tooth 2,", "18 60", "diameter,", ".4954", "close > ", "", "who signs > ", "1", "PIN > ", "", "RELEASED")
 	term.see("next > ")
 	typed("q", "EM-1.2")
-	term.end(statusDone)
+	term.end(command.StatusDone)
 	if lines > 30 {
 		t.Errorf("%d typed lines, want 30 at most", lines)
 	}
@@ -369,7 +370,7 @@ func TestTypedInspection(t *testing.T) {
 		"s why\r", "Nothing is asked", "what\r", "Enter closes", "\x7f", "taken back: diameter", "0.4985\r", "close > ",
 		"\r", "next > ", "q\r", "EM-1.1",
 	)
-	term.end(statusDone)
+	term.end(command.StatusDone)
 	for _, key := range []string{"small", "loupe is away", "glare", "0.4985"} {
 		if !strings.Contains(records(t, dir), key) {
 			t.Errorf("%q is not in the ledger", key)
@@ -407,7 +408,7 @@ func TestCrackStopsTheJob(t *testing.T) {
 	}
 	term.see("close > ")
 	term.exchange("\r", "LOCKED", "", "DO NOT GRIND", "", "next > ", "\r", "EM-1.1")
-	term.end(statusFallsShort)
+	term.end(command.StatusFallsShort)
 }
 
 // Every way to stop leaves an inspection that can be taken up, with status 4.
@@ -435,7 +436,7 @@ func TestStopAndResume(t *testing.T) {
 			answered++
 			stop.do(term)
 			term.see("stopped; what was read is kept. Go on with: flutelog inspect EM-1 --stage between")
-			term.end(statusOpen)
+			term.end(command.StatusOpen)
 		})
 	}
 }
@@ -449,7 +450,7 @@ func TestKeyboardWedge(t *testing.T) {
 	term.send("+0.0003\r-0.0001\r\n+0.0001\r\n+0.0000\r+0.0003\r")
 	term.see("close > ")
 	term.exchange("\r", "next > ", "q\r", "EM-1.1")
-	term.end(statusOpen) // lands are not read
+	term.end(command.StatusOpen) // lands are not read
 	all := records(t, dir)
 	for _, digits := range []string{"0.0003", "-0.0001", "0.0001", "0.0000"} {
 		if !strings.Contains(all, `"text":"`+digits+`"`) {
@@ -462,7 +463,7 @@ func TestKeyboardWedge(t *testing.T) {
 func TestPlainPipe(t *testing.T) {
 	t.Parallel()
 	dir := folder(t)
-	pipe := func(lines string, status outcome, wants ...string) {
+	pipe := func(lines string, status command.Status, wants ...string) {
 		t.Helper()
 		cmd := program(dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout")
 		cmd.Stdin = strings.NewReader(lines)
@@ -479,8 +480,8 @@ func TestPlainPipe(t *testing.T) {
 			t.Errorf("control characters in %q", out)
 		}
 	}
-	pipe("0.0003\r\nb\n0.0002\nx\n", statusOpen, "flute 1, in > ", "Stands: 0.0003 in", "NOT TAKEN: A number is asked", "stopped; what was read is kept")
-	pipe("-0.0001\n0\n0.0001\n0.0002\n", statusOpen, "1 of 5 questions are answered", "All is read", "EM-1.1")
+	pipe("0.0003\r\nb\n0.0002\nx\n", command.StatusOpen, "flute 1, in > ", "Stands: 0.0003 in", "NOT TAKEN: A number is asked", "stopped; what was read is kept")
+	pipe("-0.0001\n0\n0.0001\n0.0002\n", command.StatusOpen, "1 of 5 questions are answered", "All is read", "EM-1.1")
 }
 
 // At forty columns no line is longer, and words stay whole.
@@ -495,7 +496,7 @@ func TestNarrowTerminal(t *testing.T) {
 			t.Errorf("%d columns: %q", len(line), line)
 		}
 	}
-	term.end(statusOpen)
+	term.end(command.StatusOpen)
 }
 
 // gaugeBench starts a practice gauge and writes a bench file for it.
@@ -568,7 +569,7 @@ func TestButtonGauge(t *testing.T) {
 	term.exchange("s cannot reach\r", "flute 3, in > ", "s all enough\r", "how wide is the wear")
 	term.press(practice, step(9, device.NoFault), "That was dial; wear, flute 1 is asked", "flute 1, in > ")
 	term.exchange("q\r", "stopped")
-	term.end(statusOpen)
+	term.end(command.StatusOpen)
 }
 
 // A button pressed again and again without a movement is asked about before it goes on.
@@ -585,7 +586,7 @@ func TestStuckGauge(t *testing.T) {
 	term.exchange("\r", "going on with dial", "", " > ")
 	term.press(practice, step(2, device.NoFault), "+0.00020 in", " > ")
 	term.cmd.Process.Signal(syscall.SIGTERM)
-	term.end(statusOpen)
+	term.end(command.StatusOpen)
 }
 
 // A gauge that is asked: Enter reads it; an answer that stays away is no reading.
@@ -604,7 +605,7 @@ func TestPolledGauge(t *testing.T) {
 		"", "flute 3, in > ",
 		"q\r", "stopped",
 	)
-	term.end(statusOpen)
+	term.end(command.StatusOpen)
 }
 
 // A gauge that streams: Enter takes what it shows; without a movement between, it is asked about.
@@ -624,5 +625,5 @@ func TestStreamingGauge(t *testing.T) {
 	)
 	term.press(practice, step(-1, device.NoFault), "shows     -0.00010 in")
 	term.exchange("\r", "taken: run-out, flute 4  -0.00010 in", "q\r", "stopped")
-	term.end(statusOpen)
+	term.end(command.StatusOpen)
 }

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // The ledger in testdata/ledger-2 is kept as it is. What is told of it is held in two files beside it: every figure,
@@ -86,7 +88,7 @@ func told(t *testing.T, file string, lines []string, plain func(t *testing.T, ou
 	var all bytes.Buffer
 	for _, line := range lines {
 		var out, errs bytes.Buffer
-		e := env{strings.NewReader(""), &out, &errs, func(string) string { return "" }, func() time.Time { return time.Date(2026, 3, 3, 0, 0, 0, 0, time.UTC) }}
+		e := command.Env{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &errs, Getenv: func(string) string { return "" }, Now: func() time.Time { return time.Date(2026, 3, 3, 0, 0, 0, 0, time.UTC) }}
 		status := run(e, append(strings.Fields(line), "--ledger", ledger))
 		said := strings.ReplaceAll(errs.String(), ledger, "ledger-2")
 		fmt.Fprintf(&all, "$ flutelog %s\n%s%s[status %d]\n\n", line, plain(t, out.String()), said, status)

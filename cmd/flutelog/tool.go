@@ -10,6 +10,8 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -18,8 +20,8 @@ import (
 
 // toolFlags are the flags that describe a tool.
 type toolFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	diameter, helix, hand, angles, material, ends, teeth, duty string
 	primary, secondary, rake, note                             string
 	flutes                                                     int
@@ -30,7 +32,7 @@ type toolFlags struct {
 	was, from string
 }
 
-func (t *toolFlags) flags(f *flags) {
+func (t *toolFlags) flags(f *command.Flags) {
 	f.StringVar(&t.diameter, "diameter", "", "nominal cutting diameter, such as 0.5in or 12mm")
 	f.IntVar(&t.flutes, "flutes", 0, "number of flutes, 1 to 12")
 	f.StringVar(&t.material, "material", "", "hss, cobalt or carbide")
@@ -45,29 +47,29 @@ func (t *toolFlags) flags(f *flags) {
 	f.StringVar(&t.rake, "rake", "", "radial rake in degrees")
 	f.StringVar(&t.note, "note", "", "anything worth knowing")
 	t.kind.flags(f)
-	t.places.flags(f)
-	t.units.flags(f)
+	t.Places.Flags(f)
+	t.Units.Flags(f)
 }
 
 // over returns tool t0 with what the flags say over it.
-func (t *toolFlags) over(f *flags, t0 inspect.Tool, unit length.Unit) (inspect.Tool, error) {
-	r := &reader{unit: unit}
+func (t *toolFlags) over(f *command.Flags, t0 inspect.Tool, unit length.Unit) (inspect.Tool, error) {
+	r := &command.Reader{Unit: unit}
 	for _, w := range []struct {
 		flag string
 		set  func()
 	}{
-		{"diameter", func() { t0.Diameter = r.length("diameter", t.diameter) }},
+		{"diameter", func() { t0.Diameter = r.Length("diameter", t.diameter) }},
 		{"flutes", func() { t0.Flutes = t.flutes }},
 		{"material", func() { t0.Material = inspect.Material(t.material) }},
-		{"helix", func() { t0.Helix = r.neededAngle("helix", t.helix) }},
+		{"helix", func() { t0.Helix = r.NeededAngle("helix", t.helix) }},
 		{"hand", func() { t0.Hand = inspect.Hand(t.hand) }},
-		{"angles", func() { t0.Angles = r.angles("angles", t.angles) }},
+		{"angles", func() { t0.Angles = r.Angles("angles", t.angles) }},
 		{"ends", func() { t0.Ends = inspect.Ends(t.ends) }},
 		{"teeth", func() { t0.Teeth = inspect.Teeth(t.teeth) }},
 		{"duty", func() { t0.Duty = inspect.Duty(t.duty) }},
-		{"primary-relief", func() { t0.PrimaryRelief = r.angle("primary-relief", t.primary) }},
-		{"secondary-relief", func() { t0.SecondaryRelief = r.angle("secondary-relief", t.secondary) }},
-		{"rake", func() { t0.Rake = r.angle("rake", t.rake) }},
+		{"primary-relief", func() { t0.PrimaryRelief = r.Angle("primary-relief", t.primary) }},
+		{"secondary-relief", func() { t0.SecondaryRelief = r.Angle("secondary-relief", t.secondary) }},
+		{"rake", func() { t0.Rake = r.Angle("rake", t.rake) }},
 		{"note", func() { t0.Note = t.note }},
 	} {
 		if f.Changed(w.flag) {
@@ -75,99 +77,101 @@ func (t *toolFlags) over(f *flags, t0 inspect.Tool, unit length.Unit) (inspect.T
 		}
 	}
 	t.kind.over(f, r, &t0)
-	if r.err == nil {
+	if r.Err == nil {
 		if err := t0.Check(); err != nil {
-			r.err = usage(err)
+			r.Err = command.Usage(err)
 		}
 	}
-	return t0, r.err
+	return t0, r.Err
 }
 
-func toolCommands() command {
+func toolCommands() command.Command {
 	var add, change toolFlags
 	var list, show struct {
-		places
-		units
+		command.Places
+		command.Units
 		standing string
 	}
 	var retire struct {
-		places
+		command.Places
 		reason string
 	}
-	own := []command{
+	own := []command.Command{
 		{
-			name: "add", args: "[ID]…", summary: "add a tool, or several: EM-1 EM-2, EM-3..EM-12, or --from a packing list; with --was, in the place of one that was withdrawn by a slip",
-			example: "tool add EM-0412 --diameter 0.5in --flutes 4 --material hss",
-			flags: func(f *flags) {
+			Name: "add", Args: "[ID]…", Summary: "add a tool, or several: EM-1 EM-2, EM-3..EM-12, or --from a packing list; with --was, in the place of one that was withdrawn by a slip",
+			Example: "tool add EM-0412 --diameter 0.5in --flutes 4 --material hss",
+			Flags: func(f *command.Flags) {
 				add.flags(f)
 				f.StringVar(&add.from, "from", "", "a CSV list of tools, - for standard input: a column id, and any that are flags here (diameter, flutes, material …)")
 				f.StringVar(&add.was, "was", "", "the tool that it was, which was withdrawn by a slip; by one who may sign")
 				f.StringVar(&add.sign.by, "by", "", "with --was: who decides")
 				f.StringVar(&add.sign.pinFile, "pin-file", "", "with --was: file with the PIN of who decides")
 			},
-			run: func(e env, f *flags) error { return add.add(e, f) },
+			Run: func(e command.Env, f *command.Flags) error { return add.add(e, f) },
 		},
 		{
-			name: "change", args: "ID", summary: "change what is known of a tool; what was known stays in the ledger",
-			example: "tool change EM-0412 --note reground",
-			flags:   change.flags,
-			run:     func(e env, f *flags) error { return change.change(e, f) },
+			Name: "change", Args: "ID", Summary: "change what is known of a tool; what was known stays in the ledger",
+			Example: "tool change EM-0412 --note reground",
+			Flags:   change.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return change.change(e, f) },
 		},
 		{
-			name: "list", summary: "list the tools with how each stands",
-			example: "tool list",
-			flags: func(f *flags) {
+			Name: "list", Summary: "list the tools with how each stands",
+			Example: "tool list",
+			Flags: func(f *command.Flags) {
 				f.StringVar(&list.standing, "standing", "", "only tools that stand so: to grind, to sign, recalled …")
-				list.places.flags(f)
-				list.units.flags(f)
+				list.Places.Flags(f)
+				list.Units.Flags(f)
 			},
-			run: func(e env, f *flags) error {
-				at, err := list.openIn(e, &list.units)
+			Run: func(e command.Env, f *command.Flags) error {
+				at, err := list.OpenIn(e, &list.Units)
 				if err != nil {
 					return err
 				}
 				if list.standing != "" && !slices.Contains(record.Standings, record.Standing(list.standing)) {
-					return usagef("--standing %q: want one of %v", list.standing, record.Standings)
+					return command.Usagef("--standing %q: want one of %v", list.standing, record.Standings)
 				}
-				return listTools(e, at, &list.units, func(t record.Listed) bool {
+				return listTools(e, at, &list.Units, func(t record.Listed) bool {
 					return list.standing == "" || list.standing == string(t.Standing)
 				})
 			},
 		},
 		findCommand(),
 		{
-			name: "show", args: "ID", summary: "a tool's card: how it stands, its locks and rulings, and the limits in force for it",
-			example: "tool show EM-0412",
-			flags:   func(f *flags) { show.places.flags(f); show.units.flags(f) },
-			run: func(e env, f *flags) error {
-				return paged(e, func(e env) error { return showTool(e, f.args[0], &show.places, &show.units) })
+			Name: "show", Args: "ID", Summary: "a tool's card: how it stands, its locks and rulings, and the limits in force for it",
+			Example: "tool show EM-0412",
+			Flags:   func(f *command.Flags) { show.Places.Flags(f); show.Units.Flags(f) },
+			Run: func(e command.Env, f *command.Flags) error {
+				return command.Paged(e, func(e command.Env) error { return showTool(e, f.Args[0], &show.Places, &show.Units) })
 			},
 		},
 		{
-			name: "retire", args: "ID", summary: "take a tool out of use, for a reason",
-			example: `tool retire EM-0412 --reason "under its smallest diameter"`,
-			flags: func(f *flags) {
+			Name: "retire", Args: "ID", Summary: "take a tool out of use, for a reason",
+			Example: `tool retire EM-0412 --reason "under its smallest diameter"`,
+			Flags: func(f *command.Flags) {
 				f.StringVar(&retire.reason, "reason", "", "why")
-				retire.places.flags(f)
+				retire.Places.Flags(f)
 			},
-			run: func(e env, f *flags) error { return retireTool(e, f.args[0], &retire.places, retire.reason) },
+			Run: func(e command.Env, f *command.Flags) error {
+				return retireTool(e, f.Args[0], &retire.Places, retire.reason)
+			},
 		},
 	}
-	return command{
-		name: "tool", summary: "the tools of the ledger: add, change, list, find, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
-		sub: slices.Concat(own, toldCommands(), rulingCommands()),
+	return command.Command{
+		Name: "tool", Summary: "the tools of the ledger: add, change, list, find, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
+		Sub: slices.Concat(own, toldCommands(), rulingCommands()),
 	}
 }
 
-func (t *toolFlags) add(e env, f *flags) error {
-	if len(f.args) == 0 && t.from == "" {
-		return hint(usagef("%s: which tool? Give its id, several, a range as EM-3..EM-12, or --from a list", f.path), "see "+f.path+" --help")
+func (t *toolFlags) add(e command.Env, f *command.Flags) error {
+	if len(f.Args) == 0 && t.from == "" {
+		return command.Hint(command.Usagef("%s: which tool? Give its id, several, a range as EM-3..EM-12, or --from a list", f.Path), "see "+f.Path+" --help")
 	}
-	at, err := t.openIn(e, &t.units)
+	at, err := t.OpenIn(e, &t.Units)
 	if err != nil {
 		return err
 	}
-	ids, err := spread(f.args)
+	ids, err := spread(f.Args)
 	if err != nil {
 		return err
 	}
@@ -178,7 +182,7 @@ func (t *toolFlags) add(e env, f *flags) error {
 	var tools []inspect.Tool
 	for _, id := range ids {
 		fresh.ID = id
-		tool, err := t.over(f, fresh, at.unit)
+		tool, err := t.over(f, fresh, at.Unit)
 		if err != nil {
 			return err
 		}
@@ -194,7 +198,7 @@ func (t *toolFlags) add(e env, f *flags) error {
 	// Nothing is added of a list of which one cannot be.
 	for _, tool := range tools {
 		if old, err := record.FindTool(at.Ledger, tool.ID); err == nil {
-			return hint(usagef("tool %q is in the ledger already", old.ID), "flutelog tool change "+old.ID+" changes it")
+			return command.Hint(command.Usagef("tool %q is in the ledger already", old.ID), "flutelog tool change "+old.ID+" changes it")
 		} else if !errors.Is(err, record.ErrNoTool) {
 			return err
 		}
@@ -203,9 +207,9 @@ func (t *toolFlags) add(e env, f *flags) error {
 		if err := t.save(e, at, tool); err != nil {
 			return err
 		}
-		warnSpreadsheet(e, "id", tool.ID)
+		output.WarnSpreadsheet(e, "id", tool.ID)
 		if _, err := strconv.ParseUint(tool.ID, 10, 64); err == nil {
-			fmt.Fprintf(e.stderr, "flutelog: hint: to a spreadsheet the inspections %s.1 and %[1]s.10 will be one number; an id that begins with a letter, such as EM-%[1]s, keeps them apart\n", tool.ID)
+			fmt.Fprintf(e.Stderr, "flutelog: hint: to a spreadsheet the inspections %s.1 and %[1]s.10 will be one number; an id that begins with a letter, such as EM-%[1]s, keeps them apart\n", tool.ID)
 		}
 	}
 	return nil
@@ -213,11 +217,11 @@ func (t *toolFlags) add(e env, f *flags) error {
 
 // succeed adds a tool in the place of one that was withdrawn by a slip: it is what that one was, but for what the
 // flags say.
-func (t *toolFlags) succeed(e env, at opened, f *flags) error {
-	if len(f.args) > 1 {
-		return usagef("--was %s: one tool takes its place, not %d", t.was, len(f.args))
+func (t *toolFlags) succeed(e command.Env, at command.Opened, f *command.Flags) error {
+	if len(f.Args) > 1 {
+		return command.Usagef("--was %s: one tool takes its place, not %d", t.was, len(f.Args))
 	}
-	who, err := t.sign.who(e, at.bench, at.Ledger, false)
+	who, err := t.sign.who(e, at.Bench, at.Ledger, false)
 	if err != nil {
 		return err
 	}
@@ -226,42 +230,42 @@ func (t *toolFlags) succeed(e env, at opened, f *flags) error {
 		return err
 	}
 	fresh := old.Tool
-	fresh.ID, fresh.Retired = f.args[0], ""
-	tool, err := t.over(f, fresh, at.unit)
+	fresh.ID, fresh.Retired = f.Args[0], ""
+	tool, err := t.over(f, fresh, at.Unit)
 	if err != nil {
 		return err
 	}
 	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usage(err)
+		return command.Usage(err)
 	} else if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
-	printTool(e.stdout, tool, at.unit)
+	fmt.Fprintf(e.Stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
+	printTool(e.Stdout, tool, at.Unit)
 	return nil
 }
 
-func (t *toolFlags) change(e env, f *flags) error {
-	at, err := t.openIn(e, &t.units)
+func (t *toolFlags) change(e command.Env, f *command.Flags) error {
+	at, err := t.OpenIn(e, &t.Units)
 	if err != nil {
 		return err
 	}
-	tool, err := record.FindTool(at.Ledger, f.args[0])
+	tool, err := record.FindTool(at.Ledger, f.Args[0])
 	if err != nil {
 		return err
 	}
-	changed, err := t.over(f, tool.Tool, at.unit)
+	changed, err := t.over(f, tool.Tool, at.Unit)
 	if err != nil {
 		return err
 	}
 	return t.save(e, at, changed)
 }
 
-func retireTool(e env, id string, p *places, reason string) error {
+func retireTool(e command.Env, id string, p *command.Places, reason string) error {
 	if strings.TrimSpace(reason) == "" {
-		return usagef("--reason is needed: why %s is taken out of use", id)
+		return command.Usagef("--reason is needed: why %s is taken out of use", id)
 	}
-	_, l, err := p.open(e)
+	_, l, err := p.Open(e)
 	if err != nil {
 		return err
 	}
@@ -273,7 +277,7 @@ func retireTool(e env, id string, p *places, reason string) error {
 	if _, err := record.SaveTool(l, tool.Tool); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s is out of use: %s\n", id, reason)
+	fmt.Fprintf(e.Stdout, "%s is out of use: %s\n", id, reason)
 	return nil
 }
 
@@ -322,24 +326,24 @@ func awayWords(a *record.Away) string {
 }
 
 // listTools prints the tools that are wanted.
-func listTools(e env, at opened, u *units, wanted func(record.Listed) bool) error {
+func listTools(e command.Env, at command.Opened, u *command.Units, wanted func(record.Listed) bool) error {
 	all := []listed{}
 	for t, err := range record.List(at.Ledger) {
-		if err := damaged(e, err); err != nil {
+		if err := command.Damaged(e, err); err != nil {
 			return err
 		}
 		if err == nil && wanted(t) {
-			all = append(all, newListed(t, at.unit))
+			all = append(all, newListed(t, at.Unit))
 		}
 	}
-	if u.json {
-		return printJSON(e, all)
+	if u.JSON {
+		return command.PrintJSON(e, all)
 	}
-	return paged(e, func(e env) error { return printTools(e, all, at.unit) })
+	return command.Paged(e, func(e command.Env) error { return printTools(e, all, at.Unit) })
 }
 
-func printTools(e env, all []listed, unit length.Unit) error {
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func printTools(e command.Env, all []listed, unit length.Unit) error {
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
 	for _, t := range all {
 		remarks := []string{t.OutOfUse, t.Away, t.Damaged}
@@ -351,7 +355,7 @@ func printTools(e env, all []listed, unit length.Unit) error {
 		if t.Last != nil {
 			d = *t.Last
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, sheetDay(t.Since), t.Job, shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, output.Day(t.Since), t.Job, shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
 	}
 	return w.Flush()
 }
@@ -362,8 +366,8 @@ func shortened(n length.Number, unit length.Unit) string {
 	return whole + "." + decimals[:min(len(decimals), unit.Decimals())]
 }
 
-func showTool(e env, id string, p *places, u *units) error {
-	at, err := p.openIn(e, u)
+func showTool(e command.Env, id string, p *command.Places, u *command.Units) error {
+	at, err := p.OpenIn(e, u)
 	if err != nil {
 		return err
 	}
@@ -371,34 +375,34 @@ func showTool(e env, id string, p *places, u *units) error {
 	if err != nil {
 		return err
 	}
-	basis := at.bench.Basis(tool.Tool, inspect.After)
+	basis := at.Bench.Basis(tool.Tool, inspect.After)
 	entered, err := record.FindOffsets(at.Ledger, tool.ID)
 	if err != nil {
 		return err
 	}
 	widths := lastWidths(at, tool, basis)
-	if u.json {
-		text, err := joinedJSON(newCardJSON(tool, at.unit), map[string]any{
-			"described": newToolJSON(tool.Tool, at.unit), "offsets": newEntered(entered, at.unit), "drop_by": widths.DropBy(),
-		}, newLimitsJSON(widths, basis, at.unit))
+	if u.JSON {
+		text, err := output.JoinedJSON(newCardJSON(tool, at.Unit), map[string]any{
+			"described": newToolJSON(tool.Tool, at.Unit), "offsets": newEntered(entered, at.Unit), "drop_by": widths.DropBy(),
+		}, newLimitsJSON(widths, basis, at.Unit))
 		if err != nil {
 			return err
 		}
-		return printJSON(e, text)
+		return command.PrintJSON(e, text)
 	}
-	printCard(e, tool, at.unit)
-	printEntered(e, entered, tool.Standing.Usable(), at.unit)
-	printTool(e.stdout, tool.Tool, at.unit)
-	printLook(e, widths, at.unit)
-	fmt.Fprintf(e.stdout, "\nlimits in force (%s)\n", basis.Revision)
-	printLimits(e.stdout, basis.Limits, at.unit)
+	printCard(e, tool, at.Unit)
+	printEntered(e, entered, tool.Standing.Usable(), at.Unit)
+	printTool(e.Stdout, tool.Tool, at.Unit)
+	printLook(e, widths, at.Unit)
+	fmt.Fprintf(e.Stdout, "\nlimits in force (%s)\n", basis.Revision)
+	printLimits(e.Stdout, basis.Limits, at.Unit)
 	return nil
 }
 
 // printCard prints how a tool stands and what is known of how it was ground last.
-func printCard(e env, t record.Tool, unit length.Unit) {
-	fmt.Fprintln(e.stdout, standingLine(t.State))
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+func printCard(e command.Env, t record.Tool, unit length.Unit) {
+	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	c := newCardJSON(t, unit)
 	for _, row := range [][2]string{{"decided by", c.Inspection}, {"job", t.Job}, {"last wheel", c.Wheel}, {"last inspector", c.Inspector}} {
 		if row[1] != "" {
@@ -414,45 +418,45 @@ func printCard(e env, t record.Tool, unit length.Unit) {
 	fmt.Fprintf(w, "regrinds released\t%d\n", c.Regrinds)
 	w.Flush()
 	for _, l := range t.Locks {
-		fmt.Fprintf(e.stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, sheetDay(l.At), l.Ref.Seq, l.Ref.Bench)
+		fmt.Fprintf(e.Stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, output.Day(l.At), l.Ref.Seq, l.Ref.Bench)
 	}
 	for _, r := range t.Rulings {
-		fmt.Fprintf(e.stdout, "%s, by inspection %s\n", rulingLine(r), r.Inspection)
+		fmt.Fprintf(e.Stdout, "%s, by inspection %s\n", output.RulingLine(r), r.Inspection)
 	}
 	for _, n := range t.Notes {
-		fmt.Fprintf(e.stdout, "note, %s: %s\n", sheetDay(n.At), n.Text)
+		fmt.Fprintf(e.Stdout, "note, %s: %s\n", output.Day(n.At), n.Text)
 	}
 }
 
 // cardJSON is a tool's card for a program.
 type cardJSON struct {
-	Tool       string          `json:"tool"`
-	Standing   record.Standing `json:"standing"`
-	Lacks      string          `json:"lacks,omitempty"`
-	What       []inspect.Task  `json:"what,omitempty"`
-	Inspection string          `json:"inspection,omitempty"` // that decides
-	Since      string          `json:"since,omitempty"`
-	Job        string          `json:"job,omitempty"`
-	Open       []string        `json:"open,omitempty"`
-	Away       string          `json:"away,omitempty"`
-	Locks      []lockJSON      `json:"locks"`
-	Rulings    []rulingJSON    `json:"rulings"`
-	Unit       length.Unit     `json:"unit"`
-	Last       *length.Number  `json:"last_diameter"`
-	Wheel      string          `json:"wheel,omitempty"`
-	Grinder    string          `json:"grinder,omitempty"`
-	Divisions  int             `json:"divisions,omitempty"`
-	Inspector  string          `json:"inspector,omitempty"`
-	Regrinds   int             `json:"regrinds"`
+	Tool       string              `json:"tool"`
+	Standing   record.Standing     `json:"standing"`
+	Lacks      string              `json:"lacks,omitempty"`
+	What       []inspect.Task      `json:"what,omitempty"`
+	Inspection string              `json:"inspection,omitempty"` // that decides
+	Since      string              `json:"since,omitempty"`
+	Job        string              `json:"job,omitempty"`
+	Open       []string            `json:"open,omitempty"`
+	Away       string              `json:"away,omitempty"`
+	Locks      []output.LockJSON   `json:"locks"`
+	Rulings    []output.RulingJSON `json:"rulings"`
+	Unit       length.Unit         `json:"unit"`
+	Last       *length.Number      `json:"last_diameter"`
+	Wheel      string              `json:"wheel,omitempty"`
+	Grinder    string              `json:"grinder,omitempty"`
+	Divisions  int                 `json:"divisions,omitempty"`
+	Inspector  string              `json:"inspector,omitempty"`
+	Regrinds   int                 `json:"regrinds"`
 }
 
 func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	c := cardJSON{
 		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Decided.Time, Job: t.Job, Open: t.Open,
-		Away: awayWords(t.Away), Locks: newLocksJSON(t.State), Rulings: []rulingJSON{}, Unit: unit,
+		Away: awayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit,
 	}
 	for _, r := range t.Rulings {
-		c.Rulings = append(c.Rulings, rulingJSON{r.Word, r.By, r.Why, r.At})
+		c.Rulings = append(c.Rulings, output.RulingJSON{Ruling: r.Word, By: r.By, Why: r.Why, At: r.At})
 	}
 	if d := t.LastDiameter(); d != nil {
 		n := d.Number(unit)
@@ -468,17 +472,17 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	return c
 }
 
-func (t *toolFlags) save(e env, at opened, tool inspect.Tool) error {
+func (t *toolFlags) save(e command.Env, at command.Opened, tool inspect.Tool) error {
 	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return usage(err)
+		return command.Usage(err)
 	} else if err != nil {
 		return err
 	}
 	warnNominal(e, at, tool)
-	if t.json {
-		return printJSON(e, newToolJSON(tool, at.unit))
+	if t.JSON {
+		return command.PrintJSON(e, newToolJSON(tool, at.Unit))
 	}
-	printTool(e.stdout, tool, at.unit)
+	printTool(e.Stdout, tool, at.Unit)
 	return nil
 }
 

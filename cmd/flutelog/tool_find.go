@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/record"
 	"flutelog/inspect/text"
@@ -33,7 +34,7 @@ func spread(given []string) ([]string, error) {
 		from, err1 := strconv.Atoi(m[2])
 		to, err2 := strconv.Atoi(m[4])
 		if err1 != nil || err2 != nil || m[3] != "" && m[3] != m[1] || to < from || to-from >= mostAdded {
-			return nil, usagef("%q: want the first and the last of at most %d ids, as EM-1..EM-12", one, mostAdded)
+			return nil, command.Usagef("%q: want the first and the last of at most %d ids, as EM-1..EM-12", one, mostAdded)
 		}
 		for n := from; n <= to; n++ {
 			ids = append(ids, fmt.Sprintf("%s%0*d", m[1], len(m[2]), n))
@@ -47,8 +48,8 @@ var packingColumns = []string{"diameter", "flutes", "material", "helix", "hand",
 
 // readPacking reads a customer's packing list: a header that names its columns, one of them id, and a line a tool. Each
 // tool is what the flags say, with what its line says over that.
-func (t *toolFlags) readPacking(e env, f *flags, path string, fresh inspect.Tool, at opened) ([]inspect.Tool, error) {
-	in, name := e.stdin, "standard input"
+func (t *toolFlags) readPacking(e command.Env, f *command.Flags, path string, fresh inspect.Tool, at command.Opened) ([]inspect.Tool, error) {
+	in, name := e.Stdin, "standard input"
 	if path != "-" {
 		file, err := os.Open(path)
 		if err != nil {
@@ -57,20 +58,20 @@ func (t *toolFlags) readPacking(e env, f *flags, path string, fresh inspect.Tool
 		defer file.Close()
 		in, name = file, path
 	}
-	r := csv.NewReader(text.Reader(in, mostText))
+	r := csv.NewReader(text.Reader(in, command.MostText))
 	r.TrimLeadingSpace = true
 	header, err := r.Read()
 	if err != nil {
-		return nil, usagef("%s: no header: want id and any of %s", name, strings.Join(packingColumns, ", "))
+		return nil, command.Usagef("%s: no header: want id and any of %s", name, strings.Join(packingColumns, ", "))
 	}
 	for i, h := range header {
 		header[i] = strings.ToLower(strings.TrimSpace(h))
 		if header[i] != "id" && !slices.Contains(packingColumns, header[i]) {
-			return nil, usagef("%s:1: column %q: want id and any of %s", name, h, strings.Join(packingColumns, ", "))
+			return nil, command.Usagef("%s:1: column %q: want id and any of %s", name, h, strings.Join(packingColumns, ", "))
 		}
 	}
 	if !slices.Contains(header, "id") {
-		return nil, usagef("%s:1: no column id", name)
+		return nil, command.Usagef("%s:1: no column id", name)
 	}
 	// What a line does not say is what the flags say, not what the line before said.
 	type given struct {
@@ -91,7 +92,7 @@ func (t *toolFlags) readPacking(e env, f *flags, path string, fresh inspect.Tool
 		}
 		line, _ := r.FieldPos(0)
 		if err != nil {
-			return nil, usagef("%s: %v", name, err)
+			return nil, command.Usagef("%s: %v", name, err)
 		}
 		one := fresh
 		for name, g := range flagged {
@@ -100,46 +101,46 @@ func (t *toolFlags) readPacking(e env, f *flags, path string, fresh inspect.Tool
 		}
 		for i, cell := range cells {
 			if cell, err = text.Check(strings.TrimSpace(cell)); err != nil {
-				return nil, usagef("%s:%d: %s: %w", name, line, header[i], err)
+				return nil, command.Usagef("%s:%d: %s: %w", name, line, header[i], err)
 			}
 			if header[i] == "id" {
 				one.ID = cell
 			} else if cell != "" {
 				if err := f.Set(header[i], cell); err != nil {
-					return nil, usagef("%s:%d: %s %q: %w", name, line, header[i], cell, err)
+					return nil, command.Usagef("%s:%d: %s %q: %w", name, line, header[i], cell, err)
 				}
 			}
 		}
-		tool, err := t.over(f, one, at.unit)
+		tool, err := t.over(f, one, at.Unit)
 		if err != nil {
-			return nil, usagef("%s:%d: %w", name, line, err)
+			return nil, command.Usagef("%s:%d: %w", name, line, err)
 		}
 		if tools = append(tools, tool); len(tools) > mostAdded {
-			return nil, usagef("%s: more than %d tools", name, mostAdded)
+			return nil, command.Usagef("%s: more than %d tools", name, mostAdded)
 		}
 	}
 }
 
 // findCommand is tool find.
-func findCommand() command {
-	var p places
-	var u units
-	return command{
-		name: "find", args: "WORD…", summary: "find tools by any part of their id, job, customer, note, material or standing",
-		example: "tool find em-04 hss",
-		flags:   func(f *flags) { p.flags(f); u.flags(f) },
-		run:     func(e env, f *flags) error { return findTools(e, f.args, &p, &u) },
+func findCommand() command.Command {
+	var p command.Places
+	var u command.Units
+	return command.Command{
+		Name: "find", Args: "WORD…", Summary: "find tools by any part of their id, job, customer, note, material or standing",
+		Example: "tool find em-04 hss",
+		Flags:   func(f *command.Flags) { p.Flags(f); u.Flags(f) },
+		Run:     func(e command.Env, f *command.Flags) error { return findTools(e, f.Args, &p, &u) },
 	}
 }
 
-func findTools(e env, asked []string, p *places, u *units) error {
-	at, err := p.openIn(e, u)
+func findTools(e command.Env, asked []string, p *command.Places, u *command.Units) error {
+	at, err := p.OpenIn(e, u)
 	if err != nil {
 		return err
 	}
 	customer := map[string]string{}
 	for j, err := range record.Jobs(at.Ledger) {
-		if err := damaged(e, err); err != nil {
+		if err := command.Damaged(e, err); err != nil {
 			return err
 		}
 		customer[j.ID] = j.Customer + " " + j.Reference

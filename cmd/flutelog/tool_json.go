@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 )
@@ -43,17 +44,17 @@ func newToolJSON(t inspect.Tool, unit length.Unit) toolJSON {
 		if a == nil {
 			return nil
 		}
-		n := degreesNumber(*a)
+		n := command.DegreesNumber(*a)
 		return &n
 	}
 	out := toolJSON{
-		Tool: t.ID, Unit: unit, Diameter: t.Diameter.Number(unit), Flutes: t.Flutes, Material: t.Material, Helix: degreesNumber(t.Helix), Hand: t.Hand,
-		Cut: t.Cut, Ends: t.Ends, Teeth: t.Teeth, Duty: t.Duty, Form: t.Form, Sharpened: t.Sharpened, Taper: degreesNumber(t.Taper),
+		Tool: t.ID, Unit: unit, Diameter: t.Diameter.Number(unit), Flutes: t.Flutes, Material: t.Material, Helix: command.DegreesNumber(t.Helix), Hand: t.Hand,
+		Cut: t.Cut, Ends: t.Ends, Teeth: t.Teeth, Duty: t.Duty, Form: t.Form, Sharpened: t.Sharpened, Taper: command.DegreesNumber(t.Taper),
 		AtLeast: lengthOf(t.AtLeast), AtMost: lengthOf(t.AtMost), PrimaryRelief: angle(t.PrimaryRelief), SecondaryRelief: angle(t.SecondaryRelief),
 		Rake: angle(t.Rake), Note: t.Note, OutOfUse: t.Retired,
 	}
 	for _, a := range t.Angles {
-		out.Angles = append(out.Angles, degreesNumber(a))
+		out.Angles = append(out.Angles, command.DegreesNumber(a))
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -16,7 +17,7 @@ type kindFlags struct {
 	centre                                                  bool
 }
 
-func (k *kindFlags) flags(f *flags) {
+func (k *kindFlags) flags(f *command.Flags) {
 	f.StringVar(&k.cut, "cut", "", "hand in which it cuts, right or left, apart from that of the helix (default right)")
 	f.StringVar(&k.form, "form", "", "form of the relief: flat, hollow or eccentric (default flat)")
 	f.StringVar(&k.sharpened, "sharpened", "", "what is ground to sharpen it: periphery or face (default periphery)")
@@ -28,15 +29,15 @@ func (k *kindFlags) flags(f *flags) {
 }
 
 // over puts what the flags say over a tool.
-func (k *kindFlags) over(f *flags, r *reader, t *inspect.Tool) {
+func (k *kindFlags) over(f *command.Flags, r *command.Reader, t *inspect.Tool) {
 	for flag, set := range map[string]func(){
 		"cut":            func() { t.Cut = inspect.Hand(k.cut) },
 		"form":           func() { t.Form = inspect.Form(k.form) },
 		"sharpened":      func() { t.Sharpened = inspect.Sharpened(k.sharpened) },
 		"centre-cutting": func() { t.CentreCutting = k.centre },
-		"taper":          func() { t.Taper = r.neededAngle("taper", k.taper) },
-		"at-least":       func() { t.AtLeast = r.optionalSize("at-least", k.atLeast) },
-		"at-most":        func() { t.AtMost = r.optionalSize("at-most", k.atMost) },
+		"taper":          func() { t.Taper = r.NeededAngle("taper", k.taper) },
+		"at-least":       func() { t.AtLeast = r.OptionalSize("at-least", k.atLeast) },
+		"at-most":        func() { t.AtMost = r.OptionalSize("at-most", k.atMost) },
 	} {
 		if f.Changed(flag) {
 			set()
@@ -46,21 +47,21 @@ func (k *kindFlags) over(f *flags, r *reader, t *inspect.Tool) {
 		return
 	}
 	if k.atLeast+k.atMost != "" {
-		r.fail("size-class", fmt.Errorf("give it, or --at-least and --at-most"))
+		r.Fail("size-class", fmt.Errorf("give it, or --at-least and --at-most"))
 		return
 	}
 	least, most, err := inspect.SizeClass(k.sizeClass, t.Diameter)
 	if err != nil {
-		r.fail("size-class", err)
+		r.Fail("size-class", err)
 		return
 	}
 	t.AtLeast, t.AtMost = &least, &most
 }
 
 // warnNominal says which nominal relief of a tool lies outside the band it will be judged by.
-func warnNominal(e env, at opened, t inspect.Tool) {
-	for _, f := range inspect.NominalOutside(t, at.bench.Basis(t, inspect.After).Limits) {
-		fmt.Fprintf(e.stderr, "flutelog: warning: nominal %s: outside the band it is held against\n", words.FindingReason(f, at.unit))
+func warnNominal(e command.Env, at command.Opened, t inspect.Tool) {
+	for _, f := range inspect.NominalOutside(t, at.Bench.Basis(t, inspect.After).Limits) {
+		fmt.Fprintf(e.Stderr, "flutelog: warning: nominal %s: outside the band it is held against\n", words.FindingReason(f, at.Unit))
 	}
 }
 
@@ -94,7 +95,7 @@ func kindRows(t inspect.Tool, unit length.Unit) [][2]string {
 
 // lastWidths returns an inspection of a tool with the widths of the primary that were read of it last, for what goes by
 // them; without readings where none was.
-func lastWidths(at opened, t record.Tool, basis inspect.Basis) inspect.Inspection {
+func lastWidths(at command.Opened, t record.Tool, basis inspect.Basis) inspect.Inspection {
 	in := inspect.Inspection{Tool: t.Tool, Stage: inspect.After, Basis: basis, LastDiameter: t.LastDiameter()}
 	for i := len(t.Inspections) - 1; i >= 0; i-- {
 		last, err := record.Find(at.Ledger, t.Inspections[i].Inspection)
@@ -114,13 +115,13 @@ func lastWidths(at opened, t record.Tool, basis inspect.Basis) inspect.Inspectio
 }
 
 // printLook prints over which distance the relief is read, and the drop to look for.
-func printLook(e env, in inspect.Inspection, unit length.Unit) {
+func printLook(e command.Env, in inspect.Inspection, unit length.Unit) {
 	look, err := in.DropLook(inspect.ReliefDrop, 1)
 	if err != nil {
-		fmt.Fprintf(e.stdout, "relief drop: %v\n", err)
+		fmt.Fprintf(e.Stdout, "relief drop: %v\n", err)
 		return
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "checking distance\t%s\n", words.Look(look, unit))
 	w.Flush()
 }

@@ -6,14 +6,15 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/trend"
 )
 
 // trendFlags are the flags of a trend: of plain values, or of what the ledger holds.
 type trendFlags struct {
-	places
-	units
+	command.Places
+	command.Units
 	values, chart string
 	size, last    int
 	least, most   string
@@ -24,17 +25,17 @@ type trendFlags struct {
 	paired, freeze, thaw bool
 }
 
-func trendCommand() command {
+func trendCommand() command.Command {
 	var t trendFlags
-	return command{
-		name: "trend", summary: "how the bench does over time: chart, signals, performance, wear of the wheel",
-		example: "trend --values tir.txt --chart individuals",
-		flags:   t.flags,
-		run:     func(e env, f *flags) error { return t.run(e, f) },
+	return command.Command{
+		Name: "trend", Summary: "how the bench does over time: chart, signals, performance, wear of the wheel",
+		Example: "trend --values tir.txt --chart individuals",
+		Flags:   t.flags,
+		Run:     func(e command.Env, f *command.Flags) error { return t.run(e, f) },
 	}
 }
 
-func (t *trendFlags) flags(f *flags) {
+func (t *trendFlags) flags(f *command.Flags) {
 	f.StringVar(&t.what, "what", "", "of the ledger's inspections: "+strings.Join(subjectNames(), ", "))
 	f.StringVar(&t.values, "values", "", "of a file, - for standard input: a plain number a line, no unit")
 	f.StringVar(&t.chart, "chart", string(trend.Individuals), "individuals, mean-range or mean-s")
@@ -49,20 +50,20 @@ func (t *trendFlags) flags(f *flags) {
 	f.BoolVar(&t.csv, "csv", false, "print the points as CSV")
 	f.StringVar(&t.svg, "svg", "", "draw the chart into this file")
 	f.StringVar(&t.print, "print", "", "write the chart as a page to print into this file")
-	t.places.flags(f)
-	t.units.flags(f)
+	t.Places.Flags(f)
+	t.Units.Flags(f)
 }
 
-func (t *trendFlags) run(e env, f *flags) error {
+func (t *trendFlags) run(e command.Env, f *command.Flags) error {
 	switch {
 	case (t.what == "") == (t.values == ""):
-		return usagef("%s: give either --what, to look at the ledger, or --values FILE", f.path)
+		return command.Usagef("%s: give either --what, to look at the ledger, or --values FILE", f.Path)
 	case t.last < 10 || t.last > mostDrawn:
-		return usagef("--last %d: want 10 to %d", t.last, mostDrawn)
-	case t.json && t.csv:
-		return usagef("--json and --csv: choose one")
+		return command.Usagef("--last %d: want 10 to %d", t.last, mostDrawn)
+	case t.JSON && t.csv:
+		return command.Usagef("--json and --csv: choose one")
 	case t.freeze && t.thaw:
-		return usagef("--freeze and --thaw: choose one")
+		return command.Usagef("--freeze and --thaw: choose one")
 	case t.values != "":
 		return t.ofValues(e, f)
 	}
@@ -84,7 +85,7 @@ func (t *trendFlags) accumulator(keep int) (*trend.Accumulator, error) {
 	}
 	a, err := trend.NewAccumulator(kind, size, keep)
 	if err != nil {
-		return nil, usage(err)
+		return nil, command.Usage(err)
 	}
 	return a, nil
 }
@@ -92,13 +93,13 @@ func (t *trendFlags) accumulator(keep int) (*trend.Accumulator, error) {
 // ledgerOnly are the flags that mean nothing to plain values.
 var ledgerOnly = append([]string{"paired", "freeze", "thaw", "unit", "bench", "ledger"}, selectionFlags...)
 
-func (t *trendFlags) ofValues(e env, f *flags) error {
+func (t *trendFlags) ofValues(e command.Env, f *command.Flags) error {
 	for _, name := range ledgerOnly {
 		if f.Changed(name) {
-			return usagef("--%s does not go with --values: it is about the ledger", name)
+			return command.Usagef("--%s does not go with --values: it is about the ledger", name)
 		}
 	}
-	values, err := readNumbers(e, t.values)
+	values, err := command.ReadNumbers(e, t.values)
 	if err != nil {
 		return err
 	}
@@ -112,12 +113,12 @@ func (t *trendFlags) ofValues(e env, f *flags) error {
 	}
 	for _, x := range values {
 		if err := a.Add(x); err != nil {
-			return usage(fmt.Errorf("%s: %w", t.values, err))
+			return command.Usage(fmt.Errorf("%s: %w", t.values, err))
 		}
 	}
 	r := trendResult{decimals: 6}
 	if r.Chart, err = a.Chart(nil); err != nil {
-		return usage(fmt.Errorf("%s: %w", t.values, err))
+		return command.Usage(fmt.Errorf("%s: %w", t.values, err))
 	}
 	least, most, err := t.plainLimits()
 	if err != nil {
@@ -144,7 +145,7 @@ func plainLimit(flag, text string) (*float64, error) {
 	}
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(x-x == 0) {
-		return nil, usagef("--%s %q: want a plain number", flag, text)
+		return nil, command.Usagef("--%s %q: want a plain number", flag, text)
 	}
 	return &x, nil
 }

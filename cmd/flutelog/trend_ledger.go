@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
@@ -58,7 +59,7 @@ func findSubject(name string) (subject, error) {
 			return s, nil
 		}
 	}
-	return subject{}, usagef("--what %q: want %s", name, strings.Join(subjectNames(), ", "))
+	return subject{}, command.Usagef("--what %q: want %s", name, strings.Join(subjectNames(), ", "))
 }
 
 // stockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.
@@ -246,13 +247,13 @@ func same(a, b *inspect.Quantity) bool {
 	return a == nil && b == nil || a != nil && b != nil && *a == *b
 }
 
-func (t *trendFlags) ofLedger(e env) error {
-	o, err := t.openIn(e, &t.units)
+func (t *trendFlags) ofLedger(e command.Env) error {
+	o, err := t.OpenIn(e, &t.Units)
 	if err != nil {
 		return err
 	}
 	l := o.Ledger
-	s, err := t.newScan(o.unit, e.now())
+	s, err := t.newScan(o.Unit, e.Now())
 	if err != nil {
 		return err
 	}
@@ -268,38 +269,38 @@ func (t *trendFlags) ofLedger(e env) error {
 		})
 		s.dresses = slices.DeleteFunc(s.dresses, func(r ledger.Record) bool { return !matches(s.benchID, r.Bench) })
 	}
-	p := newProgress(e)
-	defer p.end()
+	p := command.NewProgress(e)
+	defer p.End()
 	n := 0
 	for r, err := range record.Regrinds(l) {
 		n++
-		p.say(func() string { return fmt.Sprintf("%d inspections read", n) })
+		p.Say(func() string { return fmt.Sprintf("%d inspections read", n) })
 		if err == nil {
 			err = s.visit(r)
 		}
-		if err := damaged(e, err); err != nil {
+		if err := command.Damaged(e, err); err != nil {
 			return err
 		}
 	}
 	s.dressed(s.bench, math.MaxUint64)
 	r, err := t.result(l, s)
 	if errors.Is(err, statistics.ErrTooFew) {
-		fmt.Fprintf(e.stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)
-		return statusOpen
+		fmt.Fprintf(e.Stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)
+		return command.StatusOpen
 	}
 	if err != nil {
 		return err
 	}
 	if t.freeze {
 		if s.life {
-			return usagef("--freeze: a diameter only shrinks; it has a life, and no limits of its own")
+			return command.Usagef("--freeze: a diameter only shrinks; it has a life, and no limits of its own")
 		}
 		limits, err := r.Chart.Freeze()
 		if errors.Is(err, statistics.ErrNoSpread) {
-			return usagef("--freeze: no point differs from another; limits need scatter")
+			return command.Usagef("--freeze: no point differs from another; limits need scatter")
 		}
 		if err != nil {
-			return usagef("--freeze: %w", err)
+			return command.Usagef("--freeze: %w", err)
 		}
 		if err := keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s), Unit: r.Unit}, &limits); err != nil {
 			return err
@@ -318,10 +319,10 @@ func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error
 		return nil, err
 	}
 	if of.name == "stock" && (t.paired || p.stage != string(inspect.After)) {
-		return nil, usagef("--what stock compares after the grind with before it already: leave out --paired and --stage")
+		return nil, command.Usagef("--what stock compares after the grind with before it already: leave out --paired and --stage")
 	}
 	if t.paired && p.stage != string(inspect.After) {
-		return nil, usagef("--paired compares after the grind with before it: leave out --stage")
+		return nil, command.Usagef("--paired compares after the grind with before it: leave out --stage")
 	}
 	values, err := t.accumulator(t.last)
 	if err == nil && of.skewed && trend.Kind(t.chart) == trend.Individuals {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -27,8 +29,8 @@ func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Fr
 }
 
 // keepLimits freezes the limits of a chart, or thaws them where there are none.
-func keepLimits(e env, l *ledger.Ledger, what string, f record.FrozenLimits, limits *trend.Frozen) error {
-	f.Date = e.now().UTC().Format(time.DateOnly)
+func keepLimits(e command.Env, l *ledger.Ledger, what string, f record.FrozenLimits, limits *trend.Frozen) error {
+	f.Date = e.Now().UTC().Format(time.DateOnly)
 	if limits != nil {
 		text, err := json.Marshal(limits)
 		if err != nil {
@@ -44,6 +46,6 @@ func keepLimits(e env, l *ledger.Ledger, what string, f record.FrozenLimits, lim
 	if limits == nil {
 		done = "thawed, and computed from the inspections again"
 	}
-	fmt.Fprintf(e.stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, headOf(r))
+	fmt.Fprintf(e.Stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, output.HeadOf(r))
 	return nil
 }

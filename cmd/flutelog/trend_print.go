@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
@@ -22,26 +24,26 @@ import (
 const chartColumns = 78
 
 // show draws, if asked, and prints a trend in the form asked for.
-func (t *trendFlags) show(e env, r trendResult) error {
+func (t *trendFlags) show(e command.Env, r trendResult) error {
 	if t.svg != "" {
-		err := writeWhole(e, t.svg, func(w io.Writer) error {
+		err := command.WriteWhole(e, t.svg, func(w io.Writer) error {
 			_, err := io.WriteString(w, r.picture())
 			return err
 		})
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(e.stderr, "flutelog: chart drawn into %s\n", t.svg)
+		fmt.Fprintf(e.Stderr, "flutelog: chart drawn into %s\n", t.svg)
 	}
 	if t.print != "" {
-		if err := writeWhole(e, t.print, func(w io.Writer) error { return paper.WriteCharts(w, r.paper(t.where())) }); err != nil {
+		if err := command.WriteWhole(e, t.print, func(w io.Writer) error { return paper.WriteCharts(w, r.paper(t.where())) }); err != nil {
 			return err
 		}
-		fmt.Fprintf(e.stderr, "flutelog: chart to print written into %s\n", t.print)
+		fmt.Fprintf(e.Stderr, "flutelog: chart to print written into %s\n", t.print)
 	}
 	switch {
-	case t.json:
-		return printJSON(e, r)
+	case t.JSON:
+		return command.PrintJSON(e, r)
 	case t.csv:
 		return r.csv(e)
 	}
@@ -49,43 +51,43 @@ func (t *trendFlags) show(e env, r trendResult) error {
 	return nil
 }
 
-func (r trendResult) print(e env) {
+func (r trendResult) print(e command.Env) {
 	if r.What != "" {
-		fmt.Fprintf(e.stdout, "%s; unit: %s\n", r.What, unitWords(r.Unit))
+		fmt.Fprintf(e.Stdout, "%s; unit: %s\n", r.What, unitWords(r.Unit))
 	}
 	if r.FrozenOn != "" {
-		fmt.Fprintf(e.stdout, "limits frozen on %s\n", r.FrozenOn)
+		fmt.Fprintf(e.Stdout, "limits frozen on %s\n", r.FrozenOn)
 	}
-	fmt.Fprint(e.stdout, r.Chart.Text(chartColumns))
+	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns))
 	switch {
 	case r.Life:
-		fmt.Fprintln(e.stdout, "a diameter only shrinks: this is a life, the lines are no limits")
+		fmt.Fprintln(e.Stdout, "a diameter only shrinks: this is a life, the lines are no limits")
 		if l := r.Left; l != nil {
-			fmt.Fprintf(e.stdout, "regrinds left to the smallest useful diameter: %d (95 %% from %d to %d), %s\n", l.Regrinds, l.Least, l.Most, l.Note)
+			fmt.Fprintf(e.Stdout, "regrinds left to the smallest useful diameter: %d (95 %% from %d to %d), %s\n", l.Regrinds, l.Least, l.Most, l.Note)
 		}
 	case !r.Told():
-		fmt.Fprintf(e.stdout, "%d points: too few to say that there is no signal, %d are needed\n", r.Count, trend.ToldFrom)
+		fmt.Fprintf(e.Stdout, "%d points: too few to say that there is no signal, %d are needed\n", r.Count, trend.ToldFrom)
 	case len(r.Signals) == 0:
-		fmt.Fprintln(e.stdout, "no signal: it runs as it always has")
+		fmt.Fprintln(e.Stdout, "no signal: it runs as it always has")
 	}
 	if r.Dependent && !r.Life {
-		fmt.Fprintf(e.stdout, "each point follows the one before (correlation %.2f, more than chance allows): signals come too often or too seldom; look what they have in common\n", *r.Lag1)
+		fmt.Fprintf(e.Stdout, "each point follows the one before (correlation %.2f, more than chance allows): signals come too often or too seldom; look what they have in common\n", *r.Lag1)
 	}
 	for _, s := range r.Signals {
-		fmt.Fprintf(e.stdout, "signal: %s%s\n", s.Text, r.where(s))
+		fmt.Fprintf(e.Stdout, "signal: %s%s\n", s.Text, r.where(s))
 	}
 	r.printPerformance(e)
 	if p := r.Paired; p != nil {
-		fmt.Fprintf(e.stdout, "after less before, mean of %d regrinds: %s: %s\n", p.N, r.interval(p.Difference), pairedWords(*p))
+		fmt.Fprintf(e.Stdout, "after less before, mean of %d regrinds: %s: %s\n", p.N, r.interval(p.Difference), pairedWords(*p))
 	}
 	if r.words != "" {
-		fmt.Fprintf(e.stdout, "wheel: %s\n", r.words)
+		fmt.Fprintf(e.Stdout, "wheel: %s\n", r.words)
 	}
 	for _, n := range r.Notes {
-		fmt.Fprintf(e.stdout, "note: %s\n", n)
+		fmt.Fprintf(e.Stdout, "note: %s\n", n)
 	}
 	if r.Wheel != nil && r.Wheel.State == trend.WheelWearing {
-		fmt.Fprintf(e.stdout, "\n%s\n", grindingCautions)
+		fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 	}
 }
 
@@ -102,7 +104,7 @@ func (r trendResult) where(s trend.Signal) string {
 	if i < 0 || i >= len(r.Points) {
 		return ""
 	}
-	return fmt.Sprintf(" (to %s, %s)", r.Points[i].Inspection, sheetDay(r.Points[i].Closed))
+	return fmt.Sprintf(" (to %s, %s)", r.Points[i].Inspection, output.Day(r.Points[i].Closed))
 }
 
 func (r trendResult) number(x float64) string { return strconv.FormatFloat(x, 'f', r.decimals, 64) }
@@ -111,12 +113,12 @@ func (r trendResult) interval(i trend.Interval) string {
 	return fmt.Sprintf("%s (95 %% limits %s to %s)", r.number(i.Value), r.number(i.Lower), r.number(i.Upper))
 }
 
-func (r trendResult) printPerformance(e env) {
+func (r trendResult) printPerformance(e command.Env) {
 	p := r.Performance
 	if p == nil {
 		return
 	}
-	fmt.Fprintf(e.stdout, "mean %s, standard deviation %s, of %d; beyond the limits %.2g %% by the fitted distribution\n", r.number(p.Mean), r.number(p.SD), p.N, 100*p.Beyond)
+	fmt.Fprintf(e.Stdout, "mean %s, standard deviation %s, of %d; beyond the limits %.2g %% by the fitted distribution\n", r.number(p.Mean), r.number(p.SD), p.N, 100*p.Beyond)
 	if p.Ppu != nil {
 		r.printIndex(e, "the upper limit "+r.number(*p.Most)+", Ppu", p.Ppu)
 	}
@@ -129,8 +131,8 @@ func (r trendResult) printPerformance(e env) {
 	}
 }
 
-func (r trendResult) printIndex(e env, against string, i *trend.Interval) {
-	fmt.Fprintf(e.stdout, "performance against %s: %.2f (95 %% limits %.2f to %.2f; at 1 the limit is three standard deviations away)\n", against, i.Value, i.Lower, i.Upper)
+func (r trendResult) printIndex(e command.Env, against string, i *trend.Interval) {
+	fmt.Fprintf(e.Stdout, "performance against %s: %.2f (95 %% limits %.2f to %.2f; at 1 the limit is three standard deviations away)\n", against, i.Value, i.Lower, i.Upper)
 }
 
 func pairedWords(p trend.Paired) string {
@@ -144,8 +146,8 @@ func pairedWords(p trend.Paired) string {
 }
 
 // csv prints the points that are drawn, with the limits in force.
-func (r trendResult) csv(e env) error {
-	w := csv.NewWriter(e.stdout)
+func (r trendResult) csv(e command.Env) error {
+	w := csv.NewWriter(e.Stdout)
 	w.UseCRLF = true
 	w.Write([]string{"point", "inspection", "closed", "value", "unit", "centre", "lower", "upper", "signal"})
 	for i, x := range r.Chart.Points {
@@ -215,7 +217,7 @@ func (r trendResult) charted() paper.Charted {
 func (r trendResult) paper(where string) paper.Charts {
 	c := paper.Charts{Title: "Trend", Charts: []paper.Charted{r.charted()}}
 	if n := len(r.Points); n > 0 {
-		c.Lead = fmt.Sprintf("%d points, %s to %s", n, sheetDay(r.Points[0].Closed), sheetDay(r.Points[n-1].Closed))
+		c.Lead = fmt.Sprintf("%d points, %s to %s", n, output.Day(r.Points[0].Closed), output.Day(r.Points[n-1].Closed))
 	}
 	if r.life != nil {
 		c.Charts = []paper.Charted{*r.life}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -21,7 +22,7 @@ type selection struct {
 
 var selectionFlags = []string{"tool", "of-bench", "grinder", "wheel", "gauge", "inspector", "diameter-from", "diameter-to", "material", "stage", "since", "until"}
 
-func (s *selection) flags(f *flags) {
+func (s *selection) flags(f *command.Flags) {
 	f.StringVar(&s.tool, "tool", "", "only this tool")
 	f.StringVar(&s.benchID, "of-bench", "", "only the bench of this id")
 	f.StringVar(&s.grinder, "grinder", "", "only tools ground on this grinder")
@@ -44,23 +45,23 @@ type picked struct {
 }
 
 func (s selection) pick(unit length.Unit, now time.Time) (picked, error) {
-	r := &reader{unit: unit}
-	p := picked{selection: s, least: r.optional("diameter-from", s.from), most: r.optional("diameter-to", s.to)}
+	r := &command.Reader{Unit: unit}
+	p := picked{selection: s, least: r.Optional("diameter-from", s.from), most: r.Optional("diameter-to", s.to)}
 	if p.stage == "" {
 		p.stage = string(inspect.After)
 	}
 	if _, err := inspect.ParseStage(p.stage); err != nil {
-		r.fail("stage", err)
+		r.Fail("stage", err)
 	}
 	if s.material != "" && !slices.Contains(inspect.Materials, inspect.Material(s.material)) {
-		r.fail("material", fmt.Errorf("%q: want one of %v", s.material, inspect.Materials))
+		r.Fail("material", fmt.Errorf("%q: want one of %v", s.material, inspect.Materials))
 	}
 	var err1, err2 error
-	p.first, err1 = day("since", s.since, now)
-	if p.behind, err2 = day("until", s.until, now); !p.behind.IsZero() {
+	p.first, err1 = command.Day("since", s.since, now)
+	if p.behind, err2 = command.Day("until", s.until, now); !p.behind.IsZero() {
 		p.behind = p.behind.AddDate(0, 0, 1)
 	}
-	return p, cmp.Or(r.err, err1, err2)
+	return p, cmp.Or(r.Err, err1, err2)
 }
 
 // tools says whether an inspection is of the tools, bench, people and days selected, at whatever stage.

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"flutelog/cmd/flutelog/internal/command"
 )
 
 // readmeUnit returns the unit that README shows, and the command that it starts.
@@ -33,7 +35,7 @@ func readmeUnit(t *testing.T) (unit []byte, command []string) {
 // the kernel is an error that the ledger copes with, where a killed program would record nothing.
 func TestUnitStarts(t *testing.T) {
 	unit, starts := readmeUnit(t)
-	if status, _, stderr := runArgs(t, append(starts[1:], "--help")...); status != statusDone {
+	if status, _, stderr := runArgs(t, append(starts[1:], "--help")...); status != command.StatusDone {
 		t.Errorf("%v: status %d: %s", starts, status, stderr)
 	}
 	if !bytes.Contains(unit, []byte("\nSystemCallErrorNumber=EPERM\n")) {

@@ -2,23 +2,18 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"runtime"
 	"runtime/debug"
-	"slices"
-	"strings"
-	"time"
 
-	"github.com/spf13/pflag"
-
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/ledger"
 )
 
-func versionCommand() command {
-	return command{
-		name: "version", summary: "which build this is, and which ledger format it writes",
-		example: "version",
-		run: func(e env, f *flags) error {
+func versionCommand() command.Command {
+	return command.Command{
+		Name: "version", Summary: "which build this is, and which ledger format it writes",
+		Example: "version",
+		Run: func(e command.Env, f *command.Flags) error {
 			revision, at, dirty := "not known", "", ""
 			if info, ok := debug.ReadBuildInfo(); ok {
 				for _, s := range info.Settings {
@@ -32,119 +27,32 @@ func versionCommand() command {
 					}
 				}
 			}
-			_, err := fmt.Fprintf(e.stdout, "flutelog, revision %s%s%s\nledger format %d\n%s, %s/%s\n", revision, at, dirty, ledger.Format, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			_, err := fmt.Fprintf(e.Stdout, "flutelog, revision %s%s%s\nledger format %d\n%s, %s/%s\n", revision, at, dirty, ledger.Format, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 			return err
 		},
 	}
 }
 
-// leaf is a command that can be run, with all that names it.
-type leaf struct {
-	path []string
-	*command
-}
-
-// leaves returns every command that can be run, in the order of help.
-func leaves(table []command, path ...string) []leaf {
-	var all []leaf
-	for i := range table {
-		c := &table[i]
-		at := append(slices.Clone(path), c.name)
-		if c.sub != nil {
-			all = append(all, leaves(c.sub, at...)...)
-		} else {
-			all = append(all, leaf{at, c})
-		}
-	}
-	return all
-}
-
-// flagSet returns the command's flags, with their defaults.
-func (c *command) flagSet() *flags {
-	f := &flags{FlagSet: pflag.NewFlagSet(c.name, pflag.ContinueOnError)}
-	f.SortFlags = false
-	if c.flags != nil {
-		c.flags(f)
-	}
-	return f
-}
-
-func (c *command) flagNames() []string {
-	var names []string
-	c.flagSet().VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })
-	return append(names, "--help")
-}
-
-func completionCommand() command {
-	return command{
-		name: "completion", args: "SHELL", summary: "print what completes commands, flags and tools at a shell: bash or zsh",
-		example: "completion bash",
-		run: func(e env, f *flags) error {
-			switch f.args[0] {
+func completionCommand() command.Command {
+	return command.Command{
+		Name: "completion", Args: "SHELL", Summary: "print what completes commands, flags and tools at a shell: bash or zsh",
+		Example: "completion bash",
+		Run: func(e command.Env, f *command.Flags) error {
+			switch f.Args[0] {
 			case "bash":
-				return completion(e.stdout, commands, "")
+				return command.Completion(e.Stdout, commands, "")
 			case "zsh":
-				return completion(e.stdout, commands, "autoload -U +X bashcompinit && bashcompinit\n")
+				return command.Completion(e.Stdout, commands, "autoload -U +X bashcompinit && bashcompinit\n")
 			}
-			return usagef("completion %q: want bash or zsh", f.args[0])
+			return command.Usagef("completion %q: want bash or zsh", f.Args[0])
 		},
 	}
 }
 
-// completion writes a function that completes by one table: a line for each command, of what can follow it.
-func completion(w io.Writer, table []command, first string) error {
-	var b strings.Builder
-	fmt.Fprintf(&b, "# Put into your shell's start: eval \"$(flutelog completion bash)\"\n%s_flutelog() {\n", first)
-	b.WriteString("  local words=\"${COMP_WORDS[*]:1:COMP_CWORD-1}\" current=\"${COMP_WORDS[COMP_CWORD]}\" can\n  case \"$words\" in\n")
-	var follow func(table []command, path string)
-	follow = func(table []command, path string) {
-		var names []string
-		for i := range table {
-			c := &table[i]
-			names = append(names, c.name)
-			at := strings.TrimSpace(path + " " + c.name)
-			if c.sub != nil {
-				follow(c.sub, at)
-				continue
-			}
-			fmt.Fprintf(&b, "    %q*) can=%q ;;\n", at, strings.Join(c.flagNames(), " "))
-		}
-		fmt.Fprintf(&b, "    %q) can=%q ;;\n", path, strings.Join(names, " "))
+func manCommand() command.Command {
+	return command.Command{
+		Name: "man", Summary: "print the manual page, made of the commands' own help: flutelog man > flutelog.1",
+		Example: "man",
+		Run:     func(e command.Env, f *command.Flags) error { return command.Manual(e.Stdout, commands, e.Now()) },
 	}
-	follow(table, "")
-	b.WriteString("  esac\n  COMPREPLY=($(compgen -W \"$can\" -- \"$current\"))\n  if [ \"${#COMPREPLY[@]}\" = 0 ]; then COMPREPLY=($(compgen -f -- \"$current\")); fi\n}\ncomplete -F _flutelog flutelog\n")
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
-func manCommand() command {
-	return command{
-		name: "man", summary: "print the manual page, made of the commands' own help: flutelog man > flutelog.1",
-		example: "man",
-		run:     func(e env, f *flags) error { return manual(e.stdout, commands, e.now()) },
-	}
-}
-
-// manual writes the manual page as troff with the man macros.
-func manual(w io.Writer, table []command, now time.Time) error {
-	plain := strings.NewReplacer(`\`, `\e`, "-", `\-`, "'", `\(aq`)
-	var b strings.Builder
-	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	line(`.TH FLUTELOG 1 "%s"`, now.UTC().Format(time.DateOnly))
-	line(".SH NAME\nflutelog \\- inspect end mills before and after they are reground, and keep the record")
-	line(".SH SYNOPSIS\n.B flutelog\n.I COMMAND\n[flags]\n.br\n.B flutelog\n.I TOOL")
-	line(".SH DESCRIPTION\nAlone at a terminal it shows what waits at the bench; with a tool's id, a part of it, or what its tag says, that tool's card.")
-	line(".SH COMMANDS")
-	for _, l := range leaves(table) {
-		line(".SS %s", plain.Replace(strings.TrimSpace("flutelog "+strings.Join(l.path, " ")+" "+l.args)))
-		line("%s.", plain.Replace(strings.ToUpper(l.summary[:1])+l.summary[1:]))
-		l.flagSet().VisitAll(func(f *pflag.Flag) {
-			line(".TP\n.B %s\n%s", plain.Replace("--"+f.Name), plain.Replace(f.Usage))
-		})
-		line(".PP\nExample:\n.B %s", plain.Replace("flutelog "+l.example))
-	}
-	line(".SH EXIT STATUS\n0: done, and nothing asked for falls short. 1: files, devices or the ledger would not do the work. 2: wrong use, or values that cannot be. 3: work is called for, the tool is not released, a limit is not met, or damage was found. 4: undecided, not judged, or stopped before the end.")
-	line(".SH SAFETY\nThe wheel is stopped and isolated before anything is indicated. Eye protection; guard on; the edges are sharp; dust of carbide and cobalt is drawn off. Local codes, the machine\\(aqs own instructions and qualified practice come first.")
-	_, err := io.WriteString(w, b.String())
-	return err
 }

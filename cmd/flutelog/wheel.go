@@ -7,6 +7,8 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -14,64 +16,64 @@ import (
 
 // wheelFlags are the flags of a dress.
 type wheelFlags struct {
-	places
+	command.Places
 	note, inspector string
 }
 
-func wheelCommands() command {
+func wheelCommands() command.Command {
 	var w wheelFlags
 	var list struct {
-		places
-		units
+		command.Places
+		command.Units
 	}
-	return command{name: "wheel", summary: "the grinding wheels: list them, say when one was dressed", sub: []command{
+	return command.Command{Name: "wheel", Summary: "the grinding wheels: list them, say when one was dressed", Sub: []command.Command{
 		{
-			name: "list", summary: "the wheels of the bench file and those that were dressed, and when they were dressed last",
-			example: "wheel list",
-			flags:   func(f *flags) { list.places.flags(f); list.units.flags(f) },
-			run:     func(e env, f *flags) error { return listWheels(e, &list.places, &list.units) },
+			Name: "list", Summary: "the wheels of the bench file and those that were dressed, and when they were dressed last",
+			Example: "wheel list",
+			Flags:   func(f *command.Flags) { list.Places.Flags(f); list.Units.Flags(f) },
+			Run:     func(e command.Env, f *command.Flags) error { return listWheels(e, &list.Places, &list.Units) },
 		},
 		{
-			name: "dress", args: "NAME", summary: "record that a wheel was dressed; its wear is counted anew from here",
-			example: "wheel dress cup --note diamond",
-			flags:   w.flags,
-			run:     func(e env, f *flags) error { return w.dress(e, f.args[0]) },
+			Name: "dress", Args: "NAME", Summary: "record that a wheel was dressed; its wear is counted anew from here",
+			Example: "wheel dress cup --note diamond",
+			Flags:   w.flags,
+			Run:     func(e command.Env, f *command.Flags) error { return w.dress(e, f.Args[0]) },
 		},
 	}}
 }
 
-func (w *wheelFlags) flags(f *flags) {
+func (w *wheelFlags) flags(f *command.Flags) {
 	f.StringVar(&w.note, "note", "", "anything worth knowing")
 	f.StringVar(&w.inspector, "inspector", "", "who dressed it")
-	w.places.flags(f)
+	w.Places.Flags(f)
 }
 
-func (w *wheelFlags) dress(e env, name string) error {
-	b, l, err := w.open(e)
+func (w *wheelFlags) dress(e command.Env, name string) error {
+	b, l, err := w.Open(e)
 	if err != nil {
 		return err
 	}
 	if err := inspect.CheckID(name); err != nil {
-		return usage(fmt.Errorf("wheel: %w", err))
+		return command.Usage(fmt.Errorf("wheel: %w", err))
 	}
 	if err := b.CheckWheel(name); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
 	if err := b.CheckInspector(w.inspector); err != nil {
-		return usage(err)
+		return command.Usage(err)
 	}
-	r, err := record.SaveDress(l, name, record.Dress{Date: e.now().UTC().Format(time.DateOnly), Who: w.inspector, Note: w.note})
+	r, err := record.SaveDress(l, name, record.Dress{Date: e.Now().UTC().Format(time.DateOnly), Who: w.inspector, Note: w.note})
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "wheel %q dressed: its wear is counted anew\n", name)
-	printHead(e, r)
+	fmt.Fprintf(e.Stdout, "wheel %q dressed: its wear is counted anew\n", name)
+	output.Head(e, r)
 	return nil
 }
 
 // listWheels lists the wheels that the bench file describes and those that were ever dressed.
-func listWheels(e env, p *places, u *units) error {
-	at, err := p.openIn(e, u)
+func listWheels(e command.Env, p *command.Places, u *command.Units) error {
+	at, err := p.OpenIn(e, u)
 	if err != nil {
 		return err
 	}
@@ -85,10 +87,10 @@ func listWheels(e env, p *places, u *units) error {
 		Dresses  int            `json:"dresses"`
 	}
 	wheels := []wheel{}
-	for _, w := range at.bench.Wheels {
-		one := wheel{Wheel: w.Name, Abrasive: w.Abrasive, Unit: at.unit, Marked: w.MarkedRPM}
+	for _, w := range at.Bench.Wheels {
+		one := wheel{Wheel: w.Name, Abrasive: w.Abrasive, Unit: at.Unit, Marked: w.MarkedRPM}
 		if w.Diameter > 0 {
-			n := w.Diameter.Number(at.unit)
+			n := w.Diameter.Number(at.Unit)
 			one.Diameter = &n
 		}
 		wheels = append(wheels, one)
@@ -99,7 +101,7 @@ func listWheels(e env, p *places, u *units) error {
 	}
 	for _, name := range dressed {
 		if !slices.ContainsFunc(wheels, func(w wheel) bool { return w.Wheel == name }) {
-			wheels = append(wheels, wheel{Wheel: name, Unit: at.unit})
+			wheels = append(wheels, wheel{Wheel: name, Unit: at.Unit})
 		}
 	}
 	for i, w := range wheels {
@@ -111,15 +113,15 @@ func listWheels(e env, p *places, u *units) error {
 			wheels[i].Dressed = rs[len(rs)-1].Time.UTC.Format(time.DateOnly)
 		}
 	}
-	if u.json {
-		return printJSON(e, wheels)
+	if u.JSON {
+		return command.PrintJSON(e, wheels)
 	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "wheel\tabrasive\tdiameter\tmarked\tlast dressed\tdresses")
 	for _, one := range wheels {
 		diameter, marked, last := "-", "-", "never told"
 		if one.Diameter != nil {
-			diameter = shortened(*one.Diameter, at.unit) + " " + string(at.unit)
+			diameter = shortened(*one.Diameter, at.Unit) + " " + string(at.Unit)
 		}
 		if one.Marked > 0 {
 			marked = fmt.Sprintf("%d rpm", one.Marked)

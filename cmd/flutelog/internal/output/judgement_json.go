@@ -1,4 +1,4 @@
-package main
+package output
 
 import (
 	"flutelog/inspect"
@@ -7,8 +7,8 @@ import (
 	"flutelog/inspect/words"
 )
 
-// findingJSON is a finding for a program: figures are numbers, lengths in the unit in force.
-type findingJSON struct {
+// FindingJSON is a finding for a program: figures are numbers, lengths in the unit in force.
+type FindingJSON struct {
 	Feature     inspect.Feature `json:"feature"`
 	FromEnd     *length.Number  `json:"from_end,omitempty"`
 	Name        string          `json:"name"`
@@ -36,9 +36,9 @@ type workJSON struct {
 
 func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Record, unit length.Unit) any {
 	a := words.Of(in, j, unit)
-	findings := []findingJSON{}
+	findings := []FindingJSON{}
 	for i, f := range j.Findings {
-		findings = append(findings, newFindingJSON(f, a.Findings[i], unit))
+		findings = append(findings, NewFindingJSON(f, a.Findings[i], unit))
 	}
 	work := []workJSON{}
 	for i, w := range j.Work {
@@ -58,7 +58,7 @@ func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Rec
 		TrueIn     inspect.Holding `json:"true_in,omitempty"`
 		Work       []workJSON      `json:"work"`
 		Steps      []string        `json:"steps,omitempty"`
-		Findings   []findingJSON   `json:"findings"`
+		Findings   []FindingJSON   `json:"findings"`
 		Unread     []inspect.Item  `json:"unread"`
 		NotAsked   []inspect.Item  `json:"not_asked,omitempty"`
 		Notes      []string        `json:"notes,omitempty"`
@@ -69,11 +69,11 @@ func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Rec
 		Head       string          `json:"head"`
 	}{
 		in.ID, in.Tool.ID, in.Stage, unit, j.Verdict, a.Headline, j.TrueIn, work, a.Steps, findings, unread, j.NotAsked, a.Notes, a.Causes,
-		planJSON(j.Plan, a.Plan, unit), planJSON(j.EndPlan, nil, unit), closed.Seq, headOf(closed),
+		planJSON(j.Plan, a.Plan, unit), planJSON(j.EndPlan, nil, unit), closed.Seq, HeadOf(closed),
 	}
 }
 
-func newFindingJSON(f inspect.Finding, said words.Finding, unit length.Unit) findingJSON {
+func NewFindingJSON(f inspect.Finding, said words.Finding, unit length.Unit) FindingJSON {
 	number := func(q *inspect.Quantity) *length.Number {
 		if q == nil {
 			return nil
@@ -81,7 +81,7 @@ func newFindingJSON(f inspect.Finding, said words.Finding, unit length.Unit) fin
 		n := q.Number(unit)
 		return &n
 	}
-	out := findingJSON{
+	out := FindingJSON{
 		Feature: f.Feature, Name: said.Name, Flute: f.Flute, Value: number(f.Value), Uncertainty: number(f.Uncertainty),
 		Standard: number(f.Standard), DF: f.DF, Least: number(f.Least), Most: number(f.Most), Advice: f.Advice, Verdict: f.Verdict,
 		Probability: f.Probability, Rule: string(f.Rule), Source: f.Source, Reason: said.Reason,

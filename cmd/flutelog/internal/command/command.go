@@ -1,4 +1,7 @@
-package main
+// Package command is the frame that every command stands in: the world that it runs in, the table that it is one
+// line of, its flags and what is read by them, where the bench file and the ledger are, and how what it says reaches
+// a terminal, a file or a program.
+package command
 
 import (
 	"fmt"
@@ -12,29 +15,29 @@ import (
 	"flutelog/inspect/text"
 )
 
-// command is one command: what it is called, what it takes, what it is for, and a working example.
-type command struct {
-	name    string
-	args    string // the positional arguments, as help shows them
-	summary string
-	example string // arguments after the program's name; tests run it
-	run     func(e env, f *flags) error
-	flags   func(f *flags) // declares the command's own flags
-	sub     []command
+// Command is one command: what it is called, what it takes, what it is for, and a working example.
+type Command struct {
+	Name    string
+	Args    string // the positional arguments, as help shows them
+	Summary string
+	Example string // arguments after the program's name; tests run it
+	Run     func(e Env, f *Flags) error
+	Flags   func(f *Flags) // declares the command's own flags
+	Sub     []Command
 }
 
 // dispatch finds the command that args begin with and runs it.
-func dispatch(e env, table []command, path string, args []string) error {
+func dispatch(e Env, table []Command, path string, args []string) error {
 	top := path == "flutelog"
-	if len(args) == 0 && top && atTerminal(e) {
+	if len(args) == 0 && top && AtTerminal(e) {
 		args = []string{"board"}
 	}
 	if len(args) == 0 {
-		listCommands(e.stderr, table, path)
-		return usagef("no command given: %s COMMAND", path)
+		listCommands(e.Stderr, table, path)
+		return Usagef("no command given: %s COMMAND", path)
 	}
 	if args[0] == "-h" || args[0] == "--help" || args[0] == "help" && len(args) == 1 {
-		listCommands(e.stdout, table, path)
+		listCommands(e.Stdout, table, path)
 		return nil
 	}
 	if args[0] == "help" && top {
@@ -42,11 +45,11 @@ func dispatch(e env, table []command, path string, args []string) error {
 	}
 	for i := range table {
 		c := &table[i]
-		if c.name != args[0] {
+		if c.Name != args[0] {
 			continue
 		}
-		if c.sub != nil {
-			return dispatch(e, c.sub, path+" "+c.name, args[1:])
+		if c.Sub != nil {
+			return dispatch(e, c.Sub, path+" "+c.Name, args[1:])
 		}
 		return c.start(e, path, args[1:])
 	}
@@ -54,48 +57,48 @@ func dispatch(e env, table []command, path string, args []string) error {
 		// No command: a tool's id, a part of it, or what its tag says.
 		return dispatch(e, table, path, append([]string{"board"}, args...))
 	}
-	return hint(usagef("%s %q: no such command", path, args[0]), "see "+path+" --help")
+	return Hint(Usagef("%s %q: no such command", path, args[0]), "see "+path+" --help")
 }
 
-func listCommands(w io.Writer, table []command, path string) {
+func listCommands(w io.Writer, table []Command, path string) {
 	fmt.Fprintf(w, "usage: %s COMMAND …\n\n", path)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, c := range table {
-		fmt.Fprintf(tw, "  %s\t%s\n", c.name, c.summary)
+		fmt.Fprintf(tw, "  %s\t%s\n", c.Name, c.Summary)
 	}
 	tw.Flush()
 	fmt.Fprintf(w, "\n%s COMMAND --help shows a command's flags and an example.\n", path)
 }
 
-// flags is a command's flag set with its positional arguments.
-type flags struct {
+// Flags is a command's flag set with its positional arguments.
+type Flags struct {
 	*pflag.FlagSet
-	args []string
-	path string
+	Args []string
+	Path string
 }
 
-func (c *command) start(e env, path string, args []string) error {
-	f := &flags{FlagSet: pflag.NewFlagSet(c.name, pflag.ContinueOnError), path: path + " " + c.name}
+func (c *Command) start(e Env, path string, args []string) error {
+	f := &Flags{FlagSet: pflag.NewFlagSet(c.Name, pflag.ContinueOnError), Path: path + " " + c.Name}
 	f.SortFlags = false
-	f.SetOutput(e.stdout)
-	f.Usage = func() { c.help(e.stdout, f) }
-	if c.flags != nil {
-		c.flags(f)
+	f.SetOutput(e.Stdout)
+	f.Usage = func() { c.help(e.Stdout, f) }
+	if c.Flags != nil {
+		c.Flags(f)
 	}
 	if err := f.Parse(args); err != nil {
 		if err == pflag.ErrHelp {
 			return err
 		}
-		return hint(usage(fmt.Errorf("%s: %w", f.path, err)), "see "+f.path+" --help")
+		return Hint(Usage(fmt.Errorf("%s: %w", f.Path, err)), "see "+f.Path+" --help")
 	}
-	f.args = f.FlagSet.Args()
+	f.Args = f.FlagSet.Args()
 	if err := f.checkTexts(); err != nil {
-		return usage(fmt.Errorf("%s: %w", f.path, err))
+		return Usage(fmt.Errorf("%s: %w", f.Path, err))
 	}
 	if err := c.checkArgs(f); err != nil {
 		return err
 	}
-	return c.run(e, f)
+	return c.Run(e, f)
 }
 
 // personal names the flags whose value is what a person writes, and is recorded as it is.
@@ -105,7 +108,7 @@ var personal = map[string]bool{
 
 // checkTexts checks all that a person has written on the command line: the one door for it. Names and notes, and what is
 // given without a flag and names no file, are taken as they are recorded.
-func (f *flags) checkTexts() (err error) {
+func (f *Flags) checkTexts() (err error) {
 	f.Visit(func(flag *pflag.Flag) {
 		values := []string{flag.Value.String()}
 		if several, ok := flag.Value.(pflag.SliceValue); ok {
@@ -125,13 +128,13 @@ func (f *flags) checkTexts() (err error) {
 			}
 		}
 	})
-	for i, arg := range f.args {
+	for i, arg := range f.Args {
 		clean, wrong := text.CheckLong(arg)
 		if wrong != nil && err == nil {
 			err = fmt.Errorf("argument %d: %w", i+1, wrong)
 		}
 		if wrong == nil && !strings.ContainsAny(arg, `/\`) && strings.TrimSpace(arg) == arg {
-			f.args[i] = clean
+			f.Args[i] = clean
 		}
 	}
 	return err
@@ -139,9 +142,9 @@ func (f *flags) checkTexts() (err error) {
 
 // checkArgs holds the positional arguments against how help shows them: NAME is needed, [NAME] may be
 // left out, NAME… may be repeated.
-func (c *command) checkArgs(f *flags) error {
+func (c *Command) checkArgs(f *Flags) error {
 	least, most := 0, 0
-	for _, a := range strings.Fields(c.args) {
+	for _, a := range strings.Fields(c.Args) {
 		most++
 		if !strings.HasPrefix(a, "[") {
 			least++
@@ -150,24 +153,24 @@ func (c *command) checkArgs(f *flags) error {
 			most = 1 << 20
 		}
 	}
-	if n := len(f.args); n < least || n > most {
-		want := c.args
+	if n := len(f.Args); n < least || n > most {
+		want := c.Args
 		if want == "" {
 			want = "no arguments"
 		}
-		return hint(usagef("%s: %d arguments given, want %s", f.path, n, want), "see "+f.path+" --help")
+		return Hint(Usagef("%s: %d arguments given, want %s", f.Path, n, want), "see "+f.Path+" --help")
 	}
 	return nil
 }
 
-func (c *command) help(w io.Writer, f *flags) {
-	usage := strings.Fields(f.path + " " + c.args + " [flags]")
-	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.path, c.summary, strings.Join(usage, " "))
+func (c *Command) help(w io.Writer, f *Flags) {
+	usage := strings.Fields(f.Path + " " + c.Args + " [flags]")
+	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.Path, c.Summary, strings.Join(usage, " "))
 	if all := f.FlagUsages(); all != "" {
 		const switched = "[=true|false]" // pflag's; nobody needs to know
 		fmt.Fprintf(w, "\n%s", strings.ReplaceAll(all, switched, strings.Repeat(" ", len(switched))))
 	}
-	if c.example != "" {
-		fmt.Fprintf(w, "\nexample:\n  flutelog %s\n", c.example)
+	if c.Example != "" {
+		fmt.Fprintf(w, "\nexample:\n  flutelog %s\n", c.Example)
 	}
 }

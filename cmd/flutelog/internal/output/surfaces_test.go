@@ -1,4 +1,4 @@
-package main
+package output
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/answers"
@@ -26,7 +27,7 @@ import (
 // Terminal, JSON, sheet, tag and CSV say the same of every inspection of the table, in either unit: what package words
 // says, whole where there is room for it and its beginning where there is not.
 func TestEverySurfaceSaysTheSameAnswer(t *testing.T) {
-	cases, err := answers.Read("../../testdata/answers.txt")
+	cases, err := answers.Read("../../../../testdata/answers.txt")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +48,7 @@ func TestEverySurfaceSaysTheSameAnswer(t *testing.T) {
 func terminalSays(t *testing.T, in inspect.Inspection, j inspect.Judgement, a words.Answer, unit length.Unit) {
 	t.Helper()
 	var out bytes.Buffer
-	printJudgement(env{stdout: &out}, in, j, unit)
+	Judgement(command.Env{Stdout: &out}, in, j, unit)
 	for line := range strings.Lines(out.String()) {
 		if n := len([]rune(strings.TrimRight(line, "\n"))); n > 110 {
 			t.Errorf("terminal: %d columns: %q", n, line)

@@ -1,40 +1,43 @@
-package main
+package output
 
 import (
 	"encoding/json"
 	"fmt"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 )
 
-// reportInspection prints an inspection as it stands, what its tool stands at first, and returns the status that it
+func Day(stamp string) string { return stamp[:min(len(stamp), 10)] }
+
+// ReportInspection prints an inspection as it stands, what its tool stands at first, and returns the status that it
 // ends the command with.
-func reportInspection(e env, in *record.Inspection, unit length.Unit, asJSON bool) error {
+func ReportInspection(e command.Env, in *record.Inspection, unit length.Unit, asJSON bool) error {
 	if asJSON {
-		text, err := inspectionJSON(in, unit)
+		text, err := InspectionJSON(in, unit)
 		if err != nil {
 			return err
 		}
-		if err := printJSON(e, text); err != nil {
+		if err := command.PrintJSON(e, text); err != nil {
 			return err
 		}
-		return standingStatus(in)
+		return StandingStatus(in)
 	}
-	printStanding(e, in, unit)
-	printJudgement(e, in.Inspection, in.Judgement, unit)
-	printHead(e, in.Newest)
-	return standingStatus(in)
+	Standing(e, in, unit)
+	Judgement(e, in.Inspection, in.Judgement, unit)
+	Head(e, in.Newest)
+	return StandingStatus(in)
 }
 
-// standingStatus is how a command ends that is about an inspection: by what it calls for, unless its tool is stopped
+// StandingStatus is how a command ends that is about an inspection: by what it calls for, unless its tool is stopped
 // or it was conceded.
-func standingStatus(in *record.Inspection) error {
+func StandingStatus(in *record.Inspection) error {
 	switch in.Stands.Standing {
 	case record.StandsLocked, record.StandsRecalled, record.StandsWithdrawn:
-		return statusFallsShort
+		return command.StatusFallsShort
 	}
 	if r := in.Ruling(); r != nil && r.Word != record.Withdraw && in.Stands.Standing.Usable() && in.Stands.Inspection == in.ID {
 		return nil
@@ -42,28 +45,28 @@ func standingStatus(in *record.Inspection) error {
 	return judgementStatus(in.Judgement)
 }
 
-// printStanding prints the standing of an inspection's tool, and what was recorded of the inspection since it closed.
-func printStanding(e env, in *record.Inspection, unit length.Unit) {
-	fmt.Fprintln(e.stdout, standingLine(in.Stands))
+// Standing prints the standing of an inspection's tool, and what was recorded of the inspection since it closed.
+func Standing(e command.Env, in *record.Inspection, unit length.Unit) {
+	fmt.Fprintln(e.Stdout, StandingLine(in.Stands))
 	if in.Figures.Practice {
-		fmt.Fprintln(e.stdout, "PRACTICE: read with a practice gauge; it stands for nothing")
+		fmt.Fprintln(e.Stdout, "PRACTICE: read with a practice gauge; it stands for nothing")
 	}
 	if in.Stands.NotReground && in.Stands.Inspection == in.ID {
-		fmt.Fprintln(e.stdout, "NOT REGROUND: no grind was needed")
+		fmt.Fprintln(e.Stdout, "NOT REGROUND: no grind was needed")
 	}
 	for _, c := range in.Corrections {
-		fmt.Fprintln(e.stdout, correctionLine(c.Correction, unit))
+		fmt.Fprintln(e.Stdout, correctionLine(c.Correction, unit))
 	}
 	if in.Conflict {
-		fmt.Fprintln(e.stdout, "corrected at two benches that did not know of each other: judged anew with both; correct it once more, or inspect again")
+		fmt.Fprintln(e.Stdout, "corrected at two benches that did not know of each other: judged anew with both; correct it once more, or inspect again")
 	}
 	for _, r := range in.Rulings {
-		fmt.Fprintln(e.stdout, rulingLine(r))
+		fmt.Fprintln(e.Stdout, RulingLine(r))
 	}
 }
 
-// standingLine is a standing in capitals, with what it rests on.
-func standingLine(s record.State) string {
+// StandingLine is a standing in capitals, with what it rests on.
+func StandingLine(s record.State) string {
 	line := strings.ToUpper(string(s.Standing))
 	switch {
 	case len(s.Locks) > 0 && s.Standing == record.StandsLocked:
@@ -98,7 +101,7 @@ func correctionLine(c record.Correction, unit length.Unit) string {
 	} else {
 		was, is = c.Was.Value.In(unit), c.Reading.Value.In(unit)
 	}
-	return fmt.Sprintf("corrected: %s was %s, is %s, by %s on %s: %s", c.What(), was, is, c.By, sheetDay(c.At), c.Why)
+	return fmt.Sprintf("corrected: %s was %s, is %s, by %s on %s: %s", c.What(), was, is, c.By, Day(c.At), c.Why)
 }
 
 func seenWords(s inspect.Seen) string {
@@ -111,15 +114,15 @@ func seenWords(s inspect.Seen) string {
 	return "no"
 }
 
-func rulingLine(r record.Ruled) string {
-	line := fmt.Sprintf("ruling: %s by %s on %s", r.Word, r.By, sheetDay(r.At))
+func RulingLine(r record.Ruled) string {
+	line := fmt.Sprintf("ruling: %s by %s on %s", r.Word, r.By, Day(r.At))
 	if r.Why != "" {
 		line += ": " + r.Why
 	}
 	return line
 }
 
-// correctionJSON and rulingJSON are what was recorded of an inspection since, for a program.
+// correctionJSON and RulingJSON are what was recorded of an inspection since, for a program.
 type correctionJSON struct {
 	Of  string         `json:"of"`
 	Was any            `json:"was"` // a number in the unit in force, or yes or no; null where nothing was answered
@@ -131,15 +134,15 @@ type correctionJSON struct {
 	Eye *inspect.Sight `json:"sight,omitempty"`
 }
 
-type rulingJSON struct {
+type RulingJSON struct {
 	Ruling record.Word `json:"ruling"`
 	By     string      `json:"by"`
 	Why    string      `json:"why,omitempty"`
 	At     string      `json:"at"`
 }
 
-// lockJSON is a lock that stands.
-type lockJSON struct {
+// LockJSON is a lock that stands.
+type LockJSON struct {
 	Inspection string        `json:"inspection"`
 	Stage      inspect.Stage `json:"stage"`
 	Sight      inspect.Sight `json:"sight"`
@@ -161,40 +164,40 @@ func newCorrectionJSON(c record.Correction, unit length.Unit) correctionJSON {
 	return out
 }
 
-func newLocksJSON(s record.State) []lockJSON {
-	locks := []lockJSON{}
+func NewLocksJSON(s record.State) []LockJSON {
+	locks := []LockJSON{}
 	for _, l := range s.Locks {
-		locks = append(locks, lockJSON{l.Inspection, l.Stage, l.Sight, l.At, l.TakenBack})
+		locks = append(locks, LockJSON{l.Inspection, l.Stage, l.Sight, l.At, l.TakenBack})
 	}
 	return locks
 }
 
-// inspectionJSON is an inspection as it stands for a program: what it is judged as, and what was recorded of it since.
-func inspectionJSON(in *record.Inspection, unit length.Unit) (json.RawMessage, error) {
-	corrections, rulings := []correctionJSON{}, []rulingJSON{}
+// InspectionJSON is an inspection as it stands for a program: what it is judged as, and what was recorded of it since.
+func InspectionJSON(in *record.Inspection, unit length.Unit) (json.RawMessage, error) {
+	corrections, rulings := []correctionJSON{}, []RulingJSON{}
 	for _, c := range in.Corrections {
 		corrections = append(corrections, newCorrectionJSON(c.Correction, unit))
 	}
 	for _, r := range in.Rulings {
-		rulings = append(rulings, rulingJSON{r.Word, r.By, r.Why, r.At})
+		rulings = append(rulings, RulingJSON{r.Word, r.By, r.Why, r.At})
 	}
-	return joinedJSON(struct {
+	return JoinedJSON(struct {
 		Standing    record.Standing  `json:"standing"`
 		Lacks       string           `json:"lacks,omitempty"`
 		NotReground bool             `json:"not_reground,omitempty"`
 		Practice    bool             `json:"practice,omitempty"`
-		Locks       []lockJSON       `json:"locks"`
+		Locks       []LockJSON       `json:"locks"`
 		Corrected   bool             `json:"corrected"`
 		Corrections []correctionJSON `json:"corrections"`
-		Rulings     []rulingJSON     `json:"rulings"`
+		Rulings     []RulingJSON     `json:"rulings"`
 	}{
-		in.Stands.Standing, in.Stands.Lacks(), in.Stands.NotReground && in.Stands.Inspection == in.ID, in.Figures.Practice, newLocksJSON(in.Stands),
+		in.Stands.Standing, in.Stands.Lacks(), in.Stands.NotReground && in.Stands.Inspection == in.ID, in.Figures.Practice, NewLocksJSON(in.Stands),
 		len(in.Corrections) > 0, corrections, rulings,
 	}, judgementJSON(in.Inspection, in.Judgement, in.Newest, unit))
 }
 
-// joinedJSON writes values that are objects as one.
-func joinedJSON(values ...any) (json.RawMessage, error) {
+// JoinedJSON writes values that are objects as one.
+func JoinedJSON(values ...any) (json.RawMessage, error) {
 	var all []byte
 	for _, v := range values {
 		text, err := json.Marshal(v)

@@ -1,4 +1,4 @@
-package main
+package command
 
 import (
 	"bufio"
@@ -8,11 +8,11 @@ import (
 	"strings"
 )
 
-// writeWhole writes to a file, which then stands whole or not at all; an empty path is standard output. What is
+// WriteWhole writes to a file, which then stands whole or not at all; an empty path is standard output. What is
 // there and no file, a pipe or a device, is written to as it is.
-func writeWhole(e env, path string, write func(io.Writer) error) error {
+func WriteWhole(e Env, path string, write func(io.Writer) error) error {
 	if path == "" {
-		return write(e.stdout)
+		return write(e.Stdout)
 	}
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
 		return writeTo(path, os.O_WRONLY, write)
@@ -37,11 +37,11 @@ func writeTo(path string, flag int, write func(io.Writer) error) error {
 	return errors.Join(write(w), w.Flush(), f.Close())
 }
 
-// lineWidth is what a terminal surely holds beside each other.
-const lineWidth = 80
+// LineWidth is what a terminal surely holds beside each other.
+const LineWidth = 80
 
-// wrapped breaks text between words into lines of at most width bytes, each but the first begun with indent.
-func wrapped(text string, width int, indent string) string {
+// Wrapped breaks text between words into lines of at most width bytes, each but the first begun with indent.
+func Wrapped(text string, width int, indent string) string {
 	var b strings.Builder
 	column := 0
 	for i, word := range strings.Fields(text) {

@@ -1,4 +1,4 @@
-package main
+package command
 
 import (
 	"fmt"
@@ -9,22 +9,22 @@ import (
 	"golang.org/x/term"
 )
 
-// progress says on one line of a terminal how far long work is, once it has taken a second.
-type progress struct {
+// Progress says on one line of a terminal how far long work is, once it has taken a second.
+type Progress struct {
 	w    io.Writer // nil where there is no terminal
 	next time.Time
 	said bool
 }
 
-func newProgress(e env) *progress {
-	p := &progress{next: time.Now().Add(time.Second)}
-	if f, ok := e.stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+func NewProgress(e Env) *Progress {
+	p := &Progress{next: time.Now().Add(time.Second)}
+	if f, ok := e.Stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		p.w = f
 	}
 	return p
 }
 
-func (p *progress) say(text func() string) {
+func (p *Progress) Say(text func() string) {
 	if p.w == nil || time.Now().Before(p.next) {
 		return
 	}
@@ -33,7 +33,7 @@ func (p *progress) say(text func() string) {
 	fmt.Fprintf(p.w, "\r%s ", text())
 }
 
-func (p *progress) end() {
+func (p *Progress) End() {
 	if p.said {
 		fmt.Fprint(p.w, "\r\033[K")
 	}

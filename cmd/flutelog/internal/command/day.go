@@ -1,4 +1,4 @@
-package main
+package command
 
 import (
 	"strconv"
@@ -6,9 +6,9 @@ import (
 	"time"
 )
 
-// day reads a day as a person says it, and returns when it begins in the bench's own zone: today, yesterday, a weekday
+// Day reads a day as a person says it, and returns when it begins in the bench's own zone: today, yesterday, a weekday
 // (the last one that has begun), "3 days ago", or a date such as 2026-01-31. None is the zero time.
-func day(flag, text string, now time.Time) (time.Time, error) {
+func Day(flag, text string, now time.Time) (time.Time, error) {
 	word := strings.ToLower(strings.TrimSpace(text))
 	if word == "" {
 		return time.Time{}, nil
@@ -34,7 +34,7 @@ func day(flag, text string, now time.Time) (time.Time, error) {
 	}
 	t, err := time.ParseInLocation(time.DateOnly, word, time.Local)
 	if err != nil {
-		return t, usagef("--%s %q: want today, yesterday, a weekday, \"3 days ago\", or a date such as 2026-01-31", flag, text)
+		return t, Usagef("--%s %q: want today, yesterday, a weekday, \"3 days ago\", or a date such as 2026-01-31", flag, text)
 	}
 	return t, nil
 }

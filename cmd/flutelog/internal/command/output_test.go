@@ -1,6 +1,4 @@
-//go:build unix
-
-package main
+package command
 
 import (
 	"errors"
@@ -18,7 +16,7 @@ func TestWriteWhole(t *testing.T) {
 	}
 	t.Run("a file", func(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "out")
-		if err := writeWhole(env{}, path, hello); err != nil {
+		if err := WriteWhole(Env{}, path, hello); err != nil {
 			t.Fatal(err)
 		}
 		if got, err := os.ReadFile(path); err != nil || string(got) != "hello" {
@@ -31,7 +29,7 @@ func TestWriteWhole(t *testing.T) {
 			t.Fatal(err)
 		}
 		broken := errors.New("broken")
-		if err := writeWhole(env{}, path, func(io.Writer) error { return broken }); !errors.Is(err, broken) {
+		if err := WriteWhole(Env{}, path, func(io.Writer) error { return broken }); !errors.Is(err, broken) {
 			t.Errorf("got %v", err)
 		}
 		if got, err := os.ReadFile(path); err != nil || string(got) != "before" {
@@ -54,7 +52,7 @@ func TestWriteWhole(t *testing.T) {
 			}
 			read <- string(text)
 		}()
-		if err := writeWhole(env{}, path, hello); err != nil {
+		if err := WriteWhole(Env{}, path, hello); err != nil {
 			t.Fatal(err)
 		}
 		if info, err := os.Stat(path); err != nil || info.Mode()&os.ModeNamedPipe == 0 {
