@@ -118,9 +118,10 @@ type Desk struct {
 	waiting time.Time // since when a gauge is waited for
 	overlay overlay
 
-	said     string // what was taken last, or told
-	refused  string // why the last line was not
-	offer    *offer // what y takes
+	said     string   // what was taken last, or told
+	refused  string   // why the last line was not
+	choices  []Choice // what it may have meant
+	offer    *offer   // what y takes
 	doubted  Question
 	wrong    string                            // the tag of another tool that was scanned
 	minus    *offer                            // a fall or a climb is asked
@@ -240,14 +241,16 @@ func (d *Desk) Do(e Event) []Effect {
 	was := d.ticket()
 	var effects []Effect
 	switch e.(type) {
-	case Line, Key, Frame:
-		d.refused = ""
+	case Line, Key, Frame, Again:
+		d.refused, d.choices = "", nil
 	}
 	switch e := e.(type) {
 	case Line:
 		effects = d.line(e)
 	case Key:
 		effects = d.key(e)
+	case Again:
+		effects = d.again(e)
 	case Frame:
 		effects = d.frame(e)
 	case Shown:
@@ -454,8 +457,13 @@ func (d *Desk) Counted() (done, of int) {
 
 // refuse says why something was not taken. Nothing typed at a refusal is kept.
 func (d *Desk) refuse(format string, args ...any) []Effect {
-	d.refused, d.said = fmt.Sprintf(format, args...), ""
+	d.refused, d.said, d.choices = fmt.Sprintf(format, args...), "", nil
 	return []Effect{Ring{Refused: true}}
+}
+
+// mayMean adds what the refused line may have meant, for whoever offers it.
+func (d *Desk) mayMean(line, text, says string) {
+	d.choices = append(d.choices, Choice{line, text, says})
 }
 
 // tell says something beside the question.

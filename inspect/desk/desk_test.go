@@ -492,3 +492,52 @@ func TestOpenThingsBeforeTheClose(t *testing.T) {
 	sure.took(".4962")
 	sure.refused("m", "Nothing is undecided")
 }
+
+// Any tooth that was read is read again in the middle of a round; its answer stands until another replaces it, and the round
+// then goes on where it was.
+func TestAnyReadingIsPickedAgain(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c", "0", "-.0001") // flutes 1 and 4, by the order of a tool that turns backwards
+	one := Question{Key: inspect.Key{Feature: inspect.RadialRunout, Flute: 1, Repeat: 1}}
+	if b.do(Again{At: b.now, Of: one}); b.d.Prompt().Flute != 1 || b.d.Prompt().Stands != "0.0000 in" {
+		t.Fatalf("asked: flute %d, stands %q", b.d.Prompt().Flute, b.d.Prompt().Stands)
+	}
+	b.took(".0002")
+	if p := b.d.Prompt(); p.Flute != 3 || p.SoFar == nil || *p.SoFar != 3*length.Tenth {
+		t.Errorf("then flute %d, TIR so far %v; want 3 and .0003", p.Flute, p.SoFar)
+	}
+	b.do(Again{At: b.now, Of: Question{Key: inspect.Key{Feature: inspect.Dish, Flute: 1, Repeat: 1}}})
+	if p := b.d.Prompt(); p.Flute != 3 || p.Refused == "" {
+		t.Errorf("what is not asked for was picked: flute %d, refused %q", p.Flute, p.Refused)
+	}
+}
+
+// A refusal offers what may have been meant, each as a line that is taken, and offers nothing any more afterwards.
+func TestRefusalOffersWhatWasMeant(t *testing.T) {
+	for _, test := range []struct {
+		before []string
+		typed  string
+		means  []string
+	}{
+		{[]string{"c"}, "12", []string{"0.0012", "0.012"}}, // of a dial of .0001; tenths are its divisions
+		{[]string{"c"}, "0,0001", []string{"y"}},
+	} {
+		b := newBench(t, func(s *Start) {
+			s.Known.Dials = func(inspect.Feature) (length.Length, bool) { return length.Tenth, false }
+		})
+		b.took(test.before...)
+		b.refused(test.typed)
+		var got []string
+		for _, c := range b.d.Prompt().Choices {
+			got = append(got, c.Line)
+		}
+		if strings.Join(got, " ") != strings.Join(test.means, " ") {
+			t.Errorf("%q may mean %q, want %q", test.typed, got, test.means)
+			continue
+		}
+		b.took(test.means[0])
+		if c := b.d.Prompt().Choices; c != nil {
+			t.Errorf("%q: still offered: %v", test.typed, c)
+		}
+	}
+}

@@ -24,6 +24,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		if len(row) == 1 {
 			d.offer = &offer{of: d.at, values: []length.Typed{meant}}
 			d.refused += " y"
+			d.mayMean("y", meant.Text+" "+string(meant.Unit), "")
 		}
 		return effects
 	}
@@ -31,13 +32,19 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		step, decimals := d.usualStep(f)
 		meant := length.Typed{Value: r.Value / sizeOf(v.Unit) * step, Unit: unit}
 		meant.Text = meant.Value.Format(unit, decimals)
-		return d.refuse("%s what? Bare, it is %s %s. For %s divisions type %s", v.Text, strings.TrimLeft(v.Text, "+-"), unitWord(v.Unit), strings.TrimLeft(v.Text, "+-"), d.figure(meant.Value, decimals))
+		bare := strings.TrimLeft(v.Text, "+-")
+		effects := d.refuse("%s what? Bare, it is %s %s. For %s divisions type %s", v.Text, bare, unitWord(v.Unit), bare, d.figure(meant.Value, decimals))
+		if len(row) == 1 {
+			d.wholeMeans(r, bare, step)
+		}
+		return effects
 	}
 	if err := d.check(in, r); err != nil {
 		if land, ok := d.swapped(in, r); ok {
 			swap := *land
 			if len(row) == 1 {
 				d.offer = &offer{of: d.at, do: func() []Effect { return d.swap(l, r, swap) }}
+				defer d.mayMean("y", "swap them", "primary "+d.primaryOf(r, swap)+", land "+d.landOf(r, swap))
 				return d.refuse("Primary %s would be wider than the land %s. y swaps them.", d.primaryOf(r, swap), d.landOf(r, swap))
 			}
 			return d.refuse("Primary %s is wider than the land %s. Typed the wrong way round?", d.primaryOf(r, swap), d.landOf(r, swap))
@@ -61,6 +68,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		effects := d.refuse(format, args...)
 		d.offer = &offer{of: d.at, values: row}
 		d.refused += " y takes it."
+		d.mayMean("y", v.Text+" "+string(v.Unit), "as typed")
 		return effects
 	}
 	switch {
@@ -84,6 +92,34 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		return asks("%s, but %s was read before: a grind takes off and puts nothing on. Read again; the same again is taken, and the release waits for the signer to see both.", r.Text, d.figure(*d.in.LastDiameter, 4))
 	}
 	return nil
+}
+
+// wholeMeans adds what a bare whole number may mean: so many divisions, tenths or thou, or as many millimetres' worth of them.
+func (d *Desk) wholeMeans(r inspect.Reading, bare string, step length.Length) {
+	unit := d.in.Basis.Unit
+	n := r.Value / sizeOf(r.Unit)
+	steps := []struct {
+		size length.Length
+		says string
+	}{{step, "divisions"}, {length.Tenth, "tenths"}, {length.Thou, "thou"}}
+	if unit.Metric() {
+		steps = steps[:1]
+		steps = append(steps, struct {
+			size length.Length
+			says string
+		}{length.Micrometre, "micrometres"})
+	}
+	for i, s := range steps {
+		if i > 0 && s.size == step {
+			continue
+		}
+		try := r
+		if try.Value = n * s.size; d.check(d.Inspection(), try) != nil {
+			continue
+		}
+		text := strings.TrimSuffix(strings.TrimRight(try.Value.Format(unit, 6), "0"), ".")
+		d.mayMean(text, text+" "+string(unit), bare+" "+s.says)
+	}
 }
 
 // sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted (common practice,

@@ -19,6 +19,13 @@ type Line struct {
 	By   string    `json:"by,omitempty"` // who is signed in at the device
 }
 
+// Again picks a question to be answered again, wherever its answer stands on a screen: a tooth, a value. The answer stands
+// until another replaces it.
+type Again struct {
+	At time.Time `json:"at"`
+	Of Question  `json:"of"`
+}
+
 // Key is one of the two keys that act at once, on an empty line.
 type Key struct {
 	At  time.Time `json:"at"`
@@ -147,6 +154,7 @@ type Signed struct {
 }
 
 func (e Line) when() time.Time   { return e.At }
+func (e Again) when() time.Time  { return e.At }
 func (e Key) when() time.Time    { return e.At }
 func (e Frame) when() time.Time  { return e.At }
 func (e Shown) when() time.Time  { return e.At }

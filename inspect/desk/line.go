@@ -182,6 +182,21 @@ func (d *Desk) common(l Line, text string) (effects []Effect, done bool) {
 	return nil, false
 }
 
+// again asks a question that was picked, answered or not.
+func (d *Desk) again(e Again) []Effect {
+	switch {
+	case d.state != asking || d.wrong != "" || d.sweep != nil:
+		return nil
+	case !slices.Contains(d.questions(), e.Of):
+		return d.refuse("That is not asked any more.")
+	case d.stopped() != "" && e.Of.Sight == "":
+		return d.refuse("Nothing more is read of this tool.")
+	}
+	d.overlay, d.offer, d.minus = none, nil, nil
+	d.at, d.asked, d.said = e.Of, true, ""
+	return nil
+}
+
 // back goes one question back; its answer stands until another replaces it.
 func (d *Desk) back() []Effect {
 	qs := d.questions()
@@ -291,6 +306,7 @@ func (d *Desk) value(l Line, text string) []Effect {
 		return d.otherGauge(rest)
 	case startsNumber(text):
 		if g := d.gaugeAsked(); g != nil && g.away && !d.byEye {
+			defer d.mayMean("k", "read by eye", "what is typed is marked so")
 			return d.refuse("The gauge is away. k reads on by eye, and what is typed is marked so.")
 		}
 		values, refusal := d.parse(text)
@@ -409,6 +425,7 @@ func (d *Desk) slip(err error) []Effect {
 	if slip.Meant != nil {
 		d.offer = &offer{of: d.at, values: []length.Typed{*slip.Meant}}
 		d.refused += " y takes " + slip.Meant.Text + " " + string(slip.Meant.Unit) + "."
+		d.mayMean("y", slip.Meant.Text+" "+string(slip.Meant.Unit), "")
 	}
 	return effects
 }
@@ -474,7 +491,13 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		return refusal
 	}
 	if d.odd() && d.how == "" {
-		return d.refuse("Two anvils cannot read %d flutes: they never meet two edges. v vee, m master pin, r ring, then the size, as v .4962", d.tool().Flutes)
+		effects := d.refuse("Two anvils cannot read %d flutes: they never meet two edges. v vee, m master pin, r ring, then the size, as v .4962", d.tool().Flutes)
+		if len(values) == 1 {
+			d.mayMean("v "+values[0].Text, "in the vee", values[0].Text)
+			d.mayMean("m "+values[0].Text, "over the master pin", values[0].Text)
+			d.mayMean("r "+values[0].Text, "in a ring", values[0].Text)
+		}
+		return effects
 	}
 	in := d.Inspection()
 	var effects []Effect
@@ -485,7 +508,10 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		if q.Key.Feature.Drop() && r.Value < 0 && !climbs {
 			if d.sitting.MinusIs == 0 {
 				d.minus = &offer{of: d.at, values: values, frame: f}
-				return d.refuse("Did the pointer fall or climb? f it fell %s; u it climbed: no relief.", strings.TrimPrefix(r.Text, "-"))
+				effects := d.refuse("Did the pointer fall or climb? f it fell %s; u it climbed: no relief.", strings.TrimPrefix(r.Text, "-"))
+				d.mayMean("f", "it fell", strings.TrimPrefix(r.Text, "-"))
+				d.mayMean("u", "it climbed", "no relief")
+				return effects
 			}
 			if d.sitting.MinusIs > 0 {
 				r.Value, r.Text = -r.Value, strings.TrimPrefix(r.Text, "-")

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 	"flutelog/inspect/words"
 )
 
@@ -44,7 +45,15 @@ type Prompt struct {
 	Settled bool      `json:"settled"`        // a bare Enter counts
 	Yes     bool      `json:"yes"`            // y takes something
 	Last    string    `json:"last,omitempty"` // what Backspace would take back
+
+	// What Told tells of a reading, taken apart for a screen that draws it.
+	Where, Expect, Before, Stands string         `json:"-"`
+	SoFar, Most                   *length.Length `json:"-"` // the TIR of the round so far, and the most it may be
+	Choices                       []Choice       `json:"-"` // what the refused line may have meant
 }
+
+// Choice is something that a refused line may have meant: the line that says so, what it comes to and in which words.
+type Choice struct{ Line, Text, Says string }
 
 // Screen says which screen it is.
 type Screen string
@@ -87,7 +96,7 @@ func (d *Desk) Ticket() string { return d.ticket() }
 func (d *Desk) Prompt() Prompt {
 	t := d.tool()
 	p := Prompt{Tool: t.ID, About: d.known.About, Stage: strings.ToUpper(string(d.in.Stage)), Said: d.said, Refused: d.refused,
-		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil}
+		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil, Choices: d.choices}
 	p.At, p.Of = d.Progress()
 	if n := len(d.in.Readings); n > 0 {
 		r := d.in.Readings[n-1]
@@ -183,6 +192,13 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Held = "as held: " + string(d.in.Holding)
 	}
 	p.Told = append(p.Told, Told{asked.Contact, asked.Where})
+	p.Where, p.Expect, p.Before = asked.Contact+" "+asked.Where, guide.Expect, d.lastTime(k, g)
+	if k.Feature.Heights() && !k.Feature.Single() {
+		p.Most = guide.Most
+		if tir, ok := d.tir(g); ok {
+			p.SoFar = &tir
+		}
+	}
 	if g.round == 1 && d.study == nil {
 		name := ""
 		if g := d.gaugeReading(k.Feature); g != nil {
@@ -197,11 +213,12 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	} else if len(guide.Further) > 0 {
 		p.Told = append(p.Told, Told{"Note", strings.Join(guide.Further, " ")})
 	}
-	if last := d.lastTime(k, g); last != "" {
-		p.Told = append(p.Told, Told{"Last time", last})
+	if p.Before != "" {
+		p.Told = append(p.Told, Told{"Last time", p.Before})
 	}
 	if r, ok := d.reading(q); ok && !d.recheck && d.study == nil {
-		p.Told = append(p.Told, Told{"Stands", r.Text + " " + string(r.Unit) + ". Enter keeps it; a new reading replaces it."})
+		p.Stands = r.Text + " " + string(r.Unit)
+		p.Told = append(p.Told, Told{"Stands", p.Stands + ". Enter keeps it; a new reading replaces it."})
 	}
 	p.Table = d.table(g, guide)
 	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {

@@ -21,7 +21,7 @@ const recordingHead = "flutelog desk recording 1"
 
 // kinds names the events of a recording.
 var kinds = map[string]func() Event{
-	"line": func() Event { return new(Line) }, "key": func() Event { return new(Key) }, "frame": func() Event { return new(Frame) },
+	"line": func() Event { return new(Line) }, "key": func() Event { return new(Key) }, "again": func() Event { return new(Again) }, "frame": func() Event { return new(Frame) },
 	"shown": func() Event { return new(Shown) }, "fault": func() Event { return new(Fault) }, "plug": func() Event { return new(Plug) },
 	"clock": func() Event { return new(Clock) }, "other": func() Event { return new(Other) }, "swept": func() Event { return new(Swept) },
 }
@@ -32,6 +32,8 @@ func kindOf(e Event) string {
 		return "line"
 	case Key:
 		return "key"
+	case Again:
+		return "again"
 	case Frame:
 		return "frame"
 	case Shown:
@@ -56,6 +58,8 @@ func plain(e Event) Event {
 	case *Line:
 		return *e
 	case *Key:
+		return *e
+	case *Again:
 		return *e
 	case *Frame:
 		return *e
