@@ -6,9 +6,12 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"iter"
+	"os"
 	"path/filepath"
+	"slices"
 )
 
 // Line is one line of a chain, as it is given to another ledger or to a register.
@@ -29,10 +32,11 @@ func (l *Ledger) Lines(bench string, after uint64) iter.Seq2[Line, error] {
 			yield(Line{}, fmt.Errorf("lines of bench %s: %w", bench, err))
 			return
 		}
-		err = c.segments(after, func(s segment) error {
+		err = c.pieces(after, func(s segment, lines int) error {
 			all, from := s.data, s.from
 			return s.lines(func(line line, err error) error {
 				if err != nil {
+					line.number += lines
 					return &DamageError{[]Damage{c.damage(line, err)}}
 				}
 				if line.seq <= after {
@@ -49,6 +53,68 @@ func (l *Ledger) Lines(bench string, after uint64) iter.Seq2[Line, error] {
 			yield(Line{}, fmt.Errorf("lines of bench %s: %w", bench, err))
 		}
 	}
+}
+
+// piece is about how many bytes of a segment are read at a time where it is given line by line.
+const piece = 256 << 10
+
+// pieces is segments in parts of whole lines, each read into the same memory: visit is given a part, and how many lines of
+// its segment stand before it. What has no end of line comes last, as it is.
+func (c chain) pieces(after uint64, visit func(s segment, lines int) error) error {
+	firsts, err := listSegments(c.fsys, c.dir)
+	if err != nil {
+		return err
+	}
+	firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.end.Segment })
+	room := make([]byte, piece)
+	for i, first := range firsts {
+		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
+			continue
+		}
+		good := c.end.Offset
+		if i+1 < len(firsts) {
+			if good, err = c.sizeOf(first); err != nil {
+				return err
+			}
+			if h, err := readHeader(c.fsys, c.dir, firsts[i+1]); err == nil && h.Previous != nil && h.Previous.Segment == first {
+				good = min(good, h.Previous.Length)
+			}
+		}
+		if room, err = c.piecesOf(segment{first: first, last: i+1 == len(firsts)}, good, room, visit); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// piecesOf is pieces of one segment, of which the first good bytes count. It returns the memory, which may have grown.
+func (c chain) piecesOf(s segment, good int64, room []byte, visit func(s segment, lines int) error) ([]byte, error) {
+	f, err := c.fsys.OpenFile(c.segmentPath(s.first), os.O_RDONLY)
+	if err != nil {
+		return room, err
+	}
+	defer f.Close()
+	for lines := 0; s.from < good; {
+		n, err := f.ReadAt(room[:min(int64(len(room)), good-s.from)], s.from)
+		if err != nil && (err != io.EOF || n == 0) {
+			return room, err
+		}
+		rest := s.from+int64(n) == good
+		s.data = room[:n]
+		if end := bytes.LastIndexByte(s.data, '\n') + 1; !rest && end > 0 {
+			s.data = s.data[:end]
+		} else if !rest && len(room) < 2*MaxLine {
+			room = make([]byte, 2*len(room))
+			continue
+		}
+		whole := len(s.data)
+		if err := visit(s, lines); err != nil {
+			return room, err
+		}
+		lines += bytes.Count(room[:whole], []byte("\n"))
+		s.from += int64(whole)
+	}
+	return room, nil
 }
 
 // durable returns a chain as it is now, all of it on the medium.
