@@ -27,6 +27,7 @@ func init() {
 		trendCommand(),
 		wheelCommands(),
 		ledgerCommands(),
+		registerCommands(),
 		runoutCommand(),
 		landCommand(),
 		reliefCommand(),

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/inspect/register/registertest"
 )
 
 // exampleStep is the example of one command, or a line in between that brings the ledger where the next example
@@ -72,6 +73,9 @@ var examplesInOrder = []exampleStep{
 	{of: "ledger merge"},
 	{of: "ledger leave-out"},
 	{of: "ledger mend"},
+	{of: "register join"},
+	{of: "register send"},
+	{of: "register status"},
 	{of: "page"},
 	{of: "demo"},
 	{of: "runout"},
@@ -104,6 +108,7 @@ func leafCommands(table []command.Command, path string) map[string]command.Comma
 func TestEveryExample(t *testing.T) {
 	all := leafCommands(commands, "")
 	exampleFiles(t)
+	shop := registertest.New(t)
 	stop := bearInterrupts(t)
 	for _, step := range examplesInOrder {
 		line := step.line
@@ -115,8 +120,8 @@ func TestEveryExample(t *testing.T) {
 			delete(all, step.of)
 			line = c.Example
 		}
-		// The stick's folder, its bench's id and the page's port are not this machine's to choose.
-		line = strings.NewReplacer("/media/stick", "stick", "a41c98d2e07b56f3", stickBench(t), "127.0.0.1:8480", "127.0.0.1:0").Replace(line)
+		// The stick's folder, its bench's id, the page's port and the register are not this machine's to choose.
+		line = strings.NewReplacer("/media/stick", "stick", "a41c98d2e07b56f3", stickBench(t), "127.0.0.1:8480", "127.0.0.1:0", exampleEnrolment, shop.String()).Replace(line)
 		a := attempt{args: shellWords(t, line)}
 		if runHere(t, &a, stop); a.status != step.status {
 			t.Errorf("want status %d: %v", step.status, a)

@@ -209,3 +209,13 @@ func writeSynced(f file, data []byte) error {
 	}
 	return f.Sync()
 }
+
+// Hold takes the lock on a file of the machine, made when missing, or returns ErrLocked when another process has it. The
+// system frees the lock of a process that died.
+func Hold(name string) (io.Closer, error) {
+	lock, err := disk{}.Lock(name, "")
+	if errors.Is(err, errHeld) {
+		err = ErrLocked
+	}
+	return lock, err
+}

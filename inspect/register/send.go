@@ -1,0 +1,220 @@
+package register
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+
+	"flutelog/inspect/ledger"
+)
+
+// Sent is what a sending came to.
+type Sent struct {
+	Lines        int  // that the register has acknowledged
+	Acknowledged Head // the last acknowledgement, of a line of the ledger's own; the zero Head for none
+	Head         Head // where the chain ends at the register, whosever its lines are
+}
+
+// Behind says that a ledger is an old copy: the register has all of its lines, and more.
+type Behind struct {
+	Own, Register ledger.Head
+}
+
+func (b *Behind) Error() string {
+	return fmt.Sprintf("this ledger is an old copy: it ends at number %d, and the register has the same chain up to number %d; \"flutelog register recover\" brings the rest back",
+		b.Own.Seq, b.Register.Seq)
+}
+
+// Fork says that a ledger and the register hold different lines with one number of this bench: two copies of the ledger were
+// written to.
+type Fork struct {
+	Common   ledger.Head // the last line that both have; number 0 for none
+	Own      ledger.Head
+	Register ledger.Head
+}
+
+func (f *Fork) Error() string {
+	return fmt.Sprintf("this ledger and the register hold different lines from number %d of bench %s on: another copy of this ledger has recorded, or the past was written anew. Nothing is sent; recording goes on, and nothing is lost. \"flutelog register renew\" goes on under a new id",
+		f.Common.Seq+1, f.Own.Bench)
+}
+
+// ErrClosed says that the register takes no more of this bench.
+var ErrClosed = errors.New("the register has closed this bench's chain and takes no more of it; ask who keeps the register")
+
+// errMoved says that another sender was there first, and where the register's head is now.
+type errMoved struct{ Head }
+
+func (errMoved) Error() string { return "the register's head has moved" }
+
+// Send sends all lines of the ledger's own chain that the register does not have, and returns once the register has
+// acknowledged the last: it is on its medium then. Sent says what was acknowledged before an error. The ledger is all it
+// goes by: it can be cut off anywhere and begun again, and run beside others.
+func (c *Conn) Send(ctx context.Context, l *ledger.Ledger) (Sent, error) {
+	s := sending{Conn: c, ledger: l}
+	err := s.run(ctx)
+	return s.sent, err
+}
+
+type sending struct {
+	*Conn
+	ledger *ledger.Ledger
+	pack   pack
+	sent   Sent
+}
+
+func (s *sending) run(ctx context.Context) error {
+	own, err := s.ledger.Head()
+	if err != nil {
+		return err
+	}
+	h, err := s.Head(ctx, own.Bench, own)
+	if err != nil {
+		return err
+	}
+	for idle := 0; ; {
+		s.sent.Head = h
+		switch {
+		case h.State == Closed:
+			return ErrClosed
+		case h.Yours == Other:
+			return s.forked(ctx, own, h)
+		case h.Seq > own.Seq:
+			return &Behind{own, h.Ledger()}
+		case h.Seq == own.Seq && h.SHA256 == own.Hash:
+			s.sent.Acknowledged = h
+			return nil
+		}
+		before := h.Seq
+		h, err = s.post(ctx, own.Bench, h)
+		var moved errMoved
+		if errors.As(err, &moved) {
+			if h, err = moved.Head, nil; h.Seq <= before {
+				idle++
+			} else {
+				idle = 0
+			}
+		}
+		if err != nil {
+			return err
+		}
+		if idle > 8 {
+			return &NoAnswer{s.Address, fmt.Errorf("it takes nothing behind number %d and does not say why", before)}
+		}
+		if own, err = s.ledger.Head(); err != nil {
+			return err
+		}
+		if h.Seq > own.Seq { // its last line is not ours, or we are behind: ask which
+			if h, err = s.Head(ctx, own.Bench, own); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// post sends what stands behind the register's head, batch after batch, from one reading of the chain.
+func (s *sending) post(ctx context.Context, bench string, h Head) (Head, error) {
+	var last ledger.Line
+	flush := func() error {
+		body, err := s.pack.take()
+		if err != nil {
+			return err
+		}
+		now, err := s.head(ctx, http.MethodPost, LinesPath(bench, h.Ledger()), body)
+		var refused Refusal
+		switch {
+		case errors.As(err, &refused) && refused.Why == Moved && refused.Head != nil:
+			return errMoved{*refused.Head}
+		case errors.As(err, &refused) && refused.Why == Parted && refused.Head != nil:
+			refused.Head.Yours = Other
+			return errMoved{*refused.Head}
+		case err != nil:
+			return err
+		case now.Seq != last.Seq || now.SHA256 != last.Hash:
+			return errMoved{now}
+		}
+		s.sent.Lines += int(now.Seq - h.Seq)
+		s.sent.Acknowledged, s.sent.Head, h = now, now, now
+		return nil
+	}
+	for line, err := range s.ledger.Lines(bench, max(h.Seq, 1)-1) {
+		if err != nil {
+			return h, err
+		}
+		if line.Seq == h.Seq {
+			if line.Hash != h.SHA256 {
+				h.Yours = Other
+				return h, nil
+			}
+			continue
+		}
+		if s.pack.plain > 0 && s.pack.plain+len(line.Text) > Batch {
+			if err := flush(); err != nil {
+				return h, err
+			}
+		}
+		if err := s.pack.add(line.Text); err != nil {
+			return h, err
+		}
+		last.Seq, last.Hash = line.Seq, line.Hash
+	}
+	if s.pack.plain > 0 {
+		if err := flush(); err != nil {
+			return h, err
+		}
+	}
+	return h, nil
+}
+
+// forked finds the first line that differs by halving, and leaves it with the register as evidence.
+func (s *sending) forked(ctx context.Context, own ledger.Head, h Head) error {
+	f := &Fork{Own: own, Register: h.Ledger()}
+	f.Common.Bench = own.Bench
+	different := min(own.Seq, h.Seq)
+	for different > f.Common.Seq+1 {
+		middle := f.Common.Seq + (different-f.Common.Seq)/2
+		line, err := s.line(own.Bench, middle)
+		if err != nil {
+			return err
+		}
+		at, err := s.Head(ctx, own.Bench, ledger.Head{Bench: own.Bench, Seq: middle, Hash: line.Hash})
+		if err != nil {
+			return err
+		}
+		switch at.Yours {
+		case Same:
+			f.Common.Seq, f.Common.Hash = middle, line.Hash
+		case Other:
+			different = middle
+		default:
+			return &NoAnswer{s.Address, fmt.Errorf("it has number %d of bench %s and does not know number %d", h.Seq, own.Bench, middle)}
+		}
+	}
+	line, err := s.line(own.Bench, different)
+	if err != nil {
+		return err
+	}
+	if err := s.pack.add(line.Text); err != nil {
+		return err
+	}
+	body, err := s.pack.take()
+	if err != nil {
+		return err
+	}
+	if _, err := s.head(ctx, http.MethodPost, ForkPath(own.Bench), body); err != nil {
+		return err
+	}
+	return f
+}
+
+// line returns one line of the own chain.
+func (s *sending) line(bench string, seq uint64) (ledger.Line, error) {
+	for line, err := range s.ledger.Lines(bench, seq-1) {
+		if err == nil {
+			line.Text = bytes.Clone(line.Text)
+		}
+		return line, err
+	}
+	return ledger.Line{}, fmt.Errorf("number %d of bench %s is not in this ledger any more", seq, bench)
+}
