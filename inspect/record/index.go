@@ -69,7 +69,7 @@ func readIndex(l Source) (*index, error) {
 			return ix, err
 		}
 	}
-	ix, err := buildIndex(l, leftOut)
+	ix, err := buildIndex(l, leftOut, mostFacts)
 	if err == nil || damaged(err) {
 		ix.save(l.Dir())
 	}
@@ -318,9 +318,14 @@ func (ix *index) count(r ledger.Record) {
 	}
 }
 
-// buildIndex folds the whole ledger.
-func buildIndex(l Source, leftOut map[string]bool) (*index, error) {
+// mostFacts is how many records are held at once while a whole ledger is folded, some 50 MiB of them: a ledger that has more
+// is read once for each so many.
+const mostFacts = 40_000
+
+// buildIndex folds the whole ledger, most records at once or those of one tool.
+func buildIndex(l Source, leftOut map[string]bool, most int) (*index, error) {
 	ix := &index{LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Tools: map[string]*Listed{}}
+	of, all := map[string]int{}, 0 // records of each tool, and of all
 	facts := map[string][]fact{}
 	err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
 		ix.reach(r)
@@ -329,17 +334,12 @@ func buildIndex(l Source, leftOut map[string]bool) (*index, error) {
 		if !ok {
 			return nil
 		}
-		body, err := decode(r)
-		if err != nil {
-			body = nil // what cannot be read is fenced; verify names it
+		of[tool]++
+		if all++; all > most {
+			clear(facts)
+			return nil
 		}
-		x := fact{r, body}
-		x.Body = nil
-		if f, ok := body.(*Figures); ok { // as much of them as a list needs
-			f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
-			f.Diameter = slices.Clone(f.Diameter)
-		}
-		facts[tool] = append(facts[tool], x)
+		facts[tool] = append(facts[tool], lightFact(r))
 		return nil
 	})
 	if err != nil && !damaged(err) {
@@ -354,6 +354,31 @@ func buildIndex(l Source, leftOut map[string]bool) (*index, error) {
 		}
 		return ix, cmp.Or(failed, err)
 	}
+	if all <= most {
+		return ix, ix.fold(l, facts, leftOut)
+	}
+	for tools := slices.Sorted(maps.Keys(of)); len(tools) > 0; {
+		clear(facts)
+		for held := 0; len(tools) > 0 && (held == 0 || held+of[tools[0]] <= most); tools = tools[1:] {
+			held += of[tools[0]]
+			facts[tools[0]] = nil
+		}
+		err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
+			tool := strings.TrimPrefix(r.Subject, toolPrefix)
+			if fs, ok := facts[tool]; ok && len(tool) < len(r.Subject) && len(fs) < of[tool] { // no more than are in reach of the heads
+				facts[tool] = append(fs, lightFact(r))
+			}
+			return nil
+		})
+		if err = cmp.Or(err, ix.fold(l, facts, leftOut)); err != nil {
+			return ix, err
+		}
+	}
+	return ix, nil
+}
+
+// fold lists tools as their facts say.
+func (ix *index) fold(l Source, facts map[string][]fact, leftOut map[string]bool) (err error) {
 	for id, fs := range facts {
 		if e := readDrafts(l, fs); e != nil {
 			err = cmp.Or(err, e)
@@ -364,7 +389,20 @@ func buildIndex(l Source, leftOut map[string]bool) (*index, error) {
 		}
 		ix.put(t, nil)
 	}
-	return ix, err
+	return err
+}
+
+// lightFact decodes as much of a record as a list needs, and lets go of the rest.
+func lightFact(r ledger.Record) fact {
+	body, err := decode(r)
+	if err != nil {
+		body = nil // what cannot be read is fenced; verify names it
+	}
+	r.Body = nil
+	if f, ok := body.(*Figures); ok {
+		f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
+	}
+	return fact{r, body}
 }
 
 func keyOf(r ledger.Ref) string { return r.Bench + "-" + strconv.FormatUint(r.Seq, 10) }

@@ -761,6 +761,16 @@ func TestIndex(t *testing.T) {
 			t.Errorf("%s: %s, want %s", name, got, want)
 		}
 	}
+	// However few records are held at once, it comes to the same.
+	whole, err := buildIndex(l, nil, mostFacts)
+	if err != nil || len(whole.Tools) != 4 {
+		t.Fatalf("%d tools, %v", len(whole.Tools), err)
+	}
+	for most := range 12 {
+		if parts, err := buildIndex(l, nil, most); err != nil || !reflect.DeepEqual(parts, whole) {
+			t.Errorf("%d at once: %v\n%s\nwant %s", most, err, marshal(t, parts), marshal(t, whole))
+		}
+	}
 	// One that is whole and folds another ledger.
 	elsewhere := openAt(t, t.TempDir())
 	add(t, elsewhere, "Z")

@@ -95,7 +95,8 @@ func parseOpened(body string) (Opened, error) {
 	if s.err == nil && (in.ID == "" || in.Tool == "") {
 		s.err = errors.New("it does not say what is inspected")
 	}
-	return Opened{Inspection: inspect.Inspection{ID: in.ID, Tool: inspect.Tool{ID: in.Tool}, Stage: in.Stage, Job: in.Job}}, s.err
+	own := strings.Clone // of the whole body's memory no more is held
+	return Opened{Inspection: inspect.Inspection{ID: own(in.ID), Tool: inspect.Tool{ID: own(in.Tool)}, Stage: inspect.Stage(own(string(in.Stage))), Job: own(in.Job)}}, s.err
 }
 
 // said is one event of a readings record: an answer, or that one was taken back. Of any other event all is zero.

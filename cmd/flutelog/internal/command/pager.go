@@ -1,7 +1,9 @@
 package command
 
 import (
+	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -13,7 +15,9 @@ import (
 // once.
 func Paged(e Env, print func(e Env) error) error {
 	if !AtTerminal(e) {
-		return print(e)
+		w := bufio.NewWriter(e.Stdout) // a table comes cell by cell
+		e.Stdout = w
+		return errors.Join(print(e), w.Flush())
 	}
 	var all bytes.Buffer
 	screen := e.Stdout
