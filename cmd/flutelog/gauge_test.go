@@ -125,7 +125,7 @@ func turned(turns int) []int {
 				trace = append(trace, low)
 			}
 			for i := 1; i <= samples; i++ {
-				trace = append(trace, low+(heights[flute]-low)*i/samples)
+				trace = append(trace, low+((heights[flute]-low)*i+samples/2)/samples) // to the nearest
 			}
 		}
 	}
