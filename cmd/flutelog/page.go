@@ -7,6 +7,7 @@ import (
 	"net"
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/debug"
 	"syscall"
 
@@ -83,6 +84,9 @@ func (p *pageFlags) tls() (*tls.Config, error) {
 	if p.cert == "" || p.key == "" {
 		return nil, command.Usagef("--cert and --key: give both or neither")
 	}
+	if at, err := os.Stat(p.key); err == nil && runtime.GOOS != "windows" && at.Mode().Perm()&0o027 != 0 {
+		return nil, fmt.Errorf("--key %s: its mode is %04o, so that others on this machine can read or change it; with it anybody can pretend to be this page: chmod 600 %s", p.key, at.Mode().Perm(), p.key)
+	}
 	pair, err := tls.LoadX509KeyPair(p.cert, p.key)
 	if err != nil {
 		return nil, fmt.Errorf("--cert and --key: %w", err)
@@ -95,8 +99,28 @@ func (p *pageFlags) sayWhere(e command.Env, at net.Addr, local bool) {
 	if p.cert != "" {
 		scheme = "https"
 	}
-	fmt.Fprintf(e.Stderr, "flutelog: the page is at %s://%s/\n", scheme, at)
+	if at.(*net.TCPAddr).IP.IsUnspecified() {
+		fmt.Fprintf(e.Stderr, "flutelog: the page listens on ALL networks that this machine is on: whoever reaches one of its addresses can ask for it.\n")
+		for _, address := range ownAddresses() {
+			fmt.Fprintf(e.Stderr, "flutelog:   %s://%s/\n", scheme, net.JoinHostPort(address, fmt.Sprint(at.(*net.TCPAddr).Port)))
+		}
+		fmt.Fprintf(e.Stderr, "flutelog: to keep it to one of them, start it with --listen and that address\n")
+	} else {
+		fmt.Fprintf(e.Stderr, "flutelog: the page is at %s://%s/\n", scheme, at)
+	}
 	if !local && p.cert == "" {
 		fmt.Fprint(e.Stderr, "flutelog: warning: without --cert and --key everything on this network can read and change what passes\n")
 	}
+}
+
+// ownAddresses are the addresses of this machine that others may reach it by.
+func ownAddresses() []string {
+	var all []string
+	addresses, _ := net.InterfaceAddrs() // without them the words do
+	for _, a := range addresses {
+		if ip, ok := a.(*net.IPNet); ok && !ip.IP.IsLinkLocalUnicast() {
+			all = append(all, ip.IP.String())
+		}
+	}
+	return all
 }

@@ -5,6 +5,7 @@ package main
 import (
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -49,6 +50,9 @@ func TestPageSaysWhoMay(t *testing.T) {
 			if status := <-ended; status != command.StatusDone {
 				t.Errorf("status %d, want 0", status)
 			}
+			if got := strings.Contains(text, "listens on ALL networks that this machine is on"); got != test.open {
+				t.Errorf("said to be open to all: %v, want %v; it says %q", got, test.open, text)
+			}
 			if got := strings.Contains(text, "warning: without --cert and --key"); got != test.open {
 				t.Errorf("warned: %v, want %v; it says %q", got, test.open, text)
 			}
@@ -74,5 +78,22 @@ func TestPageFlags(t *testing.T) {
 				t.Errorf("status %d, stderr %q; want %d and %q", status, stderr, test.status, test.want)
 			}
 		})
+	}
+}
+
+// A key file that others on the machine can read is no secret: the page does not start with it.
+func TestPageKeyFileIsPrivate(t *testing.T) {
+	key := filepath.Join(t.TempDir(), "key.pem")
+	for mode, want := range map[os.FileMode]string{0o644: "chmod 600", 0o660: "chmod 600", 0o640: "no such file", 0o600: "no such file"} {
+		if err := os.WriteFile(key, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Chmod(key, mode); err != nil {
+			t.Fatal(err)
+		}
+		status, _, stderr := runArgs(t, "page", "--ledger", t.TempDir(), "--cert", key+".none", "--key", key)
+		if status != command.StatusFailed || !strings.Contains(stderr, want) {
+			t.Errorf("mode %04o: status %d, stderr %q; want %q", mode, status, stderr, want)
+		}
 	}
 }

@@ -1,122 +1,417 @@
 package page
 
 import (
+	"bytes"
+	"cmp"
+	"crypto/hmac"
 	"crypto/rand"
+	"crypto/sha256"
 	"crypto/subtle"
+	"encoding/base64"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
+
+	"flutelog/inspect/text"
 )
 
 const (
 	cookieName  = "flutelog"
-	sessionLife = 12 * time.Hour // a shift
+	cookieLife  = 400 * 24 * time.Hour // as long as browsers keep one
+	signedLife  = 12 * time.Hour       // a shift
+	untouched   = 10 * time.Minute     // then a person is signed off, unless something is in hand
+	forgotten   = 90 * 24 * time.Hour  // a paired device that did not come
 	mostDevices = 128
-	tryEvery    = time.Second // a pairing code, at the most
-	codeLength  = 8           // of 32 letters: 40 bits
+	codeLength  = 8 // of 32 letters: 40 bits, which nobody tries out however many addresses they have
+	mostCodes   = 5 // wrong ones from an address; then it waits
+	codeWait    = time.Minute
+	seenEvery   = time.Minute // how fine it is known when a device was here
+	writeEvery  = time.Hour   // and kept
 )
 
-// devices are the browsers that came here, each known by a cookie until its session ends.
-type devices struct {
-	terminal io.Writer
-	now      func() time.Time
+// devicesFile is the file in the ledger's folder that keeps who was let in, so that a recorder that is started anew knows
+// its devices. The first line is the key that the cookies are signed with; then a line a device.
+const devicesFile = "devices"
 
-	mu    sync.Mutex
-	known map[string]*browser
-	code  string
-	tried time.Time
+// devices are the browsers that came here, each known by a cookie. Where devices must be paired only those that were are
+// known; else whoever reaches the recorder is, and nothing is kept of a browser before somebody signs in at it.
+type devices struct {
+	paired   bool
+	path     string
+	terminal *teller
+	now      func() time.Time
+	codes    *tries // by address
+
+	mu      sync.Mutex
+	key     []byte
+	all     map[string]*station
+	code    string
+	from    map[string]time.Time // when a device that is known last came from an address
+	written time.Time
 }
 
-// browser is one session of one browser.
+// station is one device that came here, as it is kept.
+type station struct {
+	ID     string    `json:"id"`
+	Name   string    `json:"name,omitempty"`
+	Paired time.Time `json:"paired,omitzero"`
+	Seen   time.Time `json:"seen"`
+	Who    string    `json:"who,omitempty"` // signed in
+	Since  time.Time `json:"since,omitzero"`
+	Reads  []string  `json:"reads,omitempty"` // the inspections that it has in hand
+}
+
+// browser is the device that a request comes from, as it stood then.
 type browser struct {
+	station
 	token string // stands in every form that this browser is given
-	begun time.Time
 }
 
 func newDevices(c Config) *devices {
-	d := &devices{terminal: c.Terminal, now: c.Now, known: map[string]*browser{}}
+	d := &devices{paired: c.Paired, path: filepath.Join(c.Ledger.Dir(), devicesFile), terminal: newTeller(c.Terminal, c.Now), now: c.Now,
+		codes: newTries(mostCodes, codeWait, c.Now), all: map[string]*station{}, from: map[string]time.Time{}}
+	if err := d.read(); err != nil {
+		d.terminal.say("%v; devices are let in anew", err)
+	}
+	if d.key == nil {
+		d.key = make([]byte, sha256.Size)
+		rand.Read(d.key) // never fails
+		d.write()
+	}
 	if c.Paired {
-		d.newCode()
+		d.code = rand.Text()[:codeLength]
+		d.tellCode(d.code)
 	}
 	return d
 }
 
-// newCode shows a fresh code on the recorder's own terminal. A code pairs one device.
-func (d *devices) newCode() {
-	d.code = rand.Text()[:codeLength]
-	fmt.Fprintf(d.terminal, "flutelog: pairing code for the next device: %s %s\n", d.code[:4], d.code[4:])
+// read reads the file; there is none at the first start.
+func (d *devices) read() error {
+	data, err := os.ReadFile(d.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if at, err := os.Stat(d.path); err == nil && openToOthers(at) {
+		return fmt.Errorf("%s could be read by others on this machine, so its key opens nothing any more", d.path)
+	}
+	lines := bytes.Split(bytes.TrimSpace(data), []byte("\n"))
+	var key struct{ Key []byte }
+	if err := json.Unmarshal(lines[0], &key); err != nil || len(key.Key) < 16 {
+		return fmt.Errorf("%s:1: no key as this program writes it", d.path)
+	}
+	d.key = key.Key
+	for n, line := range lines[1:] {
+		one := new(station)
+		if err := json.Unmarshal(line, one); err != nil || one.ID == "" {
+			d.terminal.say("%s:%d: that device cannot be read; it must be paired again", d.path, n+2)
+			continue
+		}
+		if d.now().Sub(one.Seen) < forgotten && (!d.paired || !one.Paired.IsZero()) {
+			d.all[one.ID] = one
+		}
+	}
+	return nil
 }
 
-// of returns the browser that a request comes from; nil when its session is not known, or over.
+// write writes the file whole, for nobody but its owner to read. What cannot be written is told: the page goes on, and its
+// devices are let in anew after the next start.
+func (d *devices) write() {
+	d.written = d.now()
+	var b bytes.Buffer
+	w := json.NewEncoder(&b)
+	w.Encode(struct{ Key []byte }{d.key})
+	for _, one := range d.all {
+		if !one.Paired.IsZero() || one.Who != "" {
+			w.Encode(one)
+		}
+	}
+	f, err := os.CreateTemp(filepath.Dir(d.path), devicesFile+"-*") // mode 0600
+	if err == nil {
+		_, err = f.Write(b.Bytes())
+		if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
+			err = os.Rename(f.Name(), d.path)
+		}
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}
+	if err != nil {
+		d.terminal.say("which devices are let in is not kept: %v", err)
+	}
+}
+
+// openToOthers says whether a file can be read by more than its owner and group.
+func openToOthers(at fs.FileInfo) bool { return at.Mode().Perm()&0o007 != 0 }
+
+func (d *devices) tellCode(code string) {
+	d.terminal.must("pairing code for the next device: %s %s", code[:4], code[4:])
+}
+
+// sign returns what proves that a text comes from this recorder.
+func (d *devices) sign(text string) string {
+	mac := hmac.New(sha256.New, d.key)
+	io.WriteString(mac, text)
+	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil)[:18])
+}
+
+// of returns the browser that a request comes from; nil when it is not let in.
 func (d *devices) of(r *http.Request) *browser {
 	cookie, err := r.Cookie(cookieName)
 	if err != nil {
 		return nil
 	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	b := d.known[cookie.Value]
-	if b == nil || d.over(b) {
+	id, signed, _ := strings.Cut(cookie.Value, ".")
+	if subtle.ConstantTimeCompare([]byte(signed), []byte(d.sign("device "+id))) != 1 {
 		return nil
 	}
-	return b
-}
-
-// over says whether a browser's session has ended.
-func (d *devices) over(b *browser) bool { return d.now().Sub(b.begun) >= sessionLife }
-
-// begin gives a browser a session.
-func (d *devices) begin(w http.ResponseWriter, r *http.Request) *browser {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if len(d.known) >= mostDevices {
-		d.forgetOne()
+	one := d.all[id]
+	if one == nil {
+		if d.paired {
+			return nil
+		}
+		one = &station{ID: id} // nothing is kept of it yet
 	}
-	id := rand.Text()
-	b := &browser{token: rand.Text(), begun: d.now()}
-	d.known[id] = b
-	http.SetCookie(w, &http.Cookie{
-		Name: cookieName, Value: id, Path: "/", MaxAge: int(sessionLife / time.Second),
-		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
-	})
+	now := d.now()
+	d.from[addressOf(r.RemoteAddr)] = now
+	if one.Who != "" && (now.Sub(one.Since) >= signedLife || now.Sub(one.Seen) >= untouched && len(one.Reads) == 0) {
+		one.Who = ""
+		d.write()
+	}
+	if d.all[id] != nil && now.Sub(one.Seen) >= seenEvery {
+		one.Seen = now
+		if now.Sub(d.written) >= writeEvery {
+			d.write()
+		}
+	}
+	b := &browser{station: *one, token: d.sign("form " + id)}
+	b.Reads = slices.Clone(one.Reads)
 	return b
 }
 
-// forgetOne makes room: it ends the oldest session.
-func (d *devices) forgetOne() {
-	oldest := ""
-	for id, b := range d.known {
-		if o := d.known[oldest]; o == nil || b.begun.Before(o.begun) {
-			oldest = id
-		}
+// knownAddress says whether a device that is let in came from an address within the last shift. Without pairing everybody
+// is.
+func (d *devices) knownAddress(address string) bool {
+	if !d.paired {
+		return true
 	}
-	delete(d.known, oldest)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	at, came := d.from[address]
+	return came && d.now().Sub(at) < signedLife
 }
 
-var (
-	errWrongCode = errors.New("that is not the code on the recorder's terminal")
-	errTooSoon   = errors.New("one try a second; try again")
-)
-
-// pair checks a code. The right one is used up.
-func (d *devices) pair(code string) error {
+// begin lets a browser in.
+func (d *devices) begin(w http.ResponseWriter, r *http.Request, name string) *browser {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	now := d.now()
-	if now.Sub(d.tried) < tryEvery {
-		return errTooSoon
+	one := &station{ID: rand.Text(), Name: name, Seen: now}
+	if d.paired {
+		one.Paired = now
+		d.all[one.ID] = one
+		d.from[addressOf(r.RemoteAddr)] = now
+		d.write()
 	}
-	d.tried = now
+	http.SetCookie(w, &http.Cookie{
+		Name: cookieName, Value: one.ID + "." + d.sign("device "+one.ID), Path: "/", MaxAge: int(cookieLife / time.Second),
+		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
+	})
+	return &browser{station: *one, token: d.sign("form " + one.ID)}
+}
+
+// change changes what is kept of a device.
+func (d *devices) change(b *browser, do func(*station)) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	one := d.all[b.ID]
+	if one == nil {
+		if d.paired {
+			return // it was shut out
+		}
+		if len(d.all) >= mostDevices {
+			d.forgetOne()
+		}
+		kept := b.station
+		one = &kept
+		d.all[b.ID] = one
+	}
+	one.Seen = d.now()
+	do(one)
+	b.station = *one
+	d.write()
+}
+
+// forgetOne makes room among devices that are not paired: the one that came longest ago and has nothing in hand is signed
+// off. Paired ones are never forgotten for others.
+func (d *devices) forgetOne() {
+	var oldest *station
+	for _, one := range d.all {
+		if len(one.Reads) == 0 && (oldest == nil || one.Seen.Before(oldest.Seen)) {
+			oldest = one
+		}
+	}
+	if oldest != nil {
+		delete(d.all, oldest.ID)
+	}
+}
+
+// list returns the devices that are kept, those that were here last first.
+func (d *devices) list() []station {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	var all []station
+	for _, one := range d.all {
+		all = append(all, *one)
+	}
+	slices.SortFunc(all, func(a, b station) int { return cmp.Or(b.Seen.Compare(a.Seen), cmp.Compare(a.ID, b.ID)) })
+	return all
+}
+
+// find returns a device that is kept.
+func (d *devices) find(id string) (station, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if one := d.all[id]; one != nil {
+		return *one, true
+	}
+	return station{}, false
+}
+
+// shutOut forgets a device. What it has in hand stays where it is.
+func (d *devices) shutOut(id string) (station, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	one := d.all[id]
+	if one == nil {
+		return station{}, false
+	}
+	delete(d.all, id)
+	d.write()
+	return *one, true
+}
+
+// holds notes which device has an inspection in hand: no other has it then. With no device nobody has.
+func (d *devices) holds(inspection string, b *browser) {
+	if b != nil {
+		d.change(b, func(one *station) {
+			if !slices.Contains(one.Reads, inspection) {
+				one.Reads = append(one.Reads, inspection)
+			}
+		})
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	changed := false
+	for _, one := range d.all {
+		if b != nil && one.ID == b.ID {
+			continue
+		}
+		if i := slices.Index(one.Reads, inspection); i >= 0 {
+			one.Reads, changed = slices.Delete(slices.Clone(one.Reads), i, i+1), true
+		}
+	}
+	if changed {
+		d.write()
+	}
+}
+
+// holder returns the device that has an inspection in hand.
+func (d *devices) holder(inspection string) (station, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, one := range d.all {
+		if slices.Contains(one.Reads, inspection) {
+			return *one, true
+		}
+	}
+	return station{}, false
+}
+
+var errWrongCode = errors.New("that is not the code on the recorder's terminal")
+
+// waitError says how long somebody must wait.
+type waitError struct{ wait time.Duration }
+
+func (e waitError) Error() string {
+	return fmt.Sprintf("too many tries; wait %s, then try again", inWords(e.wait))
+}
+
+// inWords is a time to wait, in words.
+func inWords(d time.Duration) string {
+	d = max(d, time.Second)
+	if d > 90*time.Second {
+		return fmt.Sprintf("%d minutes", int((d+time.Minute-1)/time.Minute))
+	}
+	return fmt.Sprintf("%d seconds", int((d+time.Second-1)/time.Second))
+}
+
+// pair checks a code that was given from an address. The right one is used up; what is wrong is told on the terminal.
+// Each address has its own tries, so that nobody else's keep the right code from working.
+func (d *devices) pair(code, address string) error {
+	left, wait := d.codes.take(address)
+	if wait > 0 {
+		d.terminal.say("%s tries pairing codes and must wait", address)
+		return waitError{wait}
+	}
 	code = strings.ToUpper(strings.Join(strings.Fields(code), ""))
-	if subtle.ConstantTimeCompare([]byte(code), []byte(d.code)) != 1 {
-		return errWrongCode
+	d.mu.Lock()
+	right := subtle.ConstantTimeCompare([]byte(code), []byte(d.code)) == 1
+	if right {
+		d.code = rand.Text()[:codeLength]
 	}
-	d.newCode()
+	next := d.code
+	d.mu.Unlock()
+	if !right {
+		d.terminal.say("%s gave a wrong pairing code; %s", address, triesLeft(left, codeWait))
+		return fmt.Errorf("%w; %s", errWrongCode, triesLeft(left, codeWait))
+	}
+	d.codes.right(address)
+	d.terminal.must("%s was paired", address)
+	d.tellCode(next)
 	return nil
+}
+
+// newCode replaces the code that pairs the next device.
+func (d *devices) newCode() {
+	d.mu.Lock()
+	d.code = rand.Text()[:codeLength]
+	code := d.code
+	d.mu.Unlock()
+	d.tellCode(code)
+}
+
+// current is the code that pairs the next device, as it is read out.
+func (d *devices) current() string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.code == "" {
+		return ""
+	}
+	return d.code[:4] + " " + d.code[4:]
+}
+
+func triesLeft(left int, wait time.Duration) string {
+	switch left {
+	case 0:
+		return "no try is left for " + inWords(wait)
+	case 1:
+		return "1 try is left"
+	}
+	return fmt.Sprintf("%d tries are left", left)
 }
 
 // known lets through browsers that may use the page. A write must carry the token of the form it came from.
@@ -124,31 +419,20 @@ func (s *Server) known(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		b := s.devices.of(r)
 		if b == nil && !s.Paired && r.Method == http.MethodGet {
-			b = s.devices.begin(w, r)
+			b = s.devices.begin(w, r, "")
 		}
 		if b == nil {
 			s.askPairing(w, r)
 			return
 		}
 		if r.Method != http.MethodGet && r.Method != http.MethodHead {
-			if err := r.ParseForm(); err != nil {
-				s.refuse(w, r, formStatus(err), err)
-				return
-			}
 			if subtle.ConstantTimeCompare([]byte(r.PostForm.Get("token")), []byte(b.token)) != 1 {
-				s.refuse(w, r, http.StatusForbidden, errors.New("this form is from before the recorder was started anew; open the page again"))
+				s.refuse(w, r, http.StatusForbidden, errors.New("this form does not come from this device's page; open the page again"))
 				return
 			}
 		}
 		next.ServeHTTP(w, r.WithContext(withBrowser(r.Context(), b)))
 	})
-}
-
-func formStatus(err error) int {
-	if errors.As(err, new(*http.MaxBytesError)) {
-		return http.StatusRequestEntityTooLarge
-	}
-	return http.StatusBadRequest
 }
 
 // askPairing answers a browser that may not use the page.
@@ -157,25 +441,27 @@ func (s *Server) askPairing(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/pair", http.StatusSeeOther)
 		return
 	}
-	s.refuse(w, r, http.StatusForbidden, errors.New("this device's session is over; open the page again"))
+	s.refuse(w, r, http.StatusForbidden, errors.New("this device is not let in here any more; open the page again"))
 }
 
+// pairPage asks for the code, and for what the device is called.
+type pairPage struct{ Why, Code, Name string }
+
 func (s *Server) pairPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, "pair.html", http.StatusOK, "Pair this device", "")
+	s.show(w, r, "pair.html", http.StatusOK, "Pair this device", pairPage{})
 }
 
 func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.refuse(w, r, formStatus(err), err)
+	code, name := r.PostForm.Get("code"), strings.TrimSpace(r.PostForm.Get("name"))
+	err := s.devices.pair(code, addressOf(r.RemoteAddr))
+	if err == nil {
+		s.devices.begin(w, r, name)
+		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
-	switch err := s.devices.pair(r.PostForm.Get("code")); err {
-	case nil:
-		s.devices.begin(w, r)
-		http.Redirect(w, r, "/", http.StatusSeeOther)
-	case errTooSoon:
-		s.show(w, r, "pair.html", http.StatusTooManyRequests, "Pair this device", err.Error())
-	default:
-		s.show(w, r, "pair.html", http.StatusForbidden, "Pair this device", err.Error())
+	status := http.StatusForbidden
+	if errors.As(err, new(waitError)) {
+		status = http.StatusTooManyRequests
 	}
+	s.show(w, r, "pair.html", status, "Pair this device", pairPage{err.Error(), text.Show(code), name})
 }

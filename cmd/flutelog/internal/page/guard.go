@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"sync"
 
 	"flutelog/inspect/text"
 )
@@ -90,31 +89,4 @@ func (s *Server) ownHost(r *http.Request) bool {
 		return ip.Equal(local.IP)
 	}
 	return host == "localhost" && local.IP.IsLoopback()
-}
-
-// boundedListener accepts a connection only while there are fewer than it has room for.
-type boundedListener struct {
-	net.Listener
-	free chan struct{} // one element for each connection
-}
-
-func (l *boundedListener) Accept() (net.Conn, error) {
-	l.free <- struct{}{}
-	c, err := l.Listener.Accept()
-	if err != nil {
-		<-l.free
-		return nil, err
-	}
-	return &boundedConn{Conn: c, free: l.free}, nil
-}
-
-type boundedConn struct {
-	net.Conn
-	free chan struct{}
-	once sync.Once
-}
-
-func (c *boundedConn) Close() error {
-	c.once.Do(func() { <-c.free })
-	return c.Conn.Close()
 }

@@ -2,6 +2,7 @@ package page
 
 import (
 	"crypto/tls"
+	"fmt"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -127,90 +128,6 @@ func TestPolicy(t *testing.T) {
 	}
 }
 
-// A device must be paired with the code that the recorder shows on its own terminal; a code pairs one device, for
-// one shift.
-func TestPairing(t *testing.T) {
-	r := newRecorder(t, func(c *Config) { c.Paired = true })
-	code := func() string {
-		lines := strings.Split(strings.TrimSpace(r.shown.String()), "\n")
-		_, code, _ := strings.Cut(lines[len(lines)-1], "device: ")
-		return code
-	}
-	try := func(c *client, code string) answer {
-		r.clock.turn(tryEvery)
-		return c.post("/pair", map[string][]string{"code": {code}})
-	}
-	c := r.client()
-	for _, path := range []string{"/", "/add", link("/tool", testTool.ID)} {
-		if a := c.get(path); a.path != "/pair" {
-			t.Errorf("%s without a code: status %d at %s", path, a.status, a.path)
-		}
-	}
-	for _, path := range []string{"/add", "/begin", "/press"} {
-		if a := c.post(path, nil); a.status != http.StatusForbidden {
-			t.Errorf("posting %s without a code: status %d, want 403", path, a.status)
-		}
-	}
-	if a := c.get("/stream?id=x"); a.status != http.StatusForbidden {
-		t.Errorf("the stream without a code: status %d, want 403", a.status)
-	}
-	for _, wrong := range []string{"", "AAAAAAAA", code()[1:]} {
-		if a := try(c, wrong); a.status != http.StatusForbidden {
-			t.Errorf("code %q: status %d, want 403", wrong, a.status)
-		}
-	}
-	if a := c.post("/pair", map[string][]string{"code": {code()}}); a.status != http.StatusTooManyRequests {
-		t.Errorf("two tries within a second: status %d, want 429", a.status)
-	}
-	first := code()
-	if a := try(c, strings.ToLower(first)); a.status != http.StatusOK || a.path != "/" {
-		t.Fatalf("the right code: status %d at %s", a.status, a.path)
-	}
-	if a := try(r.client(), first); a.status != http.StatusForbidden {
-		t.Errorf("a used code: status %d, want 403", a.status)
-	}
-	if code() == first {
-		t.Error("the code was not renewed")
-	}
-	r.clock.turn(sessionLife)
-	if a := c.get("/"); a.path != "/pair" {
-		t.Errorf("after the session's life: status %d at %s, want /pair", a.status, a.path)
-	}
-}
-
-// What the recorder writes on its terminal, which may end in a log, opens nothing: neither the cookie of a device nor the
-// token of its forms stands there, nor a code that still pairs once it was used.
-func TestTerminalTellsNoSecrets(t *testing.T) {
-	r := newRecorder(t, func(c *Config) { c.Paired = true })
-	_, code, _ := strings.Cut(strings.TrimSpace(r.shown.String()), "device: ")
-	r.clock.turn(tryEvery)
-	c := r.client()
-	if a := c.post("/pair", map[string][]string{"code": {code}}); a.path != "/" {
-		t.Fatalf("pairing: status %d at %s", a.status, a.path)
-	}
-	id := r.begin(c, inspect.After)
-	form := c.fields(link("/inspection", id))
-	form.Set("reading", "not a number")
-	c.post("/read", form)
-	c.post("/nowhere", form)
-	at, err := url.Parse(c.at)
-	if err != nil {
-		t.Fatal(err)
-	}
-	secrets := []string{form.Get("token")}
-	for _, cookie := range c.Jar.Cookies(at) {
-		secrets = append(secrets, cookie.Value)
-	}
-	if len(secrets) < 2 {
-		t.Fatalf("%d secrets, want the token and a cookie", len(secrets))
-	}
-	for _, secret := range secrets {
-		if secret == "" || strings.Contains(r.shown.String(), secret) {
-			t.Errorf("secret %q, on the terminal: %q", secret, r.shown.String())
-		}
-	}
-}
-
 func TestTLS(t *testing.T) {
 	lender := httptest.NewTLSServer(nil) // of a certificate for this machine
 	defer lender.Close()
@@ -226,53 +143,19 @@ func TestTLS(t *testing.T) {
 	}
 }
 
-// Connections beyond the bound wait, and go on when one ends.
-func TestConnectionsAreBounded(t *testing.T) {
-	inner, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer inner.Close()
-	l := &boundedListener{Listener: inner, free: make(chan struct{}, 1)}
-	accepted := make(chan net.Conn)
-	go func() {
-		for {
-			c, err := l.Accept()
-			if err != nil {
-				return
-			}
-			accepted <- c
-		}
-	}()
-	for range 2 {
-		c, err := net.Dial("tcp", inner.Addr().String())
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer c.Close()
-	}
-	first := <-accepted
-	select {
-	case <-accepted:
-		t.Fatal("a second connection was accepted beyond the bound")
-	case <-time.After(100 * time.Millisecond):
-	}
-	first.Close()
-	first.Close() // twice frees one place only
-	(<-accepted).Close()
-}
-
 // Streams beyond the bound are refused; when one ends there is room again.
 func TestStreamsAreBounded(t *testing.T) {
 	r := newRecorder(t, nil)
-	c := r.client()
-	c.get("/")
 	query := url.Values{"id": {"x"}, "state": {r.server.state("x")}}
 	var leave func()
-	for range mostStreams {
+	for i := range mostStreams {
+		c := r.clientFrom(fmt.Sprintf("127.0.0.%d", 10+i/(mostByAddress-1)))
+		c.get("/")
 		_, leave = c.stream(query, "")
 		defer leave()
 	}
+	c := r.client()
+	c.get("/")
 	if a := c.get("/stream?" + query.Encode()); a.status != http.StatusServiceUnavailable {
 		t.Errorf("one more stream: status %d, want 503", a.status)
 	}

@@ -14,7 +14,6 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/papers"
-	"flutelog/cmd/flutelog/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -300,12 +299,11 @@ func newestFirst(said []line) []line {
 // closedPage is what the page of a closed inspection shows.
 type closedPage struct {
 	*record.Inspection
-	View       view
-	Answer     words.Answer
-	Head       string
-	May        []ruling
-	PINs       bool     // some person has one
-	Inspectors []string // who may decide; none is anyone
+	View   view
+	Answer words.Answer
+	Head   string
+	May    []ruling
+	Sign   signing
 }
 
 // closed shows what a closed inspection came to, as it stands now.
@@ -320,13 +318,13 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	known, err := people.Read(s.Ledger.Dir())
+	sign, err := s.signing(r)
 	if err != nil {
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
 	s.show(w, r, "closed.html", http.StatusOK, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), ledger.Head{Bench: in.Newest.Bench, Seq: in.Newest.Seq, Hash: in.Newest.Hash}.String(),
-		choices(rulings), slices.ContainsFunc(known.Names(), known.Asks), s.Bench.Inspectors})
+		choices(rulings), sign})
 }
 
 // ruling is one that can be made, with what it means to the person who makes it.
@@ -350,11 +348,8 @@ func choices(words []record.Word) []ruling {
 // decide rules on a closed inspection.
 func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
-	id, by := f.Get("id"), strings.TrimSpace(f.Get("by"))
-	err := s.Bench.CheckInspector(by)
-	if err == nil {
-		err = s.signs(by, f.Get("pin"))
-	}
+	id := f.Get("id")
+	by, err := s.signer(r)
 	if err == nil {
 		_, err = record.Rule(s.Ledger, []string{id}, record.Word(f.Get("ruling")), record.Who{By: by, Why: strings.TrimSpace(f.Get("why")), At: s.Now()})
 	}
@@ -363,15 +358,6 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
-}
-
-// signs returns why somebody is not who they say, or nil.
-func (s *Server) signs(by, pin string) error {
-	known, err := people.Read(s.Ledger.Dir())
-	if err != nil {
-		return err
-	}
-	return known.Check(by, pin)
 }
 
 // sheet shows the sheet of an inspection, to print.

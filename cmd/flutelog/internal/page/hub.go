@@ -77,6 +77,13 @@ func (h *hub) happened() {
 	h.changed = make(chan struct{})
 }
 
+// wake has every viewer look anew at what it may see.
+func (h *hub) wake() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.happened()
+}
+
 // watch returns the number of what happened last, and a channel that closes when more does.
 func (h *hub) watch() (uint64, <-chan struct{}) {
 	h.mu.Lock()

@@ -66,14 +66,13 @@ func (c Config) known() map[string]inspect.Instrument {
 
 // Bounds of what one recorder serves.
 const (
-	mostConnections = 96
-	mostStreams     = 48
-	mostBody        = 16 << 10
-	mostHeader      = 16 << 10
-	readWithin      = 10 * time.Second
-	writeWithin     = 20 * time.Second
-	idleAtMost      = time.Minute
-	closeWithin     = 2 * time.Second
+	mostStreams = 48
+	mostBody    = 16 << 10
+	mostHeader  = 16 << 10
+	readWithin  = 10 * time.Second
+	writeWithin = 20 * time.Second
+	idleAtMost  = time.Minute
+	closeWithin = 2 * time.Second
 )
 
 //go:embed files
@@ -84,26 +83,32 @@ var templates = template.Must(template.New("").Funcs(functions).ParseFS(files, "
 // Server serves the page.
 type Server struct {
 	Config
-	hub     *hub
-	devices *devices
-	feeds   feeds
-	run     string        // names this run of the server: numbers of another run mean nothing
-	streams chan struct{} // one element for each open
-	closing context.Context
-	close   context.CancelFunc
+	hub         *hub
+	devices     *devices
+	connections *connections
+	pins        *tries
+	inside      http.Handler // what devices that are let in are answered by
+	feeds       feeds
+	run         string        // names this run of the server: numbers of another run mean nothing
+	streams     chan struct{} // one element for each open
+	closing     context.Context
+	close       context.CancelFunc
 }
 
 // New returns a server.
 func New(c Config) *Server {
-	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: newTries(mostPINs, pinWait, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
 	s.closing, s.close = context.WithCancel(context.Background())
 	return s
 }
 
 // Serve answers on l until ctx ends, and then lets go of the inspection in hand, which can be taken up again.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	s.connections = boundConnections(l, s.devices.knownAddress)
+	l = s.connections
 	server := &http.Server{
 		Handler:           s.handler(),
+		ConnState:         s.connections.state,
 		ReadHeaderTimeout: readWithin,
 		ReadTimeout:       readWithin,
 		WriteTimeout:      writeWithin,
@@ -111,7 +116,6 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		MaxHeaderBytes:    mostHeader,
 		ErrorLog:          log.New(io.Discard, "", 0), // what clients do wrong is answered to them
 	}
-	l = &boundedListener{Listener: l, free: make(chan struct{}, mostConnections)}
 	if s.TLS != nil {
 		l = tls.NewListener(l, s.TLS)
 	}
@@ -147,21 +151,28 @@ func (s *Server) handler() http.Handler {
 	}
 
 	mux := http.NewServeMux()
+	s.inside = mux
+	mux.HandleFunc("GET /sign-in", s.signInPage)
+	mux.HandleFunc("POST /sign-in", s.signIn)
+	mux.HandleFunc("POST /sign-off", s.signOff)
+	mux.HandleFunc("GET /devices", s.devicesPage)
+	mux.HandleFunc("POST /shut-out", s.byPerson(s.shutOut))
+	mux.HandleFunc("POST /another-code", s.byPerson(s.anotherCode))
 	mux.HandleFunc("GET /{$}", s.home)
 	mux.HandleFunc("GET /add", s.addPage)
-	mux.HandleFunc("POST /add", s.add)
+	mux.HandleFunc("POST /add", s.byPerson(s.add))
 	mux.HandleFunc("GET /tool", s.tool)
-	mux.HandleFunc("POST /begin", s.begin)
+	mux.HandleFunc("POST /begin", s.byPerson(s.begin))
 	mux.HandleFunc("GET /inspection", s.inspection)
 	mux.HandleFunc("GET /stream", s.stream)
-	mux.HandleFunc("POST /decide", s.decide)
+	mux.HandleFunc("POST /decide", s.byPerson(s.decide))
 	mux.HandleFunc("GET /sheet", s.sheet)
 	mux.HandleFunc("GET /tag", s.tag)
 	mux.HandleFunc("GET /readings.csv", s.readings)
 	mux.HandleFunc("GET /results.qif", s.results)
 	mux.HandleFunc("GET /asset.xml", s.asset)
 	for path, do := range s.acts() {
-		mux.HandleFunc("POST "+path, s.act(do))
+		mux.HandleFunc("POST "+path, s.byPerson(s.act(do)))
 	}
 	open.Handle("/", s.known(mux))
 	return s.guard(open)

@@ -158,6 +158,17 @@ func (r *recorder) client() *client {
 	return &client{&http.Client{Jar: jar}, r.t, "http://" + r.at}
 }
 
+// clientFrom is a browser whose connections come from an address of this machine's loopback.
+func (r *recorder) clientFrom(address string) *client {
+	r.t.Helper()
+	c := r.client()
+	t := http.DefaultTransport.(*http.Transport).Clone()
+	t.DialContext = (&net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(address)}}).DialContext
+	c.Transport = t
+	r.t.Cleanup(t.CloseIdleConnections)
+	return c
+}
+
 // answer is what came back.
 type answer struct {
 	status int
@@ -359,7 +370,7 @@ func TestRulingByForms(t *testing.T) {
 	}
 	decide := func(ruling, by, why string) answer {
 		form := c.fields("/add")
-		for name, value := range map[string]string{"id": id, "ruling": ruling, "by": by, "why": why} {
+		for name, value := range map[string]string{"id": id, "ruling": ruling, "by": by, "why": why, "confirmed": "yes"} {
 			form.Set(name, value)
 		}
 		return c.post("/decide", form)

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
@@ -42,6 +43,8 @@ var functions = template.FuncMap{
 	"outcome":      outcomeOf,
 	"corrected":    papers.Correction,
 	"questionText": questionName,
+	"pad":          func() []string { return pad },
+	"day":          func(t time.Time) string { return t.Format("2 Jan 2006") },
 	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
 }
 
@@ -145,8 +148,14 @@ type signed struct {
 	MaySign bool // is one who may rule on a tool
 }
 
-// signedIn returns who is signed in at the device that a request comes from.
-func (s *Server) signedIn(*http.Request) *signed { return nil }
+// signedIn returns who is signed in at the device that a request comes from; nil for nobody.
+func (s *Server) signedIn(r *http.Request) *signed {
+	b := browserOf(r)
+	if b == nil || b.Who == "" {
+		return nil
+	}
+	return &signed{b.Who, s.maySign(b.Who)}
+}
 
 // show answers with a page.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, name string, status int, title string, data any) {

@@ -185,7 +185,7 @@ func (s *Server) follow(r *http.Request, v *viewer) {
 	defer beat.Stop()
 	for v.err == nil {
 		_, changed := s.hub.watch()
-		if s.state(v.id) != v.state || s.devices.over(browserOf(r)) {
+		if s.state(v.id) != v.state || s.devices.of(r) == nil {
 			if s.closing.Err() == nil { // else there is nothing to load any more
 				v.send("event: reload\ndata: now\n\n")
 			}
