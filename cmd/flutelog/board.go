@@ -13,6 +13,7 @@ import (
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
+	"flutelog/inspect/register"
 	"flutelog/inspect/text"
 )
 
@@ -64,6 +65,7 @@ func (b *boardFlags) run(e command.Env, args []string) error {
 		}
 		return nil
 	}
+	e.Sender.Keep()
 	return b.atTerminal(e, at)
 }
 
@@ -82,6 +84,7 @@ func (b *boardFlags) head(e command.Env, at command.Opened) board.Head {
 	if h.Bench == "" {
 		h.Bench = "bench"
 	}
+	h.Register = register.Line(at.Ledger, h.Now)
 	return h
 }
 

@@ -121,6 +121,7 @@ func (i *inspectFlags) run(e command.Env, id string) error {
 	if i.readings != "" {
 		return w.fromFile(tool)
 	}
+	e.Sender.Keep()
 	return w.atBench(tool)
 }
 

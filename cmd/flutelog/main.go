@@ -13,7 +13,8 @@ import (
 )
 
 func main() {
-	os.Exit(int(run(command.Env{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Getenv: os.Getenv, Now: time.Now}, os.Args[1:])))
+	e := command.Env{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Getenv: os.Getenv, Now: time.Now, Sender: command.NewSender()}
+	os.Exit(int(run(e, os.Args[1:])))
 }
 
 // run carries out one command line and returns its exit status.

@@ -1,12 +1,18 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"os"
 	"os/exec"
+	"sync"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/register/registertest"
 
 	"flutelog/cmd/flutelog/internal/command"
 )
@@ -24,7 +30,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("HOME", e.WorkDir)
 			return nil
 		},
-		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"status": status},
+		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"status": status, "register": registerFor},
 		UpdateScripts: os.Getenv("FLUTELOG_TEST_UPDATE") != "",
 	})
 }
@@ -43,6 +49,44 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("exit status %d, want %d", got, want)
 	}
 }
+
+// registerFor starts a register in memory for a script, whose enrolment is then in ENROLMENT, and says what becomes of it:
+// register start, down, up, sent (once it holds all of the ledger's own chain).
+func registerFor(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: register start|down|up|sent")
+	}
+	if args[0] == "start" {
+		r := registertest.Start()
+		ts.Defer(r.Close)
+		ts.Setenv("ENROLMENT", r.String())
+		registers.Store(ts, r)
+		ts.Defer(func() { registers.Delete(ts) })
+		return
+	}
+	known, ok := registers.Load(ts)
+	if !ok {
+		ts.Fatalf("no register was started")
+	}
+	r := known.(*registertest.Register)
+	switch args[0] {
+	case "down", "up":
+		r.Down(args[0] == "down")
+	case "sent":
+		l, err := ledger.Open(ts.Getenv("FLUTELOG_LEDGER"), ledger.Options{})
+		ts.Check(err)
+		head, err := l.Head()
+		ts.Check(err)
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		defer cancel()
+		ts.Check(r.Await(ctx, head))
+	default:
+		ts.Fatalf("register %s", args[0])
+	}
+}
+
+// registers holds the register of each script that runs.
+var registers sync.Map
 
 func exitStatus(err error) command.Status {
 	var exit *exec.ExitError

@@ -72,6 +72,7 @@ func (p *pageFlags) run(e command.Env) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), syscall.SIGTERM, os.Interrupt)
 	defer cancel()
 	p.sayWhere(e, listener.Addr(), local)
+	e.Sender.Keep()
 	debug.SetMemoryLimit(pageMemory)
 	return page.New(c).Serve(ctx, listener)
 }

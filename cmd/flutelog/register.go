@@ -94,6 +94,7 @@ func joinRegister(e command.Env, p *command.Places, args []string) error {
 
 // joined opens the ledger and what its bench knows of its register.
 func joined(e command.Env, p *command.Places) (*ledger.Ledger, register.Enrolment, error) {
+	e.Sender, e.Stderr = nil, io.Discard // what is sent, and what keeps it, is said here anyway
 	_, l, err := p.Open(e)
 	if err != nil {
 		return nil, register.Enrolment{}, err

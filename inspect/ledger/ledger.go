@@ -62,6 +62,11 @@ type Options struct {
 	Holder  string
 	Waiting func(holder string)
 
+	// Allow is asked before anything is recorded, with the end of the own chain; what it returns is why nothing is. Recorded
+	// is called when something was: it must not wait, nor use the ledger.
+	Allow    func(own Head) error
+	Recorded func()
+
 	fsys        fileSystem // nil: the disk
 	segmentSize int64      // 0: segmentSize
 	patience    time.Duration
@@ -525,6 +530,11 @@ func (l *Ledger) append(entries []Entry, before func([]line) error) ([]Record, e
 		counter = max(counter, c.tail.counter)
 	}
 	c := l.chain(l.own)
+	if l.opt.Allow != nil {
+		if err := l.opt.Allow(Head{l.own, c.tail.seq, c.tail.hash.String()}); err != nil {
+			return nil, err
+		}
+	}
 	now := l.opt.Clock().rounded()
 	own := 0 // entries of the ledger's own
 	if set, ok := becameSynchronised(c.tail.time(), now); ok {
@@ -540,6 +550,9 @@ func (l *Ledger) append(entries []Entry, before func([]line) error) ([]Record, e
 		return nil, err
 	}
 	c.saveHeads()
+	if l.opt.Recorded != nil {
+		l.opt.Recorded()
+	}
 	var records []Record
 	for _, line := range lines[own:] {
 		records = append(records, c.record(line))

@@ -57,6 +57,12 @@ func Joined(dir string) (Enrolment, bool, error) {
 	return e, true, nil
 }
 
+// Joins says whether a ledger's folder holds an enrolment, whatever it reads as.
+func Joins(dir string) bool {
+	_, err := os.Lstat(filepath.Join(dir, folderName, enrolmentName))
+	return err == nil
+}
+
 // put puts a file in its place, whole or not at all.
 func put(dir, name string, data []byte) error {
 	if err := os.MkdirAll(filepath.Join(dir, folderName), 0o700); err != nil {
@@ -209,6 +215,15 @@ func (s Status) Line(own ledger.Head, now time.Time) string {
 		return fmt.Sprintf("register: nothing sent yet, %d lines wait", behind)
 	}
 	return fmt.Sprintf("register: %d behind%s", behind, since)
+}
+
+// Line says how the sending of a ledger stands, as Status.Line does; "" where it has joined no register.
+func Line(l *ledger.Ledger, now time.Time) string {
+	own, err := l.Head()
+	if err != nil || !Joins(l.Dir()) {
+		return ""
+	}
+	return ReadStatus(l.Dir()).Line(own, now)
 }
 
 // Warning says in words what a person must know at every start; "" for nothing.

@@ -5,6 +5,7 @@ package registertest
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
@@ -45,21 +46,48 @@ type Register struct {
 	lose    int // answers to lines that are thrown away after they were taken
 	witness string
 	server  *httptest.Server
+	changed chan struct{} // closed when lines were taken
 }
 
 // New starts a register, which ends with the test.
 func New(t testing.TB) *Register {
-	r := &Register{chains: map[string]*Chain{}, asked: map[string]int{}}
+	r := Start()
+	t.Cleanup(r.Close)
+	return r
+}
+
+// Start starts a register, for who closes it.
+func Start() *Register {
+	r := &Register{chains: map[string]*Chain{}, asked: map[string]int{}, changed: make(chan struct{})}
 	r.server = httptest.NewUnstartedServer(http.HandlerFunc(r.serve))
 	r.server.Config.ErrorLog = log.New(io.Discard, "", 0) // connections that are cut off are what is tested
 	r.server.StartTLS()
-	t.Cleanup(r.server.Close)
 	key := sha256.Sum256(r.server.Certificate().RawSubjectPublicKeyInfo)
 	token := sha256.Sum256([]byte("a token for tests"))
 	r.Enrolment = register.Enrolment{
 		Address: r.server.Listener.Addr().String(), Token: base64.RawURLEncoding.EncodeToString(token[:]), Key: hex.EncodeToString(key[:]),
 	}
 	return r
+}
+
+// Close ends the register.
+func (r *Register) Close() { r.server.Close() }
+
+// Await returns once the register has taken a head as it is, or with the context's error.
+func (r *Register) Await(ctx context.Context, head ledger.Head) error {
+	for {
+		r.mu.Lock()
+		changed, c := r.changed, r.chains[head.Bench]
+		r.mu.Unlock()
+		if c != nil && c.knows(head.Seq, head.Hash) == register.Same {
+			return nil
+		}
+		select {
+		case <-changed:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
 }
 
 // Do changes the register under its lock: what it holds of each bench is there to be looked at and changed.
@@ -195,6 +223,8 @@ func (r *Register) take(w http.ResponseWriter, c *Chain, after uint64, hash stri
 		next.Records = append(next.Records, record)
 	}
 	*c = next
+	close(r.changed)
+	r.changed = make(chan struct{})
 	if r.lose > 0 {
 		r.lose--
 		cut(w)

@@ -18,6 +18,8 @@ type Head struct {
 	Bench string
 	Now   time.Time // in the bench's own zone
 	Unit  length.Unit
+
+	Register string // how the sending to the register stands; "" for none
 }
 
 // A section is a heading with lines below it.
@@ -123,7 +125,11 @@ func (b Board) Text(h Head) []string {
 	} else if len(lines) == 2 {
 		lines = append(lines, "Nothing waits.")
 	}
-	return append(lines, "", b.Week.words())
+	lines = append(lines, "", b.Week.words())
+	if h.Register != "" {
+		lines = append(lines, h.Register)
+	}
+	return lines
 }
 
 func (h Head) line(width int) string {
@@ -145,6 +151,9 @@ func (b Board) Draw(h Head, skip, width, height int) (lines []string, choices []
 		" " + cut(b.Week.words(), w),
 		" Scan a tag, type a tool's number or part of it, or a number from the list.",
 		" m more   f WORDS find   a ID add a tool   ? help   q leave",
+	}
+	if h.Register != "" {
+		foot = slices.Insert(foot, 2, " "+cut(h.Register, w))
 	}
 	room := height - 1 - len(lines) - len(foot)
 	entry, shown, more := 0, 0, 0

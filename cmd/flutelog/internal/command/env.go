@@ -12,4 +12,5 @@ type Env struct {
 	Stderr io.Writer
 	Getenv func(string) string
 	Now    func() time.Time
+	Sender *Sender // nil where nothing is sent in the background
 }

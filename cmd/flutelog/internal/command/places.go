@@ -10,6 +10,7 @@ import (
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/register"
 	"flutelog/inspect/text"
 )
 
@@ -47,9 +48,20 @@ func (p *Places) OpenLedger(e Env, b *bench.File) (*ledger.Ledger, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ledger.Open(dir, ledger.Options{Bench: b.Name, Holder: text.Show("flutelog " + strings.Join(os.Args[1:min(2, len(os.Args))], "")), Waiting: func(holder string) {
+	o := ledger.Options{Bench: b.Name, Holder: text.Show("flutelog " + strings.Join(os.Args[1:min(2, len(os.Args))], "")), Waiting: func(holder string) {
 		fmt.Fprintf(e.Stderr, "flutelog: waiting for the ledger, which is held by %s\n", text.Show(holder))
-	}})
+	}}
+	if register.Joins(dir) {
+		if trouble := register.ReadStatus(dir).Warning(); trouble != "" {
+			fmt.Fprintf(e.Stderr, "flutelog: register: %s\n", text.Show(trouble))
+		}
+		o.Allow = func(own ledger.Head) error { return register.Refuses(dir, own) }
+		if e.Sender != nil {
+			e.Sender.bind(dir, p.Bench)
+			o.Recorded = e.Sender.wake
+		}
+	}
+	return ledger.Open(dir, o)
 }
 
 func (p *Places) LedgerFolder(e Env, b *bench.File) (string, error) {

@@ -48,6 +48,7 @@ func Hint(err error, advice string) error { return hinted{err, advice} }
 // Run carries out one command line of the commands in a table and returns its exit status.
 func Run(e Env, table []Command, args []string) Status {
 	e.Stdout = text.Shown(e.Stdout) // whatever a merged record holds
+	defer e.Sender.end()
 	err := dispatch(e, table, "flutelog", args)
 	var o Status
 	var h hinted

@@ -1,0 +1,7 @@
+//go:build !unix
+
+package command
+
+import "syscall"
+
+var detached *syscall.SysProcAttr
