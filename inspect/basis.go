@@ -30,6 +30,8 @@ type Basis struct {
 	Looks            bool                  `json:"looks,omitempty"`           // rounds of run-out are read one by one until the verdict is sure: the 5 % is spent over all looks
 	GrindOrder       []int                 `json:"grind_order,omitempty"`     // in which flutes are ground; nil is 1 to N
 	FromFirst        bool                  `json:"from_first,omitempty"`      // the last round at the wheel begins on flute 1; else half a turn on
+	Wheels           []Wheel               `json:"wheels,omitempty"`          // of the bench
+	SpindleRPM       int                   `json:"spindle_rpm,omitempty"`     // turns a minute of the grinder's wheel; 0 is not known
 	SendsOut         []Do                  `json:"sends_out,omitempty"`       // steps of a regrind that this bench does not do
 	Seatings         map[Holding]Seating   `json:"seatings,omitempty"`        // what studies of the holding found
 }

@@ -70,7 +70,7 @@ func (j Judgement) Outcome() Outcome {
 		switch w.What {
 		case NoWork, Release, GoOn:
 		case GrindPrimary, GrindFace:
-			if j.Stage != Before {
+			if j.Stage != Before || j.WrongWheel() {
 				return FallsShort
 			}
 		case ReadOn:

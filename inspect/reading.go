@@ -414,12 +414,54 @@ type Inspection struct {
 	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed since the wheel's first touch
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
 
+	GroundOrder []int `json:"ground_order,omitempty"` // the flutes as they came to the wheel in every round; nil: as the bench file says
+	GroundLast  []int `json:"ground_last,omitempty"`  // and in the last round; nil: as the bench file says
+
 	LastDiameter *length.Length `json:"last_diameter,omitempty"` // that was read of the tool before; nil when none was
 	Regrind      *Regrind       `json:"regrind,omitempty"`       // nil where nothing is known of an inspection before the grind
 
 	Basis    Basis     `json:"basis"`
 	Seen     []Seen    `json:"seen,omitempty"`
 	Readings []Reading `json:"readings,omitempty"`
+}
+
+// Ground is how a tool was ground, or is to be, as far as it is told.
+type Ground struct {
+	Wheel     string         `json:"wheel,omitempty"`     // by name
+	Divisions int            `json:"divisions,omitempty"` // of the feed dial, since the wheel's first touch
+	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
+	Order     []int          `json:"order,omitempty"`     // of the flutes in every round
+	Last      []int          `json:"last,omitempty"`      // of the flutes in the last round
+}
+
+// Check returns why the tool cannot have been ground so, or nil.
+func (g Ground) Check(t Tool) error {
+	if g.Divisions < 0 {
+		return fmt.Errorf("divisions %d: want 1 or more", g.Divisions)
+	}
+	if g.Offset != nil && (*g.Offset <= 0 || *g.Offset >= t.Diameter/2) {
+		return fmt.Errorf("a rest %s below the centre: want more than zero and less than half the tool's diameter of %s", g.Offset.In(length.Mm), t.Diameter.In(length.Mm))
+	}
+	for _, order := range [][]int{g.Order, g.Last} {
+		if order == nil {
+			continue
+		}
+		sorted := slices.Sorted(slices.Values(order))
+		if len(sorted) != t.Flutes || sorted[0] != 1 || sorted[len(sorted)-1] != t.Flutes || len(slices.Compact(sorted)) != t.Flutes {
+			return fmt.Errorf("flutes in the order %v: want each of 1 to %d once", order, t.Flutes)
+		}
+	}
+	return nil
+}
+
+// Ground returns how the tool was ground, as far as it is told with the inspection.
+func (in Inspection) Ground() Ground {
+	return Ground{Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset, Order: in.GroundOrder, Last: in.GroundLast}
+}
+
+// TellGround tells with the inspection how the tool was ground.
+func (in *Inspection) TellGround(g Ground) {
+	in.Wheel, in.Divisions, in.Offset, in.GroundOrder, in.GroundLast = g.Wheel, g.Divisions, g.Offset, g.Order, g.Last
 }
 
 // Regrind is what the earlier inspections of the same regrind leave to a later one.

@@ -14,14 +14,17 @@ type Step struct {
 	Where Where `json:"where,omitempty"`
 	Away  bool  `json:"away,omitempty"` // this bench does not do it: the tool is sent out for it
 
-	Angle  *length.Angle  `json:"angle,omitempty"`  // of relief; of a chamfer, against the axis
-	Normal *length.Angle  `json:"normal,omitempty"` // the same square to a helical edge, where it is steeper
-	Rest   *length.Length `json:"rest,omitempty"`   // of the tooth rest under the tool's centre, at a cup wheel; of a face, the wheel's off the centre
-	Tilt   *length.Angle  `json:"tilt,omitempty"`   // of the fixture, for end teeth
-	Swivel *length.Angle  `json:"swivel,omitempty"` // of the fixture for the dish of end teeth; of the table for a taper
-	Plate  bool           `json:"plate,omitempty"`  // indexed by the plate, not by the tooth on its rest
-	Left   bool           `json:"left,omitempty"`   // cuts left-handed: rest, thrust and "backwards" change sides
-	Lock   bool           `json:"lock,omitempty"`   // helix against cut: the tool is locked endways
+	Angle  *length.Angle  `json:"angle,omitempty"`   // of relief; of a chamfer, against the axis
+	Normal *length.Angle  `json:"normal,omitempty"`  // the same square to a helical edge, where it is steeper
+	Rest   *length.Length `json:"rest,omitempty"`    // of the tooth rest under the tool's centre, at a cup wheel; of a face, the wheel's off the centre
+	Tilt   *length.Angle  `json:"tilt,omitempty"`    // of the fixture, for end teeth
+	Swivel *length.Angle  `json:"swivel,omitempty"`  // of the fixture for the dish of end teeth; of the table for a taper
+	AtEnd  *length.Angle  `json:"at_end,omitempty"`  // of a taper, whose rest is right in the middle of its edges: the relief that it gives at the end
+	AtBack *length.Angle  `json:"at_back,omitempty"` // and where the edges end toward the shank
+	Wheel  *WheelUse      `json:"wheel,omitempty"`   // that grinds it; nil where the bench does not say which
+	Plate  bool           `json:"plate,omitempty"`   // indexed by the plate, not by the tooth on its rest
+	Left   bool           `json:"left,omitempty"`    // cuts left-handed: rest, thrust and "backwards" change sides
+	Lock   bool           `json:"lock,omitempty"`    // helix against cut: the tool is locked endways
 
 	Touch     int            `json:"touch,omitempty"`      // the flute that the wheel touches first
 	Amount    *length.Length `json:"amount,omitempty"`     // infeed from the first touch, or what is cut back or taken off a face
@@ -33,6 +36,48 @@ type Step struct {
 	Check     []Item         `json:"check,omitempty"`      // what is read after it
 	Items     []Item         `json:"items,omitempty"`      // what is to be read, where that is the step
 	Sight     Sight          `json:"sight,omitempty"`      // what is to be looked for
+}
+
+// Wheel is a grinding wheel of the bench.
+type Wheel struct {
+	Name      string        `json:"name"`
+	Diameter  length.Length `json:"diameter"`
+	MarkedRPM int           `json:"marked_rpm"` // the speed marked on it, never exceeded
+	Abrasive  string        `json:"abrasive,omitempty"`
+	Bond      string        `json:"bond,omitempty"`
+	Materials []Material    `json:"materials,omitempty"` // that it grinds
+	Rotation  string        `json:"rotation,omitempty"`  // onto the edge, or off the edge
+}
+
+// Grinds says whether the wheel is for a material.
+func (w Wheel) Grinds(m Material) bool { return slices.Contains(w.Materials, m) }
+
+// WheelUse is a wheel on the bench's grinder, its speed held against what is marked on it and what is usual.
+type WheelUse struct {
+	Wheel
+	RPM        int            `json:"rpm,omitempty"`         // of the grinder's spindle; 0 is not known
+	Speed      geometry.Speed `json:"speed_m_s,omitempty"`   // of its rim
+	OverMarked bool           `json:"over_marked,omitempty"` // it would turn faster than is marked on it
+	OverUsual  bool           `json:"over_usual,omitempty"`  // or than wheels of its bond usually may
+	NotFor     bool           `json:"not_for,omitempty"`     // it is not for the tool's material
+}
+
+// Runs holds a wheel against a spindle's speed and a tool's material; "" and 0 are not known.
+func (w Wheel) Runs(rpm int, m Material) WheelUse {
+	u := WheelUse{Wheel: w, RPM: rpm, NotFor: m != "" && !w.Grinds(m)}
+	if speed, err := geometry.SurfaceSpeed(w.Diameter, float64(rpm)); err == nil {
+		u.Speed = speed
+		u.OverMarked, u.OverUsual = rpm > w.MarkedRPM, speed > geometry.UsualSpeed(w.Bond)
+	}
+	return u
+}
+
+// Wrong says whether the wheel must not grind the tool at that speed.
+func (u WheelUse) Wrong() bool { return u.OverMarked || u.OverUsual || u.NotFor }
+
+// WrongWheel says whether a step would be ground with a wheel that must not: too fast, or not for the material.
+func (j Judgement) WrongWheel() bool {
+	return slices.ContainsFunc(j.Steps, func(s Step) bool { return s.Wheel != nil && s.Wheel.Wrong() })
 }
 
 // Do is what a step does.
@@ -66,6 +111,39 @@ var CanBeAway = []Do{DoCutBack, DoGash, DoFace, DoCorner, DoForm}
 
 // DefaultSendsOut is what is sent out where the bench file does not say: what wants a fixture of its own (our choice).
 var DefaultSendsOut = []Do{DoForm}
+
+// Planned returns how the tool is ground before it is read the next time, and by which steps; no steps where it is not ground.
+// Where flutes and ends are ground it is told of the flutes.
+func (j Judgement) Planned() (g Ground, steps []Step) {
+	for _, s := range j.Steps {
+		if s.Do == DoBetween {
+			break
+		}
+		switch s.Do {
+		case DoPrimary, DoSecondary, DoFace:
+			if !s.Away {
+				steps = append(steps, s)
+			}
+		}
+	}
+	for _, s := range slices.Backward(steps) {
+		if s.Where != OnFlutes && len(steps) > 1 && steps[len(steps)-1].Where == OnFlutes {
+			continue
+		}
+		g = Ground{Offset: s.Rest, Order: s.Order, Last: s.Last}
+		if s.Wheel != nil {
+			g.Wheel = s.Wheel.Name
+		}
+		if s.Divisions != nil {
+			g.Divisions = *s.Divisions
+		}
+		if s.Do == DoFace {
+			g.Offset = nil // it is of the wheel, not of the tooth rest
+		}
+		break
+	}
+	return g, steps
+}
 
 const (
 	usualDish    = 2 * length.Degree // 1 to 3 degrees (common practice, no source)
@@ -176,7 +254,26 @@ func (w *judging) facet(do Do, where Where, check ...Item) Step {
 	if w.in.Tool.Angles != nil {
 		s.Plate = true
 	}
+	s.Wheel = w.wheel()
 	return s
+}
+
+// wheel is the wheel that grinds the tool: the one that was told, else the only one of the bench for its material.
+func (w *judging) wheel() *WheelUse {
+	var found *WheelUse
+	for _, wheel := range w.in.Basis.Wheels {
+		u := wheel.Runs(w.in.Basis.SpindleRPM, w.in.Tool.Material)
+		switch {
+		case wheel.Name == w.in.Wheel:
+			return &u
+		case w.in.Wheel == "" && !u.NotFor:
+			if found != nil {
+				return nil // which of several is not said
+			}
+			found = &u
+		}
+	}
+	return found
 }
 
 // endSteps are those of the end teeth; false where they are not ground. What was cut back is ground as new.
@@ -299,14 +396,27 @@ func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
 		if normal, err := geometry.NormalRelief(*s.Angle, w.in.Tool.Helix); err == nil && normal-*s.Angle > length.Degree/4 {
 			s.Normal = &normal
 		}
-		if w.in.Tool.Taper != 0 {
-			s.Swivel = &w.in.Tool.Taper
-		}
+		w.tapered(s, g.Teeth.Diameter)
 	}
 	if laid {
 		w.fedSteps(g, where, alone, &primary, &secondary)
 	}
 	return primary, secondary
+}
+
+// tapered sets a step for a taper, diameter being that at the end: the table is swivelled, and the rest set for the middle of the
+// edges, so that it gives more relief at the small end and less toward the shank.
+func (w *judging) tapered(s *Step, diameter length.Length) {
+	t := w.in.Tool
+	if t.Taper == 0 {
+		return
+	}
+	s.Swivel = &t.Taper
+	rest, err := geometry.RestOfTaper(diameter, t.EdgeLength(), t.Taper, *s.Angle)
+	if err != nil {
+		return
+	}
+	s.Rest, s.AtEnd, s.AtBack = &rest.Rest, &rest.End, &rest.Shank
 }
 
 // aim returns the reliefs that the wheel is set for: those that the teeth have, but that one outside its band is brought

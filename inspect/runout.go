@@ -229,14 +229,7 @@ func (w *judging) causes(s set, h statistics.Heights) {
 	if noise <= 0 {
 		return
 	}
-	order := w.in.Basis.GrindOrder
-	if len(order) != len(s.flutes) {
-		order = nil
-	}
-	if !w.in.Basis.FromFirst {
-		order = geometry.LastRound(order, len(s.flutes))
-	}
-	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, order, noise, float64(df))
+	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, w.lastRound(len(s.flutes)), noise, float64(df))
 	if err != nil || !likely.AboveNoise {
 		return
 	}
@@ -255,6 +248,28 @@ func (w *judging) causes(s set, h statistics.Heights) {
 		cause.Likely = append(cause.Likely, part(c))
 	}
 	w.out.Causes = append(w.out.Causes, cause)
+}
+
+// lastRound returns the flutes as they came to the wheel in the last round: as it is told, else as the bench file says. A wheel
+// that wears is read from it.
+func (w *judging) lastRound(flutes int) []int {
+	order := w.in.Basis.GrindOrder
+	if w.in.GroundOrder != nil {
+		order = w.in.GroundOrder
+	}
+	if w.in.GroundLast != nil {
+		order = w.in.GroundLast
+	}
+	switch {
+	case len(order) != flutes:
+		order = nil
+	case w.in.GroundLast != nil:
+		return order
+	}
+	if w.in.Basis.FromFirst {
+		return order
+	}
+	return geometry.LastRound(order, flutes)
 }
 
 // smallest returns the fewest repeats of any flute.

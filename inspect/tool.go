@@ -94,6 +94,7 @@ type Tool struct {
 	CentreCutting bool `json:"centre_cutting,omitempty"`
 
 	Taper   length.Angle   `json:"taper,omitempty"`    // nominal, a side: the diameter grows from the end toward the shank; 0 is cylindrical
+	Edges   *length.Length `json:"edges,omitempty"`    // how long the edges are along the axis; nil is not known
 	AtLeast *length.Length `json:"at_least,omitempty"` // the diameter that this tool must hold; nil is the bench's limit
 	AtMost  *length.Length `json:"at_most,omitempty"`  // nil is none
 
@@ -103,6 +104,18 @@ type Tool struct {
 	Rake            *length.Angle `json:"rake,omitempty"` // positive leans back under the edge
 	Note            string        `json:"note,omitempty"`
 	Retired         string        `json:"retired,omitempty"` // why the tool was taken out of use; empty while in use
+}
+
+// usualEdges is how many diameters long the edges of a tool are where nobody says (our choice: those of most end mills of
+// ordinary length).
+const usualEdges = 2
+
+// EdgeLength returns how long the edges are along the axis.
+func (t Tool) EdgeLength() length.Length {
+	if t.Edges != nil {
+		return *t.Edges
+	}
+	return usualEdges * t.Diameter
 }
 
 // Flute counts a tool may have.
@@ -135,6 +148,9 @@ func (t Tool) Check() error {
 	}
 	if err := t.checkAngles(); err != nil {
 		return err
+	}
+	if t.Edges != nil && (*t.Edges <= 0 || *t.Edges > 20*t.Diameter) {
+		return fmt.Errorf("tool %q: edges %s long: want more than zero, and no more than 20 diameters", t.ID, t.Edges.In(length.In))
 	}
 	if err := t.checkReliefs(); err != nil {
 		return err

@@ -40,6 +40,7 @@ func (d *Desk) Rows() []Row {
 	byFeature := map[inspect.Feature]int{}
 	for _, g := range d.groups() {
 		switch first := g.boxes[0]; {
+		case g.ground:
 		case g.sights:
 			r := Row{Name: "sights", Cells: []string{d.seenWords()}, Boxes: []Question{first}}
 			add(r)
@@ -89,7 +90,7 @@ func (d *Desk) Rows() []Row {
 		}
 	}
 	if d.in.Stage != inspect.Before {
-		add(Row{Name: "ground with", Cells: []string{d.groundWords()}})
+		add(Row{Name: "ground with", Cells: []string{d.groundWords(d.in.Ground())}})
 	}
 	return rows
 }
@@ -121,23 +122,6 @@ func (d *Desk) seenWords() string {
 		return "all clear; " + strconv.Itoa(len(d.in.Seen)) + " looked for"
 	}
 	return strings.Join(seen, "; ")
-}
-
-func (d *Desk) groundWords() string {
-	var words []string
-	if d.in.Wheel != "" {
-		words = append(words, d.in.Wheel)
-	}
-	if d.in.Divisions > 0 {
-		words = append(words, strconv.Itoa(d.in.Divisions)+map[bool]string{true: " division", false: " divisions"}[d.in.Divisions == 1])
-	}
-	if d.in.Offset != nil {
-		words = append(words, "rest "+d.figure(*d.in.Offset, 4))
-	}
-	if words == nil {
-		return "not told"
-	}
-	return strings.Join(words, ", ")
 }
 
 // cell is what stands in a box.
@@ -222,7 +206,7 @@ func (d *Desk) allReadings(l Line, text string) []Effect {
 		return []Effect{Close{}}
 	}
 	if startsNumber(text) {
-		return d.pick(strings.Fields(text))
+		return d.pick(l, strings.Fields(text))
 	}
 	if strings.EqualFold(text, "m") {
 		return d.moreRounds()
@@ -239,7 +223,7 @@ func (d *Desk) moreRounds() []Effect {
 	coarse := false
 	for _, g := range d.groups() {
 		k := g.boxes[0].Key
-		if g.sights || !g.last || !k.Feature.Heights() || k.Feature.Single() {
+		if g.sights || g.ground || !g.last || !k.Feature.Heights() || k.Feature.Single() {
 			continue
 		}
 		switch verdict, settles := d.verdict(k); {
@@ -263,7 +247,7 @@ func (d *Desk) moreRounds() []Effect {
 }
 
 // pick asks one box again, or tells how the tool was ground.
-func (d *Desk) pick(fields []string) []Effect {
+func (d *Desk) pick(l Line, fields []string) []Effect {
 	rows := d.Rows()
 	n, err := strconv.Atoi(fields[0])
 	if err != nil || n < 1 || n > len(rows) {
@@ -271,7 +255,7 @@ func (d *Desk) pick(fields []string) []Effect {
 	}
 	row := rows[n-1]
 	if row.Boxes == nil {
-		return d.tellGround(fields[1:])
+		return d.tellGround(l, strings.Join(fields[1:], " "))
 	}
 	if d.stopped() != "" && row.Boxes[0].Sight == "" {
 		return d.refuse("Nothing more is read of this tool.")
@@ -290,38 +274,6 @@ func (d *Desk) pick(fields []string) []Effect {
 	}
 	d.at, d.asked, d.said, d.refused = row.Boxes[flute-1], true, "", ""
 	return nil
-}
-
-// tellGround takes how the tool was ground: divisions, or a word and what it is.
-func (d *Desk) tellGround(fields []string) []Effect {
-	if len(fields) == 0 {
-		return d.refuse("As 2 divisions: the line's number and 2. Else: wheel NAME, or rest .0431")
-	}
-	rest := strings.Join(fields[1:], " ")
-	switch strings.ToLower(fields[0]) {
-	case "wheel":
-		if len(d.known.Wheels) > 0 && !slices.Contains(d.known.Wheels, rest) {
-			return d.refuse("The bench file lists %s.", strings.Join(d.known.Wheels, ", "))
-		}
-		d.in.Wheel = rest
-	case "rest":
-		t, err := length.Entry{Unit: d.in.Basis.Unit}.Parse(rest)
-		if err != nil {
-			return d.slip(err)
-		}
-		if t.Value <= 0 || t.Value >= d.tool().Diameter/2 {
-			return d.refuse("The rest is set less than half the tool's diameter below its centre.")
-		}
-		d.in.Offset = &t.Value
-	default:
-		n, err := strconv.Atoi(fields[0])
-		if err != nil || n < 1 || n > 1000 {
-			return d.refuse("Whole divisions. Between two lines: type the nearer, and note it.")
-		}
-		d.in.Divisions = n
-	}
-	d.tell("ground with %s", d.groundWords())
-	return []Effect{Keep{What: Ground, Text: d.groundWords(), At: d.now}}
 }
 
 // answeredLine takes a line on the last screen.

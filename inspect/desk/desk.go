@@ -20,6 +20,7 @@ import (
 type Start struct {
 	Inspection inspect.Inspection // with what was read and seen so far
 	Skipped    []Skipped
+	Told       bool // how the tool was ground was told already
 	Plan       Plan
 	Known      Known
 	Gauges     []Device
@@ -137,6 +138,9 @@ type Desk struct {
 	last    *Frame // the last frame taken, and for what
 	lastOf  Question
 
+	told   bool           // how the tool was ground
+	ground inspect.Ground // what Enter takes of that
+
 	more   map[inspect.Feature]int // rounds asked for by m
 	how    inspect.How             // the diameter is read
 	over   bool                    // nobody is there to answer any more
@@ -166,7 +170,10 @@ type offer struct {
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
 		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}}
-	d.study = s.Study
+	d.study, d.told = s.Study, s.Told
+	if d.ground = d.in.Ground(); s.Plan.Ground != nil && !s.Told {
+		d.ground = s.Plan.Ground.Ground
+	}
 	if d.sitting == nil {
 		d.sitting = &Sitting{}
 	}
@@ -338,6 +345,10 @@ func (d *Desk) keep(k Keep) {
 		d.forget(q)
 		d.in.Seen = append(d.in.Seen, *k.Seen)
 		d.goOn()
+	case Ground:
+		d.in.TellGround(*k.Ground)
+		d.told, d.ground = true, *k.Ground
+		d.goOn()
 	case TakenBack:
 		d.forget(k.Question)
 		d.grouped = nil
@@ -352,7 +363,10 @@ func (d *Desk) keep(k Keep) {
 
 // forget takes back whatever was said to a question.
 func (d *Desk) forget(q Question) {
-	d.in.Readings = slices.DeleteFunc(d.in.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
+	if q.Ground {
+		d.told = false
+	}
+	d.in.Readings = slices.DeleteFunc(d.in.Readings, func(r inspect.Reading) bool { return q == Question{Key: r.Key()} })
 	d.in.Seen = slices.DeleteFunc(d.in.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
 	d.skipped = slices.DeleteFunc(d.skipped, func(k Skipped) bool { return k.Question == q })
 }
@@ -382,6 +396,9 @@ func (d *Desk) set(q Question) {
 // read says whether a reading or a sight was taken. A closing reading is of the rounds before it: a later one wants it
 // again.
 func (d *Desk) read(q Question) bool {
+	if q.Ground {
+		return d.told
+	}
 	if q.Sight != "" {
 		return slices.ContainsFunc(d.in.Seen, func(s inspect.Seen) bool { return s.Sight == q.Sight })
 	}
@@ -403,7 +420,7 @@ func (d *Desk) dealt(q Question) bool {
 
 func (d *Desk) reading(q Question) (inspect.Reading, bool) {
 	i := slices.IndexFunc(d.in.Readings, func(r inspect.Reading) bool { return r.Key() == q.Key })
-	if i < 0 || q.Sight != "" {
+	if i < 0 || q.Sight != "" || q.Ground {
 		return inspect.Reading{}, false
 	}
 	return d.in.Readings[i], true
@@ -428,6 +445,9 @@ func (d *Desk) Progress() (at, of int) {
 	var names []string
 	for _, g := range d.groups() {
 		name := "sights"
+		if g.ground {
+			continue
+		}
 		if !g.sights {
 			name = string(g.boxes[0].Key.Feature)
 			if width(g.boxes[0].Key.Feature) {
@@ -440,6 +460,9 @@ func (d *Desk) Progress() (at, of int) {
 		if d.asked && slices.Contains(g.boxes, d.at) {
 			at = len(names)
 		}
+	}
+	if d.asked && d.at.Ground {
+		return 0, len(names)
 	}
 	return cmp.Or(at, len(names)), len(names)
 }
@@ -479,6 +502,8 @@ func (d *Desk) ticket() string {
 		return string(d.state) + d.signer
 	case !d.asked:
 		return "all readings"
+	case d.at.Ground:
+		return "ground"
 	case d.at.Sight != "":
 		return "sights"
 	}

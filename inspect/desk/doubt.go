@@ -303,7 +303,7 @@ func (d *Desk) swap(l Line, r, stands inspect.Reading) []Effect {
 
 // moved says whether flute 1, read again at the end, shows that something moved. Then the round starts again, the old one
 // set aside.
-func (d *Desk) moved(in inspect.Inspection, q Question, r inspect.Reading) []Effect {
+func (d *Desk) moved(l Line, in inspect.Inspection, q Question, r inspect.Reading) []Effect {
 	k := q.Key
 	k.Closing, k.Repeat = false, mostRounds+1
 	was, ok := d.first(in, k)
@@ -317,10 +317,10 @@ func (d *Desk) moved(in inspect.Inspection, q Question, r inspect.Reading) []Eff
 	}
 	d.doubted = Question{}
 	g, _ := d.groupOf(q)
-	effects := []Effect{Keep{What: Read, Reading: &r, At: d.now}}
+	effects := []Effect{Keep{What: Read, Reading: &r, At: d.now, By: l.By}}
 	for _, box := range slices.Backward(g.boxes) {
 		if box == q || d.read(box) {
-			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: flute 1 read again did not agree", At: d.now})
+			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: flute 1 read again did not agree", At: d.now, By: l.By})
 		}
 	}
 	d.refuse("Flute 1 was %s, now %s. Something moved: stand, clamp or tool. Tighten; this round starts again, the old one stays on record, set aside.", d.figure(was, 4), d.figure(r.Value, 4))
@@ -343,7 +343,7 @@ func (d *Desk) mayMove(k inspect.Key) length.Length {
 
 // rechecked says what follows from flute 1 read again after its gauge was away: within what it may move the round goes on, and
 // else it starts afresh.
-func (d *Desk) rechecked(v length.Typed) []Effect {
+func (d *Desk) rechecked(l Line, v length.Typed) []Effect {
 	was, ok := d.reading(d.at)
 	if !ok || (v.Value-was.Value).Abs() <= d.mayMove(d.at.Key) {
 		return nil
@@ -352,7 +352,7 @@ func (d *Desk) rechecked(v length.Typed) []Effect {
 	var effects []Effect
 	for _, box := range g.boxes {
 		if box != d.at && d.read(box) {
-			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: the zero had moved", At: d.now})
+			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: the zero had moved", At: d.now, By: l.By})
 		}
 	}
 	return effects

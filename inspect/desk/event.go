@@ -30,6 +30,7 @@ type Again struct {
 type Key struct {
 	At  time.Time `json:"at"`
 	Key KeyName   `json:"key"`
+	By  string    `json:"by,omitempty"` // who is signed in at the device
 }
 
 // KeyName says which.
@@ -175,6 +176,7 @@ type Keep struct {
 	What     Kept
 	Reading  *inspect.Reading
 	Seen     *inspect.Seen
+	Ground   *inspect.Ground
 	Question Question // of TakenBack and LeftOut
 	Reason   string   // of LeftOut, and of readings set aside
 	Text     string   // of Noted

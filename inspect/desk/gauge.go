@@ -76,7 +76,7 @@ func (d *Desk) gaugeReading(f inspect.Feature) *gauge {
 
 // gaugeAsked returns the gauge with a line that the question is read with; nil for none.
 func (d *Desk) gaugeAsked() *gauge {
-	if d.state != asking || !d.asked || d.at.Sight != "" {
+	if d.state != asking || !d.asked || d.at.Sight != "" || d.at.Ground {
 		return nil
 	}
 	if g := d.gaugeReading(d.at.Key.Feature); g != nil && !g.ByEye {

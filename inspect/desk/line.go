@@ -54,6 +54,8 @@ func (d *Desk) line(l Line) []Effect {
 	switch {
 	case !d.asked:
 		return d.allReadings(l, text)
+	case d.at.Ground:
+		return d.howGround(l, text)
 	case d.at.Sight != "":
 		return d.sights(l, text)
 	}
@@ -95,7 +97,7 @@ func (d *Desk) key(k Key) []Effect {
 			return nil
 		}
 		d.offer, d.overlay = nil, none
-		return d.takeBack()
+		return d.takeBack(k.By)
 	case Interrupt:
 		return d.quit()
 	case End:
@@ -119,7 +121,7 @@ func (d *Desk) quit() []Effect {
 }
 
 // takeBack takes the last answer back and asks for it again. It goes by the order in which they were given.
-func (d *Desk) takeBack() []Effect {
+func (d *Desk) takeBack(by string) []Effect {
 	if d.sweep != nil {
 		d.sweep = nil
 		return []Effect{EndSweep{Drop: true}}
@@ -134,16 +136,19 @@ func (d *Desk) takeBack() []Effect {
 		// The sights are one answer, and are taken back as one.
 		var effects []Effect
 		for _, s := range slices.Backward(d.in.Seen) {
-			effects = append(effects, Keep{What: TakenBack, Question: Question{Sight: s.Sight}, At: d.now})
+			effects = append(effects, Keep{What: TakenBack, Question: Question{Sight: s.Sight}, At: d.now, By: by})
 		}
 		d.tell("taken back: what was seen")
 		return effects
+	}
+	if last == nil && d.told {
+		last, text = &Question{Ground: true}, "how it was ground"
 	}
 	if last == nil {
 		return d.refuse("Nothing to take back yet.")
 	}
 	d.tell("taken back: %s", text)
-	return []Effect{Keep{What: TakenBack, Question: *last, At: d.now}}
+	return []Effect{Keep{What: TakenBack, Question: *last, At: d.now, By: by}}
 }
 
 // common does the words that are the same on every screen; done says that it was one.
@@ -209,7 +214,7 @@ func (d *Desk) back() []Effect {
 	}
 	d.at, d.asked, d.said, d.refused = qs[i-1], true, "", ""
 	if qs[i-1].Sight != "" {
-		d.at = qs[0]
+		d.at = qs[slices.IndexFunc(qs, func(q Question) bool { return q.Sight != "" })]
 	}
 	return nil
 }
@@ -223,6 +228,8 @@ func (d *Desk) leaveOut(l Line, reason string) []Effect {
 	switch {
 	case !d.asked:
 		return d.refuse("Nothing is asked that could be left out.")
+	case d.at.Ground:
+		return d.refuse("Enter: it was ground so. not: it was not ground.")
 	case d.at.Sight != "":
 		return d.refuse("What is looked for cannot be left out: look, and say c or what you see. u N if you are not sure.")
 	case reason == "" || reason == "all":
@@ -244,7 +251,10 @@ func (d *Desk) leaveOut(l Line, reason string) []Effect {
 
 // named names a question for a person.
 func (d *Desk) named(q Question) string {
-	if q.Sight != "" {
+	switch {
+	case q.Ground:
+		return "how it was ground"
+	case q.Sight != "":
 		return "the sights"
 	}
 	k := q.Key
@@ -524,7 +534,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 			return refusal
 		}
 		if q.Key.Closing && !d.recheck {
-			if moved := d.moved(in, q, r); moved != nil {
+			if moved := d.moved(l, in, q, r); moved != nil {
 				return moved
 			}
 		}
@@ -533,7 +543,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		names = append(names, r.Text)
 	}
 	if d.recheck && boxes[0] == d.at {
-		if again := d.rechecked(values[0]); again != nil {
+		if again := d.rechecked(l, values[0]); again != nil {
 			effects = append(again, effects...)
 		}
 	}

@@ -10,8 +10,15 @@ import (
 
 // Question is one thing asked of the person at the bench: something to look for, or a reading.
 type Question struct {
-	Sight inspect.Sight `json:"sight,omitempty"` // what to look for; empty for a reading
-	Key   inspect.Key   `json:"key"`             // which reading
+	Sight  inspect.Sight `json:"sight,omitempty"`  // what to look for; empty for a reading
+	Key    inspect.Key   `json:"key"`              // which reading
+	Ground bool          `json:"ground,omitempty"` // how the tool was ground
+}
+
+// Grind is how a tool was to be ground, for the question how it really was.
+type Grind struct {
+	inspect.Ground
+	What string `json:"what,omitempty"` // was ground, in words: primary of the flutes
 }
 
 // Plan says what an inspection asks for.
@@ -23,6 +30,7 @@ type Plan struct {
 	FromEnds []length.Length   `json:"from_ends,omitempty"` // where radial run-out is read; none is one unstated place
 	Backward bool              `json:"backward,omitempty"`  // the tool is turned backwards: flute 1 is followed by the last
 	Once     []inspect.Feature `json:"once,omitempty"`      // read in one round whatever Rounds says
+	Ground   *Grind            `json:"ground,omitempty"`    // ask first how the tool was ground; nil asks nothing
 }
 
 // Limits of a plan.
@@ -100,6 +108,7 @@ var Once = []inspect.Feature{
 type group struct {
 	boxes  []Question
 	sights bool
+	ground bool
 	round  int
 	place  int // of radial run-out: which distance from the end
 	last   bool
@@ -125,6 +134,9 @@ func (d *Desk) groups() []group {
 		return d.grouped
 	}
 	var all []group
+	if d.plan.Ground != nil {
+		all = append(all, group{ground: true, boxes: []Question{{Ground: true}}})
+	}
 	if d.plan.Sights {
 		g := group{sights: true}
 		for _, s := range inspect.Sights {

@@ -119,6 +119,8 @@ func (d *Desk) Prompt() Prompt {
 		d.answerPrompt(&p)
 	case !d.asked:
 		d.rowsPrompt(&p)
+	case d.at.Ground:
+		d.groundPrompt(&p)
 	case d.at.Sight != "":
 		d.sightsPrompt(&p)
 	default:

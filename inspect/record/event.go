@@ -11,21 +11,24 @@ import (
 
 // Event is one line of a draft: one thing that happened in an inspection.
 type Event struct {
-	What       string              `json:"what"`                 // begun, reading, sweep, seen, retake, skip
+	What       string              `json:"what"`                 // begun, reading, sweep, seen, ground, retake, skip
 	At         string              `json:"at,omitempty"`         // a reading carries its own
 	Inspection *inspect.Inspection `json:"inspection,omitempty"` // begun
 	Plan       json.RawMessage     `json:"plan,omitempty"`       // begun: what is asked, for who asks
 	Reading    *inspect.Reading    `json:"reading,omitempty"`
 	Sweep      *Sweep              `json:"sweep,omitempty"`
 	Seen       *inspect.Seen       `json:"seen,omitempty"`
+	Ground     *inspect.Ground     `json:"ground,omitempty"`
 	Question   *Question           `json:"question,omitempty"` // retake, skip
 	Reason     string              `json:"reason,omitempty"`   // skip
+	By         string              `json:"by,omitempty"`       // who answered, where it is known
 }
 
 // Question is one thing asked of the person at the bench: something to look for, or a reading.
 type Question struct {
-	Sight inspect.Sight `json:"sight,omitempty"` // what to look for; empty for a reading
-	Key   inspect.Key   `json:"key"`             // which reading
+	Sight  inspect.Sight `json:"sight,omitempty"`  // what to look for; empty for a reading
+	Key    inspect.Key   `json:"key"`              // which reading
+	Ground bool          `json:"ground,omitempty"` // how the tool was ground
 }
 
 // Skipped is a question that was not answered, and why.
@@ -65,6 +68,7 @@ type Draft struct {
 	Skipped    []Skipped
 	Opened     string // when
 	Traced     int    // bytes of traces
+	Told       bool   // how the tool was ground was told
 	begun      bool
 }
 
@@ -80,7 +84,7 @@ func (d *Draft) Take(e Event) error {
 		return fmt.Errorf("event %q: a draft begins once, with what is inspected", e.What)
 	}
 	missing := map[string]bool{
-		"begun": e.Inspection == nil, "reading": e.Reading == nil, "sweep": e.Sweep == nil, "seen": e.Seen == nil,
+		"begun": e.Inspection == nil, "reading": e.Reading == nil, "sweep": e.Sweep == nil, "seen": e.Seen == nil, "ground": e.Ground == nil,
 		"retake": e.Question == nil, "skip": e.Question == nil,
 	}
 	if without, known := missing[e.What]; !known || without {
@@ -97,6 +101,9 @@ func (d *Draft) Take(e Event) error {
 	case "seen":
 		d.forget(Question{Sight: e.Seen.Sight})
 		d.Inspection.Seen = append(d.Inspection.Seen, *e.Seen)
+	case "ground":
+		d.Inspection.TellGround(*e.Ground)
+		d.Told = true
 	case "retake":
 		d.forget(*e.Question)
 	case "skip":
@@ -108,7 +115,10 @@ func (d *Draft) Take(e Event) error {
 
 // forget takes back whatever was said to a question.
 func (d *Draft) forget(q Question) {
-	d.Inspection.Readings = slices.DeleteFunc(d.Inspection.Readings, func(r inspect.Reading) bool { return q.Sight == "" && r.Key() == q.Key })
+	if q.Ground {
+		d.Told = false
+	}
+	d.Inspection.Readings = slices.DeleteFunc(d.Inspection.Readings, func(r inspect.Reading) bool { return q == Question{Key: r.Key()} })
 	d.Inspection.Seen = slices.DeleteFunc(d.Inspection.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
 	d.Skipped = slices.DeleteFunc(d.Skipped, func(k Skipped) bool { return k.Question == q })
 }

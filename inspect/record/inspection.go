@@ -214,12 +214,12 @@ func Earlier(l Source, in *Inspection) ([]Inspection, error) {
 }
 
 // Known returns what earlier inspections of a tool leave to one at a stage: the diameter that was last read of it, nil
-// when none was, and what those of the same regrind came to, as they stand. What cannot be read of a damaged ledger is
-// passed over: it must not keep an inspection from beginning.
-func Known(l Source, tool string, stage inspect.Stage) (*length.Length, *inspect.Regrind) {
+// when none was, what those of the same regrind came to, as they stand, and the last of all, nil for none. What cannot be
+// read of a damaged ledger is passed over: it must not keep an inspection from beginning.
+func Known(l Source, tool string, stage inspect.Stage) (diameter *length.Length, r *inspect.Regrind, last *inspect.Judged) {
 	t, _ := readWhole(l, tool)
 	if t.folding == nil {
-		return nil, nil
+		return nil, nil, nil
 	}
 	var earlier []inspect.Judged
 	for _, h := range slices.Backward(t.inspections) {
@@ -233,5 +233,8 @@ func Known(l Source, tool string, stage inspect.Stage) (*length.Length, *inspect
 			break // nothing older is of this regrind
 		}
 	}
-	return t.LastDiameter(), inspect.RegrindOf(earlier, stage)
+	if len(earlier) > 0 {
+		last = &earlier[0]
+	}
+	return t.LastDiameter(), inspect.RegrindOf(earlier, stage), last
 }

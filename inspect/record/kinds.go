@@ -151,8 +151,11 @@ type Ground struct {
 	LastRound string `json:"last_round,omitempty"` // how the last round was gone: without feed, or half a turn on
 	Wheel     string `json:"wheel,omitempty"`
 	Divisions int    `json:"divisions,omitempty"` // of the feed dial, since the wheel's first touch
-	By        string `json:"by,omitempty"`
-	At        string `json:"at"`
+
+	Offset *length.Length `json:"offset,omitempty"` // of the tooth rest below the tool's centre, at a cup wheel
+	Last   []int          `json:"last,omitempty"`   // of the flutes in the last round
+	By     string         `json:"by,omitempty"`
+	At     string         `json:"at"`
 }
 
 // Away says that a tool was sent out, or is back.

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -10,7 +11,6 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/length"
 )
 
 // Writer is an inspection that is being written: a draft whose every line is on disk before it is acknowledged, so
@@ -104,33 +104,35 @@ func (w *Writer) See(seen inspect.Seen) error {
 	}
 	at := stamp(w.now())
 	if LocksTool(seen, w.Inspection.Stage) {
-		if err := w.Lock(seen, at); err != nil {
+		if err := w.Lock(seen, "", at); err != nil {
 			return err
 		}
 	}
-	return w.Saw(seen, at)
+	return w.Saw(seen, "", at)
 }
 
-// Saw keeps what was seen, where the tool was locked for it already. A lock that it takes back stands, and says that it
-// was a slip.
-func (w *Writer) Saw(seen inspect.Seen, at string) error {
+// Saw keeps what was seen, and by whom where it is known, where the tool was locked for it already. A lock that it takes back
+// stands, and says that it was a slip.
+func (w *Writer) Saw(seen inspect.Seen, by, at string) error {
 	if err := w.slipped(seen.Sight, seen.Yes, at); err != nil {
 		return err
 	}
-	return w.Write(Event{What: "seen", At: at, Seen: &seen})
+	return w.Write(Event{What: "seen", At: at, Seen: &seen, By: by})
 }
 
 // Lock records that something was seen that locks the tool.
-func (w *Writer) Lock(seen inspect.Seen, at string) error {
-	return LockNow(w.ledger, w.Inspection, seen, w.draft.Opened().Ref(), at)
+func (w *Writer) Lock(seen inspect.Seen, by, at string) error {
+	in := w.Inspection
+	in.Inspector = cmp.Or(by, in.Inspector)
+	return LockNow(w.ledger, in, seen, w.draft.Opened().Ref(), at)
 }
 
 // TakeBack takes an answer back. A lock stands, and says that it was a slip.
-func (w *Writer) TakeBack(q Question, reason, at string) error {
+func (w *Writer) TakeBack(q Question, reason, by, at string) error {
 	if err := w.slipped(q.Sight, false, at); err != nil {
 		return err
 	}
-	return w.Write(Event{What: "retake", At: at, Question: &q, Reason: reason})
+	return w.Write(Event{What: "retake", At: at, Question: &q, Reason: reason, By: by})
 }
 
 // slipped notes on the lock of a sight that the answer behind it is not given any more.
@@ -146,19 +148,32 @@ func (w *Writer) slipped(sight inspect.Sight, still bool, at string) error {
 }
 
 // Skip leaves a question unanswered, for a reason that is kept.
-func (w *Writer) Skip(q Question, reason, at string) error {
+func (w *Writer) Skip(q Question, reason, by, at string) error {
 	if strings.TrimSpace(reason) == "" {
 		return errors.New("what is left out needs a reason")
 	}
 	if err := w.slipped(q.Sight, false, at); err != nil {
 		return err
 	}
-	return w.Write(Event{What: "skip", At: at, Question: &q, Reason: reason})
+	return w.Write(Event{What: "skip", At: at, Question: &q, Reason: reason, By: by})
 }
 
-// Ground tells how the tool was ground. It stands with the inspection once that is closed.
-func (w *Writer) Ground(wheel string, divisions int, offset *length.Length) {
-	w.Inspection.Wheel, w.Inspection.Divisions, w.Inspection.Offset = wheel, divisions, offset
+// Ground keeps how the tool was ground: with the inspection, and as a record of its own from which the tool stands as ground.
+func (w *Writer) Ground(g inspect.Ground, by, at string) error {
+	if err := g.Check(w.Inspection.Tool); err != nil {
+		return err
+	}
+	t, err := FindTool(w.ledger, w.Inspection.Tool.ID)
+	if err != nil {
+		return err
+	}
+	if t.Standing != StandsWithdrawn && len(t.Locks) == 0 { // those are not ground, whatever is told
+		if _, err := RecordGround(w.ledger, t.ID, Ground{
+			Order: g.Order, Last: g.Last, Wheel: g.Wheel, Divisions: g.Divisions, Offset: g.Offset, By: by, At: at}); err != nil {
+			return err
+		}
+	}
+	return w.Write(Event{What: "ground", At: at, Ground: &g, By: by})
 }
 
 // Release lets go of the inspection without closing it; Resume takes it up again.

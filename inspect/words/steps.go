@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -25,6 +26,32 @@ var away = map[inspect.Do]string{
 	inspect.DoFace:    "to be ground on its faces: no dish wheel down the flutes here",
 	inspect.DoCorner:  "to have its corners chamfered",
 	inspect.DoForm:    "to have its ends blended: there is no radius or ball fixture here; ground on the flutes only, the blend is broken as the diameter falls, and a concession must take it",
+}
+
+// wrongWheel says why the wheel must not grind, before anything else of the step; "" where it may.
+func wrongWheel(u *inspect.WheelUse) string {
+	switch {
+	case u == nil:
+		return ""
+	case u.OverMarked:
+		return fmt.Sprintf("TOO FAST for %s: %d turns a minute, and it is marked %d, which is never exceeded. ", u.Name, u.RPM, u.MarkedRPM)
+	case u.OverUsual:
+		return fmt.Sprintf("TOO FAST for %s: %.0f ft/min; wheels of its bond usually run at %.0f at most, and the speed marked on the wheel always governs. ", u.Name, u.Speed.FeetPerMinute(), geometry.UsualSpeed(u.Bond).FeetPerMinute())
+	case u.NotFor:
+		return fmt.Sprintf("WRONG WHEEL: %s is not for this material. ", u.Name)
+	}
+	return ""
+}
+
+// wheelWords says which wheel grinds, and at what speed.
+func wheelWords(u *inspect.WheelUse) string {
+	switch {
+	case u == nil:
+		return ""
+	case u.RPM == 0:
+		return fmt.Sprintf(" Wheel %s, marked %d turns a minute.", u.Name, u.MarkedRPM)
+	}
+	return fmt.Sprintf(" Wheel %s at %d turns a minute, marked %d.", u.Name, u.RPM, u.MarkedRPM)
 }
 
 func (t teller) step(s inspect.Step) string {
@@ -56,16 +83,16 @@ func (t teller) step(s inspect.Step) string {
 		}
 		return text + ". Index by the plate."
 	case inspect.DoFace:
-		text := "Grind the face of every flute, all alike"
+		text := wrongWheel(s.Wheel) + "Grind the face of every flute, all alike"
 		if s.Amount != nil {
 			text += ", " + t.length(*s.Amount) + " off each"
 		}
 		if s.Rest != nil {
 			text += ": the dish wheel's face " + t.length(*s.Rest) + " off the tool's centre, touching the face only, not the root"
 		}
-		return text + "; index by the plate, first touch on the tooth with the least face left; leave land, relief and crests alone." + t.rounds(s)
+		return text + "; index by the plate, first touch on the tooth with the least face left; leave land, relief and crests alone." + wheelWords(s.Wheel) + t.rounds(s)
 	case inspect.DoPrimary:
-		return "Primary of the " + string(s.Where) + t.setting(s) + "." + t.rounds(s)
+		return wrongWheel(s.Wheel) + "Primary of the " + string(s.Where) + t.setting(s) + "." + wheelWords(s.Wheel) + t.rounds(s)
 	case inspect.DoLook:
 		if s.Sight != "" {
 			return "Look for " + strings.ReplaceAll(string(s.Sight), "-", " ") + " again, by name."
@@ -78,7 +105,7 @@ func (t teller) step(s inspect.Step) string {
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
-		return "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge." + t.rounds(s)
+		return wrongWheel(s.Wheel) + "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge." + wheelWords(s.Wheel) + t.rounds(s)
 	case inspect.DoCorner:
 		return "Chamfer the corners" + t.setting(s) + ", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in." + t.rounds(s)
 	case inspect.DoForm:
@@ -115,6 +142,9 @@ func (t teller) setting(s inspect.Step) string {
 	}
 	if s.Rest != nil {
 		text += ": cup wheel, rest " + t.length(*s.Rest) + " under the centre"
+	}
+	if s.AtEnd != nil && s.AtBack != nil {
+		text += fmt.Sprintf(", right in the middle of the taper: %s deg at the end, %s toward the shank, read the drop at both", s.AtEnd.Format(2), s.AtBack.Format(2))
 	}
 	if s.Plate {
 		text += ", indexed by the plate"

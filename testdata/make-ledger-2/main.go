@@ -132,7 +132,7 @@ func (b *bench) take(t inspect.Tool, id string, r read) (*ledger.Draft, record.D
 		"dial":                {Resolution: length.Tenth / 2, PermissibleError: length.Tenth / 2, Serial: "1234", CalibrationDue: "2027-01-31"},
 		"practice (invented)": {Resolution: length.Tenth / 2},
 	}
-	in.LastDiameter, in.Regrind = record.Known(b.Ledger, t.ID, r.stage)
+	in.LastDiameter, in.Regrind, _ = record.Known(b.Ledger, t.ID, r.stage)
 	var d record.Draft
 	var events []json.RawMessage
 	opened := record.Event{What: "begun", At: b.stamp(), Inspection: &in, Plan: json.RawMessage("{}")}

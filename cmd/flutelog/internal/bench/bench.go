@@ -125,6 +125,7 @@ type Grinder struct {
 	Division  length.Length `toml:"division"`   // one graduation of the feed. No default: until it is stated plans speak in lengths
 	Reads     string        `toml:"reads"`      // radius, or diameter. Default: radius
 	SendsOut  []inspect.Do  `toml:"sends-out"`  // steps of a regrind that are not done here. Default: form
+	RPM       int           `toml:"rpm"`        // turns a minute of its wheel. No default: until it is stated no speed is judged
 	FeedAngle length.Angle  `toml:"feed-angle"` // between the feed and the face that is ground. Default: 0, the feed runs along the radius
 }
 
@@ -464,6 +465,10 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 	b.Unit = f.Unit
 	if f.Grinder.SendsOut != nil {
 		b.SendsOut = f.Grinder.SendsOut
+	}
+	b.SpindleRPM = f.Grinder.RPM
+	for _, w := range f.Wheels {
+		b.Wheels = append(b.Wheels, inspect.Wheel(w))
 	}
 	b.Tie, b.DropBy, b.DistanceError, b.ReliefFlutes = f.Tie, f.DropBy, f.DistanceError, f.ReliefFlutes
 	b.FromFirst = f.LastRound == "first"

@@ -82,7 +82,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signer
 		a.Caution = []string{"The edges are sharp: sleeve it before it leaves the bench."}
 	case in.Stage == inspect.After && j.Calls(inspect.ReadOn):
 		a.Next, a.Doing = inspect.After, "read these now"
-	case in.Stage == inspect.Before && (j.Calls(inspect.GrindBoth) || j.Calls(inspect.GrindSecondary)):
+	case in.Stage == inspect.Before && slices.ContainsFunc(j.Steps, func(s inspect.Step) bool { return s.Do == inspect.DoBetween }):
 		a.Next, a.Doing = inspect.Between, "primary ground, read it"
 	case in.Stage == inspect.Before && j.ToGrinder(), in.Stage == inspect.Between:
 		a.Next, a.Doing = inspect.After, "ground, read it"

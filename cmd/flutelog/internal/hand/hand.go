@@ -105,14 +105,15 @@ func (h *Hand) start(p desk.Plan) {
 	h.done = make(chan struct{})
 	in := h.studyOf
 	var skipped []desk.Skipped
+	told := false
 	if h.w != nil {
-		in = h.w.Inspection
+		in, told = h.w.Inspection, h.w.Told
 		for _, s := range h.w.Skipped {
 			skipped = append(skipped, desk.Skipped{Question: desk.Question(s.Question), Reason: s.Reason})
 		}
 	}
 	h.desk = desk.New(desk.Start{
-		Inspection: in, Skipped: skipped, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
+		Inspection: in, Skipped: skipped, Told: told, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
 	})
 	if h.Sweeps {
 		h.desk.Sweeps()
@@ -176,7 +177,7 @@ func (h *Hand) effect(e desk.Effect) error {
 	case desk.Keep:
 		return h.keep(e)
 	case desk.Lock:
-		return h.w.Lock(e.Seen, stamp(e.At))
+		return h.w.Lock(e.Seen, e.By, stamp(e.At))
 	case desk.Ask:
 		h.askGauge(e.Gauge)
 	case desk.SeenTo:
@@ -214,20 +215,20 @@ func (h *Hand) keep(k desk.Keep) error {
 	q, at := record.Question(k.Question), stamp(k.At)
 	switch k.What {
 	case desk.Read:
-		return h.w.Write(record.Event{What: "reading", Reading: k.Reading})
+		return h.w.Write(record.Event{What: "reading", Reading: k.Reading, By: k.By})
 	case desk.Saw:
-		return h.w.Saw(*k.Seen, at)
+		return h.w.Saw(*k.Seen, k.By, at)
 	case desk.TakenBack:
-		return h.w.TakeBack(q, k.Reason, at)
+		return h.w.TakeBack(q, k.Reason, k.By, at)
 	case desk.LeftOut:
-		return h.w.Skip(q, k.Reason, at)
+		return h.w.Skip(q, k.Reason, k.By, at)
+	case desk.Ground:
+		return h.w.Ground(*k.Ground, k.By, at)
 	case desk.Noted:
 		_, err := record.RecordNote(h.Ledger, h.w.Inspection.Tool.ID, record.Note{Text: k.Text, By: k.By, At: at})
 		return err
 	}
-	in := h.desk.Inspection() // Ground
-	h.w.Ground(in.Wheel, in.Divisions, in.Offset)
-	return nil
+	return fmt.Errorf("%s: nothing that is kept", k.What)
 }
 
 // close judges the inspection and records what it came to.

@@ -1,8 +1,10 @@
 package hand
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect"
@@ -15,13 +17,15 @@ import (
 // Prepare puts together what is inspected, with all that the ledger knows of the tool, its gauges and its job, and what is
 // asked of it. What was chosen and cannot be is a ChoiceError.
 func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (inspect.Inspection, desk.Plan, error) {
-	var last *length.Length
-	last, c.Regrind = record.Known(l, t.ID, c.Stage)
+	var diameter *length.Length
+	var last *inspect.Judged
+	diameter, c.Regrind, last = record.Known(l, t.ID, c.Stage)
 	in, plan, err := b.Inspection(t.Tool, c)
 	if err != nil {
 		return in, plan, ChoiceError{err}
 	}
-	in.LastDiameter = last
+	in.LastDiameter = diameter
+	howGround(&in, &plan, t, last)
 	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
 		return in, plan, err
 	}
@@ -41,6 +45,36 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 	in.Basis.Looks = plan.Most > plan.Rounds // the verdict is tried after each round, and the 5 % spent over all looks
 	in.ID, err = record.NextID(l, t.ID)
 	return in, plan, err
+}
+
+// howGround asks, where the last inspection sent the tool to the grinder, how it was really ground; what is told already stands
+// with the inspection.
+func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *inspect.Judged) {
+	over := func(g inspect.Ground) inspect.Ground { // what was chosen for this inspection stands over it
+		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last}
+	}
+	if in.Stage == inspect.Before || last == nil {
+		return
+	}
+	switch t.Standing {
+	case record.StandsToInspect:
+		if n := len(t.Grounds); n > 0 && t.Grounds[n-1].At > t.Inspections[len(t.Inspections)-1].Closed {
+			told := t.Grounds[n-1]
+			if g := over(inspect.Ground{Wheel: told.Wheel, Divisions: told.Divisions, Offset: told.Offset, Order: told.Order, Last: told.Last}); g.Check(in.Tool) == nil {
+				in.TellGround(g)
+			}
+		}
+	case record.StandsToGrind, record.StandsToFinish:
+		g, steps := last.Judgement.Planned()
+		if steps == nil {
+			return
+		}
+		var what []string
+		for _, s := range steps {
+			what = append(what, string(s.Do)+" of the "+string(s.Where))
+		}
+		plan.Ground = &desk.Grind{Ground: over(g), What: strings.Join(what, ", ")}
+	}
 }
 
 // at names a closed inspection so that no other bench's is meant.

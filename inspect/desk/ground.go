@@ -1,0 +1,187 @@
+package desk
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/inspect"
+	"flutelog/inspect/length"
+)
+
+// howGround takes a line where it is asked how the tool was ground: Enter takes what stands, a change is shown before it is
+// taken.
+func (d *Desk) howGround(l Line, text string) []Effect {
+	if text == "" {
+		if d.told && sameGround(d.ground, d.in.Ground()) {
+			d.goOn()
+			return d.tell("kept as it was")
+		}
+		d.tell("taken: ground with %s", d.groundWords(d.ground))
+		g := d.ground
+		return []Effect{Keep{What: Ground, Ground: &g, At: d.now, By: l.By}, Ring{}}
+	}
+	if strings.EqualFold(text, "not") {
+		d.tell("not ground")
+		return []Effect{Keep{What: LeftOut, Question: d.at, Reason: "not ground", At: d.now, By: l.By}}
+	}
+	g, refusal, mine := d.changeGround(d.ground, text)
+	switch {
+	case refusal != nil:
+		return refusal
+	case mine:
+		d.ground = g
+		return d.tell("%s. Enter takes it.", d.groundWords(g))
+	}
+	if effects, done := d.common(l, text); done {
+		return effects
+	}
+	return d.refuse("Enter: it was ground so. Else what was different, as  2  for 2 divisions, or  order 1 4 3 2. not: it was not ground.")
+}
+
+func sameGround(a, b inspect.Ground) bool {
+	return a.Wheel == b.Wheel && a.Divisions == b.Divisions && sameOffset(a.Offset, b.Offset) && slices.Equal(a.Order, b.Order) && slices.Equal(a.Last, b.Last)
+}
+
+func sameOffset(a, b *length.Length) bool {
+	return (a == nil) == (b == nil) && (a == nil || *a == *b)
+}
+
+// changeGround puts over how a tool was ground what a line says of it: 2, wheel NAME, rest .0431, order 1 4 3 2, last 3 4 1 2.
+// mine says that the line was of it at all.
+func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Ground, refusal []Effect, mine bool) {
+	word, rest, _ := strings.Cut(text, " ")
+	rest = strings.TrimSpace(rest)
+	switch lower := strings.ToLower(word); {
+	case lower == "wheel":
+		i := slices.IndexFunc(d.known.Wheels, func(w string) bool { return strings.EqualFold(w, rest) })
+		switch {
+		case rest == "":
+			return g, d.refuse("Which one, as  wheel NAME"), true
+		case i >= 0:
+			rest = d.known.Wheels[i]
+		case len(d.known.Wheels) > 0:
+			return g, d.refuse("The bench file lists %s.", strings.Join(d.known.Wheels, ", ")), true
+		}
+		g.Wheel = rest
+	case lower == "rest":
+		t, err := length.Entry{Unit: d.in.Basis.Unit}.Parse(rest)
+		if err != nil {
+			return g, d.slip(err), true
+		}
+		if t.Value <= 0 || t.Value >= d.tool().Diameter/2 {
+			return g, d.refuse("The rest is set less than half the tool's diameter below its centre."), true
+		}
+		g.Offset = &t.Value
+	case lower == "order" || lower == "last":
+		order, ok := flutesIn(rest, d.tool().Flutes)
+		if !ok {
+			return g, d.refuse("Each flute once, as they came to the wheel: %s %s", lower, spaced(inOrder(d.tool().Flutes))), true
+		}
+		if lower == "last" {
+			g.Last = order
+			break
+		}
+		if g.Last != nil && !slices.Equal(g.Order, order) {
+			g.Last = nil // it followed from the order that it was not
+		}
+		g.Order = order
+	case startsNumber(word):
+		n, err := strconv.Atoi(word)
+		if err != nil || n < 1 || n > 1000 || rest != "" && !strings.HasPrefix(strings.ToLower(rest), "div") {
+			return g, d.refuse("Whole divisions. Between two lines: type the nearer, and note it."), true
+		}
+		g.Divisions = n
+	default:
+		return g, nil, false
+	}
+	return g, nil, true
+}
+
+// flutesIn reads each of n flutes once: 1 4 3 2, or 1432 where each has one digit.
+func flutesIn(text string, n int) ([]int, bool) {
+	fields := strings.Fields(strings.ReplaceAll(text, ",", " "))
+	if len(fields) == 1 && len(fields[0]) == n && n < 10 {
+		fields = strings.Split(fields[0], "")
+	}
+	var order []int
+	for _, f := range fields {
+		flute, err := strconv.Atoi(f)
+		if err != nil || flute < 1 || flute > n || slices.Contains(order, flute) {
+			return nil, false
+		}
+		order = append(order, flute)
+	}
+	return order, len(order) == n
+}
+
+func inOrder(n int) []int {
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i + 1
+	}
+	return order
+}
+
+// tellGround takes at the table of all readings how the tool was ground.
+func (d *Desk) tellGround(l Line, text string) []Effect {
+	if text == "" {
+		return d.refuse("As 2 divisions: the line's number and 2. Else: wheel NAME, rest .0431, order %s, or last and the last round's", spaced(inOrder(d.tool().Flutes)))
+	}
+	g, refusal, mine := d.changeGround(d.in.Ground(), text)
+	switch {
+	case refusal != nil:
+		return refusal
+	case !mine:
+		return d.tellGround(l, "")
+	}
+	d.tell("ground with %s", d.groundWords(g))
+	return []Effect{Keep{What: Ground, Ground: &g, At: d.now, By: l.By}}
+}
+
+func (d *Desk) groundWords(g inspect.Ground) string {
+	var words []string
+	if g.Wheel != "" {
+		words = append(words, g.Wheel)
+	}
+	if g.Divisions > 0 {
+		words = append(words, strconv.Itoa(g.Divisions)+map[bool]string{true: " division", false: " divisions"}[g.Divisions == 1])
+	}
+	if g.Offset != nil {
+		words = append(words, "rest "+d.figure(*g.Offset, 4))
+	}
+	if len(g.Order) > 1 {
+		words = append(words, "flutes "+spaced(g.Order))
+	}
+	if len(g.Last) > 1 {
+		words = append(words, "last round "+spaced(g.Last))
+	}
+	if words == nil {
+		return "not told"
+	}
+	return strings.Join(words, ", ")
+}
+
+// groundPrompt is the screen of the question how the tool was ground.
+func (d *Desk) groundPrompt(p *Prompt) {
+	p.Screen, p.Title, p.Ask = ReadingScreen, "HOW WAS IT GROUND?", "As planned? Enter. Else type what was different."
+	if what := d.plan.Ground.What; what != "" {
+		p.Told = append(p.Told, Told{"Ground", what})
+	}
+	name := "Planned"
+	if !sameGround(d.ground, d.plan.Ground.Ground) {
+		p.Told = append(p.Told, Told{name, d.groundWords(d.plan.Ground.Ground)})
+		name = "Told"
+	}
+	p.Told = append(p.Told, Told{name, d.groundWords(d.ground)}, Told{"Stands", "Enter takes it so. What was really done is learned from: what a division takes off, what the rest gives, how the wheel wears."})
+	order := spaced(inOrder(d.tool().Flutes))
+	p.Keys = []KeyHelp{{"2", "it was 2 divisions"}}
+	if d.tool().Flutes > 1 {
+		p.Keys = append(p.Keys, KeyHelp{"order " + order, "the flutes as they came"}, KeyHelp{"last " + order, "in the last round"})
+	}
+	p.Keys = append(p.Keys, KeyHelp{"rest " + d.figure(d.tool().Diameter*7/100, 3), "the tooth rest"}, KeyHelp{"wheel NAME", "the wheel"}, KeyHelp{"not", "it was not ground"}, KeyHelp{"?", "help"}, KeyHelp{"q", "stop, all is kept"})
+	p.Label, p.Enters = "ground", true
+	if len(d.known.Wheels) > 0 {
+		p.Told = append(p.Told, Told{"Wheels", strings.Join(d.known.Wheels, ", ")})
+	}
+}
