@@ -193,8 +193,7 @@ var errNoPrimary = fmt.Errorf("the primary's width is needed: a secondary is che
 // reliefCheck returns how a flute's drop was taken: on the flutes by turning the tool under the indicator or by sliding
 // it across, on the ends by sliding along.
 func (w *judging) reliefCheck(s set, i int) (geometry.Relief, error) {
-	diameter, _ := w.cutting()
-	r := geometry.Relief{Diameter: diameter, Distance: w.distance(s, i), Form: geometry.Flat, Motion: geometry.Turned}
+	r := geometry.Relief{Diameter: w.diameterAt(s.fromEnd), Distance: w.distance(s, i), Form: geometry.Flat, Motion: geometry.Turned}
 	if w.dropBy(s.feature) == BySliding {
 		r.Motion = geometry.Slid
 	}
@@ -211,6 +210,25 @@ func (w *judging) reliefCheck(s set, i int) (geometry.Relief, error) {
 		r.PrimaryRelief, _ = angleOr(w.in.Tool.PrimaryRelief, w.in.Basis.Limits[ReliefDrop])
 	}
 	return r, nil
+}
+
+// diameterAt is the diameter the tool cuts at a distance from its end; nil is at the end.
+func (w *judging) diameterAt(fromEnd *length.Length) length.Length {
+	diameter, _ := w.cutting()
+	if fromEnd == nil || w.in.Tool.Taper == 0 || *fromEnd <= 0 {
+		return diameter
+	}
+	more, err := geometry.TaperOf(*fromEnd, w.in.Tool.Taper)
+	if err != nil {
+		return diameter
+	}
+	return diameter + more
+}
+
+// DiameterAt returns the diameter the tool cuts at a distance from its end, as far as it was read: there is more of a taper.
+func (in Inspection) DiameterAt(fromEnd length.Length) length.Length {
+	w := judging{in: in, sets: in.sets()}
+	return w.diameterAt(&fromEnd)
 }
 
 // angleOr returns a nominal angle, or the middle of its limits; assumed says the latter.

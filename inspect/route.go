@@ -45,12 +45,12 @@ type Wheel struct {
 	MarkedRPM int           `json:"marked_rpm"` // the speed marked on it, never exceeded
 	Abrasive  string        `json:"abrasive,omitempty"`
 	Bond      string        `json:"bond,omitempty"`
-	Materials []Material    `json:"materials,omitempty"` // that it grinds
+	Materials []Material    `json:"materials,omitempty"` // that it grinds; none is not told
 	Rotation  string        `json:"rotation,omitempty"`  // onto the edge, or off the edge
 }
 
-// Grinds says whether the wheel is for a material.
-func (w Wheel) Grinds(m Material) bool { return slices.Contains(w.Materials, m) }
+// Grinds says whether the wheel is for a material, as far as it is told.
+func (w Wheel) Grinds(m Material) bool { return w.Materials == nil || slices.Contains(w.Materials, m) }
 
 // WheelUse is a wheel on the bench's grinder, its speed held against what is marked on it and what is usual.
 type WheelUse struct {

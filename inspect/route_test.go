@@ -78,6 +78,15 @@ func TestStepsOfKinds(t *testing.T) {
 	if taper.Swivel == nil || *taper.Swivel != 2*length.Degree {
 		t.Errorf("taper: swivelled %v", taper.Swivel)
 	}
+	// Half an inch at the end, 2 degrees a side over an inch of edges: .534921 in the middle, so the rest .267460 sin 8 = .037223
+	// down; over it the end (.25) has 8.5626 degrees, and where the edges end (.284920) 7.5066.
+	taper = stepOf(t, Judge(worn(func(t *Tool) {
+		inch := length.Inch
+		t.Taper, t.Edges = 2*length.Degree, &inch
+	})), DoPrimary, OnFlutes)
+	if taper.Rest == nil || taper.Rest.Format(length.In, 6) != "0.037223" || taper.AtEnd == nil || taper.AtEnd.Format(3) != "8.563" || taper.AtBack.Format(3) != "7.507" {
+		t.Errorf("taper: rest %v, %v at the end, %v at the back", taper.Rest, taper.AtEnd, taper.AtBack)
+	}
 	uneven := stepOf(t, Judge(worn(func(t *Tool) {
 		t.Angles = []length.Angle{0, 88 * length.Degree, 180 * length.Degree, 268 * length.Degree}
 	})), DoPrimary, OnFlutes)
@@ -97,6 +106,90 @@ func TestStepsOfKinds(t *testing.T) {
 	ends := stepOf(t, Judge(in), DoPrimary, OnEnds)
 	if ends.Tilt == nil || *ends.Tilt != 6*length.Degree || ends.Swivel == nil || *ends.Swivel != 2*length.Degree || ends.Rest != nil {
 		t.Errorf("ends: tilt %v, swivel %v, rest %v", ends.Tilt, ends.Swivel, ends.Rest)
+	}
+}
+
+// A drop on a taper is of the diameter where it was read: .8 in from the end of half an inch at 2 degrees a side it is
+// .555873, and 8 degrees fall .0020735 over .020 (theta .0719589; .277936 (1 - cos 8 / cos 3.87706)), where they fall .0019922 at the end.
+func TestDropOnATaper(t *testing.T) {
+	tool := testTool()
+	tool.Taper = 2 * length.Degree
+	for _, c := range []struct{ at, drop string }{{"0.8", "0.0020735"}, {"0", "0.0019922"}} {
+		in := Inspection{Tool: tool, Stage: After, Basis: DefaultBasis(tool)}
+		in.Basis.CheckingDistance = 20 * length.Thou
+		from := readings(Length, 1, c.at)[0].Value
+		for _, r := range readings(ReliefDrop, 1, c.drop, c.drop, c.drop, c.drop) {
+			r.FromEnd = &from
+			in.Readings = append(in.Readings, r)
+		}
+		if a := in.MeasuredRelief(ReliefDrop, 1); a == nil || a.Format(2) != "8.00" {
+			t.Errorf("%s from the end: %v, want 8.00 degrees", c.at, a)
+		}
+	}
+}
+
+// The wheel of a step is the one told, else the bench's only one for the material; its speed is held against what is marked
+// on it and what is usual, and a plain grind with a wheel that must not is not clear. A cup of 6 in at 3600 turns a minute runs at
+// pi 6/12 3600 = 5655 ft/min, under the 6500 usual of a vitrified bond; at 4500 at 7069.
+func TestWheelOfAStep(t *testing.T) {
+	in := worn(func(t *Tool) {})
+	in.Basis.SpindleRPM = 3600
+	in.Basis.Wheels = []Wheel{
+		{Name: "cup 6", Diameter: 6 * length.Inch, MarkedRPM: 3800, Bond: "vitrified", Materials: []Material{HSS}},
+		{Name: "diamond", Diameter: 4 * length.Inch, MarkedRPM: 5000, Bond: "resin", Materials: []Material{Carbide}},
+	}
+	clear := Judge(in)
+	s := stepOf(t, clear, DoPrimary, OnFlutes)
+	if s.Wheel == nil || s.Wheel.Name != "cup 6" || s.Wheel.Wrong() || int(s.Wheel.Speed.FeetPerMinute()+.5) != 5655 || clear.Outcome() != Clear {
+		t.Fatalf("wheel %+v, outcome %v", s.Wheel, clear.Outcome())
+	}
+	if g, steps := clear.Planned(); g.Wheel != "cup 6" || len(steps) != 1 || g.Divisions != 1 || !slices.Equal(g.Last, []int{3, 4, 1, 2}) {
+		t.Errorf("planned %+v by %d steps", g, len(steps))
+	}
+	for name, c := range map[string]struct {
+		change func(*Inspection)
+		wrong  func(WheelUse) bool
+	}{
+		"over the marked": {func(in *Inspection) { in.Basis.SpindleRPM = 3801 }, func(u WheelUse) bool { return u.OverMarked && !u.OverUsual }},
+		"over the usual":  {func(in *Inspection) { in.Basis.SpindleRPM, in.Basis.Wheels[0].MarkedRPM = 4500, 5000 }, func(u WheelUse) bool { return !u.OverMarked && u.OverUsual }},
+		"not for it":      {func(in *Inspection) { in.Wheel = "diamond" }, func(u WheelUse) bool { return u.NotFor }},
+	} {
+		wrong := in
+		wrong.Basis.Wheels = slices.Clone(in.Basis.Wheels)
+		c.change(&wrong)
+		j := Judge(wrong)
+		if s := stepOf(t, j, DoPrimary, OnFlutes); s.Wheel == nil || !c.wrong(*s.Wheel) || j.Outcome() != FallsShort {
+			t.Errorf("%s: %+v, outcome %v", name, s.Wheel, j.Outcome())
+		}
+	}
+	in.Basis.Wheels = append(in.Basis.Wheels, Wheel{Name: "other", Diameter: length.Inch, MarkedRPM: 9000})
+	if s := stepOf(t, Judge(in), DoPrimary, OnFlutes); s.Wheel != nil {
+		t.Errorf("of two wheels for the material %s was chosen", s.Wheel.Name)
+	}
+	in.Basis.Wheels, in.Basis.SpindleRPM = in.Basis.Wheels[:1], 0
+	if s := stepOf(t, Judge(in), DoPrimary, OnFlutes); s.Wheel == nil || s.Wheel.Wrong() || s.Wheel.Speed != 0 {
+		t.Errorf("without a spindle's speed: %+v", s.Wheel)
+	}
+}
+
+// What is told of the last round is what a wearing wheel is read from: heights that rise as the flutes really came are its wear.
+func TestCauseGoesByWhatWasTold(t *testing.T) {
+	tool := testTool()
+	tool.Flutes = 6
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool), GroundLast: []int{1, 4, 2, 5, 3, 6}}
+	for _, heights := range [][]string{{"0", "0.0004", "0.0008", "0.0002", "0.0006", "0.0010"}, {"0", "0.0004", "0.0008", "0.0002", "0.0006", "0.0011"}} {
+		in.Readings = append(in.Readings, readings(RadialRunout, 1+len(in.Readings)/6, heights...)...)
+	}
+	j := Judge(in)
+	if len(j.Causes) != 1 || len(j.Causes[0].Parts) != 1 || j.Causes[0].Parts[0].What != RisingInOrder {
+		t.Errorf("as told: %+v", j.Causes)
+	}
+	in.GroundLast = nil
+	if j := Judge(in); len(j.Causes) == 1 && len(j.Causes[0].Parts) == 1 && j.Causes[0].Parts[0].What == RisingInOrder {
+		t.Error("the same is told for another order")
+	}
+	if err := (Ground{Order: []int{1, 2, 3, 3, 5, 6}}).Check(tool); err == nil {
+		t.Error("a flute twice is an order")
 	}
 }
 

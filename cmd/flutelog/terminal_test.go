@@ -236,9 +236,9 @@ func TestFewestKeys(t *testing.T) {
 	if n := strings.Count(answer, "\n"); n != 23 {
 		t.Errorf("the answer has %d lines", n+1)
 	}
+	term.exchange("\r", "HOW WAS IT GROUND?", "", "flutes 1 2 3 4, last round 3 4 1 2", "", "ground > ")
+	term.enter("LOOK at the tool", "taken: ground with rest", "> ")
 	term.exchange(
-		"\r", "LOOK at the tool",
-		"", "> ",
 		"c\r", "flute 1, divisions of .0001 > ",
 		"0 -1 1 1\r", "flute 1,",
 		"0 -1 0 1 0\r", "flute 1, divisions of .001 > ",
@@ -309,8 +309,9 @@ func TestFewestLinesWithAGauge(t *testing.T) {
 	term.see("c  ALL CLEAR", "> ")
 	typed("5", "flute 1,")
 	heights("flute 4 flute 3 flute 2 flute 1", "how wide is the wear", 0, -1, 1, 1, 0)
-	typed("7 12 80", "flute 4,", "8 12 80", "flute 3,", "7 12 80", "flute 2,", "9 13 81", "tooth 1,", "10 60", "tooth 4,", "10 60", "tooth 3,", "10 60", "tooth 2,", "10 60", "diameter,", ".4962", "close > ", "", "next > ", "", "c  ALL CLEAR")
-	term.see("> ")
+	typed("7 12 80", "flute 4,", "8 12 80", "flute 3,", "7 12 80", "flute 2,", "9 13 81", "tooth 1,", "10 60", "tooth 4,", "10 60", "tooth 3,", "10 60", "tooth 2,", "10 60", "diameter,", ".4962", "close > ", "", "next > ", "", "HOW WAS IT GROUND?")
+	term.enter("c  ALL CLEAR", "> ")
+	lines++
 	typed("c", "flute 1,")
 	heights("flute 4 flute 3 flute 2 flute 1 flute 4 flute 3 flute 2 flute 1", "how wide is the primary", 0, -1, 1, 1, 0, -1, 0, 1, 0)
 	typed("25 79", "flute 4,", "25 79", "flute 3,", "26 79", "flute 2,", "28 80", "flute 1,")

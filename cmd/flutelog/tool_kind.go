@@ -13,8 +13,8 @@ import (
 
 // kindFlags are the flags that say what kind of tool it is beside its plain description.
 type kindFlags struct {
-	cut, form, sharpened, taper, atLeast, atMost, sizeClass string
-	centre                                                  bool
+	cut, form, sharpened, taper, edges, atLeast, atMost, sizeClass string
+	centre                                                         bool
 }
 
 func (k *kindFlags) flags(f *command.Flags) {
@@ -23,6 +23,7 @@ func (k *kindFlags) flags(f *command.Flags) {
 	f.StringVar(&k.sharpened, "sharpened", "", "what is ground to sharpen it: periphery or face (default periphery)")
 	f.BoolVar(&k.centre, "centre-cutting", false, "its end teeth meet over the centre: it is gashed before the ends are ground")
 	f.StringVar(&k.taper, "taper", "", "nominal taper in degrees a side; the diameter grows toward the shank (default 0)")
+	f.StringVar(&k.edges, "edge-length", "", "how long its edges are along the axis: the rest of a taper is set for their middle (default twice the diameter)")
 	f.StringVar(&k.atLeast, "at-least", "", "the diameter that this tool must hold, where it is not the bench's limit")
 	f.StringVar(&k.atMost, "at-most", "", "the most that its diameter may be")
 	f.StringVar(&k.sizeClass, "size-class", "", "in place of both, a tolerance class of ISO 286 at the nominal diameter, such as h10")
@@ -36,6 +37,7 @@ func (k *kindFlags) over(f *command.Flags, r *command.Reader, t *inspect.Tool) {
 		"sharpened":      func() { t.Sharpened = inspect.Sharpened(k.sharpened) },
 		"centre-cutting": func() { t.CentreCutting = k.centre },
 		"taper":          func() { t.Taper = r.NeededAngle("taper", k.taper) },
+		"edge-length":    func() { t.Edges = r.OptionalSize("edge-length", k.edges) },
 		"at-least":       func() { t.AtLeast = r.OptionalSize("at-least", k.atLeast) },
 		"at-most":        func() { t.AtMost = r.OptionalSize("at-most", k.atMost) },
 	} {
@@ -81,6 +83,9 @@ func kindRows(t inspect.Tool, unit length.Unit) [][2]string {
 	}
 	if t.Taper != 0 {
 		rows = append(rows, [2]string{"taper a side", t.Taper.String()})
+	}
+	if t.Edges != nil {
+		rows = append(rows, [2]string{"edges along the axis", t.Edges.In(unit)})
 	}
 	for _, b := range []struct {
 		name  string

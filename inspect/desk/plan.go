@@ -28,6 +28,7 @@ type Plan struct {
 	Rounds   int               `json:"rounds"`              // of run-outs, drops and diameters, at least; widths are read once
 	Most     int               `json:"most,omitempty"`      // rounds of run-out while the verdict needs them; 0 is Rounds
 	FromEnds []length.Length   `json:"from_ends,omitempty"` // where radial run-out is read; none is one unstated place
+	DropsAt  []length.Length   `json:"drops_at,omitempty"`  // where relief drops are read; none is one unstated place
 	Backward bool              `json:"backward,omitempty"`  // the tool is turned backwards: flute 1 is followed by the last
 	Once     []inspect.Feature `json:"once,omitempty"`      // read in one round whatever Rounds says
 	Ground   *Grind            `json:"ground,omitempty"`    // ask first how the tool was ground; nil asks nothing
@@ -44,12 +45,14 @@ func (p Plan) Check(t inspect.Tool) error {
 	if p.Rounds < 1 || p.Rounds > mostRounds || p.Most > mostRounds {
 		return fmt.Errorf("%d rounds: want 1 to %d", max(p.Rounds, p.Most), mostRounds)
 	}
-	if len(p.FromEnds) > mostFromEnds {
-		return fmt.Errorf("%d distances from the end: want at most %d", len(p.FromEnds), mostFromEnds)
-	}
-	for i, d := range p.FromEnds {
-		if d < 0 || slices.Contains(p.FromEnds[:i], d) {
-			return fmt.Errorf("distance %s from the end: want different ones from zero up", d.In(length.Mm))
+	for _, ends := range [][]length.Length{p.FromEnds, p.DropsAt} {
+		if len(ends) > mostFromEnds {
+			return fmt.Errorf("%d distances from the end: want at most %d", len(ends), mostFromEnds)
+		}
+		for i, d := range ends {
+			if d < 0 || slices.Contains(ends[:i], d) {
+				return fmt.Errorf("distance %s from the end: want different ones from zero up", d.In(length.Mm))
+			}
 		}
 	}
 	for i, f := range p.Features {
@@ -171,9 +174,10 @@ func (d *Desk) groups() []group {
 // rounds returns the groups of one feature, place by place and round by round.
 func (d *Desk) rounds(f inspect.Feature) []group {
 	places := []inspect.Key{{Feature: f}}
-	if f == inspect.RadialRunout && len(d.plan.FromEnds) > 0 {
+	ends := map[inspect.Feature][]length.Length{inspect.RadialRunout: d.plan.FromEnds, inspect.ReliefDrop: d.plan.DropsAt}[f]
+	if len(ends) > 0 {
 		places = nil
-		for _, from := range d.plan.FromEnds {
+		for _, from := range ends {
 			places = append(places, inspect.Key{Feature: f, FromEnd: from, Stated: true})
 		}
 	}

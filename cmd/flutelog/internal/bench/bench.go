@@ -319,6 +319,9 @@ func (f *File) check() error {
 			return fmt.Errorf("%s %s: it cannot be less than zero", key, v)
 		}
 	}
+	if f.Grinder.RPM < 0 {
+		return fmt.Errorf("grinder.rpm %d: it cannot be less than zero", f.Grinder.RPM)
+	}
 	for _, w := range []struct {
 		key, value string
 		known      []string
@@ -440,6 +443,9 @@ func (f *File) Gauge(name string) (GaugeTable, error) {
 func (f *File) Plan(t inspect.Tool, stage inspect.Stage, r *inspect.Regrind) desk.Plan {
 	p := desk.DefaultPlan(t, stage, r)
 	p.Backward = f.Turning == "backward"
+	if near := f.ReadFromEnd(t); t.Taper != 0 && t.EdgeLength() > 2*near {
+		p.DropsAt = []length.Length{near, t.EdgeLength() - near} // its rest is right in the middle only
+	}
 	s := f.Stages[string(stage)]
 	if s == nil {
 		return p

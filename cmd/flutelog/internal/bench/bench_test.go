@@ -32,7 +32,7 @@ func TestExampleIsTheDefaults(t *testing.T) {
 			t.Errorf("plan %s: the example says %+v, without a file it is %+v", stage, got, want)
 		}
 		got, want := example.Basis(tool, stage), def.Basis(tool, stage)
-		got.Revision, got.Gauges = want.Revision, want.Gauges
+		got.Revision, got.Gauges, got.Wheels = want.Revision, want.Gauges, want.Wheels
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("basis %s: the example says %+v, without a file it is %+v", stage, got, want)
 		}

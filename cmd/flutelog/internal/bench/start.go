@@ -61,7 +61,7 @@ func startQuestions() []startQuestion {
 		{"loupe", "One division in the loupe?", ".001", "Of its scale, as .001 or .005.", (*Start).length},
 		{"bare-numbers", "A bare whole number typed: divisions, or refused?", "refused", "divisions: 3 is three divisions of what it is read with, shown back as a length.", oneOf("divisions", "refused")},
 		{"master", "Master pin, its diameter? (none)", "none", "Of the pin that tools are compared with.", orNone((*Start).length)},
-		{"wheel", "A wheel: name, diameter, rpm marked on it? (none)", "none", "As cup 4, 4, 5000. The speed marked on it is never exceeded.", (*Start).wheel},
+		{"wheel", "A wheel: name, diameter, rpm marked on it? (none)", "none", "As cup 4, 4, 5000; and the rpm that the grinder turns it at, where you know it: cup 4, 4, 5000, 3600. The speed marked on it is never exceeded.", (*Start).wheel},
 		{"gauge", "A gauge with a lead? listen, or none", "none", "listen: plug it in and press its button; its table is made from what comes.", func(s *Start, t string) (string, error) {
 			if strings.EqualFold(t, "listen") {
 				s.Listen = true
@@ -122,22 +122,26 @@ func (s *Start) wheel(t string) (string, error) {
 		return "none", nil
 	}
 	parts := strings.Split(t, ",")
-	if len(parts) != 3 {
+	if len(parts) != 3 && len(parts) != 4 {
 		return "", fmt.Errorf("name, diameter and marked speed with commas between, as cup 4, 4, 5000")
 	}
 	d, err := s.length(strings.TrimSpace(parts[1]))
 	if err != nil {
 		return "", err
 	}
-	rpm, err := strconv.Atoi(strings.TrimSpace(parts[2]))
-	if err != nil || rpm < 1 {
-		return "", fmt.Errorf("the speed is a whole number of turns a minute, as marked on the wheel")
+	speeds := ""
+	for _, part := range parts[2:] {
+		rpm, err := strconv.Atoi(strings.TrimSpace(part))
+		if err != nil || rpm < 1 {
+			return "", fmt.Errorf("the speed is a whole number of turns a minute, as marked on the wheel")
+		}
+		speeds += fmt.Sprintf(", %d", rpm)
 	}
 	name := strings.TrimSpace(parts[0])
 	if err := checkLine(name); err != nil || name == "" {
 		return "", fmt.Errorf("the wheel wants a name")
 	}
-	return fmt.Sprintf("%s, %s, %d", name, d, rpm), nil
+	return name + ", " + d + speeds, nil
 }
 
 func (s *Start) answer(name string) string {
@@ -272,6 +276,10 @@ func (s *Start) Text() string {
 	if a := s.answer("feed"); a != "y" {
 		line("feed-angle = %q", a)
 	}
+	wheel := strings.Split(s.answer("wheel"), ", ")
+	if len(wheel) == 4 {
+		line("rpm = %s", wheel[3])
+	}
 	heights := `"radial-runout", "axial-runout", "shank-runout", "master", "relief-drop", "secondary-drop", "end-relief-drop", "end-secondary-drop", "dish"`
 	for _, g := range s.gauges {
 		p := g.Profile
@@ -286,9 +294,8 @@ func (s *Start) Text() string {
 		line("\n# Read by eye and typed: no port.\n[[gauge]]\nname = \"dial indicator\"\nunit = %q\nresolution = %q\nfeatures = [%s]", s.answer("unit"), d, heights)
 	}
 	line("\n# Read by eye and typed: no port.\n[[gauge]]\nname = \"loupe\"\nunit = %q\nresolution = %q\nfeatures = [\"wear-land\", \"primary-land\", \"land\", \"end-primary-land\", \"end-land\"]", s.answer("unit"), s.answer("loupe"))
-	if w := s.answer("wheel"); w != "none" {
-		parts := strings.Split(w, ", ")
-		line("\n[[wheel]]\nname = %q\ndiameter = %q\nmarked-rpm = %s", parts[0], parts[1], parts[2])
+	if len(wheel) > 1 {
+		line("\n[[wheel]]\nname = %q\ndiameter = %q\nmarked-rpm = %s", wheel[0], wheel[1], wheel[2])
 	}
 	return b.String()
 }

@@ -47,7 +47,7 @@ func TestStartByEnter(t *testing.T) {
 func TestStartAnswered(t *testing.T) {
 	s := answerAll(t, map[string]string{
 		"name": "bench 2", "inspectors": "R. Osei, M. Ruiz", "division": ".002", "reads": "d", "feed": "30", "dial": "1 tenth", "bare-numbers": "divisions",
-		"master": "1/2", "wheel": "cup 4, 4, 5000", "drop-by": "slide", "tie": "n", "turning": "n",
+		"master": "1/2", "wheel": "cup 4, 4, 5000, 3600", "drop-by": "slide", "tie": "n", "turning": "n",
 	})
 	f, err := Parse("bench.toml", []byte(s.Text()))
 	if err != nil {
@@ -55,7 +55,7 @@ func TestStartAnswered(t *testing.T) {
 	}
 	if len(f.Inspectors) != 2 || f.Grinder.Division != 2*length.Thou || f.Grinder.Reads != "diameter" || f.Grinder.FeedAngle != 30*length.Degree ||
 		f.BareNumbers != Divisions || f.Master != length.Inch/2 || f.DropBy != inspect.BySliding || f.Tie != inspect.TieNone || f.Turning != "forward" ||
-		len(f.Gauges) != 2 || f.Gauges[0].Resolution != length.Tenth || len(f.Wheels) != 1 || f.Wheels[0].MarkedRPM != 5000 {
+		len(f.Gauges) != 2 || f.Gauges[0].Resolution != length.Tenth || len(f.Wheels) != 1 || f.Wheels[0].MarkedRPM != 5000 || f.Grinder.RPM != 3600 {
 		t.Errorf("%+v\n%s", f, s.Text())
 	}
 }

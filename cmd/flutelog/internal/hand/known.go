@@ -163,12 +163,7 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length) desk.Gui
 // drop is what to tell of an indicator drop: how far back, how far that is to turn, and what to look for.
 func drop(in inspect.Inspection, g *desk.Guide, k inspect.Key) {
 	unit := in.Basis.Unit
-	diameter := in.Tool.Diameter
-	for _, r := range in.Readings {
-		if r.Feature == inspect.Diameter {
-			diameter = r.Value
-		}
-	}
+	diameter := in.DiameterAt(k.FromEnd)
 	g.Distance = in.CheckingDistance()
 	check := geometry.Relief{Diameter: diameter, Distance: g.Distance}
 	g.Slid = in.Basis.DropBy == inspect.BySliding && !k.Feature.OnEnds()

@@ -73,7 +73,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 		right += "  " + p.Title
 	case p.Screen == desk.PlainScreen:
 		right = p.Title
-	case p.Screen != desk.AnswerScreen && p.Screen != desk.HelpScreen && p.Of > 0:
+	case p.Screen != desk.AnswerScreen && p.Screen != desk.HelpScreen && p.At > 0:
 		right += fmt.Sprintf("  feature %d of %d", p.At, p.Of)
 	}
 	add(&body, 0, sides(head, right, w)...)
