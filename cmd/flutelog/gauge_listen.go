@@ -16,6 +16,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/device"
 	"flutelog/inspect/length"
 )
@@ -67,7 +68,7 @@ func (l *gaugeListenFlags) run(e command.Env, f *command.Flags) error {
 	if err := gauge.Profile.Check(); err != nil {
 		return command.Usage(err)
 	}
-	open, err := openerOf(gauge, l.replay)
+	open, err := gauges.Opener(gauge, l.replay)
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,6 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/study"
@@ -125,14 +124,6 @@ func plainNumber(flag, text string) (float64, error) {
 	return x, nil
 }
 
-// sizeOf returns how long one of a unit in force is.
-func sizeOf(unit length.Unit) length.Length {
-	if unit.Metric() {
-		return length.Millimetre
-	}
-	return length.Inch
-}
-
 func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	if err := without("values", map[string]string{"master": s.master, "tolerance": s.tolerance}); err != nil {
 		return err
@@ -149,7 +140,7 @@ func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return command.Usage(fmt.Errorf("%s: %w", s.values, err))
 	}
-	kept, err := k.keep(record.Study{SD: sum.SD * sizeOf(unit).Micrometres(), DF: sum.N - 1})
+	kept, err := k.keep(record.Study{SD: sum.SD * unit.Size().Micrometres(), DF: sum.N - 1})
 	if err != nil {
 		return err
 	}
@@ -197,7 +188,7 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 		return command.Usage(fmt.Errorf("%s: %w", s.crossed, err))
 	}
 	// What inspectors differ by stays in the doubt of what is read from now on.
-	kept, err := k.keep(record.Study{SD: c.GaugeSD * sizeOf(unit).Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
+	kept, err := k.keep(record.Study{SD: c.GaugeSD * unit.Size().Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
 	if err != nil {
 		return err
 	}
@@ -301,7 +292,7 @@ func (k *studyKeeper) keep(s record.Study) (*keptStudy, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &keptStudy{k.gauge.Name, r.Seq, output.HeadOf(r)}, nil
+	return &keptStudy{k.gauge.Name, r.Seq, r.Head().String()}, nil
 }
 
 func (k *keptStudy) print(e command.Env) {

@@ -92,7 +92,7 @@ func (s *gaugeStudyFlags) openGauge(k *studyKeeper) (*gauges.Set, error) {
 		gs.ByEye = []bench.GaugeTable{k.gauge}
 		return gs, nil
 	}
-	opener, err := openerOf(k.gauge, s.replay)
+	opener, err := gauges.Opener(k.gauge, s.replay)
 	if err != nil {
 		return gs, err
 	}
@@ -120,7 +120,7 @@ func (s *gaugeStudyFlags) ask(k *studyKeeper, gs *gauges.Set, study desk.Study, 
 		},
 	}
 	if screen.Raw() {
-		c.Settle = settles
+		c.Settle = hand.Settles
 	}
 	h, err := hand.Study(c, study, unit, path)
 	if err != nil {

@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -64,7 +63,7 @@ func (s *gaugeStudyFlags) ofHolding(k *studyKeeper, unit length.Unit) error {
 		if err != nil {
 			return err
 		}
-		kept = &keptStudy{Sequence: r.Seq, Head: output.HeadOf(r)}
+		kept = &keptStudy{Sequence: r.Seq, Head: r.Head().String()}
 	}
 	if s.JSON {
 		return command.PrintJSON(k.env, struct {

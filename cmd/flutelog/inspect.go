@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 	"syscall"
-	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/command"
@@ -368,7 +367,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 		},
 	}
 	if w.play == "" && screen.Raw() {
-		c.Settle = settles
+		c.Settle = hand.Settles
 	}
 	h, err := w.take(c, t)
 	if err != nil {
@@ -383,9 +382,6 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	}
 	return h.Wait(), in.ID, h.PutDown()
 }
-
-// settles is how long a fresh screen takes no bare Enter: one that was on its way was meant for the screen before.
-const settles = 250 * time.Millisecond
 
 // take begins an inspection, or takes the open one up again.
 func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
@@ -473,7 +469,7 @@ func (i *inspectFlags) openGauges(tell func(string, ...any), b *bench.File) (*ga
 		gs.ByEye = b.Gauges
 	}
 	for _, g := range asked {
-		opener, err := openerOf(g, i.replay)
+		opener, err := gauges.Opener(g, i.replay)
 		if err == nil {
 			err = gs.Add(g, opener)
 		}
@@ -519,21 +515,4 @@ func (i *inspectFlags) checkSweep(gs *gauges.Set) error {
 		return nil
 	}
 	return command.Hint(command.Usagef("--sweep: no gauge that streams is here"), "a gauge streams whose table in the bench file says take = \"stream\"")
-}
-
-// openerOf returns what opens a gauge's line: its port, or a recording of it where one is given.
-func openerOf(g bench.GaugeTable, replay string) (device.Opener, error) {
-	if replay == "" {
-		return device.OpenSerial(g.Profile), nil
-	}
-	f, err := os.Open(replay)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	recording, err := device.ReadRecording(f)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", replay, err)
-	}
-	return recording.Open, nil
 }

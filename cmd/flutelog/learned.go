@@ -33,7 +33,7 @@ func learn(e command.Env, p *command.Places, wheel string) (experience, error) {
 	}
 	x := experience{step: diameterStep(b) / 2}
 	for r, err := range record.Regrinds(l) {
-		if err == nil && r.Bench == head.Bench && r.Stage == inspect.After && matches(wheel, r.Wheel) {
+		if err == nil && r.Bench == head.Bench && r.Stage == inspect.After && (wheel == "" || wheel == r.Wheel) {
 			if err = x.add(r.Figures, r.Before); err != nil {
 				err = fmt.Errorf("inspection %s: %w", r.Inspection, err)
 			}
@@ -61,7 +61,7 @@ func (x *experience) add(f record.Figures, before *record.Figures) error {
 	if before != nil {
 		divisions = cmp.Or(divisions, before.Divisions)
 	}
-	removed, err := stockRemoved(f, before)
+	removed, err := record.StockRemoved(f, before)
 	if err != nil {
 		return err
 	}

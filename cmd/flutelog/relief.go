@@ -78,7 +78,7 @@ func orNought(l *length.Length) length.Length {
 // check reads how the relief is checked.
 func (c *reliefFlags) check(r *command.Reader) geometry.Relief {
 	check := geometry.Relief{Distance: r.Size("distance", c.distance)}
-	check.Form, check.Wheel = r.Form(c.form, c.wheel, "wheel")
+	check.Form, check.Wheel = readForm(r, c.form, c.wheel, "wheel")
 	if r.Choice("motion", c.motion, "turn", "slide") == "slide" {
 		check.Motion = geometry.Slid
 	}
@@ -217,4 +217,22 @@ func newReliefJSON(angle length.Angle, u *geometry.ReliefUncertainty, held *insp
 		}
 	}
 	return out
+}
+
+// readForm reads the shape of a relief, with the diameter of the disc wheel that grinds a hollow one.
+func readForm(r *command.Reader, form, wheel, wheelFlag string) (geometry.Form, length.Length) {
+	if form == "curved" { // another word for it
+		form = "eccentric"
+	}
+	shape := geometry.Flat
+	switch r.Choice("form", form, "flat", "hollow", "eccentric") {
+	case "hollow":
+		return geometry.Hollow, r.Size(wheelFlag, wheel)
+	case "eccentric":
+		shape = geometry.Eccentric
+	}
+	if wheel != "" {
+		r.Fail(wheelFlag, fmt.Errorf("it goes with --form hollow"))
+	}
+	return shape, 0
 }

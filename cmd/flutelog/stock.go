@@ -89,7 +89,7 @@ func (c *stockFlags) run(e command.Env) error {
 		Wear:            r.Lengths("wear", c.wear),
 		Heights:         r.Lengths("heights", c.heights),
 	}
-	t.Form, t.Wheel = r.Form(c.form, c.grindingWheel, "grinding-wheel")
+	t.Form, t.Wheel = readForm(r, c.form, c.grindingWheel, "grinding-wheel")
 	p := grinding{asked: c.passes, from: inspect.Grinding{
 		PrimaryKnown: true, SecondaryKnown: true, Limits: inspect.Limits{}, From: inspect.LastKnown, Target: r.OptionalSize("target", c.target),
 	}}

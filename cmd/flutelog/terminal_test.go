@@ -15,6 +15,7 @@ import (
 	"github.com/creack/pty"
 
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/device"
 	"flutelog/inspect/length"
 )
@@ -141,7 +142,7 @@ func (term *onTTY) send(keys string) {
 // enter presses Enter alone once the screen has stood for as long as a hand needs to read it.
 func (term *onTTY) enter(wants ...string) {
 	term.t.Helper()
-	<-time.After(2 * settles)
+	<-time.After(2 * hand.Settles)
 	term.send("\r")
 	term.see(wants...)
 }

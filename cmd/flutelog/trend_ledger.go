@@ -35,7 +35,7 @@ var subjects = []subject{
 	{name: "ratio", title: "primary share of the land, worst flute", figure: read(func(f record.Figures) json.RawMessage { return f.Ratio })},
 	{name: "diameter", title: "diameter", life: true, figure: read(func(f record.Figures) json.RawMessage { return f.Diameter })},
 	{name: "relief", title: "primary relief", figure: read(func(f record.Figures) json.RawMessage { return f.Relief })},
-	{name: "stock", title: "stock removed by a regrind, radially", figure: stockRemoved},
+	{name: "stock", title: "stock removed by a regrind, radially", figure: record.StockRemoved},
 	{name: "residual", title: "tooth-to-tooth error, run-out without the offset", skewed: true, figure: read(func(f record.Figures) json.RawMessage { return f.Residual })},
 }
 
@@ -60,23 +60,6 @@ func findSubject(name string) (subject, error) {
 		}
 	}
 	return subject{}, command.Usagef("--what %q: want %s", name, strings.Join(subjectNames(), ", "))
-}
-
-// stockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.
-func stockRemoved(f record.Figures, before *record.Figures) (*record.Figure, error) {
-	if before == nil {
-		return nil, nil
-	}
-	is, err := record.ReadFigure(f.Diameter)
-	if err != nil {
-		return nil, err
-	}
-	was, err := record.ReadFigure(before.Diameter)
-	if is == nil || was == nil || err != nil {
-		return nil, err
-	}
-	removed := (was.Value.Length() - is.Value.Length()) / 2
-	return &record.Figure{Value: inspect.LengthQuantity(removed), Gauge: is.Gauge}, nil
 }
 
 // trendScan goes through the ledger for one trend. Its size does not grow with the inspections, but for pairs
@@ -221,7 +204,7 @@ func (s *trendScan) pair(before record.Figures, value float64) error {
 // number returns a figure in the trend's unit, for statistics: the nearest to the exact one.
 func (s *trendScan) number(q inspect.Quantity) (float64, error) {
 	if l := q.Length(); l != 0 {
-		return float64(l) / float64(sizeOf(s.unit)), nil
+		return float64(l) / float64(s.unit.Size()), nil
 	}
 	return strconv.ParseFloat(string(q.Number(s.unit)), 64)
 }

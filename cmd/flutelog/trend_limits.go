@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -22,7 +21,7 @@ func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Fr
 	}
 	k := 1.0
 	if kept.Unit != unit {
-		k = sizeOf(length.Unit(kept.Unit)).Micrometres() / sizeOf(length.Unit(unit)).Micrometres()
+		k = length.Unit(kept.Unit).Size().Micrometres() / length.Unit(unit).Size().Micrometres()
 	}
 	limits = limits.Times(k)
 	return &limits, kept.Date, nil
@@ -46,6 +45,6 @@ func keepLimits(e command.Env, l *ledger.Ledger, what string, f record.FrozenLim
 	if limits == nil {
 		done = "thawed, and computed from the inspections again"
 	}
-	fmt.Fprintf(e.Stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, output.HeadOf(r))
+	fmt.Fprintf(e.Stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, r.Head().String())
 	return nil
 }

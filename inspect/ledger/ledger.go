@@ -128,6 +128,9 @@ type Record struct {
 // Ref returns the name of the record, for another one to be about it.
 func (r Record) Ref() Ref { return Ref{r.Bench, r.Seq, r.Hash} }
 
+// Head returns the head of its bench's chain when the record was its last.
+func (r Record) Head() Head { return Head{r.Bench, r.Seq, r.Hash} }
+
 // Compare says which of two records comes first: by counter, then bench, then number, and never by a clock. A
 // record that was made with another in sight comes behind it, on whatever benches.
 func Compare(a, b Record) int {

@@ -45,13 +45,14 @@ const unitNames = "in, mm, um, thou or tenths"
 // ParseUnit reads a unit's name: in, mm, um, thou or tenths, and how a shop writes them.
 func ParseUnit(s string) (Unit, error) {
 	u := unitWords[strings.ToLower(signs.Replace(s))]
-	if u.size() == 0 {
+	if u.Size() == 0 {
 		return None, fmt.Errorf("unit %q: want %s", s, unitNames)
 	}
 	return u, nil
 }
 
-func (u Unit) size() Length {
+// Size returns how long one of a unit is; 0 of no unit.
+func (u Unit) Size() Length {
 	switch u {
 	case In:
 		return Inch
@@ -112,10 +113,10 @@ func Parse(s string, def Unit) (Length, error) {
 
 // ParsePlain reads a number as gauges and programs write it, in unit: an optional sign, digits and at most one point.
 func ParsePlain(number string, unit Unit) (Length, error) {
-	if unit.size() == 0 {
+	if unit.Size() == 0 {
 		return 0, fmt.Errorf("no unit; want %s", unitNames)
 	}
-	v, err := scaled(number, uint64(unit.size()))
+	v, err := scaled(number, uint64(unit.Size()))
 	return Length(v), err
 }
 
@@ -222,7 +223,7 @@ func powerOfTen(n int) uint64 {
 // Format prints l in unit u with a fixed number of decimals, rounded half away from zero, and without the
 // unit's name, so that columns line up: Format(In, 5) of 12.7 um is 0.00050.
 func (l Length) Format(u Unit, decimals int) string {
-	return formatScaled(int64(l), uint64(u.size()), decimals)
+	return formatScaled(int64(l), uint64(u.Size()), decimals)
 }
 
 // In returns l in unit u, with its usual decimals and the unit's name: "0.00050 in".

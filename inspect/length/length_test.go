@@ -167,13 +167,13 @@ func TestAgainstRationals(t *testing.T) {
 		decimals := random.IntN(13)
 		text := fmt.Sprintf("%d.%0*d", random.IntN(1_000_000), max(decimals, 1), random.Int64N(int64(powerOfTen(decimals))))
 		exact, _ := new(big.Rat).SetString(text)
-		exact.Mul(exact, new(big.Rat).SetInt64(int64(unit.size())))
+		exact.Mul(exact, new(big.Rat).SetInt64(int64(unit.Size())))
 		l, err := Parse(text, unit)
 		if want := exact.IsInt() && exact.Num().IsInt64() && exact.Num().Int64() <= most; (err == nil) != want || err == nil && int64(l) != exact.Num().Int64() {
 			t.Fatalf("%s %s: got %d, %v, want %s", text, unit, l, err, exact)
 		}
 		l = Length(random.Int64N(2*most) - most)
-		shown := new(big.Rat).SetFrac64(int64(l), int64(unit.size()))
+		shown := new(big.Rat).SetFrac64(int64(l), int64(unit.Size()))
 		if got, want := l.Format(unit, decimals), strings.TrimPrefix(shown.FloatString(decimals), "-"); strings.TrimPrefix(got, "-") != want {
 			t.Fatalf("%d pm in %s, %d decimals: got %s, want %s", l, unit, decimals, got, want)
 		}

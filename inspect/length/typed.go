@@ -134,7 +134,7 @@ func (e Entry) Parse(s string) (Typed, error) {
 	comma := strings.Contains(number, ",")
 	metric = e.Unit.Metric() || e.Unit == None && t.Unit.Metric()
 	plain := strings.Replace(number, ",", ".", 1)
-	size := t.Unit.size()
+	size := t.Unit.Size()
 	if t.Unit == divisions || e.Whole && e.Division > 0 && t.Bare && !strings.ContainsAny(number, ".,") {
 		size, t.Unit = e.Division, e.Unit
 		if t.Unit == None {

@@ -145,7 +145,7 @@ func FuzzEntry(f *testing.F) {
 			got = *slip.Meant
 		}
 		want, ok := new(big.Rat).SetString(got.Text)
-		if !ok || want.Mul(want, new(big.Rat).SetInt64(int64(got.Unit.size()))).Cmp(new(big.Rat).SetInt64(int64(got.Value))) != 0 {
+		if !ok || want.Mul(want, new(big.Rat).SetInt64(int64(got.Unit.Size()))).Cmp(new(big.Rat).SetInt64(int64(got.Value))) != 0 {
 			t.Errorf("%q: %d is not %s %s", s, got.Value, got.Text, got.Unit)
 		}
 	})

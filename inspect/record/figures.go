@@ -27,6 +27,23 @@ func ReadFigure(text json.RawMessage) (*Figure, error) {
 	return f, json.Unmarshal(text, f)
 }
 
+// StockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.
+func StockRemoved(f Figures, before *Figures) (*Figure, error) {
+	if before == nil {
+		return nil, nil
+	}
+	is, err := ReadFigure(f.Diameter)
+	if err != nil {
+		return nil, err
+	}
+	was, err := ReadFigure(before.Diameter)
+	if is == nil || was == nil || err != nil {
+		return nil, err
+	}
+	removed := (was.Value.Length() - is.Value.Length()) / 2
+	return &Figure{Value: inspect.LengthQuantity(removed), Gauge: is.Gauge}, nil
+}
+
 // Edges is the radial run-out as it was read, for the wear of the wheel.
 type Edges struct {
 	Heights    []length.Length `json:"heights"`         // mean of each flute, in the order in which they cut

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 )
 
@@ -245,22 +244,4 @@ func AngleNumber(a *length.Angle) *length.Number {
 	}
 	n := DegreesNumber(*a)
 	return &n
-}
-
-// Form reads the shape of a relief, with the diameter of the disc wheel that grinds a hollow one.
-func (r *Reader) Form(form, wheel, wheelFlag string) (geometry.Form, length.Length) {
-	if form == "curved" { // another word for it
-		form = "eccentric"
-	}
-	shape := geometry.Flat
-	switch r.Choice("form", form, "flat", "hollow", "eccentric") {
-	case "hollow":
-		return geometry.Hollow, r.Size(wheelFlag, wheel)
-	case "eccentric":
-		shape = geometry.Eccentric
-	}
-	if wheel != "" {
-		r.Fail(wheelFlag, fmt.Errorf("it goes with --form hollow"))
-	}
-	return shape, 0
 }

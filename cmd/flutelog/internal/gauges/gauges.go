@@ -4,6 +4,7 @@ package gauges
 
 import (
 	"errors"
+	"fmt"
 	"os"
 
 	"flutelog/cmd/flutelog/internal/bench"
@@ -90,4 +91,21 @@ func (s *Set) Close() {
 	for _, g := range s.Open {
 		g.Close()
 	}
+}
+
+// Opener returns what opens a gauge's line: its port, or a recording of it where one is given.
+func Opener(g bench.GaugeTable, replay string) (device.Opener, error) {
+	if replay == "" {
+		return device.OpenSerial(g.Profile), nil
+	}
+	f, err := os.Open(replay)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	recording, err := device.ReadRecording(f)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", replay, err)
+	}
+	return recording.Open, nil
 }

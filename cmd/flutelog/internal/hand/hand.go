@@ -19,6 +19,9 @@ import (
 	"flutelog/inspect/record"
 )
 
+// Settles is how long a fresh screen takes no bare Enter: one that was on its way was meant for the screen before.
+const Settles = 250 * time.Millisecond
+
 // Config is what an inspection in hand works with.
 type Config struct {
 	Ledger   *ledger.Ledger

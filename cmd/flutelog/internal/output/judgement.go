@@ -52,12 +52,8 @@ func judgementStatus(j inspect.Judgement) error {
 	return nil
 }
 
-func HeadOf(r ledger.Record) string {
-	return ledger.Head{Bench: r.Bench, Seq: r.Seq, Hash: r.Hash}.String()
-}
-
 func Head(e command.Env, r ledger.Record) {
-	fmt.Fprintf(e.Stdout, "ledger: record %d, head %s\n", r.Seq, HeadOf(r))
+	fmt.Fprintf(e.Stdout, "ledger: record %d, head %s\n", r.Seq, r.Head().String())
 }
 
 // Judgement prints what is open first, then the answer, the work, the figures, the likely cause and what to do.

@@ -69,7 +69,7 @@ func judgementJSON(in inspect.Inspection, j inspect.Judgement, closed ledger.Rec
 		Head       string          `json:"head"`
 	}{
 		in.ID, in.Tool.ID, in.Stage, unit, j.Verdict, a.Headline, j.TrueIn, work, a.Steps, findings, unread, j.NotAsked, a.Notes, a.Causes,
-		planJSON(j.Plan, a.Plan, unit), planJSON(j.EndPlan, nil, unit), closed.Seq, HeadOf(closed),
+		planJSON(j.Plan, a.Plan, unit), planJSON(j.EndPlan, nil, unit), closed.Seq, closed.Head().String(),
 	}
 }
 

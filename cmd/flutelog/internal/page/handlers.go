@@ -15,7 +15,6 @@ import (
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -323,7 +322,7 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
-	s.show(w, r, "closed.html", http.StatusOK, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), ledger.Head{Bench: in.Newest.Bench, Seq: in.Newest.Seq, Hash: in.Newest.Hash}.String(),
+	s.show(w, r, "closed.html", http.StatusOK, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
 		choices(rulings), sign})
 }
 
