@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
 )
 
@@ -28,13 +29,13 @@ func init() {
 		wheelCommands(),
 		ledgerCommands(),
 		registerCommands(),
-		runoutCommand(),
-		landCommand(),
-		reliefCommand(),
-		setupCommand(),
-		stockCommand(),
-		chiploadCommand(),
-		diameterCommand(),
+		calculators.Runout(),
+		calculators.Land(),
+		calculators.Relief(),
+		calculators.Setup(),
+		calculators.Stock(),
+		calculators.Chipload(),
+		calculators.Diameter(),
 		pageCommand(),
 		demoCommand(),
 		versionCommand(),

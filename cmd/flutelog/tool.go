@@ -10,6 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect"
@@ -383,7 +384,7 @@ func showTool(e command.Env, id string, p *command.Places, u *command.Units) err
 	widths := lastWidths(at, tool, basis)
 	if u.JSON {
 		text, err := output.JoinedJSON(newCardJSON(tool, at.Unit), map[string]any{
-			"described": newToolJSON(tool.Tool, at.Unit), "offsets": newEntered(entered, at.Unit), "drop_by": widths.DropBy(),
+			"described": newToolJSON(tool.Tool, at.Unit), "offsets": calculators.NewEntered(entered, at.Unit), "drop_by": widths.DropBy(),
 		}, newLimitsJSON(widths, basis, at.Unit))
 		if err != nil {
 			return err
@@ -391,7 +392,7 @@ func showTool(e command.Env, id string, p *command.Places, u *command.Units) err
 		return command.PrintJSON(e, text)
 	}
 	printCard(e, tool, at.Unit)
-	printEntered(e, entered, tool.Standing.Usable(), at.Unit)
+	calculators.PrintEntered(e, entered, tool.Standing.Usable(), at.Unit)
 	printTool(e.Stdout, tool.Tool, at.Unit)
 	printLook(e, widths, at.Unit)
 	fmt.Fprintf(e.Stdout, "\nlimits in force (%s)\n", basis.Revision)

@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"errors"
@@ -26,7 +26,7 @@ type stockFlags struct {
 	wheel                                                    string
 }
 
-func stockCommand() command.Command {
+func Stock() command.Command {
 	var c stockFlags
 	return command.Command{
 		Name:    "stock",

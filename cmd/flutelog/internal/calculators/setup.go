@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"fmt"
@@ -24,7 +24,7 @@ type setupFlags struct {
 	learned, ends                                    bool
 }
 
-func setupCommand() command.Command {
+func Setup() command.Command {
 	var c setupFlags
 	return command.Command{
 		Name:    "setup",

@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"fmt"
@@ -14,7 +14,7 @@ type chiploadFlags struct {
 	feed, heights, angles string
 }
 
-func chiploadCommand() command.Command {
+func Chipload() command.Command {
 	var c chiploadFlags
 	return command.Command{
 		Name:    "chipload",

@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"fmt"
@@ -17,7 +17,7 @@ type diameterFlags struct {
 	lengthMaster, lengthMasterReading, endHeights     string
 }
 
-func diameterCommand() command.Command {
+func Diameter() command.Command {
 	var c diameterFlags
 	return command.Command{
 		Name:    "diameter",
@@ -175,7 +175,7 @@ type entered struct {
 	LengthChange   *length.Number `json:"length_change"`
 }
 
-func newEntered(o record.Offsets, unit length.Unit) entered {
+func NewEntered(o record.Offsets, unit length.Unit) entered {
 	return entered{
 		command.Number(o.Diameter.Now, unit), command.Number(o.Diameter.Change(), unit), command.Number(half(o.Diameter.Now), unit), command.Number(half(o.Diameter.Change()), unit),
 		command.Number(o.Length.Now, unit), command.Number(o.Length.Change(), unit),
@@ -190,8 +190,8 @@ func half(l *length.Length) *length.Length {
 	return &h
 }
 
-// printEntered prints what a machinist enters for a tool, as far as it was read.
-func printEntered(e command.Env, o record.Offsets, usable bool, unit length.Unit) {
+// PrintEntered prints what a machinist enters for a tool, as far as it was read.
+func PrintEntered(e command.Env, o record.Offsets, usable bool, unit length.Unit) {
 	if o.Diameter.Now == nil && o.Length.Now == nil {
 		return
 	}

@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"fmt"
@@ -22,7 +22,7 @@ type landFlags struct {
 	ends, alongRadius                           bool
 }
 
-func landCommand() command.Command {
+func Land() command.Command {
 	var c landFlags
 	return command.Command{
 		Name:    "land",

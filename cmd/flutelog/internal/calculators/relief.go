@@ -1,4 +1,4 @@
-package main
+package calculators
 
 import (
 	"fmt"
@@ -18,7 +18,7 @@ type reliefFlags struct {
 	ends                                                             bool
 }
 
-func reliefCommand() command.Command {
+func Relief() command.Command {
 	var c reliefFlags
 	return command.Command{
 		Name:    "relief",

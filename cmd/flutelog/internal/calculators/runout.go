@@ -1,4 +1,6 @@
-package main
+// Package calculators are the commands that answer from figures given on the line: run-out, land, relief, set-up,
+// stock, chip load, diameter.
+package calculators
 
 import (
 	"errors"
@@ -50,7 +52,7 @@ func studied(r *command.Reader, name, sd string, df int) statistics.Repeatabilit
 	return statistics.Repeatability{}
 }
 
-func runoutCommand() command.Command {
+func Runout() command.Command {
 	var c runoutFlags
 	return command.Command{
 		Name:    "runout",
