@@ -136,12 +136,9 @@ func listen(e command.Env, open device.Opener, p device.Profile) error {
 		return err
 	}
 	fmt.Fprint(e.Stderr, "\nFor the bench file:\n\n")
-	fmt.Fprint(e.Stdout, profileTable(l.best()))
+	fmt.Fprint(e.Stdout, "[[gauge]]\n"+l.best().TOML())
 	return err
 }
-
-// profileTable returns a profile as a table to paste into a bench file.
-func profileTable(p device.Profile) string { return "[[gauge]]\n" + p.TOML() }
 
 // listening shows what is heard, and finds the profile that reads it.
 type listening struct {

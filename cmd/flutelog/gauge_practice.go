@@ -54,7 +54,7 @@ func (p *gaugePracticeFlags) run(e command.Env) error {
 		return errors.New("this system has no pseudo-terminals that another program could open; flutelog demo runs a practice gauge inside itself")
 	}
 	fmt.Fprintf(e.Stderr, "A pretend gauge, with invented readings, is on port\n%s\n\nFor the bench file:\n\n", profile.Port)
-	fmt.Fprint(e.Stdout, profileTable(profile))
+	fmt.Fprint(e.Stdout, "[[gauge]]\n"+profile.TOML())
 	fmt.Fprint(e.Stderr, p.help())
 	return p.play(e, gauge, profile.Unit)
 }

@@ -144,7 +144,7 @@ func TestInspectBySweep(t *testing.T) {
 	defer line.Close()
 	defer port.Close()
 	p := device.Profile{Name: "dial", Port: port.Name(), Take: device.Stream, Unit: length.In}
-	writeBench(t, dir, profileTable(p))
+	writeBench(t, dir, "[[gauge]]\n"+p.TOML())
 	stream := func(trace []int) {
 		time.Sleep(600 * time.Millisecond) // until the sweep has begun
 		for i, height := range trace {

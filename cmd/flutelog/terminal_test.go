@@ -517,7 +517,7 @@ func gaugeBench(t *testing.T, dir string, take device.Mode, steps ...device.Step
 	}
 	t.Cleanup(func() { practice.Close() })
 	p.Port = practice.Port()
-	if err := os.WriteFile(filepath.Join(dir, "bench.toml"), []byte(profileTable(p)), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "bench.toml"), []byte("[[gauge]]\n"+p.TOML()), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return practice
