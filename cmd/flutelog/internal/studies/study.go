@@ -1,4 +1,6 @@
-package main
+// Package studies is the command that studies a gauge: from values, repeats, crossed readings of several inspectors,
+// a holding, or with a person at the bench.
+package studies
 
 import (
 	"fmt"
@@ -29,7 +31,7 @@ type gaugeStudyFlags struct {
 	parts, trials                 int
 }
 
-func gaugeStudyCommand() command.Command {
+func Study() command.Command {
 	var s gaugeStudyFlags
 	return command.Command{
 		Name: "study", Args: "[NAME]",

@@ -1,4 +1,4 @@
-package main
+package studies
 
 import (
 	"encoding/csv"

@@ -1,4 +1,4 @@
-package main
+package ports
 
 import (
 	"bufio"
@@ -19,7 +19,7 @@ import (
 
 type gaugePracticeFlags struct{ take, unit, script string }
 
-func gaugePracticeCommand() command.Command {
+func Practice() command.Command {
 	var p gaugePracticeFlags
 	return command.Command{
 		Name:    "practice",

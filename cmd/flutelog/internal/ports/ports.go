@@ -1,4 +1,4 @@
-package main
+package ports
 
 import (
 	"cmp"
@@ -9,7 +9,7 @@ import (
 	"flutelog/device"
 )
 
-func gaugePortsCommand() command.Command {
+func List() command.Command {
 	var asJSON bool
 	return command.Command{
 		Name:    "ports",

@@ -1,4 +1,6 @@
-package main
+// Package ports is the commands about a gauge's line: which ports there are, what a gauge sends on one, and a
+// pretend gauge on a port of its own.
+package ports
 
 import (
 	"cmp"
@@ -28,7 +30,7 @@ type gaugeListenFlags struct {
 	unit, request, replay, record string
 }
 
-func gaugeListenCommand() command.Command {
+func Listen() command.Command {
 	var l gaugeListenFlags
 	return command.Command{
 		Name: "listen", Args: "[GAUGE]",
