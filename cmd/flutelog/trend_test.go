@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"testing"
 
 	"flutelog/inspect"
@@ -16,7 +17,11 @@ func TestTrendKeepsLittle(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := &trendScan{picked: picked{selection: selection{stage: "after"}}, subject: subjects[0], unit: length.In, values: values, last: 100}
-	f := record.Figures{Tool: "EM-1", TIR: written(t, inspect.LengthQuantity(3*length.Tenth))}
+	tir, err := json.Marshal(record.Figure{Value: inspect.LengthQuantity(3 * length.Tenth)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := record.Figures{Tool: "EM-1", TIR: tir}
 	for range 10_000 {
 		for _, f.Stage = range []inspect.Stage{inspect.Before, inspect.After} {
 			if err := s.visit(record.Regrind{Figures: f, Bench: "bench"}); err != nil {
