@@ -3,6 +3,7 @@ package main
 import (
 	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/trends"
 )
 
 // commands is the whole command line, in the order help lists it. The board begins any of the others.
@@ -25,7 +26,7 @@ func init() {
 		tagCommand(),
 		certificateCommand(),
 		exportCommand(),
-		trendCommand(),
+		trends.Trend(),
 		wheelCommands(),
 		ledgerCommands(),
 		registerCommands(),

@@ -1,4 +1,6 @@
-package main
+// Package trends is the command that shows how the bench does over time: a chart of plain values or of what the
+// ledger holds.
+package trends
 
 import (
 	"fmt"
@@ -25,7 +27,7 @@ type trendFlags struct {
 	paired, freeze, thaw bool
 }
 
-func trendCommand() command.Command {
+func Trend() command.Command {
 	var t trendFlags
 	return command.Command{
 		Name: "trend", Summary: "how the bench does over time: chart, signals, performance, wear of the wheel",

@@ -1,4 +1,4 @@
-package main
+package trends
 
 import (
 	"encoding/json"
