@@ -91,7 +91,7 @@ func (b *boardFlags) head(e command.Env, at command.Opened) board.Head {
 // tool shows the card of one tool, by its id, a part of it, or what its tag says; at a terminal its next step is begun
 // from there.
 func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error {
-	found, err := board.Match(at.Ledger, strings.TrimPrefix(typed, tagPrefix))
+	found, err := board.Match(at.Ledger, typed)
 	if err != nil {
 		return command.Hint(command.Usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools")
 	}
@@ -116,9 +116,6 @@ func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error 
 	_, err = s.card(found[0])
 	return err
 }
-
-// tagPrefix begins what the code on a tag says; a tool's id follows.
-const tagPrefix = "T."
 
 // sitting is a person at the board.
 type sitting struct {
@@ -225,7 +222,7 @@ func (s *sitting) chosen(typed string, choices []board.Choice) (said string, goi
 	if n, err := strconv.Atoi(typed); err == nil && n >= 1 && n <= len(choices) {
 		return s.open(choices[n-1])
 	}
-	found, err := board.Match(s.at.Ledger, strings.TrimPrefix(typed, tagPrefix))
+	found, err := board.Match(s.at.Ledger, typed)
 	switch {
 	case err != nil:
 		return fmt.Sprintf("%s: no tool's number holds that, and the list has no such number.", text.Show(typed)), true

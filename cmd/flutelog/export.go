@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/export"
 	"flutelog/inspect/record"
@@ -120,7 +121,7 @@ func (x *exportFlags) named(at command.Opened, args []string) ([]record.Tool, er
 		}
 		return tools, nil
 	}
-	id, tagged := strings.CutPrefix(args[0], "T.")
+	id, tagged := strings.CutPrefix(args[0], board.TagPrefix)
 	tool, err := record.FindTool(at.Ledger, args[0])
 	if errors.Is(err, record.ErrNoTool) && tagged {
 		tool, err = record.FindTool(at.Ledger, id)

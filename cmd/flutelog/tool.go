@@ -356,15 +356,9 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 		if t.Last != nil {
 			d = *t.Last
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, output.Day(t.Since), t.Job, shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, output.Day(t.Since), t.Job, command.Shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
 	}
 	return w.Flush()
-}
-
-// shortened is a number with as many decimals as a length is printed with.
-func shortened(n length.Number, unit length.Unit) string {
-	whole, decimals, _ := strings.Cut(string(n), ".")
-	return whole + "." + decimals[:min(len(decimals), unit.Decimals())]
 }
 
 func showTool(e command.Env, id string, p *command.Places, u *command.Units) error {

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/record"
@@ -147,6 +148,8 @@ func findTools(e command.Env, asked []string, p *command.Places, u *command.Unit
 	}
 	return listTools(e, at, u, func(t record.Listed) bool {
 		all := strings.ToLower(strings.Join([]string{t.ID, t.Job, customer[t.Job], t.Note, string(t.Material), string(t.Standing), string(t.Ends)}, "\n"))
-		return !slices.ContainsFunc(asked, func(w string) bool { return !strings.Contains(all, strings.ToLower(strings.TrimPrefix(w, tagPrefix))) })
+		return !slices.ContainsFunc(asked, func(w string) bool {
+			return !strings.Contains(all, strings.ToLower(strings.TrimPrefix(w, board.TagPrefix)))
+		})
 	})
 }

@@ -121,7 +121,7 @@ func listWheels(e command.Env, p *command.Places, u *command.Units) error {
 	for _, one := range wheels {
 		diameter, marked, last := "-", "-", "never told"
 		if one.Diameter != nil {
-			diameter = shortened(*one.Diameter, at.Unit) + " " + string(at.Unit)
+			diameter = command.Shortened(*one.Diameter, at.Unit) + " " + string(at.Unit)
 		}
 		if one.Marked > 0 {
 			marked = fmt.Sprintf("%d rpm", one.Marked)

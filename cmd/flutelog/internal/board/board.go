@@ -223,11 +223,14 @@ func stopped(s record.State) string {
 	return s.Inspection + " was corrected after it was let out; get it back"
 }
 
-// Match returns the tools that something typed may mean: the one of that id, or those whose id holds it, whatever the
-// case.
+// TagPrefix begins what the code on a tag says; a tool's id follows.
+const TagPrefix = "T."
+
+// Match returns the tools that something typed or scanned from a tag may mean: the one of that id, or those whose id
+// holds it, whatever the case.
 func Match(l *ledger.Ledger, typed string) ([]string, error) {
 	var found []string
-	typed = strings.ToLower(typed)
+	typed = strings.ToLower(strings.TrimPrefix(typed, TagPrefix))
 	for t, err := range record.List(l) {
 		if err != nil {
 			continue // what cannot be read cannot be meant
