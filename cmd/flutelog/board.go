@@ -12,6 +12,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
 	"flutelog/inspect/register"
 	"flutelog/inspect/text"
@@ -103,7 +104,7 @@ func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error 
 		return err
 	}
 	if b.JSON {
-		return showTool(e, card.ID, &b.Places, &b.Units)
+		return tools.Show(e, card.ID, &b.Places, &b.Units)
 	}
 	if !command.AtTerminal(e) {
 		for _, l := range card.Lines(at.Unit, command.LineWidth) {

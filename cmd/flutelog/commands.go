@@ -3,6 +3,8 @@ package main
 import (
 	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/rulings"
+	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/cmd/flutelog/internal/trends"
 )
 
@@ -12,11 +14,11 @@ var commands []command.Command
 func init() {
 	commands = []command.Command{
 		boardCommand(),
-		toolCommands(),
-		jobCommands(),
+		tools.Tools(),
+		rulings.Jobs(),
 		inspectCommand(),
-		correctCommand(),
-		personCommands(),
+		rulings.Correct(),
+		rulings.People(),
 		gaugeCommands(),
 		benchCommands(),
 		showCommand(),

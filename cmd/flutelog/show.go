@@ -7,6 +7,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
+	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -80,7 +81,7 @@ func (s *showFlags) run(e command.Env, id string) error {
 }
 
 func printInspection(e command.Env, in *record.Inspection, unit length.Unit) {
-	printTool(e.Stdout, in.Tool, unit)
+	tools.Print(e.Stdout, in.Tool, unit)
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	row := func(name, value string) {
 		if value != "" {

@@ -1,4 +1,4 @@
-package main
+package rulings
 
 import (
 	"errors"
@@ -14,25 +14,25 @@ import (
 	"flutelog/inspect/record"
 )
 
-// signFlags are the flags of whoever puts their name to something.
-type signFlags struct {
-	by, why, pinFile string
+// SignFlags are the flags of whoever puts their name to something.
+type SignFlags struct {
+	By, why, PinFile string
 }
 
-func (s *signFlags) flags(f *command.Flags) {
-	f.StringVar(&s.by, "by", "", "who decides")
+func (s *SignFlags) flags(f *command.Flags) {
+	f.StringVar(&s.By, "by", "", "who decides")
 	f.StringVar(&s.why, "why", "", "why")
-	f.StringVar(&s.pinFile, "pin-file", "", "file with the PIN of who decides, for scripts (default: it is asked)")
+	f.StringVar(&s.PinFile, "pin-file", "", "file with the PIN of who decides, for scripts (default: it is asked)")
 }
 
-// who returns who decides, once they are known to be who they say: one of those who may sign, where the bench file
+// Who returns who decides, once they are known to be who they say: one of those who may sign, where the bench file
 // lists them, with their PIN where they have one.
-func (s *signFlags) who(e command.Env, b *bench.File, l *ledger.Ledger, why bool) (record.Who, error) {
+func (s *SignFlags) Who(e command.Env, b *bench.File, l *ledger.Ledger, why bool) (record.Who, error) {
 	var err error
 	if why && strings.TrimSpace(s.why) == "" {
 		return record.Who{}, command.Usagef("--why is needed: the reason")
 	}
-	by := strings.TrimSpace(s.by)
+	by := strings.TrimSpace(s.By)
 	if by == "" && len(b.Inspectors) == 0 {
 		if by, err = askName(e); err != nil {
 			return record.Who{}, err
@@ -61,9 +61,9 @@ func (s *signFlags) who(e command.Env, b *bench.File, l *ledger.Ledger, why bool
 }
 
 // pin returns the PIN of a person who has one.
-func (s *signFlags) pin(e command.Env, name string) (string, error) {
-	if s.pinFile != "" {
-		text, err := os.ReadFile(s.pinFile)
+func (s *SignFlags) pin(e command.Env, name string) (string, error) {
+	if s.PinFile != "" {
+		text, err := os.ReadFile(s.PinFile)
 		return strings.TrimRight(string(text), "\r\n"), err
 	}
 	pin, ok, err := command.AskHidden(e, "PIN of "+name+": ")
@@ -93,7 +93,7 @@ type personFlags struct {
 	pinFile string
 }
 
-func personCommands() command.Command {
+func People() command.Command {
 	var add personFlags
 	var list command.Places
 	return command.Command{Name: "person", Summary: "who rules: add, list; each may have a PIN that is asked where a ruling is made", Sub: []command.Command{

@@ -1,4 +1,6 @@
-package main
+// Package rulings is the commands by which a person decides: who may, what is released, conceded, withdrawn,
+// unlocked or put right, and the jobs that are released as one.
+package rulings
 
 import (
 	"errors"
@@ -17,11 +19,11 @@ import (
 // rulingFlags are the flags of what a person decides.
 type rulingFlags struct {
 	command.Places
-	signFlags
+	SignFlags
 }
 
 func (r *rulingFlags) flags(f *command.Flags) {
-	r.signFlags.flags(f)
+	r.SignFlags.flags(f)
 	r.Places.Flags(f)
 }
 
@@ -31,7 +33,7 @@ func (r *rulingFlags) sign(e command.Env, why bool) (*ledger.Ledger, record.Who,
 	if err != nil {
 		return nil, record.Who{}, err
 	}
-	who, err := r.who(e, b, l, why)
+	who, err := r.Who(e, b, l, why)
 	return l, who, err
 }
 
@@ -61,7 +63,7 @@ func (r *rulingFlags) rule(e command.Env, ids []string, word record.Word) error 
 	return nil
 }
 
-func rulingCommands() []command.Command {
+func OfTools() []command.Command {
 	var unlock rulingFlags
 	return []command.Command{
 		rulingCommand(record.Release, "sign for tools that their inspections after the grind accept, several at once", `tool release EM-0412.3 --by "R. Vale"`),
@@ -106,7 +108,7 @@ type correctFlags struct {
 	closing                 bool
 }
 
-func correctCommand() command.Command {
+func Correct() command.Command {
 	var c correctFlags
 	return command.Command{
 		Name: "correct", Args: "INSPECTION",
@@ -133,7 +135,7 @@ func (c *correctFlags) run(e command.Env, id string) error {
 	if err != nil {
 		return err
 	}
-	who, err := c.who(e, at.Bench, at.Ledger, true)
+	who, err := c.Who(e, at.Bench, at.Ledger, true)
 	if err != nil {
 		return err
 	}

@@ -1,4 +1,6 @@
-package main
+// Package tools is the commands about the tools of the ledger: what they are, which there are, how each stands and
+// what was told of it.
+package tools
 
 import (
 	"cmp"
@@ -13,6 +15,7 @@ import (
 	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
+	"flutelog/cmd/flutelog/internal/rulings"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -29,7 +32,7 @@ type toolFlags struct {
 	kind                                                       kindFlags
 
 	// of add only
-	sign      signFlags
+	sign      rulings.SignFlags
 	was, from string
 }
 
@@ -86,7 +89,7 @@ func (t *toolFlags) over(f *command.Flags, t0 inspect.Tool, unit length.Unit) (i
 	return t0, r.Err
 }
 
-func toolCommands() command.Command {
+func Tools() command.Command {
 	var add, change toolFlags
 	var list, show struct {
 		command.Places
@@ -105,8 +108,8 @@ func toolCommands() command.Command {
 				add.flags(f)
 				f.StringVar(&add.from, "from", "", "a CSV list of tools, - for standard input: a column id, and any that are flags here (diameter, flutes, material …)")
 				f.StringVar(&add.was, "was", "", "the tool that it was, which was withdrawn by a slip; by one who may sign")
-				f.StringVar(&add.sign.by, "by", "", "with --was: who decides")
-				f.StringVar(&add.sign.pinFile, "pin-file", "", "with --was: file with the PIN of who decides")
+				f.StringVar(&add.sign.By, "by", "", "with --was: who decides")
+				f.StringVar(&add.sign.PinFile, "pin-file", "", "with --was: file with the PIN of who decides")
 			},
 			Run: func(e command.Env, f *command.Flags) error { return add.add(e, f) },
 		},
@@ -143,7 +146,7 @@ func toolCommands() command.Command {
 			Example: "tool show EM-0412",
 			Flags:   func(f *command.Flags) { show.Places.Flags(f); show.Units.Flags(f) },
 			Run: func(e command.Env, f *command.Flags) error {
-				return command.Paged(e, func(e command.Env) error { return showTool(e, f.Args[0], &show.Places, &show.Units) })
+				return command.Paged(e, func(e command.Env) error { return Show(e, f.Args[0], &show.Places, &show.Units) })
 			},
 		},
 		{
@@ -160,7 +163,7 @@ func toolCommands() command.Command {
 	}
 	return command.Command{
 		Name: "tool", Summary: "the tools of the ledger: add, change, list, find, show, retire; ground, away, back, note; release, concession, withdraw, unlock",
-		Sub: slices.Concat(own, toldCommands(), rulingCommands()),
+		Sub: slices.Concat(own, toldCommands(), rulings.OfTools()),
 	}
 }
 
@@ -222,7 +225,7 @@ func (t *toolFlags) succeed(e command.Env, at command.Opened, f *command.Flags) 
 	if len(f.Args) > 1 {
 		return command.Usagef("--was %s: one tool takes its place, not %d", t.was, len(f.Args))
 	}
-	who, err := t.sign.who(e, at.Bench, at.Ledger, false)
+	who, err := t.sign.Who(e, at.Bench, at.Ledger, false)
 	if err != nil {
 		return err
 	}
@@ -242,7 +245,7 @@ func (t *toolFlags) succeed(e command.Env, at command.Opened, f *command.Flags) 
 		return err
 	}
 	fmt.Fprintf(e.Stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
-	printTool(e.Stdout, tool, at.Unit)
+	Print(e.Stdout, tool, at.Unit)
 	return nil
 }
 
@@ -361,7 +364,7 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 	return w.Flush()
 }
 
-func showTool(e command.Env, id string, p *command.Places, u *command.Units) error {
+func Show(e command.Env, id string, p *command.Places, u *command.Units) error {
 	at, err := p.OpenIn(e, u)
 	if err != nil {
 		return err
@@ -387,7 +390,7 @@ func showTool(e command.Env, id string, p *command.Places, u *command.Units) err
 	}
 	printCard(e, tool, at.Unit)
 	calculators.PrintEntered(e, entered, tool.Standing.Usable(), at.Unit)
-	printTool(e.Stdout, tool.Tool, at.Unit)
+	Print(e.Stdout, tool.Tool, at.Unit)
 	printLook(e, widths, at.Unit)
 	fmt.Fprintf(e.Stdout, "\nlimits in force (%s)\n", basis.Revision)
 	printLimits(e.Stdout, basis.Limits, at.Unit)
@@ -477,11 +480,11 @@ func (t *toolFlags) save(e command.Env, at command.Opened, tool inspect.Tool) er
 	if t.JSON {
 		return command.PrintJSON(e, newToolJSON(tool, at.Unit))
 	}
-	printTool(e.Stdout, tool, at.Unit)
+	Print(e.Stdout, tool, at.Unit)
 	return nil
 }
 
-func printTool(out io.Writer, t inspect.Tool, unit length.Unit) {
+func Print(out io.Writer, t inspect.Tool, unit length.Unit) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	row := func(name string, value any) { fmt.Fprintf(w, "%s\t%v\n", name, value) }
 	row("tool", t.ID)

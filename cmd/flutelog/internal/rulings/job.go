@@ -1,4 +1,4 @@
-package main
+package rulings
 
 import (
 	"errors"
@@ -32,7 +32,7 @@ func (j *jobFlags) flags(f *command.Flags) {
 	j.Places.Flags(f)
 }
 
-func jobCommands() command.Command {
+func Jobs() command.Command {
 	var add, change jobFlags
 	var list, show struct {
 		command.Places
