@@ -1,6 +1,7 @@
 package main
 
 import (
+	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
@@ -82,6 +83,34 @@ func TestImportsAreThoseOfTheTable(t *testing.T) {
 		if strings.HasPrefix(name, "inspect") || strings.HasPrefix(name, "cmd/") || name == "device" {
 			t.Errorf("DEVELOPERS.md has a row of %s, which is no package", name)
 		}
+	}
+}
+
+// Package main is the table of commands and the commands that only read flags, call and print: what several share and
+// what is a subject of its own stands in a package below.
+func TestMainStaysThin(t *testing.T) {
+	const most = 150
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	functions := 0
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range file.Decls {
+			if _, ok := d.(*ast.FuncDecl); ok {
+				functions++
+			}
+		}
+	}
+	if functions == 0 || functions > most {
+		t.Errorf("package main has %d functions, want at most %d: give a subject a package of its own", functions, most)
 	}
 }
 
