@@ -236,6 +236,27 @@ func Jobs(l Source) iter.Seq2[JobStanding, error] {
 	}
 }
 
+// ToldJobs gives the jobs of the ledger as they are told, by id, without how their tools stand: no tool's records are read.
+func ToldJobs(l Source) iter.Seq2[Job, error] {
+	return func(yield func(Job, error) bool) {
+		subjects, err := l.Subjects(jobPrefix)
+		if err != nil {
+			yield(Job{}, err)
+			return
+		}
+		slices.SortFunc(subjects, Natural)
+		for _, subject := range subjects {
+			j, _, err := readJob(l, strings.TrimPrefix(subject, jobPrefix))
+			if errors.Is(err, ErrNoJob) {
+				continue // inspected for, and never added
+			}
+			if !yield(j, err) {
+				return
+			}
+		}
+	}
+}
+
 // ReleaseJob releases a job, once as many tools as are to be inspected are settled and none that was inspected after
 // the grind is open. A refusal names each tool and what it lacks.
 func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {

@@ -32,6 +32,7 @@ type Waiting struct {
 	Standing record.Standing `json:"standing"`
 	What     string          `json:"what"`  // is to be done, or why it must not be used
 	Since    string          `json:"since"` // RFC 3339, UTC; "" where no clock was set
+	Job      string          `json:"-"`     // that it came with last
 }
 
 // Job is one job and what each of its tools lacks.
@@ -64,6 +65,7 @@ type Open struct {
 	Answered   int           `json:"answered"` // of what the stage requires, as far as it can be read
 	Of         int           `json:"of"`
 	Damaged    string        `json:"damaged,omitempty"`
+	By         string        `json:"-"` // who inspects
 }
 
 // Week is what the tools of the ledger came to in the last seven days, by what they stand at now.
@@ -104,7 +106,7 @@ func Gather(l *ledger.Ledger, gauges []Calibrated, now time.Time) (Board, error)
 			b.Week.count(t.Standing)
 		}
 		if slices.Contains(way, t.Standing) {
-			b.Waiting = append(b.Waiting, Waiting{t.ID, t.Standing, what(l, t), t.Since.Time})
+			b.Waiting = append(b.Waiting, Waiting{t.ID, t.Standing, what(l, t), t.Since.Time, t.Job})
 		}
 	}
 	// List gives them by id already: a stable sort keeps that within a standing.
@@ -161,7 +163,7 @@ func (w *Week) count(s record.Standing) {
 // half says how much of what a stage requires an open inspection has read.
 func half(d record.Draft) Open {
 	in := d.Inspection
-	o := Open{Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage}
+	o := Open{Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, By: in.Inspector}
 	for _, c := range inspect.Judge(in).Coverage {
 		if c.Is == inspect.NotApplicable || c.Item == inspect.EndForm {
 			continue
@@ -223,8 +225,91 @@ func stopped(s record.State) string {
 	return s.Inspection + " was corrected after it was let out; get it back"
 }
 
+// Found are the tools that words mean, in the order of their ids, and how many there are in all.
+type Found struct {
+	Tools []record.Listed
+	Of    int
+}
+
+// Find returns the tools of which each of some words is a part: of their id, job, customer, note, material, standing or
+// end, whatever the case. Damage is fenced, as by Gather.
+func Find(l *ledger.Ledger, words ...string) (Found, error) {
+	customer := map[string]string{}
+	var errs []error
+	for j, err := range record.ToldJobs(l) {
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		customer[j.ID] = j.Customer + " " + j.Reference
+	}
+	var found Found
+	for t, err := range record.List(l) {
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		found.Of++
+		all := strings.ToLower(strings.Join([]string{t.ID, t.Job, customer[t.Job], t.Note, string(t.Material), string(t.Standing), string(t.Ends)}, "\n"))
+		if !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(all, strings.ToLower(strings.TrimPrefix(w, TagPrefix))) }) {
+			found.Tools = append(found.Tools, t)
+		}
+	}
+	return found, errors.Join(errs...)
+}
+
 // TagPrefix begins what the code on a tag says; a tool's id follows.
 const TagPrefix = "T."
+
+// mostNear is how many near ids are offered.
+const mostNear = 3
+
+// Near returns the ids that something typed is near to, the nearest first: what it differs by from a part of them, in
+// letters that are left out, put in, changed or swapped (optimal string alignment), is at most a third of it.
+func Near(l *ledger.Ledger, typed string) ([]string, error) {
+	type near struct {
+		id  string
+		off int
+	}
+	var all []near
+	var errs []error
+	want := []rune(strings.ToLower(typed))
+	for t, err := range record.List(l) {
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		if off := apart(want, []rune(strings.ToLower(t.ID))); off <= max(1, len(want)/3) {
+			all = append(all, near{t.ID, off})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b near) int { return cmp.Compare(a.off, b.off) })
+	var ids []string
+	for _, n := range all[:min(len(all), mostNear)] {
+		ids = append(ids, n.id)
+	}
+	return ids, errors.Join(errs...)
+}
+
+// apart is how many slips what was typed is from the nearest part of an id.
+func apart(typed, id []rune) int {
+	before, last, now := make([]int, len(id)+1), make([]int, len(id)+1), make([]int, len(id)+1)
+	for i := range typed {
+		now[0] = i + 1
+		for j := range id {
+			same := 0
+			if typed[i] != id[j] {
+				same = 1
+			}
+			now[j+1] = min(last[j]+same, last[j+1]+1, now[j]+1)
+			if i > 0 && j > 0 && typed[i] == id[j-1] && typed[i-1] == id[j] {
+				now[j+1] = min(now[j+1], before[j-1]+1)
+			}
+		}
+		before, last, now = last, now, before
+	}
+	return slices.Min(last)
+}
 
 // Match returns the tools that something typed or scanned from a tag may mean: the one of that id, or those whose id
 // holds it, whatever the case.

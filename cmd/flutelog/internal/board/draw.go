@@ -71,14 +71,7 @@ func (b Board) sections() []section {
 	}
 	gauges := section{heading: "GAUGES"}
 	for _, g := range b.Gauges {
-		words := fmt.Sprintf("calibration due in %d days, %s", g.days, g.Due)
-		switch {
-		case g.days < 0:
-			words = fmt.Sprintf("calibration was due %d days ago, %s", -g.days, g.Due)
-		case g.days == 0:
-			words = "calibration due today"
-		}
-		gauges.lines = append(gauges.lines, line{text: row(g.Name, "", words)})
+		gauges.lines = append(gauges.lines, line{text: row(g.Name, "", g.Words())})
 	}
 	var all []section
 	for _, s := range []section{stop, half, next, jobs, gauges} {
@@ -87,6 +80,17 @@ func (b Board) sections() []section {
 		}
 	}
 	return all
+}
+
+// Words say when the calibration of a gauge is due.
+func (g Due) Words() string {
+	switch {
+	case g.days < 0:
+		return fmt.Sprintf("calibration was due %d days ago, %s", -g.days, g.Due)
+	case g.days == 0:
+		return "calibration due today"
+	}
+	return fmt.Sprintf("calibration due in %d days, %s", g.days, g.Due)
 }
 
 // row is one line of the board: an id, a word, and what there is to say.

@@ -16,9 +16,9 @@ import (
 func invented() Board {
 	b := Board{
 		Waiting: []Waiting{
-			{"EM-0388", record.StandsLocked, "cracks seen in EM-0388.1, R. Osei: at flute 2", ""},
-			{"EM-0297", record.StandsRecalled, "EM-0297.2 was corrected after it was let out; get it back", ""},
-			{"EM-0405", record.StandsToGrind, "grind primary and secondary", ""},
+			{"EM-0388", record.StandsLocked, "cracks seen in EM-0388.1, R. Osei: at flute 2", "", ""},
+			{"EM-0297", record.StandsRecalled, "EM-0297.2 was corrected after it was let out; get it back", "", ""},
+			{"EM-0405", record.StandsToGrind, "grind primary and secondary", "", ""},
 		},
 		Jobs:   []Job{{Job: "J-118", Settled: 7, Quantity: 12, Lacks: []Lacks{{"EM-0405", "a grind"}, {"EM-0420", "a signature"}}}},
 		Gauges: []Due{{"micrometer 0-1 in", "2026-12-06", 9}},
@@ -26,7 +26,7 @@ func invented() Board {
 		Week:   Week{Released: 4, ToGrind: 2},
 	}
 	for i := range 30 {
-		b.Waiting = append(b.Waiting, Waiting{fmt.Sprintf("EM-%d", 500+i), record.StandsReceived, "not looked at yet", ""})
+		b.Waiting = append(b.Waiting, Waiting{fmt.Sprintf("EM-%d", 500+i), record.StandsReceived, "not looked at yet", "", ""})
 	}
 	return b
 }
@@ -114,5 +114,20 @@ func TestFirst(t *testing.T) {
 	b.Open = nil
 	if got := b.First(choices); got.Tool != "EM-0405" {
 		t.Errorf("Enter opens %q, want EM-0405: what is stopped is passed over", got.Tool)
+	}
+}
+
+// How far apart what was typed is from an id, counted by hand: letters left out, put in, changed, swapped.
+func TestApart(t *testing.T) {
+	for _, c := range []struct {
+		typed, id string
+		want      int
+	}{
+		{"em-0412", "em-0412", 0}, {"0412", "em-0412", 0}, {"4012", "em-0412", 1}, {"4012", "em-0401", 1},
+		{"me-12", "mm-12", 1}, {"em0412", "em-0412", 1}, {"em-00412", "em-0412", 1}, {"xyz", "em-0412", 3}, {"me-0421", "em-0412", 2},
+	} {
+		if got := apart([]rune(c.typed), []rune(c.id)); got != c.want {
+			t.Errorf("%s from %s: %d, want %d", c.typed, c.id, got, c.want)
+		}
 	}
 }

@@ -22,33 +22,6 @@ import (
 	"flutelog/inspect/words"
 )
 
-// home shows what is in hand, what was stopped, and the tools.
-func (s *Server) home(w http.ResponseWriter, r *http.Request) {
-	var tools []record.Listed
-	var damage error
-	for t, err := range record.List(s.Ledger) {
-		if err != nil {
-			damage = err
-			continue
-		}
-		tools = append(tools, t)
-	}
-	open, err := record.Open(s.Ledger)
-	if damage == nil {
-		damage = err
-	}
-	if damage != nil && tools == nil && open == nil {
-		s.refuse(w, r, http.StatusInternalServerError, damage)
-		return
-	}
-	s.show(w, r, "home.html", http.StatusOK, "Tools", struct {
-		InHand []string
-		Open   []record.Draft
-		Tools  []record.Listed
-		Damage error
-	}{s.hub.inHand(), open, tools, damage})
-}
-
 func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, "add.html", http.StatusOK, "Add a tool", form{Values: url.Values{"id": {r.FormValue("id")}}})
 }

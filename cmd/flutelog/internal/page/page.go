@@ -159,6 +159,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("POST /shut-out", s.byPerson(s.shutOut))
 	mux.HandleFunc("POST /another-code", s.byPerson(s.anotherCode))
 	mux.HandleFunc("GET /{$}", s.home)
+	mux.HandleFunc("GET /tools", s.tools)
 	mux.HandleFunc("GET /add", s.addPage)
 	mux.HandleFunc("POST /add", s.byPerson(s.add))
 	mux.HandleFunc("GET /tool", s.tool)

@@ -51,7 +51,7 @@ var functions = template.FuncMap{
 // place is one of the page's places, which stand at the foot of a telephone and in the bar of a wider screen.
 type place struct{ Path, Name string }
 
-var places = []place{{"/", "Board"}}
+var places = []place{{"/", "Board"}, {"/tools", "Tools"}}
 
 // markNamed returns a mark of the table by its name, for a template that writes the word beside it.
 func markNamed(name string) template.HTML {
@@ -140,7 +140,7 @@ type framed struct {
 }
 
 // placeOf is the place of each page, by its template.
-var placeOf = map[string]string{"home.html": "/", "add.html": "/", "tool.html": "/", "closed.html": "/"}
+var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "closed.html": "/tools"}
 
 // signed is the person at a device. Whoever it is signs as themselves only.
 type signed struct {

@@ -330,12 +330,13 @@ func (s Source) nominal(l length.Length) string {
 	return fmt.Sprintf("%d/%d", n, of)
 }
 
-// what a tool is, in short and in full.
-func (s Source) short(t inspect.Tool) string {
+// Short and Full say what a tool is.
+func (s Source) Short(t inspect.Tool) string {
 	return fmt.Sprintf("%s %s, %d fl., %s", s.nominal(t.Diameter), s.Unit, t.Flutes, material(t.Material))
 }
 
-func (s Source) full(t inspect.Tool) string {
+// Full is documented with Short.
+func (s Source) Full(t inspect.Tool) string {
 	helix := "straight flutes"
 	if t.Helix > 0 {
 		helix = "helix " + t.Helix.Format(0) + "\u00b0 " + string(t.Hand)

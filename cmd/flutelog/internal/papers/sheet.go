@@ -110,7 +110,7 @@ func (s Source) name(f inspect.Finding) string {
 }
 
 func (s Source) facts(t *tool, in *record.Inspection) []paper.Fact {
-	facts := []paper.Fact{{Name: "Tool", Value: s.full(in.Tool)}}
+	facts := []paper.Fact{{Name: "Tool", Value: s.Full(in.Tool)}}
 	add := func(name, value string) {
 		if value != "" {
 			facts = append(facts, paper.Fact{Name: name, Value: value})

@@ -41,7 +41,7 @@ func (s Source) TagOf(t record.Tool, all ...record.Inspection) paper.Tag {
 }
 
 func (s Source) tag(t *tool) paper.Tag {
-	tag := paper.Tag{Ruling: s.ruling(t), Tool: t.ID, What: s.short(t.Tool.Tool), Practice: t.practised()}
+	tag := paper.Tag{Ruling: s.ruling(t), Tool: t.ID, What: s.Short(t.Tool.Tool), Practice: t.practised()}
 	in := t.deciding()
 	if in == nil && len(t.all) > 0 && (tag.Practice || t.Standing == record.StandsLocked) {
 		in = &t.all[len(t.all)-1]

@@ -14,7 +14,6 @@ import (
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
-	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 )
 
@@ -139,17 +138,13 @@ func findTools(e command.Env, asked []string, p *command.Places, u *command.Unit
 	if err != nil {
 		return err
 	}
-	customer := map[string]string{}
-	for j, err := range record.Jobs(at.Ledger) {
-		if err := command.Damaged(e, err); err != nil {
-			return err
-		}
-		customer[j.ID] = j.Customer + " " + j.Reference
+	found, err := board.Find(at.Ledger, asked...)
+	if err := command.Damaged(e, err); err != nil {
+		return err
 	}
-	return listTools(e, at, u, func(t record.Listed) bool {
-		all := strings.ToLower(strings.Join([]string{t.ID, t.Job, customer[t.Job], t.Note, string(t.Material), string(t.Standing), string(t.Ends)}, "\n"))
-		return !slices.ContainsFunc(asked, func(w string) bool {
-			return !strings.Contains(all, strings.ToLower(strings.TrimPrefix(w, board.TagPrefix)))
-		})
-	})
+	all := []listed{}
+	for _, t := range found.Tools {
+		all = append(all, newListed(t, at.Unit))
+	}
+	return printListed(e, all, at, u)
 }

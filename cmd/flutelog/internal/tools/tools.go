@@ -340,6 +340,11 @@ func listTools(e command.Env, at command.Opened, u *command.Units, wanted func(r
 			all = append(all, newListed(t, at.Unit))
 		}
 	}
+	return printListed(e, all, at, u)
+}
+
+// printListed prints a list of tools.
+func printListed(e command.Env, all []listed, at command.Opened, u *command.Units) error {
 	if u.JSON {
 		return command.PrintJSON(e, all)
 	}

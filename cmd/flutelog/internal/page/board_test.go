@@ -1,0 +1,88 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+
+	"flutelog/inspect/record"
+)
+
+// The board says what must not cut first, counts what waits, and leads to each; the kept ledger says what that is.
+func TestBoard(t *testing.T) {
+	r := kept(t)
+	c := r.client()
+	page := c.get("/").body
+	stop, rest, _ := strings.Cut(page, `class="counts"`)
+	for _, want := range []string{"Stop: 4 tools must not cut", `<bdi>EM-1</bdi> locked`, `<bdi>EM-3</bdi> locked`, `<bdi>EM-8</bdi> locked`, `<bdi>EM-5</bdi> recalled`} {
+		if !strings.Contains(stop, want) {
+			t.Errorf("%q does not stand first", want)
+		}
+	}
+	for _, want := range []string{`<b>3</b><span>locked</span>`, `<b>1</b><span>half read</span>`, `href="/tool?id=MM-12"`, "sent out to coating", "calibration was due"} {
+		if !strings.Contains(rest, want) {
+			t.Errorf("%q is not on the board", want)
+		}
+	}
+	if a := newRecorder(t, nil).client().get("/"); !strings.Contains(a.body, "received") {
+		t.Errorf("the board of one new tool: %s", a.body)
+	}
+}
+
+// Tools are found by a part of an id, a job, a customer or a standing; a whole id or a scanned tag opens the tool; what
+// is not there offers what is near, and to add it. A list is cut, and says how many more there are.
+func TestToolsAreFound(t *testing.T) {
+	r := kept(t)
+	c := r.client()
+	for path, want := range map[string][]string{
+		"/tools":                    {"11 tools", `href="/tool?id=EM-1"`, "1 more", "all 11"},
+		"/tools?shown=50":           {`href="/tool?id=MM-12"`},
+		"/tools?standing=withdrawn": {`href="/tool?id=EM-4"`},
+		"/tools?q=J-1+conceded":     {"1 of 11 tools have", `href="/tool?id=EM-2"`},
+		"/tools?q=mm-":              {"1 of 11", `<mark>MM-</mark>12`},
+		"/tools?q=ME-12":            {"No tool has", `href="/tool?id=MM-12"`, `href="/add?id=ME-12"`},
+		"/tools?q=EM-21":            {`href="/tool?id=EM-2"`},
+	} {
+		page := c.get(path).body
+		for _, w := range want {
+			if !strings.Contains(page, w) {
+				t.Errorf("%s: no %q", path, w)
+			}
+		}
+	}
+	if page := c.get("/tools?standing=withdrawn").body; strings.Contains(page, `id=EM-2"`) {
+		t.Error("a conceded tool stands among the withdrawn")
+	}
+	for _, typed := range []string{"em-4", "T.EM-4", "EM-4"} {
+		if a := c.get("/tools?q=" + typed); a.path != "/tool" || !strings.Contains(a.body, "EM-4") {
+			t.Errorf("%s: at %s", typed, a.path)
+		}
+	}
+}
+
+// Of ten thousand tools a page shows the first, in natural order, and finds one of them.
+func TestTenThousandTools(t *testing.T) {
+	if testing.Short() {
+		t.Skip("adds 10,000 tools")
+	}
+	r := newRecorder(t, nil)
+	tool := testTool
+	for i := range 10_000 {
+		tool.ID = fmt.Sprintf("EM-%d", i+1)
+		if _, err := record.SaveTool(r.config.Ledger, tool); err != nil {
+			t.Fatal(err)
+		}
+	}
+	c := r.client()
+	a := c.get("/tools")
+	if a.status != http.StatusOK || strings.Count(a.body, `href="/tool?`) != firstShown || !strings.Contains(a.body, "10,001 tools") {
+		t.Errorf("status %d, %d tools shown", a.status, strings.Count(a.body, `href="/tool?`))
+	}
+	if i, j := strings.Index(a.body, `EM-2<`), strings.Index(a.body, `EM-10<`); i < 0 || i > j {
+		t.Error("EM-10 stands before EM-2")
+	}
+	if a := c.get("/tools?q=9999"); !strings.Contains(a.body, "1 of 10,001") {
+		t.Error("EM-9999 is not found")
+	}
+}
