@@ -1,0 +1,269 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"iter"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/register"
+)
+
+// Enrolled is what is known of a token.
+type Enrolled struct {
+	Token string    `json:"token_sha256"`    // SHA-256 of the token, 64 hex digits
+	Bench string    `json:"bench,omitempty"` // "" until the token is used first
+	Label string    `json:"label,omitempty"`
+	Plant string    `json:"plant,omitempty"`
+	Since time.Time `json:"since"`
+	Until time.Time `json:"until,omitzero"` // zero where it does not end
+}
+
+// ErrStranger says that there is no such token, or that it has ended.
+var ErrStranger = errors.New("no such token, or it has ended")
+
+// Enrol notes a token. One that is known already is left as it is, but for its end and its bench, where they are told.
+func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
+	_, err := s.pool.Exec(ctx, `insert into token (sha256, bench, label, plant, since, until) values ($1, nullif($2, ''), $3, $4, $5, $6)
+		on conflict (sha256) do update set until = coalesce(excluded.until, token.until), bench = coalesce(token.bench, excluded.bench)`,
+		e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until))
+	if err == nil && e.Bench != "" {
+		_, err = s.pool.Exec(ctx, "insert into bench (bench, label, plant, since) values ($1, $2, $3, $4) on conflict (bench) do nothing", e.Bench, e.Label, e.Plant, e.Since)
+	}
+	return down(err)
+}
+
+func orNull(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
+}
+
+// Token returns what is known of a token that has not ended.
+func (s *Store) Token(ctx context.Context, sha256 string) (Enrolled, error) {
+	e := Enrolled{Token: sha256}
+	err := s.pool.QueryRow(ctx, "select coalesce(bench, ''), label, plant, since from token where sha256 = $1 and (until is null or until > now())", sha256).Scan(&e.Bench, &e.Label, &e.Plant, &e.Since)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return e, ErrStranger
+	}
+	return e, down(err)
+}
+
+// Bench is how a bench stands at the register.
+type Bench struct {
+	Bench     string         `json:"bench"`
+	Label     string         `json:"label,omitempty"`
+	Plant     string         `json:"plant,omitempty"`
+	State     register.State `json:"state"`
+	Continues string         `json:"continues,omitempty"` // the id that it had before a fork
+	Seq       uint64         `json:"seq"`
+	SHA256    string         `json:"sha256,omitempty"`
+	Since     time.Time      `json:"since"`
+	Seen      *time.Time     `json:"seen,omitempty"`
+	Behind    int64          `json:"behind"`                // how many lines it said that it has and that are not here
+	Ahead     *float64       `json:"clock_ahead,omitempty"` // its clock, in seconds, as it last said
+	Forks     int            `json:"forks,omitempty"`       // that nobody has ruled on
+	Unread    int            `json:"unread,omitempty"`
+	Ends      *time.Time     `json:"token_until,omitempty"` // of the token that lasts longest; nil where it does not end
+	Tokens    int            `json:"tokens"`
+}
+
+// Benches returns all benches, by plant, label and id.
+func (s *Store) Benches(ctx context.Context) ([]Bench, error) {
+	rows, err := s.pool.Query(ctx, `select b.bench, label, plant, state, coalesce(continues, ''), head_seq, head_sha256, since, seen, coalesce(told_seq - head_seq, 0),
+		extract(epoch from clock_ahead)::float8, (select count(*) from fork f where f.bench = b.bench and f.ruled_at is null), (select count(*) from unread u where u.bench = b.bench),
+		(select case when bool_or(until is null) then null else max(until) end from token t where t.bench = b.bench),
+		(select count(*) from token t where t.bench = b.bench and (until is null or until > now()))
+		from bench b order by plant, label, bench`)
+	if err != nil {
+		return nil, down(err)
+	}
+	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (b Bench, err error) {
+		var seq int64
+		err = row.Scan(&b.Bench, &b.Label, &b.Plant, &b.State, &b.Continues, &seq, &b.SHA256, &b.Since, &b.Seen, &b.Behind, &b.Ahead, &b.Forks, &b.Unread, &b.Ends, &b.Tokens)
+		b.Seq = uint64(seq)
+		return b, err
+	})
+	return all, down(err)
+}
+
+// Close closes a bench's chain: no more of it is taken.
+func (s *Store) CloseBench(ctx context.Context, bench string) error {
+	_, err := s.pool.Exec(ctx, "update bench set state = 'closed' where bench = $1", bench)
+	return down(err)
+}
+
+// Fork is a place where two copies of a bench wrote on.
+type Fork struct {
+	Bench   string     `json:"bench"`
+	Seq     uint64     `json:"seq"` // of the first line that differs
+	Ours    string     `json:"ours"`
+	Theirs  string     `json:"theirs"`
+	Line    string     `json:"line"` // that was refused
+	Address string     `json:"address"`
+	Since   time.Time  `json:"since"`
+	RuledBy string     `json:"ruled_by,omitempty"`
+	Why     string     `json:"ruled_why,omitempty"`
+	Ruled   *time.Time `json:"ruled_at,omitempty"`
+}
+
+// AddFork keeps the first line of another copy of a bench that differs, as evidence, and marks the bench. A line that is no
+// fork is a *DamagedError.
+func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address string) (register.Head, error) {
+	var c chain
+	r, err := ledger.ReadLine(bench, raw)
+	if err != nil {
+		return c.head(), &DamagedError{err}
+	}
+	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		if err := c.scan(tx.QueryRow(ctx, "select "+chainColumns+" from bench where bench = $1 for update", bench)); err != nil {
+			return noBench(err)
+		}
+		ours, err := hashAt(ctx, tx, bench, r.Seq)
+		if err != nil {
+			return err
+		}
+		before, err := hashAt(ctx, tx, bench, r.Seq-1)
+		if err != nil {
+			return err
+		}
+		if r.Seq == 1 {
+			before = strings.Repeat("0", 64)
+		}
+		previous := strings.Fields(string(raw))[4]
+		if ours == "" || ours == r.Hash || previous != before {
+			return &DamagedError{fmt.Errorf("bench %s, number %d: not the first line that differs from what is here", bench, r.Seq)}
+		}
+		tag, err := tx.Exec(ctx, "insert into fork (bench, seq, ours, theirs, raw, address) values ($1, $2, $3, $4, $5, $6) on conflict do nothing", bench, int64(r.Seq), ours, r.Hash, raw, address)
+		if err == nil && tag.RowsAffected() > 0 && c.state == register.Open {
+			c.state = register.Forked
+			_, err = tx.Exec(ctx, "update bench set state = 'forked' where bench = $1", bench)
+		}
+		return err
+	})
+	return c.head(), down(err)
+}
+
+// Forks returns the forks of a bench, or of all with "", the newest first.
+func (s *Store) Forks(ctx context.Context, bench string) ([]Fork, error) {
+	rows, err := s.pool.Query(ctx, "select bench, seq, ours, theirs, raw, address, since, ruled_by, ruled_why, ruled_at from fork where $1 in ('', bench) order by since desc, bench, seq", bench)
+	if err != nil {
+		return nil, down(err)
+	}
+	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (f Fork, err error) {
+		var seq int64
+		var raw []byte
+		err = row.Scan(&f.Bench, &seq, &f.Ours, &f.Theirs, &raw, &f.Address, &f.Since, &f.RuledBy, &f.Why, &f.Ruled)
+		f.Seq, f.Line = uint64(seq), strings.ToValidUTF8(strings.TrimSuffix(string(raw), "\n"), "\uFFFD")
+		return f, err
+	})
+	return all, down(err)
+}
+
+// Rule notes what a person decided of the forks of a bench that nobody has ruled on, and takes the alarm back. It returns how
+// many they were.
+func (s *Store) Rule(ctx context.Context, bench, by, why string, at time.Time) (int, error) {
+	var n int64
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, "update fork set ruled_by = $2, ruled_why = $3, ruled_at = $4 where bench = $1 and ruled_at is null and since <= $4", bench, by, why, at)
+		if err != nil {
+			return err
+		}
+		n = tag.RowsAffected()
+		_, err = tx.Exec(ctx, "update bench set state = 'open' where bench = $1 and state = 'forked' and not exists (select from fork where fork.bench = $1 and ruled_at is null)", bench)
+		return err
+	})
+	return int(n), down(err)
+}
+
+// Unread is a line that was taken, and of which it cannot be told what it means.
+type Unread struct {
+	Bench string `json:"bench"`
+	Seq   uint64 `json:"seq"`
+	Why   string `json:"why"`
+}
+
+// Unread returns those of all benches.
+func (s *Store) Unread(ctx context.Context) ([]Unread, error) {
+	rows, err := s.pool.Query(ctx, "select bench, seq, why from unread order by bench, seq")
+	if err != nil {
+		return nil, down(err)
+	}
+	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (u Unread, err error) {
+		var seq int64
+		err = row.Scan(&u.Bench, &seq, &u.Why)
+		u.Seq = uint64(seq)
+		return u, err
+	})
+	return all, down(err)
+}
+
+// Lines gives the lines of a bench's chain behind a number, in order.
+func (s *Store) Lines(ctx context.Context, bench string, after uint64) iter.Seq2[[]byte, error] {
+	return func(yield func([]byte, error) bool) {
+		rows, err := s.pool.Query(ctx, "select raw from line where bench = $1 and seq > $2 order by seq", bench, int64(after))
+		if err != nil {
+			yield(nil, down(err))
+			return
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var raw []byte
+			if err := rows.Scan(&raw); err != nil {
+				yield(nil, down(err))
+				return
+			}
+			if !yield(raw, nil) {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(nil, down(err))
+		}
+	}
+}
+
+// SubjectLines gives the lines of subjects, of all benches, each behind its bench's id and a space, in the order of the benches
+// and their chains.
+func (s *Store) SubjectLines(ctx context.Context, subjects []string) iter.Seq2[[]byte, error] {
+	return func(yield func([]byte, error) bool) {
+		rows, err := s.pool.Query(ctx, "select bench, raw from line join bench using (bench) where subject = any($1) and subject <> '' and seq <= whole order by bench, seq", subjects)
+		if err != nil {
+			yield(nil, down(err))
+			return
+		}
+		defer rows.Close()
+		var line []byte
+		for rows.Next() {
+			var bench string
+			var raw []byte
+			if err := rows.Scan(&bench, &raw); err != nil {
+				yield(nil, down(err))
+				return
+			}
+			line = append(append(append(line[:0], bench...), ' '), raw...)
+			if !yield(line, nil) {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(nil, down(err))
+		}
+	}
+}
+
+// continued returns which bench a chain goes on in place of.
+func continued(r ledger.Record) string {
+	var c register.Continues
+	if json.Unmarshal(r.Body, &c) != nil {
+		return ""
+	}
+	return shown(c.Bench)
+}

@@ -1,0 +1,193 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"slices"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"flutelog/inspect/ledger"
+)
+
+// querier is a connection, a pool of them or a transaction.
+type querier interface {
+	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
+	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+}
+
+// Source reads what stands from all lines of all benches, or from those of some subjects, as record reads it from a ledger
+// that all of them were merged into. Lines of an append that is not here as a whole do not count, as in a ledger.
+type Source struct {
+	ctx  context.Context
+	q    querier
+	dir  string
+	only []string // subjects; nil for all
+}
+
+// Read calls read with all lines as they are at one moment.
+func (s *Store) Read(ctx context.Context, read func(*Source) error) error {
+	err := pgx.BeginTxFunc(ctx, s.pool, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
+		return read(&Source{ctx: ctx, q: tx, dir: s.dir})
+	})
+	return down(err)
+}
+
+// Only returns the source of the lines of some subjects.
+func (s *Source) Only(subjects ...string) *Source {
+	only := *s
+	only.only, only.dir = subjects, ""
+	if subjects == nil {
+		only.only = []string{}
+	}
+	return &only
+}
+
+// Dir returns the folder for an index of all tools.
+func (s *Source) Dir() string { return s.dir }
+
+var errNoBench = errors.New("a register is no bench")
+
+// Head fails: a register is no bench.
+func (s *Source) Head() (ledger.Head, error) { return ledger.Head{}, errNoBench }
+
+// ReadDraft fails: no drafts are here.
+func (s *Source) ReadDraft(string) (ledger.DraftContent, error) {
+	return ledger.DraftContent{}, errNoBench
+}
+
+// Unfinished returns none: no drafts are here.
+func (s *Source) Unfinished() ([]ledger.Record, error) { return nil, nil }
+
+// rawLine is a line as it is kept.
+type rawLine struct {
+	Bench string
+	Seq   int64
+	Raw   []byte
+}
+
+func (s *Source) lines(sql string, args ...any) ([]rawLine, error) {
+	rows, err := s.q.Query(s.ctx, sql, args...)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[rawLine])
+}
+
+func (l rawLine) record() (ledger.Record, error) { return ledger.ReadLine(l.Bench, l.Raw) }
+
+func (l rawLine) damage(err error) ledger.Damage {
+	return ledger.Damage{Segment: fmt.Sprintf("the register's line %d of bench %s", l.Seq, l.Bench), What: err.Error()}
+}
+
+// History gives a subject's records of all benches, newest first.
+func (s *Source) History(subject string) iter.Seq2[ledger.Record, error] {
+	return func(yield func(ledger.Record, error) bool) {
+		lines, err := s.lines("select bench, seq, raw from line join bench using (bench) where subject = $1 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc", subject)
+		if err != nil {
+			yield(ledger.Record{}, fmt.Errorf("history of %q: %w", subject, err))
+			return
+		}
+		var damage []ledger.Damage
+		for _, line := range lines {
+			r, err := line.record()
+			if err != nil {
+				damage = append(damage, line.damage(err))
+				continue
+			}
+			if !yield(r, nil) {
+				return
+			}
+		}
+		if len(damage) > 0 {
+			yield(ledger.Record{}, &ledger.DamageError{Damage: damage})
+		}
+	}
+}
+
+// Latest returns a subject's newest record of a kind, and whether there is one.
+func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
+	lines, err := s.lines("select bench, seq, raw from line join bench using (bench) where subject = $1 and subject <> '' and kind = $2 and seq <= whole order by line.counter desc, bench desc, seq desc limit 1", subject, kind)
+	if err != nil || len(lines) == 0 {
+		return ledger.Record{}, false, err
+	}
+	r, err := lines[0].record()
+	if err != nil {
+		err = &ledger.DamageError{Damage: []ledger.Damage{lines[0].damage(err)}}
+	}
+	return r, err == nil, err
+}
+
+// Subjects returns the subjects of all benches that begin with prefix, sorted.
+func (s *Source) Subjects(prefix string) ([]string, error) {
+	rows, err := s.q.Query(s.ctx, "select distinct subject from subject where starts_with(subject, $1) order by subject", prefix)
+	if err != nil {
+		return nil, err
+	}
+	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if s.only != nil {
+		all = slices.DeleteFunc(all, func(subject string) bool { return !slices.Contains(s.only, subject) })
+	}
+	return all, err
+}
+
+// ScanKinds calls visit with every record of some kinds, nil for all, bench after bench.
+func (s *Source) ScanKinds(kinds []string, visit func(ledger.Record) error) error {
+	return s.ScanAfter(nil, kinds, visit)
+}
+
+// chunk is how many lines are read at a time: visit may ask on the same connection meanwhile.
+const chunk = 64
+
+// ScanAfter is ScanKinds of what stands behind a number in the chain of each bench.
+func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(ledger.Record) error) error {
+	benches, sql, args := "select bench from bench where head_seq > 0 order by bench", "select bench, seq, raw from line where bench = $1 and seq > $2 and seq <= (select whole from bench where bench = $1)", []any{}
+	if s.only != nil {
+		benches, args = "select distinct bench from subject where subject = any($1) order by bench", append(args, s.only)
+		sql += " and subject = any($3) and subject <> ''"
+	}
+	rows, err := s.q.Query(s.ctx, benches, args...)
+	if err != nil {
+		return err
+	}
+	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	if kinds != nil {
+		args = append(args, kinds)
+		sql += fmt.Sprintf(" and kind = any($%d)", 2+len(args))
+	}
+	sql += fmt.Sprintf(" and kind <> 'segment' order by seq limit %d", chunk)
+	var damage []ledger.Damage
+	for _, bench := range all {
+		for last := int64(after[bench]); ; {
+			lines, err := s.lines(sql, append([]any{bench, last}, args...)...)
+			if err != nil {
+				return err
+			}
+			for _, line := range lines {
+				last = line.Seq
+				r, err := line.record()
+				if err != nil {
+					damage = append(damage, line.damage(err))
+					continue
+				}
+				if err := visit(r); err != nil {
+					return err
+				}
+			}
+			if len(lines) < chunk {
+				break
+			}
+		}
+	}
+	if len(damage) > 0 {
+		return &ledger.DamageError{Damage: damage}
+	}
+	return nil
+}

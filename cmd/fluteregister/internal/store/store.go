@@ -1,0 +1,132 @@
+// Package store keeps the lines of many benches in PostgreSQL, and what is made of them. It is the only package that knows
+// of the database.
+//
+// The lines are the truth. They are taken by one transaction a batch, under the lock of their bench's row, and are on the
+// medium when Take returns. What is made of them, inspections, findings and tools as they stand over all benches, is
+// settled behind that, tool by tool, in transactions of its own: a line that cannot be understood keeps no other from being
+// taken, and a bench never waits for another's.
+package store
+
+import (
+	"context"
+	_ "embed"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// Schema is the SQL that sets up an empty database.
+//
+//go:embed schema.sql
+var Schema string
+
+// Oldest is the oldest version of PostgreSQL that the schema runs on.
+const Oldest = 15
+
+// taker is the role that the register works as, where it is there: it can change and delete no line.
+const taker = "fluteregister_taker"
+
+// Store is a register's database. It may be used by several goroutines.
+type Store struct {
+	pool *pgxpool.Pool
+	dir  string
+	dirt chan struct{} // told that there is something to settle
+}
+
+// ErrEmpty says that the database holds no register.
+var ErrEmpty = errors.New("the database holds no register yet")
+
+// ErrDown says that the database did not answer, or not in time.
+var ErrDown = errors.New("the database does not answer")
+
+// Open connects to the database of a URL or of keywords and values, as psql takes them. dir is a folder for an index of all
+// tools, which can be deleted at any time; "" for none. Without the register's tables it returns ErrEmpty with a
+// store that can only be set up.
+func Open(ctx context.Context, url, dir string) (*Store, error) {
+	config, err := pgxpool.ParseConfig(url)
+	if err != nil {
+		return nil, fmt.Errorf("database: %w", err)
+	}
+	config.ConnConfig.ConnectTimeout = 10 * time.Second
+	for name, value := range map[string]string{
+		"application_name":                    "fluteregister",
+		"synchronous_commit":                  "on", // an answer is an acknowledgement, whatever the server's default
+		"timezone":                            "UTC",
+		"lock_timeout":                        "30s",
+		"idle_in_transaction_session_timeout": "120s",
+	} {
+		config.ConnConfig.RuntimeParams[name] = value
+	}
+	config.AfterConnect = func(ctx context.Context, c *pgx.Conn) error {
+		var may bool
+		err := c.QueryRow(ctx, "select exists (select from pg_roles where rolname = $1) and coalesce((select pg_has_role(oid, 'member') from pg_roles where rolname = $1), false)", taker).Scan(&may)
+		if err == nil && may {
+			_, err = c.Exec(ctx, "set role "+taker)
+		}
+		return err
+	}
+	pool, err := pgxpool.NewWithConfig(ctx, config)
+	if err != nil {
+		return nil, fmt.Errorf("database: %w", err)
+	}
+	s := &Store{pool: pool, dir: dir, dirt: make(chan struct{}, 1)}
+	var version int
+	var there bool
+	err = pool.QueryRow(ctx, "select current_setting('server_version_num')::int / 10000, to_regclass('public.line') is not null").Scan(&version, &there)
+	switch {
+	case err != nil:
+		pool.Close()
+		return nil, fmt.Errorf("database: %w", err)
+	case version < Oldest:
+		pool.Close()
+		return nil, fmt.Errorf("database: PostgreSQL %d: want %d or later", version, Oldest)
+	case !there:
+		return s, ErrEmpty
+	}
+	return s, nil
+}
+
+// SetUp makes the register's tables in an empty database.
+func (s *Store) SetUp(ctx context.Context) error {
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, "reset role"); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, Schema)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("setting up the database: %w", err)
+	}
+	s.pool.Reset() // every connection works as the role that is there now
+	return nil
+}
+
+// Unsafe says in words what of the database's settings an acknowledgement cannot rest on; "" for nothing.
+func (s *Store) Unsafe(ctx context.Context) (string, error) {
+	var fsync, pages string
+	err := s.pool.QueryRow(ctx, "select current_setting('fsync'), current_setting('full_page_writes')").Scan(&fsync, &pages)
+	if err == nil && (fsync != "on" || pages != "on") {
+		return fmt.Sprintf("the database runs with fsync %s and full_page_writes %s: what it acknowledges can be lost in a power cut", fsync, pages), nil
+	}
+	return "", down(err)
+}
+
+// Close ends all connections.
+func (s *Store) Close() { s.pool.Close() }
+
+// down marks an error as the database's silence, unless the database has answered.
+func down(err error) error {
+	var answered *pgconn.PgError
+	switch {
+	case err == nil, errors.Is(err, ErrDown):
+		return err
+	case errors.As(err, &answered) && answered.Code[:2] != "57" && answered.Code[:2] != "53" && answered.Code[:2] != "08" && answered.Code[:2] != "55":
+		return err // 57: it is being shut down; 53: it is out of something; 08: the connection; 55: a lock
+	}
+	return fmt.Errorf("%w: %w", ErrDown, err)
+}
