@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -225,12 +226,6 @@ func (w *judging) diameterAt(fromEnd *length.Length) length.Length {
 	return diameter + more
 }
 
-// DiameterAt returns the diameter the tool cuts at a distance from its end, as far as it was read: there is more of a taper.
-func (in Inspection) DiameterAt(fromEnd length.Length) length.Length {
-	w := judging{in: in, sets: in.sets()}
-	return w.diameterAt(&fromEnd)
-}
-
 // angleOr returns a nominal angle, or the middle of its limits; assumed says the latter.
 func angleOr(nominal *length.Angle, band Limit) (a length.Angle, assumed bool) {
 	if nominal != nil {
@@ -335,6 +330,7 @@ type Look struct {
 	Turn        *length.Angle  // that distance as degrees the tool is turned; nil where it is slid
 	Least, Most *length.Length // the drops of the band's two ends
 	TooNarrow   bool           // the two lie too close for an indicator to tell them apart: only the sign is judged
+	Steepest    length.Length  // the drop of 40 degrees: no tool's relief is steeper
 }
 
 // DropBy returns how a drop on the flutes is read.
@@ -345,29 +341,34 @@ func (in Inspection) DropBy() DropBy {
 	return ByTurning
 }
 
-// DropLook returns how a drop of a feature is to be read of a flute, from the widths that were read, and the drops that
-// stand for the two ends of the band it is held against. Errors: a secondary without its primary's width.
-func (in Inspection) DropLook(f Feature, flute int) (Look, error) {
+// DropLook returns how a drop or a dish is to be read, from the widths that were read, and the drops that stand for the
+// two ends of the band it is held against. Errors: a secondary without its primary's width; how it is read is returned
+// all the same.
+func (in Inspection) DropLook(k Key) (Look, error) {
 	w := judging{in: in, sets: in.sets()}
-	s := set{feature: f, flutes: make([][]length.Length, in.Tool.Flutes), over: make([]*length.Length, in.Tool.Flutes)}
-	check, err := w.reliefCheck(s, flute-1)
-	if err != nil {
-		return Look{}, err
+	s := set{feature: k.Feature, flutes: make([][]length.Length, in.Tool.Flutes), over: make([]*length.Length, in.Tool.Flutes)}
+	if k.Stated {
+		s.fromEnd = &k.FromEnd
 	}
-	look := Look{Feature: f, Distance: check.Distance, By: w.dropBy(f)}
-	least, most := in.Basis.Limits.Of(f).Angles()
-	if look.Least, err = limitDrop(check, least); err == nil {
-		look.Most, err = limitDrop(check, most)
-	}
+	check, noWidth := w.reliefCheck(s, k.Flute-1)
+	look := Look{Feature: k.Feature, Distance: check.Distance, By: w.dropBy(k.Feature)}
 	if look.By == ByTurning {
 		turn, err := check.Turn()
 		if err != nil {
-			return Look{}, err
+			return look, err
 		}
 		look.Turn = &turn
 	}
+	if noWidth != nil {
+		return look, noWidth
+	}
+	least, most := in.Basis.Limits.Of(k.Feature).Angles()
+	var err1, err2, err3 error
+	look.Least, err1 = limitDrop(check, least)
+	look.Most, err2 = limitDrop(check, most)
+	look.Steepest, err3 = check.Drop(40 * length.Degree)
 	look.TooNarrow = tooNarrow(look.Least, look.Most)
-	return look, err
+	return look, cmp.Or(err1, err2, err3)
 }
 
 // MeasuredRelief returns the relief that the drops read on one flute come to, by the mean of its repeats; nil where none

@@ -151,35 +151,29 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length) desk.Gui
 			within := in.Basis.MasterWithin
 			g.Most, g.Expect = &within, "within "+fig(within, 4)+" of zero"
 		}
-	case inspect.Dish:
-		g.Distance = in.Basis.DishDistance
-		band(in, &g, f, geometry.Relief{Distance: g.Distance, Motion: geometry.Slid})
-	case inspect.ReliefDrop, inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop:
+	case inspect.Dish, inspect.ReliefDrop, inspect.SecondaryDrop, inspect.EndReliefDrop, inspect.EndSecondaryDrop:
 		drop(in, &g, k)
 	}
 	return g
 }
 
-// drop is what to tell of an indicator drop: how far back, how far that is to turn, and what to look for.
+// drop is what to tell of an indicator drop: how far back, how far that is to turn, what to look for, and whether the
+// primary of the flute is as wide as that.
 func drop(in inspect.Inspection, g *desk.Guide, k inspect.Key) {
 	unit := in.Basis.Unit
-	diameter := in.DiameterAt(k.FromEnd)
-	g.Distance = in.CheckingDistance()
-	check := geometry.Relief{Diameter: diameter, Distance: g.Distance}
-	g.Slid = in.Basis.DropBy == inspect.BySliding && !k.Feature.OnEnds()
-	if g.Slid || k.Feature.OnEnds() {
-		check.Motion = geometry.Slid
-	} else {
-		turn := float64(g.Distance) / float64(diameter) * 2 * 180 / 3.141592653589793
-		g.Turn = fmt.Sprintf("%.1f", turn)
+	look, err := in.DropLook(k)
+	g.Distance, g.Slid = look.Distance, look.By == inspect.BySliding && !k.Feature.OnEnds()
+	if look.Turn != nil {
+		g.Turn = look.Turn.Format(1)
 	}
-	if k.Feature == inspect.ReliefDrop && in.Tool.Form == inspect.EccentricRelief {
-		check.Form = geometry.Eccentric
+	if err != nil {
+		return
 	}
-	if k.Feature == inspect.SecondaryDrop {
-		return // it hangs on the primary read of the flute; the judgement works it out
+	g.Least, g.Most, g.Steepest = look.Least, look.Most, look.Steepest
+	if least, most := in.Basis.Limits.Of(k.Feature).Angles(); least != nil && most != nil {
+		g.Expect = fmt.Sprintf("%s (%s deg) to %s (%s deg)", desk.Figure(*look.Least, unit, 4), short(*least), desk.Figure(*look.Most, unit, 4), short(*most))
+		g.Limit = short(*least) + " to " + short(*most) + " deg"
 	}
-	band(in, g, k.Feature, check)
 	for _, r := range in.Readings {
 		if r.Feature != inspect.PrimaryLand || r.Flute != k.Flute || k.Feature != inspect.ReliefDrop {
 			continue
@@ -193,23 +187,6 @@ func drop(in inspect.Inspection, g *desk.Guide, k inspect.Key) {
 			still = "shorter than the distance: d sets another."
 		}
 		g.Further = append(g.Further, fmt.Sprintf("The primary here is %s wide (%s round the tool): %s", desk.Figure(r.Value, unit, 3), desk.Figure(round, unit, 3), still))
-	}
-}
-
-// band tells the drops of the limits' two ends, and the drop of a relief that no tool has.
-func band(in inspect.Inspection, g *desk.Guide, f inspect.Feature, check geometry.Relief) {
-	least, most := in.Basis.Limits.Of(f).Angles()
-	if least != nil && most != nil {
-		low, err1 := check.Drop(*least)
-		high, err2 := check.Drop(*most)
-		if err1 == nil && err2 == nil {
-			g.Least, g.Most = &low, &high
-			g.Expect = fmt.Sprintf("%s (%s deg) to %s (%s deg)", desk.Figure(low, in.Basis.Unit, 4), short(*least), desk.Figure(high, in.Basis.Unit, 4), short(*most))
-			g.Limit = short(*least) + " to " + short(*most) + " deg"
-		}
-	}
-	if steep, err := check.Drop(40 * length.Degree); err == nil {
-		g.Steepest = steep
 	}
 }
 

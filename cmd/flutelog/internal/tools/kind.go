@@ -121,7 +121,7 @@ func lastWidths(at command.Opened, t record.Tool, basis inspect.Basis) inspect.I
 
 // printLook prints over which distance the relief is read, and the drop to look for.
 func printLook(e command.Env, in inspect.Inspection, unit length.Unit) {
-	look, err := in.DropLook(inspect.ReliefDrop, 1)
+	look, err := in.DropLook(inspect.Key{Feature: inspect.ReliefDrop, Flute: 1})
 	if err != nil {
 		fmt.Fprintf(e.Stdout, "relief drop: %v\n", err)
 		return
