@@ -159,15 +159,12 @@ func TestSweepSimulated(t *testing.T) {
 			resolution := []float64{5, 10, 12.7}[trial%3]
 			s := Sweep{Flutes: len(c.heights), Backwards: trial%2 == 0, Resolution: micrometres(resolution)}
 			tr := c.turn(r, h, s.Backwards, resolution, between(r, 3.2, 5))
-			swept, err := s.Read(tr.values)
-			if err != nil {
-				if !errors.Is(err, ErrUnclear) {
-					t.Fatal(err)
-				}
+			swept, plain, right := s.tried(t, tr)
+			if !plain {
 				unclear++
 				continue
 			}
-			if !s.rightlyNumbered(t, tr) {
+			if !right {
 				misread++
 				continue
 			}
@@ -192,6 +189,19 @@ func TestSweepSimulated(t *testing.T) {
 	}
 }
 
+// tried reads a turn: whether the sweep was clear, and whether every tooth passed was given its own flute.
+func (s Sweep) tried(t *testing.T, tr trace) (swept Swept, plain, right bool) {
+	t.Helper()
+	swept, err := s.Read(tr.values)
+	if errors.Is(err, ErrUnclear) {
+		return swept, false, false
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return swept, true, s.rightlyNumbered(t, tr)
+}
+
 // Turned by hand at a natural pace, the land moves by several resolutions between samples. The sweep is not refused for that: the
 // heights are told with the scatter that the pace leaves, and lie within four standard errors of it.
 func TestSweepAtANaturalPace(t *testing.T) {
@@ -207,15 +217,12 @@ func TestSweepAtANaturalPace(t *testing.T) {
 			const resolution = 2.54
 			s := Sweep{Flutes: len(c.heights), Backwards: trial%2 == 0, Resolution: micrometres(resolution)}
 			tr := c.turnAt(r, hand{}, s.Backwards, resolution, 8, pace, 2)
-			swept, err := s.Read(tr.values)
-			if err != nil {
-				if !errors.Is(err, ErrUnclear) {
-					t.Fatal(err)
-				}
+			swept, plain, right := s.tried(t, tr)
+			if !plain {
 				unclear++
 				continue
 			}
-			if !s.rightlyNumbered(t, tr) {
+			if !right {
 				misread++
 				continue
 			}

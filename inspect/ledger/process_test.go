@@ -11,9 +11,10 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
+
+	"flutelog/inspect/ledger/processtest"
 )
 
 // TestMain lets the test binary also be another process that uses the same ledger.
@@ -73,23 +74,7 @@ func holdUntilKilled(err error) error {
 // startTask starts another process and returns it with what it prints.
 func startTask(t *testing.T, task, dir string) (*exec.Cmd, *bufio.Scanner) {
 	t.Helper()
-	cmd := exec.Command(os.Args[0])
-	cmd.Env = append(os.Environ(), "LEDGER_TASK="+task, "LEDGER_DIR="+dir)
-	cmd.Stderr = os.Stderr
-	if _, err := cmd.StdinPipe(); err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	err = cmd.Start()
-	if errors.Is(err, syscall.ENOEXEC) {
-		t.Skip("an emulator runs this test binary, and the system cannot start it a second time")
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	cmd, out := processtest.Start(t, "LEDGER_TASK="+task, "LEDGER_DIR="+dir)
 	return cmd, bufio.NewScanner(out)
 }
 

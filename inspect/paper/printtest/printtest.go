@@ -40,12 +40,20 @@ func needs(t *testing.T, programs ...string) {
 // skipped, unless the environment says that every test must run.
 func New(t *testing.T) Printer {
 	t.Helper()
-	needs(t, browserPath, "pdfinfo", "pdftotext", "pdftoppm", "zbarimg")
+	needs(t, "pdfinfo", "pdftotext", "pdftoppm", "zbarimg")
+	return Printer{Browser(t, 4*time.Minute)}
+}
+
+// Browser starts a browser for a test and its subtests, which have so long; where there is none the test is skipped, unless the
+// environment says that every test must run.
+func Browser(t *testing.T, long time.Duration) context.Context {
+	t.Helper()
+	needs(t, browserPath)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
 	for _, name := range []string{"headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(name, true))
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), long)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
 	t.Cleanup(cancel)
@@ -54,7 +62,7 @@ func New(t *testing.T) Printer {
 	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("starting the browser: %v", err)
 	}
-	return Printer{ctx}
+	return ctx
 }
 
 // Sizes are the papers.
@@ -88,6 +96,31 @@ func (p Printer) Print(t *testing.T, name, paper string) (file string) {
 		t.Fatal(err)
 	}
 	return file
+}
+
+// Tags prints a document of tags, which must fit theirs, on every paper: it must take so many pages and hold the words wanted. more
+// looks at each print.
+func (p Printer) Tags(t *testing.T, name, document string, pages int, want []string, more func(paper, pdf string)) {
+	t.Helper()
+	p.Open(t, document)
+	for _, f := range p.Evaluate(t, Overfull) {
+		t.Errorf("%s: does not fit its tag: %s", name, f)
+	}
+	for paper := range Sizes {
+		pdf := p.Print(t, name, paper)
+		if got := Pages(t, pdf); got != pages {
+			t.Errorf("%s on %s: %d pages, want %d", name, paper, got, pages)
+		}
+		text := Words(t, pdf)
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s on %s: no %q", name, paper, w)
+			}
+		}
+		if more != nil {
+			more(paper, pdf)
+		}
+	}
 }
 
 func command(t *testing.T, name string, args ...string) string {

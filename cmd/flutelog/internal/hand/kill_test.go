@@ -7,16 +7,15 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"slices"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/ledger/processtest"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 )
@@ -162,21 +161,10 @@ func TestKillsLoseNothing(t *testing.T) {
 // is killed whatever it has come to, the other while it records.
 func runAndKill(t *testing.T, dir string, recording bool) []string {
 	t.Helper()
-	cmd := exec.Command(os.Args[0])
-	cmd.Env = append(os.Environ(), "HAND_TEST_INSPECT="+dir)
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	err = cmd.Start()
-	if errors.Is(err, syscall.ENOEXEC) {
-		t.Skip("an emulator runs this test binary, and the system cannot start it a second time")
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	cmd, out := processtest.Start(t, "HAND_TEST_INSPECT="+dir)
 	first, said := "", bufio.NewReader(out)
 	if recording {
+		var err error
 		if first, err = said.ReadString('\n'); err != nil {
 			t.Fatalf("child: %s%v", first, err)
 		}

@@ -23,10 +23,12 @@ import (
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/paper/printtest"
 	"flutelog/inspect/record"
 )
 
-const browserPath = "/usr/bin/chromium" // Debian's
+// startBrowser starts a browser for a test and its subtests.
+func startBrowser(t *testing.T) context.Context { return printtest.Browser(t, time.Minute) }
 
 // needed skips a test that the environment has not what it needs for, unless every test must run.
 func needed(t *testing.T, err error) {
@@ -38,27 +40,6 @@ func needed(t *testing.T, err error) {
 		t.Fatal(err)
 	}
 	t.Skip(err)
-}
-
-// startBrowser starts a browser for a test and its subtests.
-func startBrowser(t *testing.T) context.Context {
-	t.Helper()
-	_, err := os.Stat(browserPath)
-	needed(t, err)
-	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
-	for _, name := range []string{"headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
-		options = append(options, chromedp.Flag(name, true))
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewContext(ctx)
-	t.Cleanup(cancel)
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("starting the browser: %v", err)
-	}
-	return ctx
 }
 
 // tab is a page in a browser, with what it asked for and complained of.

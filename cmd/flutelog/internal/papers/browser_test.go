@@ -49,22 +49,7 @@ func TestPrinted(t *testing.T) {
 		}
 	}
 	_, document := tagsOf(t, s, ids...)
-	p.Open(t, document)
-	for _, f := range p.Evaluate(t, printtest.Overfull) {
-		t.Errorf("does not fit its tag: %s", f)
-	}
-	for paper := range printtest.Sizes {
-		pdf := p.Print(t, "filled tags", paper)
-		if got := printtest.Pages(t, pdf); got != 4 {
-			t.Errorf("tags on %s: %d pages, want 4", paper, got)
-		}
-		text := printtest.Words(t, pdf)
-		for _, want := range []string{"0.4817 in", "radius offset 0.24085", "\u22120.0059 dia., \u22120.0020 long", "smallest 0.4500", "USE FOR ROUGHING ONLY", "true in the fixture only", "EM-0412.2, signed by N. Okafor 20 Nov 2026"} {
-			if !strings.Contains(text, want) {
-				t.Errorf("tags on %s: no %q", paper, want)
-			}
-		}
-	}
+	p.Tags(t, "filled tags", document, 4, []string{"0.4817 in", "radius offset 0.24085", "\u22120.0059 dia., \u22120.0020 long", "smallest 0.4500", "USE FOR ROUGHING ONLY", "true in the fixture only", "EM-0412.2, signed by N. Okafor 20 Nov 2026"}, nil)
 	var held []string
 	for _, x := range twenty {
 		if slices.Contains(noRelease, x.kind) {
