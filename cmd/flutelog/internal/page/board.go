@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/board"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/record"
 )
 
@@ -79,7 +79,7 @@ func (s *Server) boardPage(b board.Board) boardPage {
 	p := boardPage{Empty: b.Empty && len(b.Open) == 0}
 	groups := map[record.Standing]*group{}
 	for _, st := range record.Standings {
-		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: template.HTML(papers.MarkOf(st).SVG())}
+		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: template.HTML(look.MarkOf(st).SVG())}
 	}
 	half := s.halfRead(b.Open)
 	for _, x := range b.Waiting {
@@ -141,7 +141,7 @@ func (s *Server) boardPage(b board.Board) boardPage {
 
 // halfRead are the inspections that were begun and not closed, those in hand among them.
 func (s *Server) halfRead(open []board.Open) group {
-	g := group{Place: "half", Name: "Half read", Mark: markNamed("half"), Count: len(open)}
+	g := group{Place: "half", Name: "Half read", Mark: look.Mark("half"), Count: len(open)}
 	held := s.hub.inHand()
 	for _, o := range open {
 		x := row{ID: o.Tool, Right: o.By, Under: fmt.Sprintf("%s, %d of %d read", o.Stage.Words(), o.Answered, o.Of), Link: link("/inspection", o.Inspection)}
@@ -185,7 +185,7 @@ func (s *Server) jobGroup(jobs []board.Job) group {
 }
 
 func dueGroup(gauges []board.Due) group {
-	g := group{Place: "due", Name: "Gauges due", Mark: markNamed("due"), Count: len(gauges)}
+	g := group{Place: "due", Name: "Gauges due", Mark: look.Mark("due"), Count: len(gauges)}
 	for _, d := range gauges {
 		g.Rows = append(g.Rows, row{ID: d.Name, Under: d.Words()})
 	}

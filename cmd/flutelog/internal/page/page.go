@@ -18,6 +18,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/cmd/internal/look"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -144,7 +145,7 @@ func (s *Server) handler() http.Handler {
 	open := http.NewServeMux() // before pairing
 	open.HandleFunc("GET /page.css", s.style)
 	open.Handle("GET /page.js", fixed("text/javascript; charset=utf-8", "files/page.js"))
-	open.Handle("GET /icon.svg", fixed("image/svg+xml", "files/icon.svg"))
+	open.HandleFunc("GET /icon.svg", look.ServeIcon)
 	if s.Paired {
 		open.HandleFunc("GET /pair", s.pairPage)
 		open.HandleFunc("POST /pair", s.pair)

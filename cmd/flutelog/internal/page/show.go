@@ -9,15 +9,14 @@ import (
 	"io"
 	"net/http"
 	"net/url"
-	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
-	"flutelog/inspect/draw"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
@@ -27,8 +26,8 @@ import (
 // functions are what the templates call.
 var functions = template.FuncMap{
 	"places":       func() []place { return places },
-	"mark":         markNamed,
-	"standing":     standing,
+	"mark":         look.Mark,
+	"standing":     look.Standing,
 	"capital":      capital,
 	"number":       func(i int) int { return i + 1 },
 	"pick":         func(line, i int) string { return fmt.Sprintf("%d f%d", line, i+1) },
@@ -52,17 +51,6 @@ var functions = template.FuncMap{
 type place struct{ Path, Name string }
 
 var places = []place{{"/", "Board"}, {"/tools", "Tools"}}
-
-// markNamed returns a mark of the table by its name, for a template that writes the word beside it.
-func markNamed(name string) template.HTML {
-	i := slices.IndexFunc(mark.All, func(m mark.Mark) bool { return m.Name == name })
-	return template.HTML(mark.All[i].SVG())
-}
-
-// standing is how a tool stands, as its mark and its word.
-func standing(s record.Standing) template.HTML {
-	return template.HTML(papers.MarkOf(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
-}
 
 // questionName names a question that was left out.
 func questionName(q record.Question, _ length.Unit) string {
@@ -182,17 +170,13 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err 
 	s.show(w, r, "refused.html", status, "Not done", struct{ Why, Back string }{err.Error(), back})
 }
 
-// stylesheet is the style of all pages with that of marks and drawings: it is served once, for all of them.
+// stylesheet is the style of all pages: it is served once, for all of them.
 var stylesheet = func() string {
-	css := mark.Style + draw.Style
-	for _, name := range []string{"base", "record", "live"} {
-		part, err := files.ReadFile("files/" + name + ".css")
-		if err != nil {
-			panic(err) // it is embedded
-		}
-		css += string(part)
+	live, err := files.ReadFile("files/live.css")
+	if err != nil {
+		panic(err) // it is embedded
 	}
-	return css
+	return look.Style + string(live)
 }()
 
 // style serves the stylesheet.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
@@ -110,15 +111,6 @@ func lacking(job record.JobStanding) string {
 	return "No certificate yet: " + strings.Join(lacks, "; ") + "."
 }
 
-// MarkOf returns the mark of a standing.
-func MarkOf(s record.Standing) mark.Mark { return marks[s] }
-
-var marks = map[record.Standing]mark.Mark{
-	record.StandsReleased: mark.Released, record.StandsConceded: mark.Conceded, record.StandsWithdrawn: mark.Withdrawn, record.StandsLocked: mark.Locked,
-	record.StandsRecalled: mark.Recalled, record.StandsRetired: mark.Retired, record.StandsReceived: mark.Received, record.StandsToGrind: mark.ToGrind,
-	record.StandsToFinish: mark.ToFinish, record.StandsToInspect: mark.ToInspect, record.StandsToSign: mark.ToSign,
-}
-
 func (g *gathered) counted() []paper.Count {
 	names := map[record.Standing]string{record.StandsConceded: "on a condition"}
 	order := []record.Standing{
@@ -128,7 +120,7 @@ func (g *gathered) counted() []paper.Count {
 	var all []paper.Count
 	for _, st := range order {
 		if n := g.counts[st]; n > 0 {
-			all = append(all, paper.Count{Mark: MarkOf(st), Words: fmt.Sprintf("%d %s", n, cmp.Or(names[st], string(st)))})
+			all = append(all, paper.Count{Mark: look.MarkOf(st), Words: fmt.Sprintf("%d %s", n, cmp.Or(names[st], string(st)))})
 		}
 	}
 	if g.notReground > 0 {

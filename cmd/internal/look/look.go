@@ -1,0 +1,53 @@
+// Package look is the face that the pages of all programs share: the stylesheet, the icon, and marks for their templates.
+package look
+
+import (
+	_ "embed"
+	"html/template"
+	"net/http"
+	"slices"
+
+	"flutelog/inspect/draw"
+	"flutelog/inspect/mark"
+	"flutelog/inspect/record"
+)
+
+//go:embed files/base.css
+var base string
+
+//go:embed files/record.css
+var recordStyle string
+
+// Style is the style of every page: of marks and drawings, of what any page has, and of lists, cards and jobs.
+var Style = mark.Style + draw.Style + base + recordStyle
+
+//go:embed files/icon.svg
+var icon []byte
+
+// ServeIcon answers with the icon of the page.
+func ServeIcon(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "image/svg+xml")
+	w.Header().Set("Cache-Control", "no-cache")
+	w.Write(icon)
+}
+
+// Mark returns a mark of the table by its name, for a template that writes the word beside it. It panics where there is
+// none of that name.
+func Mark(name string) template.HTML {
+	i := slices.IndexFunc(mark.All, func(m mark.Mark) bool { return m.Name == name })
+	return template.HTML(mark.All[i].SVG())
+}
+
+// MarkOf returns the mark of a standing.
+func MarkOf(s record.Standing) mark.Mark { return marks[s] }
+
+var marks = map[record.Standing]mark.Mark{
+	record.StandsReleased: mark.Released, record.StandsConceded: mark.Conceded, record.StandsWithdrawn: mark.Withdrawn, record.StandsLocked: mark.Locked,
+	record.StandsRecalled: mark.Recalled, record.StandsRetired: mark.Retired, record.StandsReceived: mark.Received, record.StandsToGrind: mark.ToGrind,
+	record.StandsToFinish: mark.ToFinish, record.StandsToInspect: mark.ToInspect, record.StandsToSign: mark.ToSign,
+}
+
+// Standing is how a tool stands, as its mark and its word.
+func Standing(s record.Standing) template.HTML {
+	return template.HTML(MarkOf(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
+}
