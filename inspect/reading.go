@@ -417,6 +417,7 @@ type Inspection struct {
 	GroundOrder []int `json:"ground_order,omitempty"` // the flutes as they came to the wheel in every round; nil: as the bench file says
 	GroundLast  []int `json:"ground_last,omitempty"`  // and in the last round; nil: as the bench file says
 
+	Continues    string         `json:"continues,omitempty"`     // the inspection whose readings stand in it, but for those that were left open
 	LastDiameter *length.Length `json:"last_diameter,omitempty"` // that was read of the tool before; nil when none was
 	Regrind      *Regrind       `json:"regrind,omitempty"`       // nil where nothing is known of an inspection before the grind
 

@@ -332,7 +332,7 @@ func (w *inspecting) atBench(t record.Tool) error {
 			screen.Close()
 			return w.report(id)
 		}
-		w.choices = bench.Choices{Stage: came.Next, Job: w.choices.Job, Inspector: w.choices.Inspector, Holding: w.choices.Holding, Unit: w.unit}
+		w.choices = bench.Choices{Stage: came.Next, Continues: came.ReadOn, Job: w.choices.Job, Inspector: w.choices.Inspector, Holding: w.choices.Holding, Unit: w.unit}
 		if t, err = record.FindTool(w.ledger, t.ID); err != nil {
 			return err
 		}
@@ -389,6 +389,7 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.choices.AtDesk = true
 	in, plan, err := w.prepare(t)
 	if err != nil {
 		return nil, err

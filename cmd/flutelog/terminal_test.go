@@ -277,6 +277,29 @@ func TestFewestKeys(t *testing.T) {
 	}
 }
 
+// READ ON asks just what was left open, and comes back to the answer; what was read stands in the inspection that goes on.
+func TestReadOnAsksOnlyWhatIsOpen(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	writeBench(t, dir, divisionsBench)
+	term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "after", "--bench", "bench.toml")
+	term.see("LOOK at the tool", "> ")
+	term.exchange(
+		"c\r", "flute 1, divisions of .0001 > ",
+		"0 -1 1 1\r", "round 2", "0 -1 1 1 0\r", "flute 1, divisions of .001 > ",
+		"25 79\r", "flute 4,", "25 79\r", "flute 3,", "s glare\r", "flute 3,", "79\r", "flute 2,", "28 80\r", "flute 1, divisions of .0001 > ",
+		"27 28 27 26\r", "tooth 1,", "0 1 0 1\r", "tooth 1,", "0 1 0 1 0\r", "tooth 1, divisions of .001 > ",
+		"18 60\r", "tooth 4,", "18 60\r", "tooth 3,", "10 60\r", "tooth 2,", "18 60\r", "diameter,",
+		".4954\r", "close > ",
+		"\r", "READ ON", "", "Enter read just these", "", "next > ",
+	)
+	term.exchange("\r", "how wide is the primary", "", "flute 3, divisions of .001 > ", "26\r", "All is read", "", "close > ", "\r", "TRUE IN THE FIXTURE ONLY", "", "who signs > ", "k\r", "EM-1.2")
+	term.end(command.StatusDone)
+	if n := strings.Count(records(t, dir), `"continues":"EM-1.1"`); n == 0 {
+		t.Error("the inspection does not say which one it goes on with")
+	}
+}
+
 // With a button gauge for heights and drops the same tool takes at most 30 typed lines.
 func TestFewestLinesWithAGauge(t *testing.T) {
 	t.Parallel()

@@ -138,6 +138,10 @@ type Desk struct {
 	last    *Frame // the last frame taken, and for what
 	lastOf  Question
 
+	shifted   *movedRound          // what x moves
+	suspected *inspect.Key         // asked again, for it stands apart
+	reread    map[inspect.Key]bool // asked again already
+
 	told   bool           // how the tool was ground
 	ground inspect.Ground // what Enter takes of that
 
@@ -169,7 +173,7 @@ type offer struct {
 // New begins a conversation.
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
-		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}}
+		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}, reread: map[inspect.Key]bool{}}
 	d.study, d.told = s.Study, s.Told
 	if d.ground = d.in.Ground(); s.Plan.Ground != nil && !s.Told {
 		d.ground = s.Plan.Ground.Ground
@@ -339,7 +343,13 @@ func (d *Desk) keep(k Keep) {
 		d.forget(q)
 		d.in.Readings = append(d.in.Readings, *k.Reading)
 		d.grouped = nil
+		if d.suspected != nil && *d.suspected == q.Key {
+			d.reread[q.Key], d.suspected = true, nil
+		}
 		d.goOn()
+		if s, ok := d.suspect(q.Key); ok {
+			d.at, d.asked, d.suspected = s, true, &s.Key
+		}
 	case Saw:
 		q := Question{Sight: k.Seen.Sight}
 		d.forget(q)

@@ -43,10 +43,13 @@ func (d *Desk) line(l Line) []Effect {
 	case answered, signing:
 		return d.answeredLine(l, text)
 	}
-	offered := d.offer
-	d.offer = nil
+	offered, shifted := d.offer, d.shifted
+	d.offer, d.shifted = nil, nil
 	if strings.EqualFold(text, "y") && offered != nil {
 		return d.take(l, offered)
+	}
+	if strings.EqualFold(text, "x") && shifted != nil {
+		return d.moveOn(shifted)
 	}
 	if d.sweep != nil {
 		return d.sweeping(text)
@@ -367,6 +370,7 @@ func (d *Desk) enter() []Effect {
 		d.said, d.refused = "", ""
 		return []Effect{Ask{g.Name}}
 	case d.read(d.at):
+		d.letStand()
 		d.goOn()
 		return d.tell("kept as it was")
 	case g != nil && !g.away:
@@ -541,6 +545,12 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		in.Readings = append(slices.DeleteFunc(in.Readings, func(o inspect.Reading) bool { return o.Key() == r.Key() }), r)
 		effects = append(effects, Keep{What: Read, Reading: &r, At: d.now, By: l.By})
 		names = append(names, r.Text)
+	}
+	if moved := d.movedOn(l, in, boxes[0].Key, values, f); moved != nil {
+		if len(values) > 1 {
+			d.refused = "None taken yet. " + d.refused
+		}
+		return moved
 	}
 	if d.recheck && boxes[0] == d.at {
 		if again := d.rechecked(l, values[0]); again != nil {

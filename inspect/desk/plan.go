@@ -23,15 +23,16 @@ type Grind struct {
 
 // Plan says what an inspection asks for.
 type Plan struct {
-	Features []inspect.Feature `json:"features"`            // in the order in which they are asked
-	Sights   bool              `json:"sights"`              // begin with what is looked for by eye
-	Rounds   int               `json:"rounds"`              // of run-outs, drops and diameters, at least; widths are read once
-	Most     int               `json:"most,omitempty"`      // rounds of run-out while the verdict needs them; 0 is Rounds
-	FromEnds []length.Length   `json:"from_ends,omitempty"` // where radial run-out is read; none is one unstated place
-	DropsAt  []length.Length   `json:"drops_at,omitempty"`  // where relief drops are read; none is one unstated place
-	Backward bool              `json:"backward,omitempty"`  // the tool is turned backwards: flute 1 is followed by the last
-	Once     []inspect.Feature `json:"once,omitempty"`      // read in one round whatever Rounds says
-	Ground   *Grind            `json:"ground,omitempty"`    // ask first how the tool was ground; nil asks nothing
+	Features []inspect.Feature       `json:"features"`            // in the order in which they are asked
+	Sights   bool                    `json:"sights"`              // begin with what is looked for by eye
+	Rounds   int                     `json:"rounds"`              // of run-outs, drops and diameters, at least; widths are read once
+	Most     int                     `json:"most,omitempty"`      // rounds of run-out while the verdict needs them; 0 is Rounds
+	FromEnds []length.Length         `json:"from_ends,omitempty"` // where radial run-out is read; none is one unstated place
+	DropsAt  []length.Length         `json:"drops_at,omitempty"`  // where relief drops are read; none is one unstated place
+	Backward bool                    `json:"backward,omitempty"`  // the tool is turned backwards: flute 1 is followed by the last
+	Once     []inspect.Feature       `json:"once,omitempty"`      // read in one round whatever Rounds says
+	Wanted   map[inspect.Feature]int `json:"wanted,omitempty"`    // rounds of a feature where they are more than Rounds, or of one that is read once
+	Ground   *Grind                  `json:"ground,omitempty"`    // ask first how the tool was ground; nil asks nothing
 }
 
 // Limits of a plan.
@@ -209,6 +210,9 @@ func (d *Desk) rounds(f inspect.Feature) []group {
 // is undecided. What is not read yet asks for nothing.
 func (d *Desk) another(g group) bool {
 	f := g.boxes[0].Key.Feature
+	if g.round < d.plan.Wanted[f] {
+		return true
+	}
 	if slices.Contains(d.plan.Once, f) || f == inspect.Length || f == inspect.Dish {
 		return false
 	}

@@ -222,6 +222,9 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Stands = r.Text + " " + string(r.Unit)
 		p.Told = append(p.Told, Told{"Stands", p.Stands + ". Enter keeps it; a new reading replaces it."})
 	}
+	if note := d.suspectNote(); note != "" {
+		p.Notes = append(p.Notes, note)
+	}
 	p.Table = d.table(g, guide)
 	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
 		d.sitting.Order, d.shown["order"] = true, string(k.Feature)

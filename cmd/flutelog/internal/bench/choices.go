@@ -27,6 +27,9 @@ type Choices struct {
 	Repeats   int
 	FromEnds  []length.Length
 
+	AtDesk    bool            // somebody is there to be asked
+	Continues *inspect.Judged // read on with what this one left open, the tool still held as it was; nil goes by the ledger
+
 	CheckingDistance length.Length  // over which a drop is read; 0 is as the bench file says, or by diameter and width
 	DropBy           inspect.DropBy // empty is as the bench file says
 

@@ -53,7 +53,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signer
 		case "undecided", "not judged":
 			mark = "?"
 		}
-		text := fmt.Sprintf("%s %-34s %-3s %-14s %s", mark, clip(f.Name, 34), f.Flute, f.Value, f.Limit)
+		text := fmt.Sprintf("%s %-34s %-3s %-14s %s", mark, clip(f.Name, 34), f.Flute, f.Value, oneUnit(f.Limit))
 		line(4, strings.TrimRight(text, " "))
 	}
 	if w.Held != "" {
@@ -80,8 +80,8 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signer
 	case in.Stage == inspect.After && j.Releases():
 		a.Sign = true
 		a.Caution = []string{"The edges are sharp: sleeve it before it leaves the bench."}
-	case in.Stage == inspect.After && j.Calls(inspect.ReadOn):
-		a.Next, a.Doing = inspect.After, "read these now"
+	case j.Calls(inspect.ReadOn):
+		a.Next, a.Doing = in.Stage, "read just these"
 	case in.Stage == inspect.Before && slices.ContainsFunc(j.Steps, func(s inspect.Step) bool { return s.Do == inspect.DoBetween }):
 		a.Next, a.Doing = inspect.Between, "primary ground, read it"
 	case in.Stage == inspect.Before && j.ToGrinder(), in.Stage == inspect.Between:
@@ -90,6 +90,15 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signer
 		a.Next, a.Doing = inspect.After, "done, read it"
 	}
 	return a
+}
+
+// oneUnit leaves out the unit of a band's first end where its other end has it too.
+func oneUnit(limit string) string {
+	least, most, both := strings.Cut(limit, " to ")
+	if i := strings.LastIndexByte(least, ' '); both && i > 0 && strings.Contains(most, least[i:]) {
+		return least[:i] + " to " + most
+	}
+	return limit
 }
 
 func clip(text string, n int) string {

@@ -3,6 +3,7 @@
 package hand
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -65,20 +66,32 @@ type Hand struct {
 
 // Outcome is how an inspection left the hand.
 type Outcome struct {
-	Stopped bool          // it can be taken up again
-	Closed  bool          // it was judged and closed
-	Next    inspect.Stage // the inspection that follows at once; "" for none
+	Stopped bool            // it can be taken up again
+	Closed  bool            // it was judged and closed
+	Next    inspect.Stage   // the inspection that follows at once; "" for none
+	ReadOn  *inspect.Judged // that the next one goes on with: only what it left open is asked
 	Shows   []desk.Shows
 }
 
-// Begin opens an inspection and takes it in hand. Its id must be set.
+// Begin opens an inspection and takes it in hand, with what it carries of an earlier one. Its id must be set.
 func Begin(c Config, in inspect.Inspection, p desk.Plan) (*Hand, error) {
 	if err := p.Check(in.Tool); err != nil {
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)
 	}
+	readings, seen := in.Readings, in.Seen
+	in.Readings, in.Seen = nil, nil
 	w, err := record.Begin(c.Ledger, in, p, c.Now)
 	if err != nil {
 		return nil, err
+	}
+	for _, s := range seen {
+		err = cmp.Or(err, w.Saw(s, "", stamp(c.Now())))
+	}
+	for _, r := range readings {
+		err = cmp.Or(err, w.Write(record.Event{What: "reading", Reading: &r}))
+	}
+	if err != nil {
+		return nil, errors.Join(err, w.Release())
 	}
 	h := &Hand{Config: c, w: w}
 	h.start(p)
@@ -196,6 +209,9 @@ func (h *Hand) effect(e desk.Effect) error {
 		return h.w.Release()
 	case desk.Next:
 		h.outcome.Next = e.Stage
+		if h.judged.Calls(inspect.ReadOn) {
+			h.outcome.ReadOn = &inspect.Judged{Inspection: h.w.Inspection, Judgement: h.judged}
+		}
 	case desk.Show:
 		h.outcome.Shows = append(h.outcome.Shows, e.What)
 	case desk.Sign:

@@ -25,7 +25,12 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 		return in, plan, ChoiceError{err}
 	}
 	in.LastDiameter = diameter
-	howGround(&in, &plan, t, last)
+	if c.AtDesk {
+		howGround(&in, &plan, t, last)
+		if c.Continues != nil || c.Features == nil && c.Repeats == 0 {
+			readOn(&in, &plan, t, last, c.Continues)
+		}
+	}
 	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
 		return in, plan, err
 	}
@@ -74,6 +79,36 @@ func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *ins
 			what = append(what, string(s.Do)+" of the "+string(s.Where))
 		}
 		plan.Ground = &desk.Grind{Ground: over(g), What: strings.Join(what, ", ")}
+	}
+}
+
+// readOn carries into an inspection what the last one read, where that left something open and nothing was done to the tool
+// since: only what was left open is asked. continued is the inspection before the person now; else the tool was laid down since.
+func readOn(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last, continued *inspect.Judged) {
+	of := continued
+	if of == nil && t.Standing == record.StandsToInspect && in.Divisions == 0 {
+		of = last
+	}
+	if of == nil || of.Inspection.Stage != in.Stage || of.Inspection.Holding != in.Holding {
+		return
+	}
+	carried, ok := of.Inspection.Carry(of.Judgement, continued != nil)
+	if !ok || len(carried.Readings)+len(carried.Seen) == 0 {
+		return
+	}
+	in.Continues, in.Readings, in.Seen, in.LastDiameter = of.Inspection.ID, carried.Readings, carried.Seen, of.Inspection.LastDiameter
+	in.TellGround(of.Inspection.Ground())
+	plan.Ground, plan.Wanted = nil, carried.Rounds
+	for _, r := range carried.Readings { // what was read beside the usual is asked for no less
+		if f := r.Feature; !slices.Contains(plan.Features, f) {
+			plan.Features = append(plan.Features, f)
+		}
+		if r.FromEnd != nil && r.Feature == inspect.RadialRunout && !slices.Contains(plan.FromEnds, *r.FromEnd) {
+			plan.FromEnds = append(plan.FromEnds, *r.FromEnd)
+		}
+	}
+	for _, n := range carried.Rounds {
+		plan.Most = max(plan.Most, n)
 	}
 }
 

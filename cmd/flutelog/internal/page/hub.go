@@ -160,6 +160,7 @@ func (h *hub) begin(t record.Tool, c bench.Choices) (id string, err error) {
 
 // prepare puts together what is inspected, with all that the ledger knows of the gauges and the job.
 func (h *hub) prepare(t record.Tool, c bench.Choices) (inspect.Inspection, desk.Plan, error) {
+	c.AtDesk = true
 	in, plan, err := hand.Prepare(h.ledger, h.bench, t, c)
 	if err == nil {
 		maps.Copy(in.Basis.Gauges, h.known)

@@ -1,0 +1,92 @@
+package inspect
+
+import "slices"
+
+// Carried is what of an inspection that calls for reading on still stands: what it left open is not in it and is asked again.
+type Carried struct {
+	Readings []Reading
+	Seen     []Seen
+	Rounds   map[Feature]int // how many rounds of a feature are wanted now, where those that were read did not settle it
+}
+
+// Carry returns what of an inspection stands when it is read on; false where its judgement j does not call for that. A
+// reading that stands apart is read again; of a width or drop that is undecided those of the flute that decides; of a run-out
+// one round more, and all of it where the tool was taken out since (seated is false), for rounds of two seatings do not lie side
+// by side. A diameter that is over the last one is read a second time.
+func (in Inspection) Carry(j Judgement, seated bool) (Carried, bool) {
+	s := Carried{Rounds: map[Feature]int{}}
+	open := false
+	again := func(Reading) bool { return false }
+	or := func(more func(Reading) bool) {
+		before := again
+		again = func(r Reading) bool { return before(r) || more(r) }
+	}
+	or(func(r Reading) bool { return slices.Contains(j.Suspects, r.Key()) })
+	for _, w := range j.Work {
+		if w.What != ReadOn {
+			continue
+		}
+		open = true
+		for _, i := range w.Findings {
+			f := j.Findings[i]
+			why := MoreRounds
+			if f.Why != nil {
+				why = f.Why.What
+			}
+			switch read := f.ReadAs(); {
+			case slices.Contains(asksByItself, why):
+			case f.Feature == Diameter:
+				s.Rounds[Diameter] = in.rounds(Diameter) + 1
+			case !read[0].Heights():
+				flutes := []int{f.Flute}
+				if f.Why != nil && f.Why.Flutes != nil {
+					flutes = f.Why.Flutes
+				}
+				or(func(r Reading) bool {
+					return slices.Contains(read, r.Feature) && (slices.Contains(flutes, r.Flute) || flutes[0] == 0)
+				})
+			case !seated || why == Unsteady:
+				or(func(r Reading) bool { return r.Feature.Heights() && !r.Feature.Single() })
+			case f.Verdict == Undecided && why != Suspect:
+				s.Rounds[read[0]] = in.rounds(read[0]) + 1
+			}
+		}
+		if !seated && slices.ContainsFunc(j.Unread, func(i Item) bool { return Feature(i).Heights() }) {
+			or(func(r Reading) bool { return r.Feature.Heights() && !r.Feature.Single() })
+		}
+	}
+	if !open {
+		return Carried{}, false
+	}
+	s.Readings = slices.DeleteFunc(slices.Clone(in.Readings), again)
+	s.Seen = slices.Clone(in.Seen)
+	return s, true
+}
+
+// asksByItself are the reasons that no reading that was taken is wrong for: what is missing is asked as it is, and what a gauge or
+// a distance cannot settle no further reading does.
+var asksByItself = []What{NotRead, NoWholeLand, NoPrimary, NoClosing, OnePlane, TooCoarse, DistanceCoarse, NoResolution, MasterOff}
+
+// rounds is how many rounds of a feature were read.
+func (in Inspection) rounds(f Feature) int {
+	n := 0
+	for _, r := range in.Readings {
+		if r.Feature == f && !r.Closing && !r.OnShank {
+			n = max(n, r.Repeat)
+		}
+	}
+	return n
+}
+
+// ReadAs returns the features that are read for a finding.
+func (f Finding) ReadAs() []Feature {
+	switch f.Feature {
+	case RunoutToShank, Concentricity, Taper:
+		return []Feature{RadialRunout}
+	case PrimaryLand, Land, PrimaryWidth, Heel, LandClearance, ShareTarget:
+		return []Feature{PrimaryLand, Land}
+	case EndPrimaryLand, EndLand:
+		return []Feature{EndPrimaryLand, EndLand}
+	}
+	return []Feature{f.Feature}
+}

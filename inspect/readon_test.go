@@ -1,0 +1,51 @@
+package inspect
+
+import (
+	"slices"
+	"testing"
+
+	"flutelog/inspect/length"
+)
+
+// Reading on carries what stands, and leaves out just what was left open: an undecided run-out wants a round more while the tool
+// is held as it was, and is read anew once it was taken out; a diameter over the last is read a second time; a drop past the heel is
+// read again on its flute.
+func TestCarry(t *testing.T) {
+	tool := testTool()
+	last := readings(Diameter, 1, "0.4950")[0].Value
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool), LastDiameter: &last}
+	in.Basis.CheckingDistance = 20 * length.Thou
+	in.Readings = slices.Concat(
+		readings(RadialRunout, 1, "0", "0.0004", "0.0001", "0.0002"), readings(RadialRunout, 2, "0.0001", "0.0004", "0.0001", "0.0002"),
+		readings(PrimaryLand, 1, "0.025", "0.025", "0.018", "0.025"), readings(Land, 1, "0.070", "0.070", "0.070", "0.070"),
+		readings(ReliefDrop, 1, "0.0030", "0.0030", "0.0030", "0.0030"), readings(Diameter, 1, "0.4970"))
+	for _, s := range Sights {
+		in.Seen = append(in.Seen, Seen{Sight: s})
+	}
+	j := Judge(in)
+	if !j.Calls(ReadOn) {
+		t.Fatalf("work %+v", j.Work)
+	}
+	has := func(c Carried, f Feature, flute int) bool {
+		return slices.ContainsFunc(c.Readings, func(r Reading) bool { return r.Feature == f && r.Flute == flute })
+	}
+	for _, seated := range []bool{true, false} {
+		c, ok := in.Carry(j, seated)
+		if !ok || len(c.Seen) != len(Sights) || !has(c, Land, 3) || !has(c, Diameter, 0) || c.Rounds[Diameter] != 2 {
+			t.Fatalf("seated %v: %+v", seated, c)
+		}
+		if has(c, ReliefDrop, 3) || !has(c, ReliefDrop, 1) {
+			t.Errorf("seated %v: the drop past the heel of flute 3 stands, or that of flute 1 does not", seated)
+		}
+		if has(c, RadialRunout, 1) != seated {
+			t.Errorf("seated %v: run-out carried %v", seated, has(c, RadialRunout, 1))
+		}
+		if seated && c.Rounds[RadialRunout] != 3 {
+			t.Errorf("%d rounds of run-out wanted, want 3", c.Rounds[RadialRunout])
+		}
+	}
+	in.Stage = Before
+	if _, ok := in.Carry(Judgement{Work: []Work{{What: Release}}}, true); ok {
+		t.Error("what is released is read on")
+	}
+}
