@@ -15,16 +15,26 @@ import (
 // pointers from record to record, so it costs as much as the subject has records, however many the ledger
 // holds. Where a pointer leads nowhere, it reads that bench's whole chain instead. After the records comes
 // an error: a DamageError when lines could not be read that are the subject's, or of which that cannot be told; or
-// what kept it from reading on; none when all is well. Damage of other subjects is not among it.
+// what kept it from reading on; none when all is well. Damage of other subjects is not among it. Among the records are those
+// that a register has told of and that no chain here holds.
 func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
-		trails, err := l.trails(subject)
+		trails, told, err := l.trails(subject)
+		var damage []Damage
+		if d := new(DamageError); errors.As(err, &d) {
+			damage, err = d.Damage, nil
+		}
 		if err != nil {
 			yield(Record{}, fmt.Errorf("history of %q: %w", subject, err))
 			return
 		}
 		for {
 			t := newest(trails)
+			for ; len(told) > 0 && (t == nil || Compare(told[0], t.c.record(t.line)) > 0); told = told[1:] {
+				if !yield(told[0], nil) {
+					return
+				}
+			}
 			if t == nil {
 				break
 			}
@@ -36,7 +46,6 @@ func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
 				return
 			}
 		}
-		var damage []Damage
 		for _, t := range trails {
 			damage = append(damage, t.damage...)
 		}
@@ -64,7 +73,7 @@ func (l *Ledger) Latest(subject, kind string) (Record, bool, error) {
 	return Record{}, false, nil
 }
 
-// Subjects returns the subjects of all benches that begin with prefix, sorted.
+// Subjects returns the subjects of all benches that begin with prefix, sorted, those told of from elsewhere among them.
 func (l *Ledger) Subjects(prefix string) ([]string, error) {
 	chains, err := l.snapshot()
 	if err != nil {
@@ -74,6 +83,11 @@ func (l *Ledger) Subjects(prefix string) ([]string, error) {
 	for _, c := range chains {
 		subjects = append(subjects, c.heads.subjects(prefix)...)
 	}
+	told, err := l.toldSubjects(prefix)
+	if err != nil {
+		return nil, fmt.Errorf("reading ledger %q: %w", l.dir, err)
+	}
+	subjects = append(subjects, told...)
 	slices.SortFunc(subjects, strings.Compare)
 	return slices.Compact(subjects), nil
 }
@@ -125,13 +139,12 @@ type trail struct {
 	damage  []Damage
 }
 
-// trails starts a trail in every bench.
-func (l *Ledger) trails(subject string) ([]*trail, error) {
+// trails starts a trail in every bench, and returns what was told from elsewhere. A DamageError is of that.
+func (l *Ledger) trails(subject string) (trails []*trail, told []Record, err error) {
 	chains, err := l.snapshot()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var trails []*trail
 	for _, c := range chains {
 		t := &trail{c: c, subject: subject}
 		t.line.seq = c.tail.seq + 1
@@ -147,11 +160,12 @@ func (l *Ledger) trails(subject string) ([]*trail, error) {
 			}
 		}
 		if err := t.step(); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		trails = append(trails, t)
 	}
-	return trails, nil
+	told, err = l.toldOf(subject, chains)
+	return trails, told, err
 }
 
 // damageAt describes a line that cannot be read.

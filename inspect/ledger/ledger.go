@@ -11,6 +11,7 @@
 //	<bench id>/<seq>.jsonl   the chain of a bench in segments: the own one and those merged in
 //	<bench id>/heads.json    the last record of each subject, rebuilt when missing or damaged
 //	<bench id>/fault         where a write failed, until the next segment says so
+//	elsewhere/               what a register has told of what other benches recorded
 //
 // The chain carries no key: who holds the folder can write it anew from the first line. That cannot be
 // found from the folder, only with a head (bench, number and hash of a line) that was printed before; see
@@ -123,6 +124,7 @@ type Record struct {
 	Hash    string // SHA-256 of its line without the LF, in hex
 	Segment string // its file, as a slash-separated path in the ledger's folder
 	Offset  int64  // the byte in that file where its line starts
+	Told    bool   // it is a register's word: no chain in this ledger holds it
 }
 
 // Ref returns the name of the record, for another one to be about it.
@@ -532,6 +534,11 @@ func (l *Ledger) append(entries []Entry, before func([]line) error) ([]Record, e
 	for _, c := range chains {
 		counter = max(counter, c.tail.counter)
 	}
+	told, err := l.toldCounter()
+	if err != nil {
+		return nil, err
+	}
+	counter = max(counter, told)
 	c := l.chain(l.own)
 	if l.opt.Allow != nil {
 		if err := l.opt.Allow(Head{l.own, c.tail.seq, c.tail.hash.String()}); err != nil {

@@ -43,6 +43,7 @@ type index struct {
 	Amended   int                `json:"amended"`   // corrections and rulings in it
 	Corrected map[string]bool    `json:"corrected"` // inspections with corrections, as bench and number of the summary
 	Damage    []string           `json:"damage"`    // what could not be read; the tools that it may be of are marked
+	Told      map[string]string  `json:"told"`      // what a register has told, by subject, as a mark of the newest that it folds
 	Tools     map[string]*Listed `json:"tools"`     // by id
 }
 
@@ -63,17 +64,40 @@ func readIndex(l Source) (*index, error) {
 	if ix := loadIndex(l.Dir()); ix != nil && slices.Equal(ix.LeftOut, out) {
 		newer, err := ix.refresh(l)
 		if err != errStale {
-			if newer > staleAfter && (err == nil || damaged(err)) {
+			told, failed := ix.takeTold(l)
+			if newer, err = newer+told, cmp.Or(err, failed); newer > staleAfter && (err == nil || damaged(err)) {
 				ix.save(l.Dir())
 			}
 			return ix, err
 		}
 	}
 	ix, err := buildIndex(l, leftOut, mostFacts)
+	if _, failed := ix.takeTold(l); err == nil {
+		err = failed
+	}
 	if err == nil || damaged(err) {
 		ix.save(l.Dir())
 	}
 	return ix, err
+}
+
+// takeTold takes into the index what a register has told since, and returns of how many tools that is.
+func (ix *index) takeTold(l Source) (tools int, err error) {
+	told, err := allTold(l)
+	if err != nil {
+		return 0, err
+	}
+	for subject, mark := range told {
+		tool, is := strings.CutPrefix(subject, toolPrefix)
+		if !is || ix.Told[subject] == mark {
+			continue
+		}
+		tools++
+		t, _, err := readTool(l, tool, nil)
+		ix.put(t, err)
+	}
+	ix.Told = told
+	return tools, nil
 }
 
 func loadIndex(dir string) *index {
@@ -120,6 +144,8 @@ func parseIndex(body string) (*index, error) {
 			s.decode(&ix.Corrected)
 		case "damage":
 			s.decode(&ix.Damage)
+		case "told":
+			s.decode(&ix.Told)
 		case "tools":
 			ix.Tools = map[string]*Listed{}
 			for id := range s.members() {
@@ -181,6 +207,8 @@ func (s *scanner) listed(e *Listed) {
 					e.Since.Counter = s.unsigned()
 				case "time":
 					e.Since.Time = s.text()
+				case "told":
+					e.Since.Told = s.value() == "true"
 				}
 			}
 		case "job":

@@ -792,9 +792,10 @@ func TestIndexIsReadAsWritten(t *testing.T) {
 	full.Angles, full.PrimaryRelief, full.AtLeast, full.Note, full.Taper, full.Retired = []length.Angle{0, 90 * length.Degree}, &relief, &least, "é\\", length.Degree, "small"
 	ix := &index{
 		Heads: []ledger.Ref{{Bench: "a", Seq: 7, Hash: "00"}}, LeftOut: []string{"b"}, Amended: 3, Corrected: map[string]bool{"a-5": true},
+		Told: map[string]string{"tool:B": "1 2"},
 		Tools: map[string]*Listed{full.ID: {
 			Tool: full, Standing: StandsRetired, What: []inspect.Task{inspect.GrindPrimary, inspect.CutBack}, Inspection: "A.1", NotReground: true,
-			Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27"}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d",
+			Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27", true}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d",
 		}, "B": {Tool: testTool("B"), Standing: StandsReceived}},
 	}
 	body := marshal(t, ix)

@@ -53,6 +53,7 @@ type State struct {
 	Open        []string        // inspections that are half read
 	Away        *Away           // where it was sent; nil when it is here
 	Job         string          // that it came with last
+	Elsewhere   Elsewhere       // what of it only a register has told
 }
 
 // Place names a record and orders it. Its zero value is before all records.
@@ -60,6 +61,7 @@ type Place struct {
 	ledger.Ref
 	Counter uint64 `json:"counter"`
 	Time    string `json:"time,omitempty"` // of the record, as far as clocks go; nothing is ordered by it
+	Told    bool   `json:"told,omitempty"` // it is a register's word
 }
 
 // StandingLock is a lock with the record that an unlocking must name.
@@ -67,6 +69,7 @@ type StandingLock struct {
 	Lock
 	Ref       ledger.Ref
 	TakenBack bool // noted as a slip
+	Told      bool // it is a register's word
 }
 
 // String says what locked the tool.
@@ -77,6 +80,9 @@ func (l StandingLock) String() string {
 	}
 	if l.TakenBack {
 		words += ", taken back at once"
+	}
+	if l.Told {
+		words += ", at bench " + l.Ref.Bench + " by the register's word"
 	}
 	return words
 }
@@ -296,7 +302,7 @@ func (f *folding) locked(s *State) {
 	}
 	for _, x := range f.locks {
 		if !slices.Contains(f.unlocked, x.Ref()) {
-			s.Locks = append(s.Locks, StandingLock{*x.body.(*Lock), x.Ref(), slices.Contains(f.slips, x.Ref())})
+			s.Locks = append(s.Locks, StandingLock{*x.body.(*Lock), x.Ref(), slices.Contains(f.slips, x.Ref()), x.Told})
 		}
 	}
 }
@@ -425,7 +431,7 @@ func (f *folding) recalled(s *State) {
 }
 
 func placeOf(r ledger.Record) Place {
-	return Place{r.Ref(), r.Counter, stamp(r.Time.UTC)}
+	return Place{Ref: r.Ref(), Counter: r.Counter, Time: stamp(r.Time.UTC), Told: r.Told}
 }
 
 // Works that call for no work: those that ask for nothing, and those that ask for more to be read.

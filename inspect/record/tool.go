@@ -37,6 +37,7 @@ type Life struct {
 	Share     *inspect.Quantity // primary of the land, the worst flute
 	Diameter  *inspect.Quantity
 	Bench     string
+	Told      bool // it is a register's word: no chain here holds it
 	Summary   ledger.Ref
 	Corrected bool
 	Conflict  bool           // corrected at two benches that did not know of each other
@@ -101,6 +102,10 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 		failed = err
 	}
 	t, f := newTool(facts, leftOut)
+	var err2 error
+	if t.Elsewhere.Told, err2 = toldOf(l, ToolSubject(id)); failed == nil {
+		failed = err2
+	}
 	return t, f, failed
 }
 
@@ -136,6 +141,7 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 	t := Tool{facts: facts}
 	f, state := fold(facts, leftOut)
 	t.State = state
+	t.Elsewhere.count(facts)
 	for _, x := range facts {
 		if leftOut[x.Bench] && !stops(x.body) {
 			continue
@@ -159,7 +165,7 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 		if h.now.Discarded {
 			continue
 		}
-		e := Life{Figures: *h.now, Bench: h.closed.Bench, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict}
+		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict}
 		for _, x := range f.rulings {
 			if refOf(x.About) == e.Summary {
 				e.Ruling = &Ruled{*x.body.(*Ruling), x.Ref()}
