@@ -14,6 +14,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
+	"flutelog/inspect/record"
 	"flutelog/inspect/register"
 	"flutelog/inspect/text"
 )
@@ -92,12 +93,17 @@ func (b *boardFlags) head(e command.Env, at command.Opened) board.Head {
 // tool shows the card of one tool, by its id, a part of it, or what its tag says; at a terminal its next step is begun
 // from there.
 func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error {
-	found, err := board.Match(at.Ledger, typed)
+	found, err := match(e, at, typed)
 	if err != nil {
 		return command.Hint(command.Usagef("%q: no such command, and no tool's id holds it", typed), "see flutelog --help, or flutelog tool list for the tools")
 	}
 	if len(found) > 1 {
 		return command.Usagef("%q: %d tools: %s", typed, len(found), strings.Join(found[:min(len(found), 20)], ", "))
+	}
+	if b.JSON || !command.AtTerminal(e) {
+		if err := command.AskElsewhere(e, at.Ledger, record.ToolSubject(found[0])); err != nil {
+			return err
+		}
 	}
 	card, err := board.GatherCard(at.Ledger, found[0], at.Bench.Basis)
 	if err != nil {
@@ -116,6 +122,18 @@ func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error 
 	s := &sitting{e: e, b: b, at: at, in: command.TerminalOf(e)}
 	_, err = s.card(found[0])
 	return err
+}
+
+// match returns the tools that typed text means: those known here, or else the one of that very id that a register knows.
+func match(e command.Env, at command.Opened, typed string) ([]string, error) {
+	found, err := board.Match(at.Ledger, typed)
+	if err == nil {
+		return found, nil
+	}
+	if _, asked := command.Asked(e, at.Ledger, record.ToolSubject(strings.TrimPrefix(typed, board.TagPrefix))); asked != nil {
+		return nil, asked
+	}
+	return board.Match(at.Ledger, typed)
 }
 
 // sitting is a person at the board.
@@ -223,7 +241,7 @@ func (s *sitting) chosen(typed string, choices []board.Choice) (said string, goi
 	if n, err := strconv.Atoi(typed); err == nil && n >= 1 && n <= len(choices) {
 		return s.open(choices[n-1])
 	}
-	found, err := board.Match(s.at.Ledger, typed)
+	found, err := match(s.e, s.at, typed)
 	switch {
 	case err != nil:
 		return fmt.Sprintf("%s: no tool's number holds that, and the list has no such number.", text.Show(typed)), true
@@ -265,7 +283,10 @@ func (s *sitting) add(id string) string {
 
 // card shows a tool's card and does what is asked there; false when the sitting is left.
 func (s *sitting) card(id string) (going bool, err error) {
-	said := ""
+	said, err := command.Asked(s.e, s.at.Ledger, record.ToolSubject(id))
+	if err != nil {
+		return true, err
+	}
 	for {
 		card, err := board.GatherCard(s.at.Ledger, id, s.at.Bench.Basis)
 		if err != nil {

@@ -35,6 +35,9 @@ func history(e command.Env, id string, p *command.Places, u *command.Units) erro
 	if err != nil {
 		return err
 	}
+	if err := command.AskElsewhere(e, at.Ledger, record.ToolSubject(id)); err != nil {
+		return err
+	}
 	t, err := record.FindTool(at.Ledger, id)
 	var d *ledger.DamageError
 	if err != nil && !errors.As(err, &d) {
@@ -67,6 +70,7 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 		Diameter   *length.Number     `json:"diameter"`
 		Removed    *length.Number     `json:"stock_removed"` // off the diameter
 		Regrind    int                `json:"regrind"`
+		Told       bool               `json:"told,omitempty"` // it is a register's word
 	}
 	number := func(q *inspect.Quantity) *length.Number {
 		if q == nil {
@@ -79,7 +83,7 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 	for _, h := range t.Inspections {
 		one := entry{
 			Inspection: h.Inspection, Stage: h.Stage, Closed: h.Closed, Verdict: h.Verdict, Work: h.Work, Corrected: h.Corrected, Practice: h.Practice,
-			TIR: number(h.TIR), Share: number(h.Share), Diameter: number(h.Diameter), Regrind: h.Regrind,
+			TIR: number(h.TIR), Share: number(h.Share), Diameter: number(h.Diameter), Regrind: h.Regrind, Told: h.Told,
 		}
 		if h.Removed != nil {
 			n := h.Removed.Number(unit)
@@ -96,11 +100,16 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 		Lacks    string          `json:"lacks,omitempty"`
 		Unit     length.Unit     `json:"unit"`
 		History  []entry         `json:"history"`
-	}{t.ID, t.Standing, t.Lacks(), unit, entries}
+
+		Elsewhere *output.ElsewhereJSON `json:"elsewhere,omitempty"`
+	}{t.ID, t.Standing, t.Lacks(), unit, entries, output.NewElsewhereJSON(t.State)}
 }
 
 func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	if words := t.Elsewhere.Words(); words != "" {
+		fmt.Fprintln(e.Stdout, "elsewhere: "+words)
+	}
 	fmt.Fprintf(e.Stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, len(t.Inspections))
 	if len(t.Inspections) == 0 {
 		return nil
@@ -120,6 +129,9 @@ func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 		}
 		if h.Practice {
 			verdict += ", PRACTICE"
+		}
+		if h.Told {
+			verdict += ", at bench " + h.Bench + " by the register's word"
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, output.Day(h.Closed), h.Stage, verdict,
 			output.Quantity(h.TIR, unit), output.Quantity(h.Share, unit), output.Quantity(h.Diameter, unit), removed, h.Regrind, ruling)

@@ -97,6 +97,9 @@ func (i *inspectFlags) run(e command.Env, id string) error {
 	if err != nil {
 		return command.Usage(fmt.Errorf("--stage: %w", err))
 	}
+	if err := command.AskElsewhere(e, l, record.ToolSubject(id)); err != nil {
+		return err
+	}
 	tool, err := record.FindTool(l, id)
 	if errors.Is(err, record.ErrNoTool) {
 		return command.Hint(err, "add it first: flutelog tool add "+id+" --diameter 0.5in --flutes 4 --material hss")

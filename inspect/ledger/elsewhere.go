@@ -79,7 +79,7 @@ func subjectOfTold(name string) (string, bool) {
 }
 
 // KeepTold keeps what a register has told of subjects: lines of any benches, each with its bench and a space before it.
-// Asked has one of each subject that was asked for; of those that nothing is told of it is kept that they were asked for.
+// Asked has one of each subject that was asked for; of one that is known here and that nothing is told of it is kept that it was.
 // Every line is checked by itself. It returns how many were not known here. Where the lines end with an error, nothing
 // is kept.
 func (l *Ledger) KeepTold(asked []Told, lines iter.Seq2[[]byte, error]) (fresh int, err error) {
@@ -123,6 +123,10 @@ func (l *Ledger) KeepTold(asked []Told, lines iter.Seq2[[]byte, error]) (fresh i
 		known = max(known, c.tail.counter)
 	}
 	for _, t := range asked {
+		here := slices.ContainsFunc(chains, func(c *chain) bool { _, is := c.heads.last(t.Subject); return is })
+		if !here && len(told[t.Subject]) == 0 {
+			continue // nobody knows it: a slip of the fingers
+		}
 		n, counter, err := l.keepTold(t, told[t.Subject], known)
 		if err != nil {
 			return fresh, err

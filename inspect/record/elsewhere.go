@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"flutelog/inspect/ledger"
 )
@@ -29,31 +28,27 @@ func (e *Elsewhere) count(facts []fact) {
 	e.Benches = slices.Compact(e.Benches)
 }
 
-// Words says what is known from elsewhere, and since when, in one line.
-func (e Elsewhere) Words(now time.Time) string {
+// Words says what is known from elsewhere, whose word it is and of when; "" where no register was ever asked.
+func (e Elsewhere) Words() string {
 	if e.At().IsZero() {
-		return "history elsewhere: never asked"
+		return ""
 	}
-	at := e.At().In(now.Location())
-	asked := at.Format("15:04")
-	if at.Format(time.DateOnly) != now.Format(time.DateOnly) {
-		asked = at.Format("2006-01-02 15:04")
-	}
+	asked := "the register's word, asked " + e.At().Local().Format("2006-01-02 15:04") + ": "
 	switch e.Records {
 	case 0:
-		return "history elsewhere: none that is not here, by the register's word of " + asked
+		return asked + "nothing that is not here"
 	case 1:
-		return fmt.Sprintf("history elsewhere: 1 record at bench %s, by the register's word of %s", e.Benches[0], asked)
+		return asked + "1 record, of bench " + e.Benches[0]
 	}
-	return fmt.Sprintf("history elsewhere: %d records at bench %s, by the register's word of %s", e.Records, strings.Join(e.Benches, ", "), asked)
+	return fmt.Sprintf("%s%d records, of bench %s", asked, e.Records, strings.Join(e.Benches, ", "))
 }
 
-// NotAsked says since when the register has not been asked.
-func (e Elsewhere) NotAsked(now time.Time) string {
-	if e.At().IsZero() {
-		return "history elsewhere: never asked"
+// NotAsked says since when a register has not been asked.
+func NotAsked(t ledger.Told) string {
+	if t.At().IsZero() {
+		return "history elsewhere was never asked"
 	}
-	return "history elsewhere not asked since " + e.At().In(now.Location()).Format("2006-01-02 15:04")
+	return "history elsewhere not asked since " + t.At().Local().Format("2006-01-02 15:04")
 }
 
 // told is a source that a register may have told something.

@@ -33,6 +33,7 @@ type Listed struct {
 	Last        *length.Length `json:"last_diameter,omitempty"` // that was read last
 	Wheel       string         `json:"wheel,omitempty"`         // that it was ground with last
 	Damaged     string         `json:"damaged,omitempty"`       // what of it cannot be read
+	ToldAt      string         `json:"told_at,omitempty"`       // the bench that recorded what the standing rests on, where that is a register's word
 }
 
 // index is how every tool stands, folded from the records up to one of each bench. It is kept beside the ledger so that
@@ -207,8 +208,6 @@ func (s *scanner) listed(e *Listed) {
 					e.Since.Counter = s.unsigned()
 				case "time":
 					e.Since.Time = s.text()
-				case "told":
-					e.Since.Told = s.value() == "true"
 				}
 			}
 		case "job":
@@ -218,6 +217,8 @@ func (s *scanner) listed(e *Listed) {
 			e.Last = &l
 		case "wheel":
 			e.Wheel = s.text()
+		case "told_at":
+			e.ToldAt = s.text()
 		default:
 			s.decodeMember(name, e)
 		}
@@ -442,7 +443,7 @@ func (ix *index) put(t Tool, err error) {
 	}
 	e := &Listed{
 		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Decided,
-		Open: t.Open, Away: t.Away, Job: t.Job, Last: t.LastDiameter(),
+		Open: t.Open, Away: t.Away, Job: t.Job, Last: t.LastDiameter(), ToldAt: t.ToldAt,
 	}
 	for _, i := range t.Inspections {
 		e.Wheel = cmp.Or(i.Wheel, e.Wheel)

@@ -27,6 +27,7 @@ type Job struct {
 	Note      string   `json:"note,omitempty"`
 	Tools     []string `json:"tools,omitempty"`    // that came with it, as far as they are told
 	Released  string   `json:"released,omitempty"` // by whom, once the job has been released
+	Why       string   `json:"released_why,omitempty"`
 }
 
 // Check returns what is wrong with the job as described, or nil.
@@ -143,6 +144,21 @@ func readJob(l Source, id string) (Job, []Inspected, error) {
 	return *job, done, nil
 }
 
+// ToolsOf returns the tools that came with a job or were inspected for it, by id.
+func ToolsOf(l Source, job string) ([]string, error) {
+	j, done, err := readJob(l, job)
+	return toolsOf(j, done), err
+}
+
+func toolsOf(j Job, done []Inspected) []string {
+	tools := slices.Clone(j.Tools)
+	for _, i := range done {
+		tools = append(tools, i.Tool)
+	}
+	slices.SortFunc(tools, Natural)
+	return slices.Compact(tools)
+}
+
 // FindJob returns a job as it stands, or ErrNoJob.
 func FindJob(l Source, id string) (JobStanding, error) {
 	job, done, err := readJob(l, id)
@@ -150,13 +166,8 @@ func FindJob(l Source, id string) (JobStanding, error) {
 		return JobStanding{}, err
 	}
 	s := JobStanding{Job: job, Done: done}
-	tools := slices.Clone(job.Tools)
-	for _, i := range done {
-		tools = append(tools, i.Tool)
-	}
-	slices.SortFunc(tools, Natural)
 	settled, after := 0, 0
-	for _, id := range slices.Compact(tools) {
+	for _, id := range toolsOf(job, done) {
 		t, err := FindTool(l, id)
 		if err != nil {
 			return s, fmt.Errorf("job %q: %w", job.ID, err)
@@ -288,7 +299,7 @@ func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
 			return nil, fmt.Errorf("job %q is not released: %s", id, strings.Join(lacks, "; "))
 		}
 		job = s.Job
-		job.Released = who.By
+		job.Released, job.Why = who.By, who.Why
 		e, err := entry(KindJob, jobPrefix+job.ID, job)
 		return []ledger.Entry{e}, err
 	})
@@ -339,12 +350,7 @@ func OpenJobs(l Source, tools map[string]Listed) iter.Seq2[OpenJob, error] {
 				continue
 			}
 			open := OpenJob{Job: job}
-			ids := slices.Clone(job.Tools)
-			for _, i := range done {
-				ids = append(ids, i.Tool)
-			}
-			slices.SortFunc(ids, Natural)
-			for _, id := range slices.Compact(ids) {
+			for _, id := range toolsOf(job, done) {
 				if lacks := tools[id].Lacks(); lacks != "" {
 					open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
 				} else {

@@ -53,6 +53,9 @@ const (
 // ToolSubject returns the subject that all records of a tool stand under.
 func ToolSubject(id string) string { return toolPrefix + id }
 
+// JobSubject returns the subject that all records of a job stand under.
+func JobSubject(id string) string { return jobPrefix + id }
+
 // Figures is what lists, boards and trends are made of: one inspection in short, as it was closed or as a correction
 // left it. It is a record of its own, so that many years are read without decoding whole inspections.
 type Figures struct {

@@ -795,7 +795,7 @@ func TestIndexIsReadAsWritten(t *testing.T) {
 		Told: map[string]string{"tool:B": "1 2"},
 		Tools: map[string]*Listed{full.ID: {
 			Tool: full, Standing: StandsRetired, What: []inspect.Task{inspect.GrindPrimary, inspect.CutBack}, Inspection: "A.1", NotReground: true,
-			Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27", true}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d",
+			Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27", false}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d", ToldAt: "b",
 		}, "B": {Tool: testTool("B"), Standing: StandsReceived}},
 	}
 	body := marshal(t, ix)

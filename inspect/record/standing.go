@@ -54,6 +54,7 @@ type State struct {
 	Away        *Away           // where it was sent; nil when it is here
 	Job         string          // that it came with last
 	Elsewhere   Elsewhere       // what of it only a register has told
+	ToldAt      string          // the bench that recorded what the standing rests on, where that is a register's word; else ""
 }
 
 // Place names a record and orders it. Its zero value is before all records.
@@ -61,7 +62,7 @@ type Place struct {
 	ledger.Ref
 	Counter uint64 `json:"counter"`
 	Time    string `json:"time,omitempty"` // of the record, as far as clocks go; nothing is ordered by it
-	Told    bool   `json:"told,omitempty"` // it is a register's word
+	Told    bool   `json:"-"`              // it is a register's word
 }
 
 // StandingLock is a lock with the record that an unlocking must name.
@@ -157,7 +158,7 @@ type folding struct {
 	flow         []fact // receipts, grinds, inspections at their close: what moves a tool on
 	open         []fact
 	closed       []string // drafts, by bench and name
-	retired      bool
+	retired      *fact    // what took it out of use first; nil for none
 	away         *Away
 	job          string
 }
@@ -196,7 +197,9 @@ func (f *folding) take(x fact) {
 			f.away = nil
 		}
 	case *inspect.Tool:
-		f.retired = f.retired || b.Retired != ""
+		if b.Retired != "" && f.retired == nil {
+			f.retired = &x
+		}
 	}
 }
 
@@ -262,15 +265,22 @@ func (f *folding) state() State {
 	f.locked(&s)
 	f.moved(&s)
 	f.recalled(&s)
+	rests := s.Decided.Ref
+	told := s.Decided.Told
+	withdrawn := slices.IndexFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw })
 	switch {
-	case slices.ContainsFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw }):
-		s.Standing = StandsWithdrawn
+	case withdrawn >= 0:
+		s.Standing, rests, told = StandsWithdrawn, f.rulings[withdrawn].Ref(), f.rulings[withdrawn].Told
 	case len(s.Locks) > 0:
-		s.Standing = StandsLocked
-	case s.Standing == StandsRecalled || len(s.Recalls) > 0:
-		s.Standing = StandsRecalled
-	case f.retired:
-		s.Standing = StandsRetired
+		s.Standing, rests, told = StandsLocked, s.Locks[0].Ref, s.Locks[0].Told
+	case len(s.Recalls) > 0:
+		s.Standing, rests, told = StandsRecalled, s.Recalls[0].Ref(), s.Recalls[0].Told
+	case s.Standing == StandsRecalled:
+	case f.retired != nil:
+		s.Standing, rests, told = StandsRetired, f.retired.Ref(), f.retired.Told
+	}
+	if told {
+		s.ToldAt = rests.Bench
 	}
 	return s
 }

@@ -218,6 +218,14 @@ func NextID(l Source, tool string) (string, error) {
 	return fmt.Sprintf("%s.%d", tool, last+1), nil
 }
 
+// SubjectOf returns the subject of the tool that an inspection is of, by the inspection's id; of a tool's own id it is
+// that tool's.
+func SubjectOf(inspection string) string {
+	inspection, _, _ = strings.Cut(inspection, "@")
+	tool, _ := splitID(inspection)
+	return ToolSubject(tool)
+}
+
 // splitID takes an inspection's id apart into the tool's and the running number.
 func splitID(inspection string) (tool string, n int) {
 	i := strings.LastIndexByte(inspection, '.')

@@ -200,6 +200,9 @@ func what(l *ledger.Ledger, t record.Listed) string {
 	default:
 		words = t.Lacks()
 	}
+	if t.ToldAt != "" {
+		words += ", at bench " + t.ToldAt + " by the register's word"
+	}
 	if t.Away != nil {
 		words += "; sent out"
 		if t.Away.Where != "" {

@@ -208,6 +208,7 @@ func (c Card) Lines(unit length.Unit, width int) []string {
 	if smallest := c.Smallest(); smallest != nil {
 		told("Smallest useful", smallest.In(unit)+"   "+c.Basis.Limits[inspect.Diameter].Source)
 	}
+	told("Elsewhere", c.Elsewhere.Words())
 	told("Regrinds left", leftWords(c.Left))
 	told("Life", c.curve())
 	if relief := c.Basis.Limits[inspect.ReliefDrop]; relief.Least != nil && relief.Most != nil {

@@ -22,13 +22,47 @@ const (
 // not answer within a second that is said, and what it told before stands. An old copy of a ledger is an error: it
 // must record nothing.
 func AskElsewhere(e Env, l *ledger.Ledger, subjects ...string) error {
-	_, err := ask(e, l, askLooking, subjects)
+	said, err := Asked(e, l, subjects...)
+	if said != "" {
+		fmt.Fprintf(e.Stderr, "flutelog: %s\n", said)
+	}
+	return err
+}
+
+// Asked is AskElsewhere that returns what is to be said, "" for nothing.
+func Asked(e Env, l *ledger.Ledger, subjects ...string) (said string, err error) {
+	_, err = ask(e, l, askLooking, subjects)
 	if err == nil || errors.As(err, new(*register.Behind)) {
-		return err
+		return "", err
 	}
 	told, _ := l.Told(subjects[0])
-	fmt.Fprintf(e.Stderr, "flutelog: %s: %s\n", record.Elsewhere{Told: told}.NotAsked(e.Now().Local()), text.Show(err.Error()))
-	return nil
+	return fmt.Sprintf("%s: %s", record.NotAsked(told), text.Show(err.Error())), nil
+}
+
+// AskJob is AskElsewhere of a job and of its tools.
+func AskJob(e Env, l *ledger.Ledger, job string) error {
+	return ofJob(l, job, func(subjects ...string) error { return AskElsewhere(e, l, subjects...) })
+}
+
+// AskToRuleJob is AskToRule of a job and of its tools.
+func AskToRuleJob(e Env, l *ledger.Ledger, why, job string) error {
+	return ofJob(l, job, func(subjects ...string) error { return AskToRule(e, l, why, subjects...) })
+}
+
+// ofJob asks for a job, and then for its tools as they are known then.
+func ofJob(l *ledger.Ledger, job string, ask func(subjects ...string) error) error {
+	if err := ask(record.JobSubject(job)); err != nil || !register.Joins(l.Dir()) {
+		return err
+	}
+	tools, err := record.ToolsOf(l, job)
+	if err != nil || len(tools) == 0 {
+		return nil // what there is to say of the job is said by who reads it
+	}
+	var subjects []string
+	for _, tool := range tools {
+		subjects = append(subjects, record.ToolSubject(tool))
+	}
+	return ask(subjects...)
 }
 
 // AskToRule asks afresh, before a person lets something out. Without an answer nothing is let out unless a reason is
@@ -39,7 +73,7 @@ func AskToRule(e Env, l *ledger.Ledger, why string, subjects ...string) error {
 		return err
 	}
 	told, _ := l.Told(subjects[0])
-	since := record.Elsewhere{Told: told}.NotAsked(e.Now().Local())
+	since := record.NotAsked(told)
 	if why == "" {
 		return Hint(fmt.Errorf("%w; %s: what stops it may stand at another bench", err, since), "try again, or give --why and let it out without the register")
 	}

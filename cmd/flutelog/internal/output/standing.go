@@ -78,6 +78,9 @@ func StandingLine(s record.State) string {
 	case s.Lacks() != "" && s.Standing != record.StandsLocked:
 		line += ": lacks " + s.Lacks()
 	}
+	if s.ToldAt != "" && s.Standing != record.StandsLocked {
+		line += "; recorded at bench " + s.ToldAt + ", by the register's word"
+	}
 	if s.Away != nil {
 		line += "; sent out"
 		if s.Away.Where != "" {
@@ -88,6 +91,22 @@ func StandingLine(s record.State) string {
 		line += "; half read: " + strings.Join(s.Open, ", ")
 	}
 	return line
+}
+
+// ElsewhereJSON is what only a register has told of a tool, for a program.
+type ElsewhereJSON struct {
+	Asked   string   `json:"asked"`
+	By      string   `json:"by"` // the register's address
+	Records int      `json:"records"`
+	Benches []string `json:"benches"`
+}
+
+// NewElsewhereJSON returns that, nil where no register was ever asked.
+func NewElsewhereJSON(s record.State) *ElsewhereJSON {
+	if s.Elsewhere.Asked == "" {
+		return nil
+	}
+	return &ElsewhereJSON{s.Elsewhere.Asked, s.Elsewhere.By, s.Elsewhere.Records, append([]string{}, s.Elsewhere.Benches...)}
 }
 
 // correctionLine says what was corrected, from what, by whom, when and why.

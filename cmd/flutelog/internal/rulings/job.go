@@ -200,6 +200,7 @@ type jobToolJSON struct {
 	Inspection string          `json:"inspection,omitempty"` // the newest for this job
 	Settled    bool            `json:"settled"`
 	Lacks      string          `json:"lacks,omitempty"`
+	Told       bool            `json:"told,omitempty"` // its standing rests on a register's word
 }
 
 func newJobJSON(j record.JobStanding) jobJSON {
@@ -208,7 +209,7 @@ func newJobJSON(j record.JobStanding) jobJSON {
 		if t.Settled {
 			out.Settled++
 		}
-		out.Of = append(out.Of, jobToolJSON{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks})
+		out.Of = append(out.Of, jobToolJSON{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks, t.State.ToldAt != ""})
 	}
 	return out
 }
@@ -216,6 +217,9 @@ func newJobJSON(j record.JobStanding) jobJSON {
 func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 	_, l, err := p.Open(e)
 	if err != nil {
+		return err
+	}
+	if err := command.AskJob(e, l, id); err != nil {
 		return err
 	}
 	s, err := record.FindJob(l, id)
@@ -231,7 +235,11 @@ func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tinspection\tlacks")
 	for _, t := range j.Of {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", t.Tool, t.Standing, t.Inspection, t.Lacks)
+		standing := string(t.Standing)
+		if t.Told {
+			standing += ", the register's word"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", t.Tool, standing, t.Inspection, t.Lacks)
 	}
 	return w.Flush()
 }
@@ -239,6 +247,9 @@ func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 func releaseJob(e command.Env, id string, r *rulingFlags) error {
 	l, who, err := r.sign(e, false)
 	if err != nil {
+		return err
+	}
+	if err := command.AskToRuleJob(e, l, who.Why, id); err != nil {
 		return err
 	}
 	if _, err := record.ReleaseJob(l, id, who); err != nil {

@@ -52,6 +52,15 @@ func (r *rulingFlags) rule(e command.Env, ids []string, word record.Word) error 
 	if err != nil {
 		return err
 	}
+	if word != record.Withdraw {
+		var subjects []string
+		for _, id := range ids {
+			subjects = append(subjects, record.SubjectOf(id))
+		}
+		if err := command.AskToRule(e, l, who.Why, subjects...); err != nil {
+			return err
+		}
+	}
 	records, err := record.Rule(l, ids, word, who)
 	if err != nil {
 		return err
@@ -81,6 +90,9 @@ func OfTools() []command.Command {
 func (r *rulingFlags) unlock(e command.Env, tool string) error {
 	l, who, err := r.sign(e, true)
 	if err != nil {
+		return err
+	}
+	if err := command.AskElsewhere(e, l, record.ToolSubject(tool)); err != nil {
 		return err
 	}
 	lifted, records, err := record.Unlock(l, tool, who)

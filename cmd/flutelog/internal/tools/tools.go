@@ -304,13 +304,14 @@ type listed struct {
 	Duty       string          `json:"duty"`
 	OutOfUse   string          `json:"out_of_use,omitempty"`
 	Damaged    string          `json:"damaged,omitempty"`
+	ToldAt     string          `json:"told_at,omitempty"` // the bench that recorded what it rests on, by a register's word
 }
 
 func newListed(t record.Listed, unit length.Unit) listed {
 	one := listed{
 		Tool: t.ID, Standing: t.Standing, What: t.What, Inspection: t.Inspection, Since: t.Since.Time, Job: t.Job, Open: t.Open, Away: awayWords(t.Away),
 		Unit: unit, Diameter: t.Tool.Diameter.Number(unit), Flutes: t.Flutes, Material: string(t.Material), Ends: string(t.Ends), Duty: string(t.Duty),
-		OutOfUse: t.Retired, Damaged: t.Damaged,
+		OutOfUse: t.Retired, Damaged: t.Damaged, ToldAt: t.ToldAt,
 	}
 	if t.Last != nil {
 		n := t.Last.Number(unit)
@@ -356,6 +357,9 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
 	for _, t := range all {
 		remarks := []string{t.OutOfUse, t.Away, t.Damaged}
+		if t.ToldAt != "" {
+			remarks = append(remarks, "at bench "+t.ToldAt+" by the register's word")
+		}
 		if len(t.Open) > 0 {
 			remarks = append(remarks, "half read: "+strings.Join(t.Open, ", "))
 		}
@@ -372,6 +376,9 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 func Show(e command.Env, id string, p *command.Places, u *command.Units) error {
 	at, err := p.OpenIn(e, u)
 	if err != nil {
+		return err
+	}
+	if err := command.AskElsewhere(e, at.Ledger, record.ToolSubject(id)); err != nil {
 		return err
 	}
 	tool, err := record.FindTool(at.Ledger, id)
@@ -407,7 +414,7 @@ func printCard(e command.Env, t record.Tool, unit length.Unit) {
 	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	c := newCardJSON(t, unit)
-	for _, row := range [][2]string{{"decided by", c.Inspection}, {"job", t.Job}, {"last wheel", c.Wheel}, {"last inspector", c.Inspector}} {
+	for _, row := range [][2]string{{"decided by", c.Inspection}, {"job", t.Job}, {"last wheel", c.Wheel}, {"last inspector", c.Inspector}, {"elsewhere", t.Elsewhere.Words()}} {
 		if row[1] != "" {
 			fmt.Fprintf(w, "%s\t%s\n", row[0], row[1])
 		}
@@ -451,12 +458,14 @@ type cardJSON struct {
 	Divisions  int                 `json:"divisions,omitempty"`
 	Inspector  string              `json:"inspector,omitempty"`
 	Regrinds   int                 `json:"regrinds"`
+
+	Elsewhere *output.ElsewhereJSON `json:"elsewhere,omitempty"`
 }
 
 func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	c := cardJSON{
 		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Decided.Time, Job: t.Job, Open: t.Open,
-		Away: awayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit,
+		Away: awayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit, Elsewhere: output.NewElsewhereJSON(t.State),
 	}
 	for _, r := range t.Rulings {
 		c.Rulings = append(c.Rulings, output.RulingJSON{Ruling: r.Word, By: r.By, Why: r.Why, At: r.At})
