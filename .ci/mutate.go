@@ -34,8 +34,8 @@ var (
 )
 
 var mutations = []mutation{
-	{"radius offset of the sheet is the whole diameter", "cmd/flutelog/internal/papers/sheet.go", "s.size(*d/2)", "s.size(*d)", told, commands},
-	{"radius offset of the tag is the whole diameter", "cmd/flutelog/internal/papers/tags.go", "s.size(*d/2)", "s.size(*d)", told, commands},
+	{"radius offset of the sheet is the whole diameter", "cmd/internal/papers/sheet.go", "s.size(*d/2)", "s.size(*d)", told, commands},
+	{"radius offset of the tag is the whole diameter", "cmd/internal/papers/tags.go", "s.size(*d/2)", "s.size(*d)", told, commands},
 	{"change since the tool was last out the other way", "inspect/record/offsets.go", "d := *o.Now - *o.Was", "d := *o.Was - *o.Now", told, commands},
 	{"diameter off by a division", "inspect/record/figures.go", "		figure := Figure{*finding.Value, ", "		figure := Figure{inspect.LengthQuantity(finding.Value.Length() + 2540000000), ", told, commands},
 	{"TIR halved", "inspect/geometry/runout.go", "return slices.Max(heights) - slices.Min(heights)", "return (slices.Max(heights) - slices.Min(heights)) / 2", told, commands},
@@ -52,7 +52,7 @@ var mutations = []mutation{
 	{"a locked tool is released", "inspect/record/rule.go", "case len(t.Locks) > 0:", "case false:", "TestScripts/^standing", commands},
 	{"practice readings are released", "inspect/record/figures.go", "Practice: practised(in),", "Practice: false,", told, commands},
 	{"a correction is not applied", "inspect/record/inspection.go", "in.Inspection.Correct(*c.Reading)", "_ = c.Reading", told, commands},
-	{"a PIN is not asked", "cmd/flutelog/internal/people/people.go", "return one != nil && len(one.Hash) > 0", "return one != nil && len(one.Hash) < 0", "TestScripts/^standing", commands},
+	{"a PIN is not asked", "cmd/internal/people/people.go", "return one != nil && len(one.Hash) > 0", "return one != nil && len(one.Hash) < 0", "TestScripts/^standing", commands},
 	{"a job goes with an open tool", "inspect/record/jobs.go", "return t.Settled || !t.After && !stopped", "return t.Settled || !stopped", "TestScripts/^job", commands},
 }
 

@@ -15,7 +15,7 @@ import (
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/output"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"

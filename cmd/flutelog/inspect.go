@@ -16,7 +16,7 @@ import (
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/output"
-	"flutelog/cmd/flutelog/internal/people"
+	"flutelog/cmd/internal/people"
 	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/device"
 	"flutelog/inspect"

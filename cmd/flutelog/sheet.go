@@ -10,7 +10,7 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
 )

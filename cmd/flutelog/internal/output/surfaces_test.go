@@ -13,7 +13,7 @@ import (
 	"testing"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/answers"
 	"flutelog/inspect/ledger"

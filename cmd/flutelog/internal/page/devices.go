@@ -21,6 +21,7 @@ import (
 	"sync"
 	"time"
 
+	"flutelog/cmd/internal/people"
 	"flutelog/inspect/text"
 )
 
@@ -49,7 +50,7 @@ type devices struct {
 	path     string
 	terminal *teller
 	now      func() time.Time
-	codes    *tries // by address
+	codes    *people.Tries // by address
 
 	mu      sync.Mutex
 	key     []byte
@@ -78,7 +79,7 @@ type browser struct {
 
 func newDevices(c Config) *devices {
 	d := &devices{paired: c.Paired, path: filepath.Join(c.Ledger.Dir(), devicesFile), terminal: newTeller(c.Terminal, c.Now), now: c.Now,
-		codes: newTries(mostCodes, codeWait, c.Now), all: map[string]*station{}, from: map[string]time.Time{}}
+		codes: people.NewTries(mostCodes, codeWait, c.Now), all: map[string]*station{}, from: map[string]time.Time{}}
 	if err := d.read(); err != nil {
 		d.terminal.say("%v; devices are let in anew", err)
 	}
@@ -362,7 +363,7 @@ func inWords(d time.Duration) string {
 // pair checks a code that was given from an address. The right one is used up; what is wrong is told on the terminal.
 // Each address has its own tries, so that nobody else's keep the right code from working.
 func (d *devices) pair(code, address string) error {
-	left, wait := d.codes.take(address)
+	left, wait := d.codes.Take(address)
 	if wait > 0 {
 		d.terminal.say("%s tries pairing codes and must wait", address)
 		return waitError{wait}
@@ -379,7 +380,7 @@ func (d *devices) pair(code, address string) error {
 		d.terminal.say("%s gave a wrong pairing code; %s", address, triesLeft(left, codeWait))
 		return fmt.Errorf("%w; %s", errWrongCode, triesLeft(left, codeWait))
 	}
-	d.codes.right(address)
+	d.codes.Right(address)
 	d.terminal.must("%s was paired", address)
 	d.tellCode(next)
 	return nil

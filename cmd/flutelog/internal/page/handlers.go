@@ -13,7 +13,7 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/paper"

@@ -19,6 +19,7 @@ import (
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/internal/look"
+	"flutelog/cmd/internal/people"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -87,7 +88,7 @@ type Server struct {
 	hub         *hub
 	devices     *devices
 	connections *connections
-	pins        *tries
+	pins        *people.Tries
 	inside      http.Handler // what devices that are let in are answered by
 	feeds       feeds
 	run         string        // names this run of the server: numbers of another run mean nothing
@@ -98,7 +99,7 @@ type Server struct {
 
 // New returns a server.
 func New(c Config) *Server {
-	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: newTries(mostPINs, pinWait, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: people.NewTries(mostPINs, pinWait, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
 	s.closing, s.close = context.WithCancel(context.Background())
 	return s
 }

@@ -14,8 +14,8 @@ import (
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
-	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/cmd/internal/look"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"

@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"flutelog/cmd/flutelog/internal/people"
+	"flutelog/cmd/internal/people"
 	"flutelog/inspect/text"
 )
 
@@ -80,7 +80,7 @@ func (s *Server) checkPIN(b *browser, known *people.People, name, pin string) er
 		return nil
 	}
 	by := s.pinBy(b, name)
-	left, wait := s.pins.take(by)
+	left, wait := s.pins.Take(by)
 	if wait > 0 {
 		return fmt.Errorf("this device waits %s for %s only; a forgotten PIN is set anew at the bench's own machine", inWords(wait), name)
 	}
@@ -90,7 +90,7 @@ func (s *Server) checkPIN(b *browser, known *people.People, name, pin string) er
 		return fmt.Errorf("that was not the PIN of %s; %s", name, triesLeft(left, pinWait))
 	}
 	if err == nil {
-		s.pins.right(by)
+		s.pins.Right(by)
 	}
 	return err
 }
@@ -125,7 +125,7 @@ func (s *Server) signInFor(r *http.Request, who, why string) (signInPage, error)
 	b := browserOf(r)
 	p := signInPage{People: all, Who: who, Why: why, Device: cmp.Or(b.Name, "this device"), Now: b.Who, Then: localPath(r.Form.Get("then"))}
 	if err == nil && who != "" && known.Asks(who) {
-		p.Asks, p.Left, p.Of = true, s.pins.left(s.pinBy(b, who)), mostPINs
+		p.Asks, p.Left, p.Of = true, s.pins.Left(s.pinBy(b, who)), mostPINs
 	}
 	return p, err
 }
@@ -269,7 +269,7 @@ func (s *Server) signing(r *http.Request) (signing, error) {
 		}
 	}
 	if g.May = g.May || g.Free; g.May {
-		g.PIN, g.Left = known.Asks(b.Who), s.pins.left(s.pinBy(b, b.Who))
+		g.PIN, g.Left = known.Asks(b.Who), s.pins.Left(s.pinBy(b, b.Who))
 	}
 	return g, nil
 }

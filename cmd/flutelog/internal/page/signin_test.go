@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"flutelog/cmd/flutelog/internal/people"
+	"flutelog/cmd/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/record"
 )

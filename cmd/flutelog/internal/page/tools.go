@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/board"
-	"flutelog/cmd/flutelog/internal/papers"
 	"flutelog/cmd/internal/look"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/record"
 )
 

@@ -1,7 +1,7 @@
 package page
 
 import (
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/length"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"

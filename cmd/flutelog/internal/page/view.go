@@ -6,7 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
 	"flutelog/inspect/draw"

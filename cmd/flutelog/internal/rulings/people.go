@@ -9,7 +9,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/people"
+	"flutelog/cmd/internal/people"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )

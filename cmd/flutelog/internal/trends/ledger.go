@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/ledger"

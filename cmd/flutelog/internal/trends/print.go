@@ -12,7 +12,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
-	"flutelog/cmd/flutelog/internal/papers"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"

@@ -1,12 +1,12 @@
-package page
+package people
 
 import (
 	"sync"
 	"time"
 )
 
-// tries counts what was tried and was not right, by who tried: after so many the same one waits.
-type tries struct {
+// Tries counts what was tried and was not right, by who tried: after so many the same one waits.
+type Tries struct {
 	most int
 	wait time.Duration
 	now  func() time.Time
@@ -23,13 +23,14 @@ type tried struct {
 // mostTriers are remembered at once.
 const mostTriers = 1024
 
-func newTries(most int, wait time.Duration, now func() time.Time) *tries {
-	return &tries{most: most, wait: wait, now: now, by: map[string]tried{}}
+// NewTries returns a counter of most tries, behind which one waits.
+func NewTries(most int, wait time.Duration, now func() time.Time) *Tries {
+	return &Tries{most: most, wait: wait, now: now, by: map[string]tried{}}
 }
 
-// take uses one try up, before what is tried is looked at, so that tries at the same moment count too. left are those that
+// Take uses one try up, before what is tried is looked at, so that tries at the same moment count too. left are those that
 // remain behind it; wait is how long there is none: then nothing may be tried.
-func (t *tries) take(by string) (left int, wait time.Duration) {
+func (t *Tries) Take(by string) (left int, wait time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	now := t.now()
@@ -50,7 +51,7 @@ func (t *tries) take(by string) (left int, wait time.Duration) {
 }
 
 // forget makes room: of those that need not wait any more all, else of the one that tried longest ago.
-func (t *tries) forget(now time.Time) {
+func (t *Tries) forget(now time.Time) {
 	oldest := ""
 	for by, one := range t.by {
 		if now.Sub(one.last) >= t.wait {
@@ -64,15 +65,15 @@ func (t *tries) forget(now time.Time) {
 	}
 }
 
-// right forgets what was wrong before.
-func (t *tries) right(by string) {
+// Right forgets what was wrong before.
+func (t *Tries) Right(by string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	delete(t.by, by)
 }
 
-// left returns how many tries somebody has.
-func (t *tries) left(by string) int {
+// Left returns how many tries somebody has.
+func (t *Tries) Left(by string) int {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	one := t.by[by]

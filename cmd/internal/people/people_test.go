@@ -50,6 +50,58 @@ func TestPeople(t *testing.T) {
 	}
 }
 
+// A member signs in by the PIN that was given last, until they are ended; a name that is not there is refused as a wrong PIN is.
+func TestMembers(t *testing.T) {
+	dir := t.TempDir()
+	p, err := Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Join(Member{Name: "R. Vale", Role: "inspector", Plant: "North"}, "27415"); err == nil || !strings.Contains(err.Error(), "5 characters: want 6") {
+		t.Errorf("a short PIN: %v", err)
+	}
+	if err := p.Join(Member{Name: "R. Vale", Role: "inspector", Plant: "North"}, "274158"); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Add("A. Signer", ""); err != nil { // of a bench: no member
+		t.Fatal(err)
+	}
+	signs := func(name, pin string, want bool) {
+		t.Helper()
+		p, err := Read(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := p.SignIn(name, pin)
+		if want && (err != nil || m.Name != "R. Vale") || !want && !errors.Is(err, ErrPIN) {
+			t.Errorf("%s with %q: %v, %v", name, pin, m, err)
+		}
+	}
+	signs("r. vale", "274158", true)
+	signs("R. Vale", "274157", false)
+	signs("R. Vale", "", false)
+	signs("A. Signer", "", false)
+	signs("Nobody", "274158", false)
+	if err := p.Join(Member{Name: "r. vale", Role: "steward"}, "999999"); err == nil {
+		err = p.Join(Member{Name: "R. Vale", Role: "steward"}, "888888")
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	signs("R. Vale", "274158", false)
+	signs("R. Vale", "888888", true)
+	if all := p.Members(); len(all) != 2 || all[0] != (Member{Name: "R. Vale", Role: "steward"}) {
+		t.Errorf("members: %v", all)
+	}
+	if err := p.End("R. Vale"); err != nil {
+		t.Fatal(err)
+	}
+	signs("R. Vale", "888888", false)
+	if err := p.End("Nobody"); err == nil {
+		t.Error("one who is not there was ended")
+	}
+}
+
 // A file that was damaged lets nobody sign as if there were no PIN.
 func TestDamagedFile(t *testing.T) {
 	for _, text := range []string{"x\n", `{"name":""}` + "\n", `{"name":"A","hash":"eA=="}` + "\n"} {
