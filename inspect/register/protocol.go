@@ -45,6 +45,9 @@ const (
 	HeaderWitness = "Register-Witness" // a ledger.Head in print; none where there is no witness yet
 )
 
+// HeaderClock is a header in which a bench may tell its own clock with any question: RFC 3339, UTC.
+const HeaderClock = "Bench-Clock"
+
 // Yours says what the register knows of the line that a question named.
 type Yours string
 

@@ -29,16 +29,13 @@ func New(dir, label string, seed uint64) (*Bench, error) {
 	return &Bench{l, rand.New(rand.NewPCG(seed, 1)), time.Date(2026, 9, 1, 7, 0, 0, 0, time.UTC)}, nil
 }
 
-// Head returns where the bench's chain ends.
-func (b *Bench) Own() (ledger.Head, error) { return b.Ledger.Head() }
-
 // tick moves the bench's day on.
 func (b *Bench) tick() time.Time {
 	b.now = b.now.Add(time.Duration(b.random.IntN(600)) * time.Second)
 	return b.now
 }
 
-// A Who says who decides.
+// who says who decides.
 func (b *Bench) who(by, why string) record.Who { return record.Who{By: by, Why: why, At: b.tick()} }
 
 // Tool is an end mill of half an inch with four flutes.

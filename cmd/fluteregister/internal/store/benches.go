@@ -19,6 +19,7 @@ import (
 type Enrolled struct {
 	Token string    `json:"token_sha256"`    // SHA-256 of the token, 64 hex digits
 	Bench string    `json:"bench,omitempty"` // "" until the token is used first
+	Reads bool      `json:"reads,omitempty"` // it is no bench's: it may read everything, and send nothing
 	Label string    `json:"label,omitempty"`
 	Plant string    `json:"plant,omitempty"`
 	Since time.Time `json:"since"`
@@ -30,9 +31,9 @@ var ErrStranger = errors.New("no such token, or it has ended")
 
 // Enrol notes a token. One that is known already is left as it is, but for its end and its bench, where they are told.
 func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
-	_, err := s.pool.Exec(ctx, `insert into token (sha256, bench, label, plant, since, until) values ($1, nullif($2, ''), $3, $4, $5, $6)
+	_, err := s.pool.Exec(ctx, `insert into token (sha256, bench, reads, label, plant, since, until) values ($1, nullif($2, ''), $7, $3, $4, $5, $6)
 		on conflict (sha256) do update set until = coalesce(excluded.until, token.until), bench = coalesce(token.bench, excluded.bench)`,
-		e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until))
+		e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until), e.Reads)
 	if err == nil && e.Bench != "" {
 		_, err = s.pool.Exec(ctx, "insert into bench (bench, label, plant, since) values ($1, $2, $3, $4) on conflict (bench) do nothing", e.Bench, e.Label, e.Plant, e.Since)
 	}
@@ -49,7 +50,7 @@ func orNull(t time.Time) *time.Time {
 // Token returns what is known of a token that has not ended.
 func (s *Store) Token(ctx context.Context, sha256 string) (Enrolled, error) {
 	e := Enrolled{Token: sha256}
-	err := s.pool.QueryRow(ctx, "select coalesce(bench, ''), label, plant, since from token where sha256 = $1 and (until is null or until > now())", sha256).Scan(&e.Bench, &e.Label, &e.Plant, &e.Since)
+	err := s.pool.QueryRow(ctx, "select coalesce(bench, ''), reads, label, plant, since from token where sha256 = $1 and (until is null or until > now())", sha256).Scan(&e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return e, ErrStranger
 	}
@@ -94,7 +95,7 @@ func (s *Store) Benches(ctx context.Context) ([]Bench, error) {
 	return all, down(err)
 }
 
-// Close closes a bench's chain: no more of it is taken.
+// CloseBench closes a bench's chain: no more of it is taken.
 func (s *Store) CloseBench(ctx context.Context, bench string) error {
 	_, err := s.pool.Exec(ctx, "update bench set state = 'closed' where bench = $1", bench)
 	return down(err)

@@ -26,6 +26,7 @@ create table bench (                        -- a row a bench; its lock is the or
 create table token (
   sha256 text primary key,                  -- of the token, which is random
   bench text collate "C",                   -- null until its first use
+  reads boolean not null default false,     -- it is no bench's: it may read everything, and send nothing
   label text not null default '',
   plant text not null default '',
   since timestamptz not null default now(),
@@ -125,6 +126,7 @@ create table tool (                         -- a tool as it stands, under the be
   standing text not null,
   decided_bench text not null, decided_seq bigint not null,
   inspection text not null,                 -- that decides
+  work text not null,                       -- what that calls for, with commas between
   lacks text not null,
   job text not null, away text not null, retired text not null,
   material text not null,

@@ -125,16 +125,27 @@ func put(ctx context.Context, tx pgx.Tx, id string, t record.Tool, all []record.
 	}
 	b.Queue("update inspection set standing = $2 where tool = $1 and standing <> $2", id, string(t.Standing))
 	b.Queue("delete from tool where tool = $1", id)
-	b.Queue(`insert into tool (bench, tool, seq, counter, benches, standing, decided_bench, decided_seq, inspection, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear)
-		select bench, $1, seq, line.counter, (select count(*) from subject where subject = $2), $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16
+	b.Queue(`insert into tool (bench, tool, seq, counter, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear)
+		select bench, $1, seq, line.counter, (select count(*) from subject where subject = $2), $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17
 		from line join bench using (bench) where subject = $2 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc limit 1`,
-		id, record.ToolSubject(id), shown(string(t.Standing)), t.Decided.Bench, int64(t.Decided.Seq), shown(t.State.Inspection), shown(t.Lacks()), shown(t.State.Job), away(t.Away),
+		id, record.ToolSubject(id), shown(string(t.Standing)), t.Decided.Bench, int64(t.Decided.Seq), shown(t.State.Inspection), shown(joined(t.What)), shown(t.Lacks()), shown(t.State.Job), away(t.Away),
 		shown(t.Retired), shown(string(t.Material)), t.Flutes, int64(t.Diameter), picometres(t.LastDiameter()), shown(lastWheel(t)), shown(why))
 	return tx.SendBatch(ctx, b).Close()
 }
 
+// joined returns what is called for as it is kept.
+func joined(work []inspect.Task) string {
+	all := make([]string, len(work))
+	for i, w := range work {
+		all[i] = string(w)
+	}
+	return strings.Join(all, ",")
+}
+
+// recordsOf returns how many records an inspection is made of.
 func recordsOf(in *record.Inspection) int { return 1 + len(in.Corrections) + len(in.Rulings) }
 
+// away returns where a tool is out.
 func away(a *record.Away) string {
 	if a == nil {
 		return ""
@@ -142,6 +153,7 @@ func away(a *record.Away) string {
 	return shown(cmp.Or(a.Where, "out"))
 }
 
+// lastWheel returns the wheel that a tool was ground with last.
 func lastWheel(t record.Tool) (wheel string) {
 	for _, i := range t.Inspections {
 		wheel = cmp.Or(i.Wheel, wheel)
@@ -194,10 +206,6 @@ func putInspection(b *pgx.Batch, in *record.Inspection) {
 	share, _, _ := stored(in.Figures.Ratio)
 	diameter, _, _ := stored(in.Figures.Diameter)
 	relief, _, _ := stored(in.Figures.Relief)
-	work := make([]string, len(in.Figures.Work))
-	for i, w := range in.Figures.Work {
-		work[i] = string(w)
-	}
 	corrected := ""
 	if n := len(in.Corrections); n > 0 {
 		corrected = in.Corrections[n-1].By
@@ -209,7 +217,7 @@ func putInspection(b *pgx.Batch, in *record.Inspection) {
 	practice := in.Figures.Practice
 	row := []any{
 		in.Record.Bench, int64(in.Record.Seq), int64(in.Taken.Seq), recordsOf(in), int64(in.Record.Counter), in.ID, in.Tool.ID, in.Job, string(in.Stage),
-		in.Opened, in.Closed, in.Record.Time.Synchronised, in.Inspector, in.Wheel, in.Grinder, string(in.Judgement.Verdict), strings.Join(work, ","), practice, in.Discarded,
+		in.Opened, in.Closed, in.Record.Time.Synchronised, in.Inspector, in.Wheel, in.Grinder, string(in.Judgement.Verdict), joined(in.Figures.Work), practice, in.Discarded,
 		in.Basis.Revision, string(in.Tool.Material), int64(in.Tool.Diameter), in.Tool.Flutes, in.Divisions, tir, tirMost, tirGauge, residual, share, diameter, relief,
 		string(in.Stands.Standing), corrected, in.Conflict, string(ruling.Word), ruling.By, ruling.At, ruling.Why,
 	}

@@ -78,7 +78,7 @@ func send(t testing.TB, s *Store, l *ledger.Ledger, lines int) register.Head {
 	var body []byte
 	n := 0
 	post := func() {
-		if h, err = s.Take(t.Context(), own.Bench, h.Ledger(), body); err != nil {
+		if h, _, err = s.Take(t.Context(), own.Bench, h.Ledger(), body); err != nil {
 			t.Fatal(err)
 		}
 		body, n = body[:0], 0
@@ -141,7 +141,7 @@ func shop(t testing.TB, s *Store) []*invented.Bench {
 	t.Helper()
 	benches := []*invented.Bench{bench(t, "north", 1), bench(t, "south", 2), bench(t, "east", 3)}
 	for _, b := range benches {
-		own, err := b.Own()
+		own, err := b.Head()
 		must(t, err)
 		enrol(t, s, own.Bench)
 	}
@@ -167,7 +167,7 @@ func TestReportIsTheBenchs(t *testing.T) {
 	s := open(t)
 	benches := shop(t, s)
 	all := merged(t, benches...)
-	own, err := benches[1].Own()
+	own, err := benches[1].Head()
 	must(t, err)
 	for name, f := range map[string]record.Filter{"all": {}, "a tool": {Tool: "EM-02"}, "a bench": {Bench: own.Bench}, "conceded": {Standing: record.StandsConceded}} {
 		want := csv(t, all, f)
@@ -284,7 +284,7 @@ func TestRebuild(t *testing.T) {
 func TestRestore(t *testing.T) {
 	s := open(t)
 	benches := shop(t, s)
-	own, err := benches[0].Own()
+	own, err := benches[0].Head()
 	must(t, err)
 	dir := t.TempDir()
 	tail, err := ledger.Restore(dir, own.Bench, true, s.Lines(t.Context(), own.Bench, 0))
@@ -312,7 +312,7 @@ func TestRestore(t *testing.T) {
 func TestRefused(t *testing.T) {
 	s := open(t)
 	b := bench(t, "north", 1)
-	own, err := b.Own()
+	own, err := b.Head()
 	must(t, err)
 	enrol(t, s, own.Bench)
 	must(t, b.Day(names("EM", 2)...))
@@ -352,7 +352,7 @@ func TestRefused(t *testing.T) {
 		"cut off":              {head.Ledger(), bytes.TrimSuffix(joined(next...), []byte("\n")), nil},
 		"no lines of a ledger": {head.Ledger(), []byte("line\n"), nil},
 	} {
-		got, err := s.Take(t.Context(), own.Bench, x.after, x.body)
+		got, _, err := s.Take(t.Context(), own.Bench, x.after, x.body)
 		var damaged *DamagedError
 		if x.want != nil && !errors.Is(err, x.want) || x.want == nil && !errors.As(err, &damaged) {
 			t.Errorf("%s: %v, want %v", name, err, x.want)
@@ -366,14 +366,14 @@ func TestRefused(t *testing.T) {
 			t.Fatalf("%s: %d lines are here, want %d", name, n, head.Seq)
 		}
 	}
-	if _, err := s.Take(t.Context(), "a000000000000000", ledger.Head{}, joined(lines...)); !errors.Is(err, ErrNone) {
+	if _, _, err := s.Take(t.Context(), "a000000000000000", ledger.Head{}, joined(lines...)); !errors.Is(err, ErrNone) {
 		t.Errorf("a bench that is not enrolled: %v", err)
 	}
-	if got, err := s.Take(t.Context(), own.Bench, head.Ledger(), joined(next...)); err != nil || got.Seq != uint64(len(lines)) {
+	if got, _, err := s.Take(t.Context(), own.Bench, head.Ledger(), joined(next...)); err != nil || got.Seq != uint64(len(lines)) {
 		t.Errorf("what follows: %v, %v", got, err)
 	}
 	must(t, s.CloseBench(t.Context(), own.Bench))
-	if _, err := s.Take(t.Context(), own.Bench, ledger.Head{Bench: own.Bench, Seq: uint64(len(lines))}, nil); !errors.Is(err, ErrShut) {
+	if _, _, err := s.Take(t.Context(), own.Bench, ledger.Head{Bench: own.Bench, Seq: uint64(len(lines))}, nil); !errors.Is(err, ErrShut) {
 		t.Errorf("a closed chain: %v", err)
 	}
 }
@@ -383,12 +383,12 @@ func TestRefused(t *testing.T) {
 func TestFork(t *testing.T) {
 	s := open(t)
 	b := bench(t, "north", 1)
-	own, err := b.Own()
+	own, err := b.Head()
 	must(t, err)
 	enrol(t, s, own.Bench)
 	must(t, b.Day(names("EM", 2)...))
 	send(t, s, b.Ledger, 50)
-	common, err := b.Own()
+	common, err := b.Head()
 	must(t, err)
 	copied := t.TempDir()
 	must(t, os.CopyFS(copied, os.DirFS(b.Dir())))
@@ -397,7 +397,7 @@ func TestFork(t *testing.T) {
 	must(t, b.Day("EM-01"))
 	must(t, other.Day("EM-02"))
 	true1 := send(t, s, b.Ledger, 50)
-	theirs, err := other.Own()
+	theirs, err := other.Head()
 	must(t, err)
 	if h, err := s.Head(t.Context(), own.Bench, Asked{Own: theirs}); err != nil || h.Yours != register.Other {
 		t.Errorf("the copy's head: %v, %v", h.Yours, err)
@@ -442,7 +442,7 @@ func TestFork(t *testing.T) {
 func TestCheck(t *testing.T) {
 	s := open(t)
 	benches := shop(t, s)
-	own, err := benches[0].Own()
+	own, err := benches[0].Head()
 	must(t, err)
 	ok := func(what string, want bool) {
 		t.Helper()
@@ -545,7 +545,7 @@ func TestSpread(t *testing.T) {
 func TestHalfAnAppend(t *testing.T) {
 	s := open(t)
 	b := bench(t, "north", 1)
-	own, err := b.Own()
+	own, err := b.Head()
 	must(t, err)
 	enrol(t, s, own.Bench)
 	must(t, b.Day(names("EM", 3)...))
@@ -562,7 +562,7 @@ func TestHalfAnAppend(t *testing.T) {
 		if next == nil {
 			break
 		}
-		_, err = s.Take(t.Context(), own.Bench, h.Ledger(), next)
+		_, _, err = s.Take(t.Context(), own.Bench, h.Ledger(), next)
 		must(t, err)
 		if more == 0 {
 			whole = seq

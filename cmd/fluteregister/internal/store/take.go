@@ -19,7 +19,7 @@ import (
 // toolPrefix begins the subject of a tool's lines.
 var toolPrefix = record.ToolSubject("")
 
-// Moved, Parted, Damaged and Shut say why a batch is not taken; nothing of it is kept.
+// ErrMoved, ErrParted, ErrShut and ErrNone say why a batch is not taken; nothing of it is kept.
 var (
 	ErrMoved  = errors.New("the batch does not begin behind the last line that is here")
 	ErrParted = errors.New("the line that the batch follows is another one here")
@@ -54,8 +54,8 @@ func (c *chain) head() register.Head {
 }
 
 // Take takes the lines of a bench's chain that follow the line after, all or none, and returns where the chain ends once they
-// are on the medium. The head comes with ErrMoved, ErrParted and ErrShut too.
-func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body []byte) (register.Head, error) {
+// are on the medium, and whether a person ruled in them. The head comes with ErrMoved, ErrParted and ErrShut too.
+func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body []byte) (_ register.Head, ruled bool, _ error) {
 	var c chain
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		if err := c.scan(tx.QueryRow(ctx, "select "+chainColumns+" from bench where bench = $1 for update", bench)); err != nil {
@@ -64,13 +64,15 @@ func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body 
 		if err := follows(ctx, tx, &c, after); err != nil {
 			return err
 		}
-		return c.take(ctx, tx, body)
+		var err error
+		ruled, err = c.take(ctx, tx, body)
+		return err
 	})
 	if err != nil {
-		return c.head(), down(err)
+		return c.head(), false, down(err)
 	}
 	s.dirty()
-	return c.head(), nil
+	return c.head(), ruled, nil
 }
 
 func noBench(err error) error {
@@ -111,7 +113,7 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 }
 
 // take checks lines one by one and stores them. After an error the tail is not to be used, but for a *DamagedError.
-func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) error {
+func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
 	var rows [][]any
 	var unread [][]any
@@ -124,11 +126,11 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) error {
 		rest = rest[len(text):]
 		r, err := tail.Take(text)
 		if err != nil {
-			return &DamagedError{err}
+			return false, &DamagedError{err}
 		}
 		hash, err := hex.DecodeString(r.Hash)
 		if err != nil {
-			return err
+			return false, err
 		}
 		rows = append(rows, []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, hash, text})
 		if tail.More == 0 {
@@ -137,17 +139,18 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) error {
 		if err := record.Check(r); err != nil {
 			unread = append(unread, []any{c.Bench, int64(r.Seq), shown(err.Error())})
 		}
+		ruled = ruled || r.Kind == record.KindRuling
 		if r.Kind == register.KindContinues {
 			continues = continued(r)
 		}
 	}
 	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "sha256", "raw"}
 	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"line"}, columns, pgx.CopyFromRows(rows)); err != nil {
-		return fmt.Errorf("lines: %w", err)
+		return false, fmt.Errorf("lines: %w", err)
 	}
 	if len(unread) > 0 {
 		if _, err := tx.CopyFrom(ctx, pgx.Identifier{"unread"}, []string{"bench", "seq", "why"}, pgx.CopyFromRows(unread)); err != nil {
-			return fmt.Errorf("unread: %w", err)
+			return false, fmt.Errorf("unread: %w", err)
 		}
 	}
 	_, err := tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
@@ -156,16 +159,16 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) error {
 		on conflict (bench, subject) do update set seq = excluded.seq, settled = case when starts_with(excluded.subject, $4) then subject.settled else excluded.seq end`,
 		c.Bench, int64(c.whole), int64(whole), toolPrefix)
 	if err != nil {
-		return fmt.Errorf("subjects: %w", err)
+		return false, fmt.Errorf("subjects: %w", err)
 	}
 	_, err = tx.Exec(ctx, `update bench set head_seq = $2, head_sha256 = $3, counter = $4, segment = $5, segment_end = $6, more = $7, whole = $8, seen = now(),
 		continues = coalesce(nullif($9, ''), continues) where bench = $1`,
 		c.Bench, int64(tail.Seq), tail.Hash, int64(tail.Counter), int64(tail.Segment), tail.End, int64(tail.More), int64(whole), continues)
 	if err != nil {
-		return fmt.Errorf("head: %w", err)
+		return false, fmt.Errorf("head: %w", err)
 	}
 	c.Tail, c.whole = tail, whole
-	return nil
+	return ruled, nil
 }
 
 // shown is text as the database can hold it.

@@ -1,0 +1,173 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/inspect/ledger"
+)
+
+func checkCommand() command {
+	var p places
+	var folder string
+	var asJSON bool
+	return command{
+		name: "check", summary: "read all lines and hold them against each other, the witness and, where it is given, a bench's own ledger",
+		example: "check --bench /media/card/ledger",
+		flags: func(f *pflag.FlagSet) {
+			f.StringVar(&folder, "bench", "", "the ledger folder of a bench to compare with")
+			f.BoolVar(&asJSON, "json", false, "print the result as JSON")
+			p.flags(f)
+		},
+		run: func(e env, _ []string) error { return check(e, &p, folder, asJSON) },
+	}
+}
+
+func check(e env, p *places, folder string, asJSON bool) error {
+	var theirs *ledger.Ledger
+	if folder != "" {
+		report, err := ledger.Verify(folder, nil, nil)
+		if err != nil {
+			return err
+		}
+		if len(report.Benches) == 0 {
+			return usagef("--bench %q: there is no bench's ledger", folder)
+		}
+		if theirs, err = ledger.Open(folder, ledger.Options{Holder: "fluteregister check"}); err != nil {
+			return err
+		}
+	}
+	s, b, dir, err := p.open(e)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	heads, err := b.Witnessed()
+	if err != nil {
+		return err
+	}
+	all, err := s.Check(e, theirs, heads)
+	if err != nil {
+		return err
+	}
+	own, err := ledger.Verify(dir+"/ledger", nil, nil)
+	if err != nil {
+		return err
+	}
+	wrong := len(own.Damage)
+	for _, c := range all {
+		wrong += len(c.Wrong)
+	}
+	if asJSON {
+		err = printJSON(e, struct {
+			Benches []store.Checked `json:"benches"`
+			Own     []ledger.Damage `json:"own_ledger_damage"`
+		}{all, append([]ledger.Damage{}, own.Damage...)})
+	} else {
+		for _, c := range all {
+			fmt.Fprintf(e.stdout, "bench %s %s: %d lines", c.Bench, c.Label, c.Lines)
+			if c.ToCome > 0 {
+				fmt.Fprintf(e.stdout, ", %d more at the bench", c.ToCome)
+			}
+			if len(c.Wrong) == 0 {
+				fmt.Fprintln(e.stdout, ": SOUND")
+				continue
+			}
+			fmt.Fprintln(e.stdout, ": WRONG")
+			for _, w := range c.Wrong {
+				fmt.Fprintln(e.stdout, "  "+w)
+			}
+		}
+		for _, d := range own.Damage {
+			fmt.Fprintf(e.stdout, "the register's own ledger: %v\n", d)
+		}
+		fmt.Fprintf(e.stdout, "held against %d heads that the register's own ledger has told\n", len(heads))
+	}
+	if err == nil && wrong > 0 {
+		return outcome(statusFallsShort)
+	}
+	return err
+}
+
+func restoreCommand() command {
+	var p places
+	return command{
+		name: "restore", args: "BENCH FOLDER", summary: "make a lost bench's ledger folder again, byte for byte",
+		example: `restore "bench 3" /media/card/ledger`,
+		flags:   p.flags,
+		run: func(e env, args []string) error {
+			s, _, _, err := p.open(e)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			bench, err := find(e, s, args[0])
+			if err != nil {
+				return err
+			}
+			tail, err := ledger.Restore(args[1], bench.Bench, true, s.Lines(e, bench.Bench, 0))
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(e.stdout, "%s: %d lines of bench %s, up to %s\n", args[1], tail.Seq, bench.Bench, tail.Head())
+			fmt.Fprintf(e.stderr, "The lost card must never be written to again. The new one needs a line of its own: fluteregister enrol %q --bench %s\n", bench.Label, bench.Bench)
+			return nil
+		},
+	}
+}
+
+func rebuildCommand() command {
+	var p places
+	return command{
+		name: "rebuild", summary: "make all that is made of the lines anew: after a new version, or for doubt", example: "rebuild",
+		flags: p.flags,
+		run: func(e env, _ []string) error {
+			s, b, _, err := p.open(e)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if err := b.Apply(e, s); err != nil {
+				return err
+			}
+			return s.Rebuild(e)
+		},
+	}
+}
+
+func witnessCommand() command {
+	var p places
+	return command{
+		name: "witness", summary: "record now where each bench's chain ends, in the register's own ledger; serve does it each hour and at each ruling", example: "witness",
+		flags: p.flags,
+		run: func(e env, _ []string) error {
+			s, b, _, err := p.open(e)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			n, err := b.Witness(e, s)
+			if err != nil {
+				return err
+			}
+			head, err := b.Head()
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(e.stdout, "%d benches have grown; the register's own ledger ends with\n%s\n", n, head)
+			return nil
+		},
+	}
+}
+
+func schemaCommand() command {
+	return command{
+		name: "schema", summary: "print the SQL that sets up a database, for whom serve may not make tables", example: "schema",
+		run: func(e env, _ []string) error {
+			_, err := fmt.Fprint(e.stdout, store.Schema)
+			return err
+		},
+	}
+}

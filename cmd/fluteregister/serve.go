@@ -1,0 +1,169 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"flutelog/cmd/fluteregister/internal/api"
+	"flutelog/cmd/fluteregister/internal/book"
+	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/inspect/text"
+)
+
+// defaultPort is where a register listens.
+const defaultPort = "8423"
+
+// witnessEvery is how often the heads of the benches are recorded in the register's own ledger; where a person has ruled at a
+// bench it is done soonWitness later.
+const (
+	witnessEvery = time.Hour
+	soonWitness  = 5 * time.Second
+)
+
+func serveCommand() command {
+	var p places
+	var listen string
+	return command{
+		name: "serve", summary: "take what benches send, and answer them",
+		example: "serve --database postgres://fluteregister@localhost/fluteregister",
+		flags: func(f *pflag.FlagSet) {
+			p.flags(f)
+			f.StringVar(&listen, "listen", ":"+defaultPort, "address to listen at")
+		},
+		run: func(e env, _ []string) error { return serve(e, &p, listen) },
+	}
+}
+
+func serve(e env, p *places, listen string) error {
+	s, b, dir, err := p.open(e)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	certificate, key, err := registerKey(dir, e.now())
+	if err != nil {
+		return err
+	}
+	if unsafe, err := s.Unsafe(e); err != nil {
+		return err
+	} else if unsafe != "" {
+		fmt.Fprintln(e.stderr, "fluteregister: "+unsafe)
+	}
+	if err := b.Apply(e, s); err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", listen)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stderr, "listening at %s; this register's key is %s\n", listener.Addr(), key)
+	return serveOn(e, listener, certificate, s, b)
+}
+
+// serveOn serves until the context ends.
+func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store.Store, b *book.Book) error {
+	var mu sync.Mutex
+	say := func(format string, args ...any) {
+		mu.Lock()
+		defer mu.Unlock()
+		fmt.Fprintf(e.stderr, "%s %s\n", e.now().UTC().Format(time.RFC3339), text.ShowLines(fmt.Sprintf(format, args...)))
+	}
+	ruled := make(chan struct{}, 1)
+	answers := api.New(s, b, e.now, say, func() {
+		select {
+		case ruled <- struct{}{}:
+		default:
+		}
+	})
+	server := &http.Server{
+		Handler: answers, ReadHeaderTimeout: 20 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: time.Hour, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
+		ErrorLog:  log.New(discarded{}, "", 0),
+		TLSConfig: &tls.Config{MinVersion: tls.VersionTLS13, Certificates: []tls.Certificate{certificate}, NextProtos: []string{"http/1.1"}},
+	}
+	ctx, stop := context.WithCancel(e)
+	var works sync.WaitGroup
+	works.Go(func() { s.Settling(ctx, func(err error) { say("%v; it is tried again", err) }) })
+	works.Go(func() { witnessing(ctx, s, b, ruled, say) })
+	works.Go(func() {
+		<-ctx.Done()
+		soon, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+		defer cancel()
+		if server.Shutdown(soon) != nil {
+			server.Close()
+		}
+	})
+	err := server.ServeTLS(limited(listener), "", "")
+	stop()
+	works.Wait()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
+
+// discarded drops what the server says of connections that break off.
+type discarded struct{}
+
+func (discarded) Write(p []byte) (int, error) { return len(p), nil }
+
+// witnessing records the heads of the benches.
+func witnessing(ctx context.Context, s *store.Store, b *book.Book, ruled <-chan struct{}, say func(string, ...any)) {
+	next := time.NewTimer(0)
+	defer next.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ruled:
+			next.Reset(soonWitness)
+		case <-next.C:
+			if _, err := b.Witness(ctx, s); err != nil && ctx.Err() == nil {
+				say("no witness was recorded: %v", err)
+			}
+			next.Reset(witnessEvery)
+		}
+	}
+}
+
+// connectionsAtMost is how many connections are open at a time: twice as many as a large shop has benches.
+const connectionsAtMost = 1024
+
+// limited lets so many connections be open at a time.
+func limited(l net.Listener) net.Listener {
+	return &limitedListener{l, make(chan struct{}, connectionsAtMost)}
+}
+
+type limitedListener struct {
+	net.Listener
+	free chan struct{}
+}
+
+func (l *limitedListener) Accept() (net.Conn, error) {
+	l.free <- struct{}{}
+	c, err := l.Listener.Accept()
+	if err != nil {
+		<-l.free
+		return nil, err
+	}
+	return &limitedConn{Conn: c, done: sync.OnceFunc(func() { <-l.free })}, nil
+}
+
+type limitedConn struct {
+	net.Conn
+	done func()
+}
+
+func (c *limitedConn) Close() error {
+	err := c.Conn.Close()
+	c.done()
+	return err
+}
