@@ -14,6 +14,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/register"
 	"flutelog/inspect/text"
@@ -82,7 +83,7 @@ func gather(e command.Env, at command.Opened) (board.Board, error) {
 }
 
 func (b *boardFlags) head(e command.Env, at command.Opened) board.Head {
-	h := board.Head{Bench: at.Bench.Name, Now: e.Now().Local(), Unit: at.Unit}
+	h := board.Head{Bench: at.Bench.Name, Now: e.Now().Local(), Unit: at.Unit, Marks: e.Marks()}
 	if h.Bench == "" {
 		h.Bench = "bench"
 	}
@@ -113,10 +114,10 @@ func (b *boardFlags) tool(e command.Env, at command.Opened, typed string) error 
 		return tools.Show(e, card.ID, &b.Places, &b.Units)
 	}
 	if !command.AtTerminal(e) {
-		for _, l := range card.Lines(at.Unit, command.LineWidth) {
+		for _, l := range card.Lines(at.Unit, e.Marks(), command.LineWidth) {
 			fmt.Fprintln(e.Stdout, l)
 		}
-		fmt.Fprintln(e.Stdout, "\n Next: "+card.Next().Words)
+		fmt.Fprintln(e.Stdout, "\n "+e.Marks().With(mark.Next, "Next: "+card.Next().Words))
 		return card.Damage
 	}
 	s := &sitting{e: e, b: b, at: at, in: command.TerminalOf(e)}
@@ -294,7 +295,7 @@ func (s *sitting) card(id string) (going bool, err error) {
 		}
 		width, height := s.size()
 		step := card.Next()
-		s.say(card.Screen(s.at.Unit, width, height-1)...)
+		s.say(card.Screen(s.at.Unit, s.e.Marks(), width, height-1)...)
 		prompt := " > "
 		if said != "" {
 			prompt = " -> " + said + "\n > "

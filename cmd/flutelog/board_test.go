@@ -91,10 +91,10 @@ func TestDayAtTheBoard(t *testing.T) {
 	}
 	b := term.board()
 	for _, want := range []string{
-		"NOT TO BE USED\n   1  EM-1       LOCKED      cracks seen in EM-1.1",
-		"HALF READ\n   2  EM-2       before      EM-2.1: 1 of 2 read",
-		"NEXT ON THE BENCH\n   3  EM-3       to grind    grind primary",
-		"EM-12      to sign     no grind needed",
+		"NOT TO BE USED\n   1  EM-1       ■ LOCKED     cracks seen in EM-1.1",
+		"HALF READ\n   2  EM-2       ◐ before     EM-2.1: 1 of 2 read",
+		"NEXT ON THE BENCH\n   3  EM-3       △ to grind   grind primary",
+		"EM-12      ✎ to sign    no grind needed",
 	} {
 		if !strings.Contains(b, want) {
 			t.Errorf("in the afternoon %q is not on the board:\n%s", want, b)
@@ -102,7 +102,9 @@ func TestDayAtTheBoard(t *testing.T) {
 	}
 
 	// EM-3 is ground, read and released by one who may sign; the job says what it still lacks.
-	term.exchange("3\r", "TO GRIND", "\r", "LOOK at the tool", "c\r", "diameter", ".4950in\r", "close >")
+	term.exchange("3\r", "TO GRIND", "\r", "HOW WAS IT GROUND?", "", "ground > ")
+	term.enter("LOOK at the tool", "> ")
+	term.exchange("c\r", "diameter", ".4950in\r", "close >")
 	term.enter("TRUE IN THE FIXTURE ONLY", "> ")
 	term.exchange("q\r", back, "\r", "TO SIGN", "release\r", "Who decides", "R. Osei\r", back, "\r", "RELEASED", "q\r", "q leave")
 	b = term.board()

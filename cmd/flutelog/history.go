@@ -12,6 +12,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -106,7 +107,7 @@ func historyJSON(t record.Tool, unit length.Unit) any {
 }
 
 func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
-	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	fmt.Fprintln(e.Stdout, output.StandingLine(e, t.State))
 	if words := t.Elsewhere.Words(); words != "" {
 		fmt.Fprintln(e.Stdout, "elsewhere: "+words)
 	}
@@ -117,18 +118,18 @@ func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "inspection\tclosed\tstage\tverdict\tTIR\tprimary share\tdiameter\tremoved\tregrinds\truling")
 	for _, h := range t.Inspections {
-		removed, ruling, verdict := "-", "-", string(h.Verdict)
+		removed, ruling, verdict := "-", "-", e.Marks().Cell(mark.Verdict(h.Verdict), string(h.Verdict))
 		if h.Removed != nil {
 			removed = h.Removed.In(unit)
 		}
 		if h.Ruling != nil {
-			ruling = string(h.Ruling.Word) + " by " + h.Ruling.By
+			ruling = e.Marks().With(mark.Ruling(h.Ruling.Word), string(h.Ruling.Word)) + " by " + h.Ruling.By
 		}
 		if h.Corrected {
-			verdict += ", corrected"
+			verdict += ", " + e.Marks().With(mark.Corrected, "corrected")
 		}
 		if h.Practice {
-			verdict += ", PRACTICE"
+			verdict += ", " + e.Marks().With(mark.Invented, "PRACTICE")
 		}
 		if h.Told {
 			verdict += ", at bench " + h.Bench + " by the register's word"

@@ -359,7 +359,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	c := hand.Config{
 		Ledger: w.ledger, Now: w.env.Now, Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
-			return hand.Answer(in, j, w.unit, w.bench.Inspectors)
+			return hand.Answer(in, j, w.unit, w.env.Marks(), w.bench.Inspectors)
 		},
 		Sign: w.sign,
 		Changed: func() {

@@ -24,7 +24,7 @@ func TestReadme(t *testing.T) {
 		t.Fatal("README has no console block")
 	}
 	t.Chdir(t.TempDir())
-	env := map[string]string{"FLUTELOG_LEDGER": "ledger"}
+	env := map[string]string{"FLUTELOG_LEDGER": "ledger", "LANG": "C.UTF-8"}
 	for _, block := range blocks {
 		for _, c := range readCommands(block[1]) {
 			c.run(t, env)

@@ -51,7 +51,7 @@ func folder(t *testing.T) string {
 func program(dir string, args ...string) *exec.Cmd {
 	cmd := exec.Command("flutelog", args...)
 	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "FLUTELOG_LEDGER="+filepath.Join(dir, "ledger"), "FLUTELOG_BENCH=")
+	cmd.Env = append(os.Environ(), "FLUTELOG_LEDGER="+filepath.Join(dir, "ledger"), "FLUTELOG_BENCH=", "LC_ALL=C.UTF-8", "TERM=xterm")
 	return cmd
 }
 

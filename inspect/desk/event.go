@@ -139,6 +139,7 @@ type Closed struct {
 // Answer is what an inspection came to, for the last screen.
 type Answer struct {
 	Headline string        `json:"headline"`
+	Mark     string        `json:"mark,omitempty"` // of the verdict, as this screen writes it
 	Lines    []string      `json:"lines"`
 	Caution  []string      `json:"caution,omitempty"`
 	Next     inspect.Stage `json:"next,omitempty"`    // what Enter begins; "" for nothing

@@ -38,16 +38,7 @@ func Mark(name string) template.HTML {
 	return template.HTML(mark.All[i].SVG())
 }
 
-// MarkOf returns the mark of a standing.
-func MarkOf(s record.Standing) mark.Mark { return marks[s] }
-
-var marks = map[record.Standing]mark.Mark{
-	record.StandsReleased: mark.Released, record.StandsConceded: mark.Conceded, record.StandsWithdrawn: mark.Withdrawn, record.StandsLocked: mark.Locked,
-	record.StandsRecalled: mark.Recalled, record.StandsRetired: mark.Retired, record.StandsReceived: mark.Received, record.StandsToGrind: mark.ToGrind,
-	record.StandsToFinish: mark.ToFinish, record.StandsToInspect: mark.ToInspect, record.StandsToSign: mark.ToSign,
-}
-
 // Standing is how a tool stands, as its mark and its word.
 func Standing(s record.Standing) template.HTML {
-	return template.HTML(MarkOf(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
+	return template.HTML(mark.Standing(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
 }

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
@@ -120,7 +119,7 @@ func (g *gathered) counted() []paper.Count {
 	var all []paper.Count
 	for _, st := range order {
 		if n := g.counts[st]; n > 0 {
-			all = append(all, paper.Count{Mark: look.MarkOf(st), Words: fmt.Sprintf("%d %s", n, cmp.Or(names[st], string(st)))})
+			all = append(all, paper.Count{Mark: mark.Standing(st), Words: fmt.Sprintf("%d %s", n, cmp.Or(names[st], string(st)))})
 		}
 	}
 	if g.notReground > 0 {

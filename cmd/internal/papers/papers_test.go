@@ -11,6 +11,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
 )
@@ -340,5 +341,27 @@ func TestDrawnHoweverWrong(t *testing.T) {
 	}
 	if d := b.source().Section(in, false, 1, inches(0.09), inches(0.078)); d.SVG != "" {
 		t.Error("a primary wider than its land is drawn")
+	}
+}
+
+// Every standing, verdict and ruling has a mark of its own name.
+func TestEveryWordHasItsMark(t *testing.T) {
+	names := map[string]record.Standing{}
+	for _, s := range record.Standings {
+		m := mark.Standing(s)
+		if other, taken := names[m.Name]; m.Name == "" || taken {
+			t.Errorf("%s: mark %q, which is that of %q", s, m.Name, other)
+		}
+		names[m.Name] = s
+	}
+	for _, v := range []inspect.Verdict{inspect.Accept, inspect.Reject, inspect.Undecided, inspect.NotJudged, inspect.WorthGrinding, inspect.NotWorthGrinding, inspect.NoGrindNeeded} {
+		if mark.Verdict(v).Name == "" {
+			t.Errorf("%s has no mark", v)
+		}
+	}
+	for word, stands := range map[record.Word]record.Standing{record.Release: record.StandsReleased, record.Concession: record.StandsConceded, record.Withdraw: record.StandsWithdrawn} {
+		if mark.Ruling(word) != mark.Standing(stands) {
+			t.Errorf("a ruling of %s has the mark %q", word, mark.Ruling(word).Name)
+		}
 	}
 }

@@ -131,11 +131,6 @@ func (s Source) facts(t *tool, in *record.Inspection) []paper.Fact {
 	return facts
 }
 
-// verdictMarks are the marks of the verdicts of figures.
-var verdictMarks = map[inspect.Verdict]mark.Mark{
-	inspect.Accept: mark.Accept, inspect.Reject: mark.Reject, inspect.Undecided: mark.Undecided, inspect.NotJudged: mark.NotJudged,
-}
-
 // figures are the findings, the gravest first.
 func (s Source) figures(in *record.Inspection, a words.Answer) []paper.Figure {
 	order := []inspect.Verdict{inspect.Reject, inspect.Undecided, inspect.NotJudged, inspect.Accept}
@@ -147,7 +142,7 @@ func (s Source) figures(in *record.Inspection, a words.Answer) []paper.Figure {
 			}
 			w := a.Findings[i]
 			one := paper.Figure{
-				Mark: verdictMarks[v], Verdict: w.Verdict, Name: s.name(f), Value: s.figure(f.Value), Limit: s.bare(w.Limit), Why: s.tidy(w.Why),
+				Mark: mark.Verdict(v), Verdict: w.Verdict, Name: s.name(f), Value: s.figure(f.Value), Limit: s.bare(w.Limit), Why: s.tidy(w.Why),
 				Corrected: slices.ContainsFunc(in.Corrections, func(c record.Corrected) bool { return c.Reading != nil && c.Reading.Feature == f.Feature }),
 			}
 			if f.Flute > 0 {

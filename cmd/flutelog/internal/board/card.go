@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 	"flutelog/inspect/trend"
@@ -160,7 +161,7 @@ func (c Card) curve() string {
 }
 
 // Lines draws the card, at most width columns wide.
-func (c Card) Lines(unit length.Unit, width int) []string {
+func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	w := width - 3
 	t := c.Tool.Tool
 	about := fmt.Sprintf("%s, %d flutes, %s, %s end, cuts %s, helix %s %s", t.Diameter.In(unit), t.Flutes, strings.ToUpper(string(t.Material)), t.Ends, cmp.Or(t.Cut, inspect.RightHand), t.Hand, t.Helix)
@@ -191,7 +192,7 @@ func (c Card) Lines(unit length.Unit, width int) []string {
 	if c.Away != nil {
 		standing += "; sent out " + c.Away.Where
 	}
-	say(text.Show(standing))
+	say(marks.With(mark.Standing(c.Standing), text.Show(standing)))
 	lines = append(lines, rule("-", w))
 	if c.Damage != nil {
 		told("DAMAGED", "not all of it can be read; flutelog ledger verify says what, and what to do")
@@ -216,10 +217,10 @@ func (c Card) Lines(unit length.Unit, width int) []string {
 	}
 	c.lastGrind(told)
 	for _, o := range c.Half {
-		told("Half read", fmt.Sprintf("%s, %s: %d of %d read", o.Inspection, o.Stage.Words(), o.Answered, o.Of))
+		told("Half read", marks.With(mark.Half, fmt.Sprintf("%s, %s: %d of %d read", o.Inspection, o.Stage.Words(), o.Answered, o.Of)))
 	}
 	for _, r := range slices.Backward(c.Rulings) {
-		told("Last ruling", fmt.Sprintf("%s of %s by %s, %s%s", r.Word, r.Inspection, r.By, day(r.At), because(r.Why)))
+		told("Last ruling", fmt.Sprintf("%s of %s by %s, %s%s", marks.With(mark.Ruling(r.Word), string(r.Word)), r.Inspection, r.By, day(r.At), because(r.Why)))
 		break
 	}
 	for i, n := range slices.Backward(c.Notes) {
@@ -309,10 +310,10 @@ func wrapAt(s string, width int, indent string) []string {
 }
 
 // Screen is the card as a screen of height lines, with its keys below.
-func (c Card) Screen(unit length.Unit, width, height int) []string {
+func (c Card) Screen(unit length.Unit, marks mark.Console, width, height int) []string {
 	w := width - 3
-	lines := c.Lines(unit, width)
-	enter := " Enter  " + c.Next().Words
+	lines := c.Lines(unit, marks, width)
+	enter := " Enter  " + marks.With(mark.Next, c.Next().Words)
 	foot := []string{
 		" " + rule("-", w),
 		cut(enter, w),

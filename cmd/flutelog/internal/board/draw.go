@@ -5,8 +5,11 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
+	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 )
 
@@ -18,6 +21,7 @@ type Head struct {
 	Bench string
 	Now   time.Time // in the bench's own zone
 	Unit  length.Unit
+	Marks mark.Console
 
 	Register string // how the sending to the register stands; "" for none
 }
@@ -34,13 +38,17 @@ type line struct {
 }
 
 // sections returns all that a board shows, what must not be used first.
-func (b Board) sections() []section {
+func (b Board) sections(marks mark.Console) []section {
+	widest := utf8.RuneCountInString(marks.Cell(mark.ToInspect, string(record.StandsToInspect)))
+	row := func(id string, m mark.Mark, word, words string) string {
+		return fmt.Sprintf("%-10s %-*s %s", text.Show(id), widest, marks.Cell(m, word), text.Show(words))
+	}
 	var stop, next section
 	stop.heading, next.heading = "NOT TO BE USED", "NEXT ON THE BENCH"
 	half := section{heading: "HALF READ"}
 	for _, o := range b.Open {
 		words := fmt.Sprintf("%s: %d of %d read", o.Inspection, o.Answered, o.Of)
-		half.lines = append(half.lines, line{row(o.Tool, string(o.Stage), words), Choice{Tool: o.Tool}})
+		half.lines = append(half.lines, line{row(o.Tool, mark.Half, string(o.Stage), words), Choice{Tool: o.Tool}})
 	}
 	for _, w := range b.Waiting {
 		s := &next
@@ -55,7 +63,7 @@ func (b Board) sections() []section {
 		if w.Since != "" {
 			words += ", " + day(w.Since)
 		}
-		s.lines = append(s.lines, line{row(w.Tool, name, words), Choice{Tool: w.Tool}})
+		s.lines = append(s.lines, line{row(w.Tool, mark.Standing(w.Standing), name, words), Choice{Tool: w.Tool}})
 	}
 	jobs := section{heading: "JOBS"}
 	for _, j := range b.Jobs {
@@ -67,11 +75,11 @@ func (b Board) sections() []section {
 			}
 			words += "; lacks " + strings.Join(ids, ", ")
 		}
-		jobs.lines = append(jobs.lines, line{row(j.Job, "", words), Choice{Job: j.Job}})
+		jobs.lines = append(jobs.lines, line{fmt.Sprintf("%-10s %s", text.Show(j.Job), text.Show(words)), Choice{Job: j.Job}})
 	}
 	gauges := section{heading: "GAUGES"}
 	for _, g := range b.Gauges {
-		gauges.lines = append(gauges.lines, line{text: row(g.Name, "", g.Words())})
+		gauges.lines = append(gauges.lines, line{text: fmt.Sprintf("%-10s %s", text.Show(g.Name), marks.With(mark.Due, text.Show(g.Words())))})
 	}
 	var all []section
 	for _, s := range []section{stop, half, next, jobs, gauges} {
@@ -93,15 +101,6 @@ func (g Due) Words() string {
 	return fmt.Sprintf("calibration due in %d days, %s", g.days, g.Due)
 }
 
-// row is one line of the board: an id, a word, and what there is to say.
-func row(id, word, words string) string {
-	id = text.Show(id)
-	if word == "" {
-		return fmt.Sprintf("%-10s %s", id, text.Show(words))
-	}
-	return fmt.Sprintf("%-10s %-11s %s", id, word, text.Show(words))
-}
-
 func day(stamp string) string {
 	t, err := time.Parse(time.RFC3339, stamp)
 	if err != nil {
@@ -118,7 +117,7 @@ func (w Week) words() string {
 // Text is the whole board as lines, for a pipe: nothing is left out.
 func (b Board) Text(h Head) []string {
 	lines := []string{h.line(76), ""}
-	for _, s := range b.sections() {
+	for _, s := range b.sections(h.Marks) {
 		lines = append(lines, s.heading)
 		for _, l := range s.lines {
 			lines = append(lines, "  "+l.text)
@@ -161,7 +160,7 @@ func (b Board) Draw(h Head, skip, width, height int) (lines []string, choices []
 	}
 	room := height - 1 - len(lines) - len(foot)
 	entry, shown, more := 0, 0, 0
-	for _, s := range b.sections() {
+	for _, s := range b.sections(h.Marks) {
 		headed := false
 		for _, l := range s.lines {
 			numbered := l.choice != (Choice{})
@@ -213,7 +212,7 @@ func cut(s string, width int) string {
 	if len(r) <= width {
 		return s
 	}
-	return string(r[:width-1]) + "…"
+	return string(r[:max(width-2, 0)]) + ".."
 }
 
 // First is what Enter opens: the first inspection that is half read, else the first tool that may be worked on.

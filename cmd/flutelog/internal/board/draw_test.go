@@ -9,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -47,10 +48,10 @@ func TestDraw(t *testing.T) {
 	top := strings.Join(lines[:9], "\n")
 	for _, want := range []string{
 		"FLUTELOG   bench 2", "Fri 27 Nov 2026  08:14",
-		" NOT TO BE USED\n   1  EM-0388    LOCKED      cracks seen in EM-0388.1",
-		"   2  EM-0297    RECALLED ",
-		" HALF READ\n   3  EM-0431    before      EM-0431.1: 3 of 16 read",
-		" NEXT ON THE BENCH\n   4  EM-0405    to grind    grind primary and secondary",
+		" NOT TO BE USED\n   1  EM-0388    ■ LOCKED     cracks seen in EM-0388.1",
+		"   2  EM-0297    ◄ RECALLED ",
+		" HALF READ\n   3  EM-0431    ◐ before     EM-0431.1: 3 of 16 read",
+		" NEXT ON THE BENCH\n   4  EM-0405    △ to grind   grind primary and secondary",
 	} {
 		if !strings.Contains(top, want) {
 			t.Errorf("%q is not at the top of\n%s", want, top)
@@ -91,6 +92,27 @@ func TestDraw(t *testing.T) {
 	}
 	if len(seen) != 31 || !seen["gauge"] {
 		t.Errorf("turned through, %d of 31 were seen", len(seen))
+	}
+}
+
+// Where a console shows ASCII alone nothing else is written, and the words stand under one another all the same.
+func TestDrawBare(t *testing.T) {
+	lines, _, _ := invented().Draw(Head{Bench: "bench 2", Unit: length.In, Marks: mark.Console{Bare: true}}, 0, 80, 23)
+	all := strings.Join(lines, "\n")
+	for _, want := range []string{"EM-0388    [#] LOCKED     cracks", "EM-0297    <<  RECALLED   EM", "EM-0431    (|  before     EM", "EM-0405    ^   to grind   grind"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is not in\n%s", want, all)
+		}
+	}
+	for i, r := range all {
+		if r > 0x7e {
+			t.Errorf("%q at %d", r, i)
+		}
+	}
+	for _, l := range lines {
+		if len(l) > 80 {
+			t.Errorf("%d columns: %q", len(l), l)
+		}
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"unicode/utf8"
 )
 
 // WriteWhole writes to a file, which then stands whole or not at all; an empty path is standard output. What is
@@ -40,21 +41,22 @@ func writeTo(path string, flag int, write func(io.Writer) error) error {
 // LineWidth is what a terminal surely holds beside each other.
 const LineWidth = 80
 
-// Wrapped breaks text between words into lines of at most width bytes, each but the first begun with indent.
+// Wrapped breaks text between words into lines of at most width columns, each but the first begun with indent.
 func Wrapped(text string, width int, indent string) string {
 	var b strings.Builder
 	column := 0
 	for i, word := range strings.Fields(text) {
+		wide := utf8.RuneCountInString(word)
 		switch {
-		case i > 0 && column+1+len(word) > width:
+		case i > 0 && column+1+wide > width:
 			b.WriteString("\n" + indent)
-			column = 0
+			column = utf8.RuneCountInString(indent)
 		case i > 0:
 			b.WriteByte(' ')
 			column++
 		}
 		b.WriteString(word)
-		column += len(word)
+		column += wide
 	}
 	return b.String()
 }

@@ -9,6 +9,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/words"
 )
 
@@ -16,9 +17,12 @@ const answerWidth = 77
 
 // Answer lays out what an inspection came to for one screen of 80 x 24: what was not looked at, the figures that decide,
 // the likely cause, what to do. The rest stands behind d.
-func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signers []string) desk.Answer {
+func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks mark.Console, signers []string) desk.Answer {
 	w := words.Of(in, j, unit)
-	a := desk.Answer{Headline: w.Headline, Signers: signers}
+	a := desk.Answer{Headline: w.Headline, Mark: marks.Sign(mark.Verdict(j.Verdict)), Signers: signers}
+	if w.Mark == words.ToGrind {
+		a.Mark = marks.Sign(mark.ToGrind)
+	}
 	line := func(indent int, text string) { a.Lines = append(a.Lines, wrapped(text, answerWidth, indent)...) }
 	if len(w.Open) == 0 {
 		line(1, "Not looked at, not read: nothing that this bench asks for.")
@@ -46,14 +50,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, signer
 			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-7))
 			break
 		}
-		mark := " "
-		switch f.Verdict {
-		case "reject":
-			mark = "X"
-		case "undecided", "not judged":
-			mark = "?"
-		}
-		text := fmt.Sprintf("%s %-34s %-3s %-14s %s", mark, clip(f.Name, 34), f.Flute, f.Value, oneUnit(f.Limit))
+		text := marks.Cell(mark.Verdict(f.Verdict), fmt.Sprintf("%-34s %-3s %-14s %s", clip(f.Name, 34), f.Flute, f.Value, oneUnit(f.Limit)))
 		line(4, strings.TrimRight(text, " "))
 	}
 	if w.Held != "" {

@@ -4,14 +4,17 @@ package output
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"text/tabwriter"
+	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/words"
 )
 
@@ -68,7 +71,11 @@ func Judgement(e command.Env, in inspect.Inspection, j inspect.Judgement, unit l
 	if a.NotAsked != "" {
 		Line(e, "not read at this bench: ", a.NotAsked)
 	}
-	fmt.Fprintf(e.Stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), a.Verdict)
+	verdict := mark.Verdict(a.Verdict)
+	if a.Mark == words.ToGrind {
+		verdict = mark.ToGrind
+	}
+	fmt.Fprintf(e.Stdout, "%s, %s: %s\n", in.ID, in.Stage.Words(), e.Marks().With(verdict, a.Verdict))
 	for i, w := range a.Work {
 		if i == 0 {
 			w.Why = "" // the headline and what is open say it
@@ -110,22 +117,23 @@ func Line(e command.Env, before, text string) {
 	fmt.Fprintln(e.Stdout, command.Wrapped(before+text, command.LineWidth, indent))
 }
 
-// Findings prints a line each, and under it how sure that is and why it is open.
+// Findings prints a line each, and under it how sure that is and why it is open. Where the table is wider than a terminal
+// surely is, the limits stand under their figures.
 func Findings(e command.Env, fs []words.Finding) {
 	if len(fs) == 0 {
 		return
 	}
-	var table strings.Builder
-	w := tabwriter.NewWriter(&table, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "verdict\twhat\tflute\tvalue\tlimit")
-	for _, f := range fs {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", f.Verdict, f.Name, f.Flute, f.Value, f.Limit)
+	lines := findingLines(e, fs, true)
+	under := slices.ContainsFunc(lines, func(l string) bool { return utf8.RuneCountInString(l) > command.LineWidth+1 })
+	if under {
+		lines = findingLines(e, fs, false)
 	}
-	w.Flush()
-	lines := strings.SplitAfter(table.String(), "\n")
 	fmt.Fprint(e.Stdout, lines[0])
 	for i, f := range fs {
 		fmt.Fprint(e.Stdout, lines[i+1])
+		if under && f.Limit != "" {
+			Line(e, "  ", "limit "+f.Limit)
+		}
 		if f.Sure != "" {
 			Line(e, "  ", f.Sure)
 		}
@@ -133,6 +141,24 @@ func Findings(e command.Env, fs []words.Finding) {
 			Line(e, "  ", f.Why)
 		}
 	}
+}
+
+// findingLines is the table of findings, its heading first.
+func findingLines(e command.Env, fs []words.Finding, limits bool) []string {
+	var table strings.Builder
+	w := tabwriter.NewWriter(&table, 0, 0, 2, ' ', 0)
+	row := func(cells ...string) {
+		if !limits {
+			cells = cells[:len(cells)-1]
+		}
+		fmt.Fprintln(w, strings.Join(cells, "\t"))
+	}
+	row("verdict", "what", "flute", "value", "limit")
+	for _, f := range fs {
+		row(e.Marks().Cell(mark.Verdict(f.Verdict), f.Verdict), f.Name, f.Flute, f.Value, f.Limit)
+	}
+	w.Flush()
+	return slices.Collect(strings.Lines(table.String()))
 }
 
 func Flute(n int) string {

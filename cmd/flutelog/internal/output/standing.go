@@ -8,6 +8,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -47,27 +48,27 @@ func StandingStatus(in *record.Inspection) error {
 
 // Standing prints the standing of an inspection's tool, and what was recorded of the inspection since it closed.
 func Standing(e command.Env, in *record.Inspection, unit length.Unit) {
-	fmt.Fprintln(e.Stdout, StandingLine(in.Stands))
+	fmt.Fprintln(e.Stdout, StandingLine(e, in.Stands))
 	if in.Figures.Practice {
-		fmt.Fprintln(e.Stdout, "PRACTICE: read with a practice gauge; it stands for nothing")
+		fmt.Fprintln(e.Stdout, e.Marks().With(mark.Invented, "PRACTICE: read with a practice gauge; it stands for nothing"))
 	}
 	if in.Stands.NotReground && in.Stands.Inspection == in.ID {
 		fmt.Fprintln(e.Stdout, "NOT REGROUND: no grind was needed")
 	}
 	for _, c := range in.Corrections {
-		fmt.Fprintln(e.Stdout, correctionLine(c.Correction, unit))
+		fmt.Fprintln(e.Stdout, e.Marks().With(mark.Corrected, correctionLine(c.Correction, unit)))
 	}
 	if in.Conflict {
 		fmt.Fprintln(e.Stdout, "corrected at two benches that did not know of each other: judged anew with both; correct it once more, or inspect again")
 	}
 	for _, r := range in.Rulings {
-		fmt.Fprintln(e.Stdout, RulingLine(r))
+		fmt.Fprintln(e.Stdout, RulingLine(e, r))
 	}
 }
 
-// StandingLine is a standing in capitals, with what it rests on.
-func StandingLine(s record.State) string {
-	line := strings.ToUpper(string(s.Standing))
+// StandingLine is a standing's mark, the standing in capitals, and what it rests on.
+func StandingLine(e command.Env, s record.State) string {
+	line := e.Marks().With(mark.Standing(s.Standing), strings.ToUpper(string(s.Standing)))
 	switch {
 	case len(s.Locks) > 0 && s.Standing == record.StandsLocked:
 		line += ": " + s.Locks[0].String()
@@ -133,8 +134,8 @@ func seenWords(s inspect.Seen) string {
 	return "no"
 }
 
-func RulingLine(r record.Ruled) string {
-	line := fmt.Sprintf("ruling: %s by %s on %s", r.Word, r.By, Day(r.At))
+func RulingLine(e command.Env, r record.Ruled) string {
+	line := fmt.Sprintf("ruling: %s by %s on %s", e.Marks().With(mark.Ruling(r.Word), string(r.Word)), r.By, Day(r.At))
 	if r.Why != "" {
 		line += ": " + r.Why
 	}

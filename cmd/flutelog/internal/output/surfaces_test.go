@@ -48,9 +48,9 @@ func TestEverySurfaceSaysTheSameAnswer(t *testing.T) {
 func terminalSays(t *testing.T, in inspect.Inspection, j inspect.Judgement, a words.Answer, unit length.Unit) {
 	t.Helper()
 	var out bytes.Buffer
-	Judgement(command.Env{Stdout: &out}, in, j, unit)
+	Judgement(command.Env{Stdout: &out, Getenv: func(string) string { return "" }}, in, j, unit)
 	for line := range strings.Lines(out.String()) {
-		if n := len([]rune(strings.TrimRight(line, "\n"))); n > 110 {
+		if n := len([]rune(strings.TrimRight(line, "\n"))); n > command.LineWidth {
 			t.Errorf("terminal: %d columns: %q", n, line)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/internal/look"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -79,7 +80,7 @@ func (s *Server) boardPage(b board.Board) boardPage {
 	p := boardPage{Empty: b.Empty && len(b.Open) == 0}
 	groups := map[record.Standing]*group{}
 	for _, st := range record.Standings {
-		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: template.HTML(look.MarkOf(st).SVG())}
+		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: template.HTML(mark.Standing(st).SVG())}
 	}
 	half := s.halfRead(b.Open)
 	for _, x := range b.Waiting {

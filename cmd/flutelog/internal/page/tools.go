@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/board"
-	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/papers"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -90,7 +90,7 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 	p.Chips = append(p.Chips, chip{Words: "all " + thousands(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{template.HTML(look.MarkOf(st).SVG()), string(st) + " " + thousands(counts[st]), toolsLink(query, st, 0), st == p.Standing})
+			p.Chips = append(p.Chips, chip{template.HTML(mark.Standing(st).SVG()), string(st) + " " + thousands(counts[st]), toolsLink(query, st, 0), st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(r.FormValue("shown"))

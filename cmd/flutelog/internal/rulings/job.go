@@ -9,6 +9,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -235,7 +236,7 @@ func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tinspection\tlacks")
 	for _, t := range j.Of {
-		standing := string(t.Standing)
+		standing := e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing))
 		if t.Told {
 			standing += ", the register's word"
 		}

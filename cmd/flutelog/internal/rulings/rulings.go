@@ -107,7 +107,7 @@ func (r *rulingFlags) unlock(e command.Env, tool string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	fmt.Fprintln(e.Stdout, output.StandingLine(e, t.State))
 	return nil
 }
 

@@ -93,7 +93,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 	case desk.AnswerScreen:
 		body = slices.Clone(body[:1])
 		add(&body, 0, rule("=", w))
-		add(&body, 0, wrap(p.Answer.Headline, w, 1)...)
+		add(&body, 0, wrap(strings.TrimLeft(p.Answer.Mark+" "+p.Answer.Headline, " "), w, 1)...)
 		add(&body, 0, rule("=", w))
 		shown = len(body)
 		for _, line := range p.Answer.Lines {

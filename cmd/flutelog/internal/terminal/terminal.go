@@ -227,7 +227,7 @@ func brief(p desk.Prompt, width int) []string {
 			add(fmt.Sprintf("%-12s %s", k.Key, k.Does))
 		}
 	case desk.AnswerScreen:
-		add(p.Answer.Headline)
+		add(strings.TrimLeft(p.Answer.Mark+" "+p.Answer.Headline, " "))
 		if p.Ask != p.Answer.Headline {
 			add(p.Ask)
 		}

@@ -87,7 +87,7 @@ func (t *toldFlags) tell(e command.Env, tool string, put func(l *ledger.Ledger, 
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.Stdout, "%s: %s\n", now.ID, output.StandingLine(now.State))
+	fmt.Fprintf(e.Stdout, "%s: %s\n", now.ID, output.StandingLine(e, now.State))
 	output.Head(e, r)
 	return nil
 }

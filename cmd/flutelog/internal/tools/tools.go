@@ -18,6 +18,7 @@ import (
 	"flutelog/cmd/flutelog/internal/rulings"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
@@ -361,14 +362,14 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 			remarks = append(remarks, "at bench "+t.ToldAt+" by the register's word")
 		}
 		if len(t.Open) > 0 {
-			remarks = append(remarks, "half read: "+strings.Join(t.Open, ", "))
+			remarks = append(remarks, e.Marks().With(mark.Half, "half read: "+strings.Join(t.Open, ", ")))
 		}
 		remarks = slices.DeleteFunc(remarks, func(s string) bool { return s == "" })
 		d := t.Diameter
 		if t.Last != nil {
 			d = *t.Last
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, t.Standing, output.Day(t.Since), t.Job, command.Shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since), t.Job, command.Shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
 	}
 	return w.Flush()
 }
@@ -411,7 +412,7 @@ func Show(e command.Env, id string, p *command.Places, u *command.Units) error {
 
 // printCard prints how a tool stands and what is known of how it was ground last.
 func printCard(e command.Env, t record.Tool, unit length.Unit) {
-	fmt.Fprintln(e.Stdout, output.StandingLine(t.State))
+	fmt.Fprintln(e.Stdout, output.StandingLine(e, t.State))
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	c := newCardJSON(t, unit)
 	for _, row := range [][2]string{{"decided by", c.Inspection}, {"job", t.Job}, {"last wheel", c.Wheel}, {"last inspector", c.Inspector}, {"elsewhere", t.Elsewhere.Words()}} {
@@ -431,7 +432,7 @@ func printCard(e command.Env, t record.Tool, unit length.Unit) {
 		fmt.Fprintf(e.Stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, output.Day(l.At), l.Ref.Seq, l.Ref.Bench)
 	}
 	for _, r := range t.Rulings {
-		fmt.Fprintf(e.Stdout, "%s, by inspection %s\n", output.RulingLine(r), r.Inspection)
+		fmt.Fprintf(e.Stdout, "%s, by inspection %s\n", output.RulingLine(e, r), r.Inspection)
 	}
 	for _, n := range t.Notes {
 		fmt.Fprintf(e.Stdout, "note, %s: %s\n", output.Day(n.At), n.Text)
