@@ -50,7 +50,7 @@ var mutations = []mutation{
 	{"a release that knew less than there is", "inspect/record/standing.go", "if slices.ContainsFunc(flow, func(x fact) bool { return !known(r)(x) }) {", "if false {", "TestScripts/^standing", commands},
 	{"what does not conform is released", "inspect/record/rule.go", "case word == Release && !h.now.clear():", "case false:", "TestScripts/^job", commands},
 	{"a locked tool is released", "inspect/record/rule.go", "case len(t.Locks) > 0:", "case false:", "TestScripts/^standing", commands},
-	{"practice readings are released", "inspect/record/figures.go", "Practice: practised(in),", "Practice: false,", told, commands},
+	{"practice readings are released", "inspect/record/figures.go", "Practice: in.Practised(),", "Practice: false,", told, commands},
 	{"a correction is not applied", "inspect/record/inspection.go", "in.Inspection.Correct(*c.Reading)", "_ = c.Reading", told, commands},
 	{"a PIN is not asked", "cmd/internal/people/people.go", "return one != nil && len(one.Hash) > 0", "return one != nil && len(one.Hash) < 0", "TestScripts/^standing", commands},
 	{"a job goes with an open tool", "inspect/record/jobs.go", "return t.Settled || !t.After && !stopped", "return t.Settled || !stopped", "TestScripts/^job", commands},

@@ -83,7 +83,7 @@ func quick(take Mode) Profile {
 // tenths is n ten-thousandths of an inch.
 func tenths(n int) length.Length { return length.Length(n) * length.Tenth }
 
-func frameOf(v length.Length) []byte { return practiceFrame(v, length.In, 'G') }
+func frameOf(v length.Length) []byte { return practiceFrame(v, length.In, practiceGood) }
 
 // Every way a gauge goes wrong, through a pseudo-terminal and the serial library: each must be seen, and none may
 // give a reading other than the value under the contact.

@@ -144,7 +144,7 @@ func TestListenShowsReadingsAndEnds(t *testing.T) {
 	if len(heard.Found) != 1 || heard.Found[0].Frame.Value != tenths(3) {
 		t.Errorf("got %+v", heard.Found)
 	}
-	if want := "2B 30 2E 30 30 30 33 30 69 6E 47 0D 0A"; heard.Hex() != want { // +0.00030inG in ASCII
+	if want := "2B 30 2E 30 30 30 33 30 20 69 6E 20 6F 6B 0D 0A"; heard.Hex() != want { // +0.00030 in ok in ASCII
 		t.Errorf("got %s, want %s", heard.Hex(), want)
 	}
 }

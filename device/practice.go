@@ -76,9 +76,12 @@ func ParseStep(text string, unit length.Unit) (Step, error) {
 	return step, nil
 }
 
-// The practice gauge's frames: sign, digits of a fixed number, unit, status (G good, R out of range, B battery low).
+// The practice gauge's frames: sign, digits of a fixed number, unit, and a word of how it is.
 const (
-	practicePattern = `(?P<sign>[+-])(?P<value>\d\.\d{5}|\d\d\.\d{4})(?P<unit>in|mm)(?P<status>[GRB])`
+	practicePattern = `(?P<sign>[+-])(?P<value>\d\.\d{5}|\d\d\.\d{4}) (?P<unit>in|mm) (?P<status>ok|over|weak)`
+	practiceGood    = "ok"
+	practiceOver    = "over" // out of its range
+	practiceWeak    = "weak" // its battery
 	practiceRequest = "?\r"
 	practiceEnd     = "\r\n"
 	practiceEvery   = 50 * time.Millisecond  // between two frames of its stream
@@ -89,13 +92,14 @@ const (
 func PracticeProfile(take Mode, unit length.Unit) Profile {
 	p := Profile{
 		Name:             "practice",
+		Practice:         true,
 		FrameEnd:         practiceEnd,
 		Take:             take,
 		Pattern:          practicePattern,
 		Unit:             unit,
-		GoodStatus:       []string{"G"},
-		OverRangeStatus:  []string{"R"},
-		LowBatteryStatus: []string{"B"},
+		GoodStatus:       []string{practiceGood},
+		OverRangeStatus:  []string{practiceOver},
+		LowBatteryStatus: []string{practiceWeak},
 	}
 	if take == Poll {
 		p.Request = practiceRequest
@@ -149,7 +153,7 @@ func StartPractice(p Profile, steps []Step) (*Practice, error) {
 
 // shows says whether a practice gauge whose frames decoder reads can show v.
 func shows(decoder *Decoder, v length.Length) bool {
-	raw := bytes.TrimSuffix(practiceFrame(v, decoder.profile.Unit, 'G'), []byte(practiceEnd))
+	raw := bytes.TrimSuffix(practiceFrame(v, decoder.profile.Unit, practiceGood), []byte(practiceEnd))
 	f, err := decoder.Decode(raw, time.Time{})
 	return err == nil && f.Value == v
 }
@@ -200,7 +204,7 @@ func (g *Practice) Press() error {
 	step := g.steps[0]
 	g.steps = g.steps[1:]
 	if g.profile.Take == Stream && step.Fault != Stuck {
-		g.plug.send(g.frame(g.last-length.Millimetre/2, 'G')) // off the land, on the way to the next edge
+		g.plug.send(g.frame(g.last-length.Millimetre/2, practiceGood)) // off the land, on the way to the next edge
 	}
 	g.play(step)
 	if step.Fault != Stuck {
@@ -238,24 +242,24 @@ func (g *Practice) play(step Step) {
 
 // shown returns the frame of a step, as its fault changes it.
 func (g *Practice) shown(step Step) []byte {
-	frame := g.frame(step.Value, 'G')
+	frame := g.frame(step.Value, practiceGood)
 	switch step.Fault {
 	case Noise:
 		return g.noise.damage(frame)
 	case WrongSpeed:
 		return misread(frame, g.profile.Baud, g.profile.Baud/2)
 	case Stuck:
-		return g.frame(g.last, 'G')
+		return g.frame(g.last, practiceGood)
 	case OverRange:
-		return g.frame(step.Value, 'R')
+		return g.frame(step.Value, practiceOver)
 	case LowBattery:
-		return g.frame(step.Value, 'B')
+		return g.frame(step.Value, practiceWeak)
 	case WrongUnit:
 		other := length.In
 		if g.profile.Unit == length.In {
 			other = length.Mm
 		}
-		return practiceFrame(step.Value, other, 'G')
+		return practiceFrame(step.Value, other, practiceGood)
 	}
 	return frame
 }
@@ -264,17 +268,17 @@ func (g *Practice) shown(step Step) []byte {
 func (g *Practice) others(v length.Length, n int) []byte {
 	var all []byte
 	for i := range n {
-		all = append(all, g.frame(v+length.Length(i+1)*length.Micrometre, 'G')...)
+		all = append(all, g.frame(v+length.Length(i+1)*length.Micrometre, practiceGood)...)
 	}
 	return all
 }
 
-func (g *Practice) frame(v length.Length, status byte) []byte {
+func (g *Practice) frame(v length.Length, status string) []byte {
 	return practiceFrame(v, g.profile.Unit, status)
 }
 
-// practiceFrame shows v as the practice gauge does: +0.00030inG or -00.0076mmG, and the frame's end.
-func practiceFrame(v length.Length, unit length.Unit, status byte) []byte {
+// practiceFrame shows v as the practice gauge does: +0.00030 in ok or -00.0076 mm ok, and the frame's end.
+func practiceFrame(v length.Length, unit length.Unit, status string) []byte {
 	whole := 1
 	if unit == length.Mm {
 		whole = 2
@@ -285,7 +289,7 @@ func practiceFrame(v length.Length, unit length.Unit, status byte) []byte {
 		sign = '-'
 	}
 	frame := append([]byte{sign}, strings.Repeat("0", max(0, whole+1+unit.Decimals()-len(digits)))...)
-	return fmt.Appendf(frame, "%s%s%c%s", digits, unit, status, practiceEnd)
+	return fmt.Appendf(frame, "%s %s %s%s", digits, unit, status, practiceEnd)
 }
 
 // answer presses at each request, in poll mode.

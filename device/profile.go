@@ -53,6 +53,8 @@ func (d Duration) String() string { return time.Duration(d).String() }
 type Profile struct {
 	// Name is what the person calls the gauge. Default: the port.
 	Name string `toml:"name"`
+	// Practice says that it plays invented readings: what is read with it stands for nothing.
+	Practice bool `toml:"practice"`
 	// Port is the serial port, best by a name that stays the same when the plug is moved, as Ports lists
 	// it. No default; keyboard and replay need none.
 	Port string `toml:"port"`
@@ -313,6 +315,9 @@ func (p Profile) TOML() string {
 		}
 	}
 	text("name", p.Name)
+	if p.Practice {
+		b.WriteString("practice = true\n")
+	}
 	text("port", p.Port)
 	number("baud", p.Baud)
 	number("data-bits", p.DataBits)

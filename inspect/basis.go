@@ -4,6 +4,8 @@ import (
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
+	"slices"
+	"strings"
 )
 
 // Basis is what an inspection is judged by. A copy stays with every inspection, so that an old verdict can
@@ -67,6 +69,18 @@ type Instrument struct {
 	RepeatabilityDF  int           `json:"repeatability_df,omitempty"`
 	Serial           string        `json:"serial,omitempty"`
 	CalibrationDue   string        `json:"calibration_due,omitempty"` // a date, YYYY-MM-DD
+	Practice         bool          `json:"practice,omitempty"`        // it plays invented readings
+}
+
+// Invents says whether a gauge plays invented readings, so that what is read with it stands for nothing: that is said of it, or its
+// name begins with practice, as it had to when nothing else told.
+func Invents(gauges map[string]Instrument, name string) bool {
+	return gauges[name].Practice || strings.HasPrefix(name, "practice")
+}
+
+// Practised says whether anything of the inspection was read with a gauge that plays invented readings.
+func (in Inspection) Practised() bool {
+	return slices.ContainsFunc(in.Readings, func(r Reading) bool { return Invents(in.Basis.Gauges, r.Gauge) })
 }
 
 // DefaultBasis returns what a tool is judged by where the bench file states nothing: the default limits, the simple

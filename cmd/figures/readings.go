@@ -34,7 +34,7 @@ func decoding() (figure, error) {
 	if err != nil {
 		return figure{}, err
 	}
-	raw := []byte("+0.00035inG")
+	raw := []byte("+0.00035 in ok")
 	start := processor()
 	for range frames {
 		if _, err := decoder.Decode(raw, time.Time{}); err != nil {

@@ -46,11 +46,11 @@ func TestWiringAGauge(t *testing.T) {
 	listen.see("Listening.")
 	time.Sleep(100 * time.Millisecond) // until the port is open
 	gauge.send("\r")
-	listen.see("2B 30 2E 30 30 30 30 30 69 6E 47 0D 0A", `text     "+0.00000inG\r\n"`, "refused", "set pattern = ", "so read  +0.00000 in")
+	listen.see("2B 30 2E 30 30 30 30 30 20 69 6E 20 6F 6B 0D 0A", `text     "+0.00000 in ok\r\n"`, "refused", "set pattern = ", "so read  +0.00000 in")
 	gauge.send("0.0003 noise\r")
 	listen.see("refused", "change")
 	gauge.exchange("\r", "> ", "0.0003 hiccup\r", `not sent: fault "hiccup"`, "10.5\r", "not sent: ", "x\r", "not sent")
-	listen.see("-0.00010inG")
+	listen.see("-0.00010 in ok")
 	listen.send("\x03")
 	table := listen.table(`unit = "in"`) + `unit = "in"`
 	listen.end(command.StatusDone)

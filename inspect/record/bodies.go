@@ -180,19 +180,6 @@ func save(l *ledger.Ledger, kind, subject string, body any) (ledger.Record, erro
 	return records[0], nil
 }
 
-// practicePrefix begins the name of every gauge that plays invented readings.
-const practicePrefix = "practice"
-
-// practised says whether anything of an inspection was read with a practice gauge.
-func practised(in inspect.Inspection) bool {
-	for _, r := range in.Readings {
-		if strings.HasPrefix(r.Gauge, practicePrefix) {
-			return true
-		}
-	}
-	return false
-}
-
 // quantityOf returns what a stored figure is; nil for none.
 func quantityOf(text json.RawMessage) *inspect.Quantity {
 	f, err := ReadFigure(text)

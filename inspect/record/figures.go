@@ -54,7 +54,7 @@ type Edges struct {
 // figuresOf returns the figures of an inspection that was closed at a time.
 func figuresOf(in inspect.Inspection, j inspect.Judgement, closed string) Figures {
 	f := Figures{
-		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Job: in.Job, Closed: closed, Practice: practised(in),
+		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Job: in.Job, Closed: closed, Practice: in.Practised(),
 		Verdict: j.Verdict, Work: []inspect.Task{}, Locks: Locks(in), Nominal: in.Tool.Diameter, Material: in.Tool.Material,
 		Inspector: in.Inspector, Grinder: in.Grinder, Wheel: in.Wheel, Gauge: gaugeOf(in, inspect.RadialRunout), Divisions: in.Divisions, Offset: in.Offset,
 	}

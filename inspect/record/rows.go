@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"iter"
 	"slices"
-	"strings"
 	"time"
 
 	"flutelog/inspect"
@@ -224,7 +223,7 @@ func (w *standingReadings) rows(a amendments, c closing, f Filter, yield func(*R
 	}
 	w.dropTakenBack()
 	for i := range w.said {
-		b.Practice = b.Practice || w.said[i].stands && strings.HasPrefix(w.said[i].reading.Gauge, practicePrefix)
+		b.Practice = b.Practice || w.said[i].stands && inspect.Invents(b.Gauges, w.said[i].reading.Gauge)
 	}
 	for i := range w.said {
 		if !w.said[i].stands {

@@ -75,7 +75,8 @@ type GaugeTable struct {
 	device.Profile
 	Features       []inspect.Feature `toml:"features"`                // what is read with it. Default: every run-out and drop
 	Serial         string            `toml:"serial"`                  // the number on it
-	CalibrationDue string            `toml:"calibration-due"`         // a date, YYYY-MM-DD
+	Due            any               `toml:"calibration-due"`         // as the file has it, a text or a date of its own
+	CalibrationDue string            `toml:"-"`                       // YYYY-MM-DD
 	LocalError     length.Length     `toml:"permissible-error-local"` // of a difference within ten divisions
 	Repeatability  length.Length     `toml:"repeatability"`           // standard deviation, from a study
 	Studied        int               `toml:"studied"`                 // degrees of freedom of that study
@@ -363,10 +364,15 @@ func (f *File) checkGauges() error {
 		}
 		names[name] = true
 		f.Gauges[i].Name = name
-		if g.CalibrationDue != "" {
-			if _, err := time.Parse(time.DateOnly, g.CalibrationDue); err != nil {
-				return fmt.Errorf("gauge %q: calibration-due %q: want a date such as 2027-03-31", name, g.CalibrationDue)
+		if inspect.Invents(nil, name) && !g.Practice {
+			return fmt.Errorf("gauge %q: a name that begins with practice is of a gauge that plays invented readings: say practice = true, or give it another name", name)
+		}
+		if g.Due != nil {
+			day := fmt.Sprint(g.Due)
+			if _, err := time.Parse(time.DateOnly, day); err != nil {
+				return fmt.Errorf("gauge %q: calibration-due %s: want a date such as 2027-03-31", name, text.Show(day))
 			}
+			f.Gauges[i].CalibrationDue = day
 		}
 		if g.LocalError < 0 {
 			return fmt.Errorf("gauge %q: permissible-error-local %s: it cannot be less than zero", name, g.LocalError)
@@ -502,6 +508,7 @@ func (f *File) Basis(t inspect.Tool, stage inspect.Stage) inspect.Basis {
 			RepeatabilityDF:  g.Studied,
 			Serial:           g.Serial,
 			CalibrationDue:   g.CalibrationDue,
+			Practice:         g.Practice,
 		}
 	}
 	f.override(&b, t)

@@ -87,6 +87,18 @@ radial-runout = "0.0002in"
 	}
 }
 
+// A date stands as people write it in such a file, in quotation marks or bare.
+func TestDates(t *testing.T) {
+	for _, day := range []string{`"2027-03-31"`, "2027-03-31"} {
+		f, err := Parse("b.toml", []byte("[[gauge]]\nname = \"a\"\nunit = \"in\"\ncalibration-due = "+day+"\n"))
+		if err != nil {
+			t.Errorf("%s: %v", day, err)
+		} else if got := f.Gauges[0].CalibrationDue; got != "2027-03-31" {
+			t.Errorf("%s is read as %q", day, got)
+		}
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	tests := []struct{ name, in, want string }{
 		{"unknown key", "name = \"a\"\nunits = \"in\"\n", `b.toml:2: key "units" is not known`},
@@ -98,6 +110,9 @@ func TestRefusals(t *testing.T) {
 		{"rule", `work-rule = "strict"`, `work-rule "strict": want simple or guarded`},
 		{"gauge twice", "[[gauge]]\nname = \"a\"\nunit = \"in\"\n[[gauge]]\nname = \"a\"\nunit = \"in\"\n", `gauge "a" stands twice`},
 		{"calibration", "[[gauge]]\nname = \"a\"\nunit = \"in\"\ncalibration-due = \"31.3.2027\"\n", `want a date such as 2027-03-31`},
+		{"a time for a date", "[[gauge]]\nname = \"a\"\nunit = \"in\"\ncalibration-due = 2027-03-31T08:00:00\n", `want a date such as 2027-03-31`},
+		{"a number for a date", "[[gauge]]\nname = \"a\"\nunit = \"in\"\ncalibration-due = 2027\n", `want a date such as 2027-03-31`},
+		{"a practice gauge by name alone", "[[gauge]]\nname = \"practice 2\"\nunit = \"in\"\n", "say practice = true"},
 		{"study by half", "[[gauge]]\nname = \"a\"\nunit = \"in\"\nrepeatability = \"1um\"\n", "give both"},
 		{"feature", "[stage.before]\nfeatures = [\"width\"]\n", `stage.before: feature "width"`},
 		{"stage", "[stage.during]\nrepeats = 1\n", `stage "during"`},

@@ -22,6 +22,7 @@ type Wired struct {
 	Unit       length.Unit       // that the bench reads it in
 	Resolution length.Length     // 0 is not stated
 	Due        string            // of its calibration, YYYY-MM-DD
+	Practice   bool              // it plays invented readings
 }
 
 // Holds says whether a gauge that gave err in place of a reading gives nothing more until the person has seen to it
@@ -72,7 +73,7 @@ func (s *Set) Add(g bench.GaugeTable, opener device.Opener) error {
 		return err
 	}
 	p := g.Profile.WithDefaults()
-	s.Open = append(s.Open, &Wired{opened, p.Name, p.Take, g.Reading(), p.Unit, p.Resolution, g.CalibrationDue})
+	s.Open = append(s.Open, &Wired{opened, p.Name, p.Take, g.Reading(), p.Unit, p.Resolution, g.CalibrationDue, p.Practice})
 	return nil
 }
 

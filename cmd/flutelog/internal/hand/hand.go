@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -384,7 +383,7 @@ func (h *Hand) deskGauges() []desk.Device {
 	}
 	var all []desk.Device
 	for _, g := range h.Gauges.Open {
-		all = append(all, desk.Device{Name: g.Name, Mode: desk.Mode(g.Mode), Features: g.Features, Resolution: g.Resolution, Unit: unitOf(g.Unit), PastDue: pastDue(g.Due, h.Now()), Practice: strings.HasPrefix(g.Name, "practice")})
+		all = append(all, desk.Device{Name: g.Name, Mode: desk.Mode(g.Mode), Features: g.Features, Resolution: g.Resolution, Unit: unitOf(g.Unit), PastDue: pastDue(g.Due, h.Now()), Practice: g.Practice})
 	}
 	for _, g := range h.Gauges.ByEye {
 		if !slices.ContainsFunc(all, func(o desk.Device) bool { return o.Name == g.Name }) {

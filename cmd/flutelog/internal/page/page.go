@@ -63,7 +63,7 @@ func (c Config) known() map[string]inspect.Instrument {
 	if c.Practice == nil {
 		return nil
 	}
-	return map[string]inspect.Instrument{PracticeName: {Resolution: c.Practice.Profile.Resolution}}
+	return map[string]inspect.Instrument{PracticeName: {Resolution: c.Practice.Profile.Resolution, Practice: true}}
 }
 
 // Bounds of what one recorder serves.

@@ -111,7 +111,7 @@ func (v view) Looks() []words.SightAsked { return words.SightsAsked() }
 
 // Practised says whether anything was read with a practice gauge.
 func (v view) Practised() bool {
-	return slices.ContainsFunc(v.Inspection.Readings, func(r inspect.Reading) bool { return r.Gauge == PracticeName })
+	return v.Inspection.Practised()
 }
 
 // Answer is what was read so far, judged, in words.
