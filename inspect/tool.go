@@ -5,6 +5,7 @@ package inspect
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -265,4 +266,17 @@ func CheckID(id string) error {
 		return fmt.Errorf("id %q: want 1 to %d characters without spaces at either end", id, longestID)
 	}
 	return nil
+}
+
+// ParseFlutes reads the numbers of flutes, with commas or spaces between them: 1, 4, 3, 2; none of nothing.
+func ParseFlutes(text string) ([]int, error) {
+	var flutes []int
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ' ' }) {
+		n, err := strconv.Atoi(word)
+		if err != nil || n < 1 || n > MostFlutes {
+			return nil, fmt.Errorf("%q: want the numbers of the flutes with commas between", text)
+		}
+		flutes = append(flutes, n)
+	}
+	return flutes, nil
 }

@@ -159,7 +159,8 @@ func Check(r ledger.Record) error {
 	return nil
 }
 
-func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
+// Stamp is a time as records hold it: RFC 3339 in UTC, to the microsecond.
+func Stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
 
 // entry makes an entry of a body.
 func entry(kind, subject string, body any) (ledger.Entry, error) {

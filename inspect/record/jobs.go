@@ -92,7 +92,7 @@ func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
 			if slices.Contains(old.Tools, tool) {
 				continue
 			}
-			e, err := entry(KindJob, ToolSubject(tool), Received{j.ID, stamp(now)})
+			e, err := entry(KindJob, ToolSubject(tool), Received{j.ID, Stamp(now)})
 			if err != nil {
 				return nil, err
 			}
@@ -217,9 +217,9 @@ func (s State) Lacks() string {
 	return ""
 }
 
-// unsettled are the tools that keep a job from being released: those inspected after the grind for it, and those that
+// Unsettled are the tools that keep a job from being released: those inspected after the grind for it, and those that
 // are stopped. The others may go with the sample.
-func (s JobStanding) unsettled() []JobTool {
+func (s JobStanding) Unsettled() []JobTool {
 	return slices.DeleteFunc(slices.Clone(s.Of), func(t JobTool) bool {
 		stopped := t.State.Standing == StandsLocked || t.State.Standing == StandsRecalled
 		return t.Settled || !t.After && !stopped
@@ -287,12 +287,12 @@ func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
 			return nil, fmt.Errorf("job %q: released by %q: want %s", id, who.By, s.Authority)
 		}
 		lacks := s.Lacks
-		for _, t := range s.unsettled() {
+		for _, t := range s.Unsettled() {
 			lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
 		}
 		if len(lacks) > 0 {
 			for _, t := range s.Of { // who could make up the number
-				if len(s.Lacks) > 0 && !t.Settled && !slices.ContainsFunc(s.unsettled(), func(u JobTool) bool { return u.Tool == t.Tool }) {
+				if len(s.Lacks) > 0 && !t.Settled && !slices.ContainsFunc(s.Unsettled(), func(u JobTool) bool { return u.Tool == t.Tool }) {
 					lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
 				}
 			}

@@ -68,7 +68,7 @@ func inspected(t testing.TB, l *ledger.Ledger, tool, job string, stage inspect.S
 	in.Basis.Gauges = map[string]inspect.Instrument{"dial": {Resolution: length.Tenth / 10}}
 	in.Basis.Required = []inspect.Item{}
 	event := func(e Event) json.RawMessage { return marshal(t, e) }
-	opened := Event{What: "begun", At: stamp(at), Inspection: &in, Plan: json.RawMessage(`{}`)}
+	opened := Event{What: "begun", At: Stamp(at), Inspection: &in, Plan: json.RawMessage(`{}`)}
 	draft, err := l.NewDraft(id, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(tool), Body: event(opened)})
 	if err != nil {
 		t.Fatal(err)
@@ -83,11 +83,11 @@ func inspected(t testing.TB, l *ledger.Ledger, tool, job string, stage inspect.S
 	take(opened)
 	for _, s := range seen {
 		if LocksTool(s, stage) {
-			if err := LockNow(l, in, s, draft.Opened().Ref(), stamp(at)); err != nil {
+			if err := LockNow(l, in, s, draft.Opened().Ref(), Stamp(at)); err != nil {
 				t.Fatal(err)
 			}
 		}
-		e := Event{What: "seen", At: stamp(at), Seen: &s}
+		e := Event{What: "seen", At: Stamp(at), Seen: &s}
 		events = append(events, event(e))
 		take(e)
 	}
@@ -99,7 +99,7 @@ func inspected(t testing.TB, l *ledger.Ledger, tool, job string, stage inspect.S
 			take(e)
 		}
 	}
-	entries, err := Close(d, events, inspect.Judge(d.Inspection), stamp(at), "")
+	entries, err := Close(d, events, inspect.Judge(d.Inspection), Stamp(at), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -236,7 +236,7 @@ func TestLockThatWasNotRecorded(t *testing.T) {
 	l := openAt(t, t.TempDir())
 	add(t, l, "A", "B")
 	in := inspect.Inspection{ID: "A.1", Tool: testTool("A"), Stage: inspect.After, Basis: inspect.DefaultBasis(testTool("A"))}
-	opened := marshal(t, Event{What: "begun", At: stamp(at), Inspection: &in})
+	opened := marshal(t, Event{What: "begun", At: Stamp(at), Inspection: &in})
 	draft, err := l.NewDraft("A.1", ledger.Entry{Kind: KindOpened, Subject: ToolSubject("A"), Body: opened})
 	if err != nil {
 		t.Fatal(err)
@@ -247,9 +247,9 @@ func TestLockThatWasNotRecorded(t *testing.T) {
 		t.Fatal(err)
 	}
 	is(t, l, "A", StandsLocked)
-	d := Draft{Inspection: in, Opened: stamp(at)}
+	d := Draft{Inspection: in, Opened: Stamp(at)}
 	d.Inspection.Seen = []inspect.Seen{{Sight: inspect.Cracks, Yes: true}}
-	entries, err := Close(d, []json.RawMessage{opened, seen}, inspect.Judge(d.Inspection), stamp(at), "")
+	entries, err := Close(d, []json.RawMessage{opened, seen}, inspect.Judge(d.Inspection), Stamp(at), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -443,14 +443,14 @@ func TestPractice(t *testing.T) {
 	add(t, l, "A")
 	in := inspect.Inspection{ID: "A.1", Tool: testTool("A"), Stage: inspect.After, Holding: inspect.InVee, Basis: inspect.DefaultBasis(testTool("A"))}
 	in.Basis.Required = []inspect.Item{}
-	d := Draft{Inspection: in, Opened: stamp(at)}
+	d := Draft{Inspection: in, Opened: Stamp(at)}
 	events := []json.RawMessage{marshal(t, Event{What: "begun", Inspection: &in})}
 	for _, r := range []inspect.Reading{reading(1, 1, 0), reading(2, 1, 1)} {
 		r.Gauge = "practice (invented)"
 		d.Inspection.Readings = append(d.Inspection.Readings, r)
 		events = append(events, marshal(t, Event{What: "reading", Reading: &r}))
 	}
-	entries, err := Close(d, events, inspect.Judgement{Verdict: inspect.Accept, Work: []inspect.Work{{What: inspect.Release}}}, stamp(at), "")
+	entries, err := Close(d, events, inspect.Judgement{Verdict: inspect.Accept, Work: []inspect.Work{{What: inspect.Release}}}, Stamp(at), "")
 	if err == nil {
 		_, err = l.Append(entries...)
 	}
@@ -617,7 +617,7 @@ func TestRaces(t *testing.T) {
 			if i%2 == 0 {
 				in, err := Find(l, id)
 				if err == nil {
-					err = LockNow(l, in.Inspection, inspect.Seen{Sight: inspect.Cracks, Yes: true}, in.Record.Ref(), stamp(at))
+					err = LockNow(l, in.Inspection, inspect.Seen{Sight: inspect.Cracks, Yes: true}, in.Record.Ref(), Stamp(at))
 				}
 				if err != nil {
 					t.Error(err)

@@ -57,7 +57,7 @@ func Rule(l *ledger.Ledger, ids []string, word Word, who Who) ([]ledger.Record, 
 
 // ruling makes the entry of one ruling.
 func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, error) {
-	r := Ruling{Inspection: id, Word: word, By: who.By, Why: who.Why, At: stamp(who.At)}
+	r := Ruling{Inspection: id, Word: word, By: who.By, Why: who.Why, At: Stamp(who.At)}
 	t, h, err := find(l, id)
 	if errors.Is(err, ErrNoInspection) && word == Withdraw {
 		if tool, err := FindTool(l, id); err == nil {
@@ -203,7 +203,7 @@ func Unlock(l *ledger.Ledger, tool string, who Who) ([]StandingLock, []ledger.Re
 		}
 		var entries []ledger.Entry
 		for _, lock := range t.Locks {
-			e, err := entry(KindUnlock, ToolSubject(t.ID), Unlocking{who.By, who.Why, stamp(who.At)})
+			e, err := entry(KindUnlock, ToolSubject(t.ID), Unlocking{who.By, who.Why, Stamp(who.At)})
 			if err != nil {
 				return nil, err
 			}
@@ -248,7 +248,7 @@ func Correct(l *ledger.Ledger, id string, fix Fix, who Who) (Inspection, error) 
 
 // correction makes the entries of a correction.
 func (t wholeTool) correction(h *held, in Inspection, fix Fix, who Who) ([]ledger.Entry, error) {
-	c := Correction{Inspection: in.ID, Reading: fix.Reading, Seen: fix.Seen, By: who.By, Why: who.Why, At: stamp(who.At)}
+	c := Correction{Inspection: in.ID, Reading: fix.Reading, Seen: fix.Seen, By: who.By, Why: who.Why, At: Stamp(who.At)}
 	if in.Discarded != "" {
 		return nil, fmt.Errorf("inspection %s was given up: %s", in.ID, in.Discarded)
 	}
@@ -391,7 +391,7 @@ func LeaveOutBench(l *ledger.Ledger, bench string, who Who) (ledger.Record, erro
 	if head.Bench == bench {
 		return ledger.Record{}, errors.New("a bench cannot leave out its own records")
 	}
-	return save(l, KindLeaveOut, benchPrefix+bench, LeaveOut{bench, who.By, who.Why, stamp(who.At)})
+	return save(l, KindLeaveOut, benchPrefix+bench, LeaveOut{bench, who.By, who.Why, Stamp(who.At)})
 }
 
 // Succeed records a new tool in the place of one that was withdrawn by a slip: withdrawn is for good, and the new one
@@ -418,8 +418,8 @@ func Succeed(l *ledger.Ledger, t inspect.Tool, was string, who Who) (ledger.Reco
 		if err != nil {
 			return nil, err
 		}
-		n, err := entry(KindNote, ToolSubject(t.ID), Note{Text: "was " + was, By: who.By, At: stamp(who.At)})
-		m, err2 := entry(KindNote, ToolSubject(was), Note{Text: "goes on as " + t.ID, By: who.By, At: stamp(who.At)})
+		n, err := entry(KindNote, ToolSubject(t.ID), Note{Text: "was " + was, By: who.By, At: Stamp(who.At)})
+		m, err2 := entry(KindNote, ToolSubject(was), Note{Text: "goes on as " + t.ID, By: who.By, At: Stamp(who.At)})
 		return []ledger.Entry{e, n, m}, cmp.Or(err, err2)
 	})
 	if err != nil {

@@ -441,7 +441,7 @@ func (f *folding) recalled(s *State) {
 }
 
 func placeOf(r ledger.Record) Place {
-	return Place{Ref: r.Ref(), Counter: r.Counter, Time: stamp(r.Time.UTC), Told: r.Told}
+	return Place{Ref: r.Ref(), Counter: r.Counter, Time: Stamp(r.Time.UTC), Told: r.Told}
 }
 
 // Works that call for no work: those that ask for nothing, and those that ask for more to be read.

@@ -250,6 +250,19 @@ func SaveTool(l *ledger.Ledger, t inspect.Tool) (ledger.Record, error) {
 	return save(l, KindTool, ToolSubject(t.ID), t)
 }
 
+// Retire takes a tool out of use, for a reason.
+func Retire(l *ledger.Ledger, id, reason string) (ledger.Record, error) {
+	if strings.TrimSpace(reason) == "" {
+		return ledger.Record{}, errors.New("it needs a reason: why the tool is taken out of use")
+	}
+	t, err := FindTool(l, id)
+	if err != nil {
+		return ledger.Record{}, err
+	}
+	t.Retired = reason
+	return SaveTool(l, t.Tool)
+}
+
 // benchesLeftOut returns the benches that a record of this bench leaves out of what stands; none where it is not known
 // which bench this is.
 func benchesLeftOut(l Source) (map[string]bool, error) {

@@ -29,7 +29,7 @@ func Begin(l *ledger.Ledger, in inspect.Inspection, plan any, now func() time.Ti
 	if err != nil {
 		return nil, err
 	}
-	begun, err := json.Marshal(Event{What: "begun", At: stamp(now()), Inspection: &in, Plan: asked})
+	begun, err := json.Marshal(Event{What: "begun", At: Stamp(now()), Inspection: &in, Plan: asked})
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +92,7 @@ func (w *Writer) Read(r inspect.Reading) error {
 		return err
 	}
 	if r.At == "" {
-		r.At = stamp(w.now())
+		r.At = Stamp(w.now())
 	}
 	return w.Write(Event{What: "reading", Reading: &r})
 }
@@ -102,7 +102,7 @@ func (w *Writer) See(seen inspect.Seen) error {
 	if err := seen.Check(w.Inspection.Tool); err != nil {
 		return err
 	}
-	at := stamp(w.now())
+	at := Stamp(w.now())
 	if LocksTool(seen, w.Inspection.Stage) {
 		if err := w.Lock(seen, "", at); err != nil {
 			return err
@@ -195,7 +195,7 @@ func (w *Writer) Discard(reason string) (ledger.Record, error) {
 }
 
 func (w *Writer) close(j inspect.Judgement, discarded string) (ledger.Record, error) {
-	entries, err := Close(w.Draft, w.events, j, stamp(w.now()), discarded)
+	entries, err := Close(w.Draft, w.events, j, Stamp(w.now()), discarded)
 	if err != nil {
 		return ledger.Record{}, err
 	}

@@ -30,7 +30,7 @@ func writing(t *testing.T, stage inspect.Stage) (*ledger.Ledger, *Writer) {
 func TestCrackTakenBack(t *testing.T) {
 	for _, back := range []func(*Writer) error{
 		func(w *Writer) error { return w.See(inspect.Seen{Sight: inspect.Cracks}) },
-		func(w *Writer) error { return w.TakeBack(Question{Sight: inspect.Cracks}, "", "", stamp(time.Now())) },
+		func(w *Writer) error { return w.TakeBack(Question{Sight: inspect.Cracks}, "", "", Stamp(time.Now())) },
 	} {
 		l, w := writing(t, inspect.Before)
 		if err := w.See(inspect.Seen{Sight: inspect.Cracks, Yes: true}); err != nil {

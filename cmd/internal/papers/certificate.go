@@ -69,7 +69,7 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 	if job.Note != "" {
 		c.Notes = append(c.Notes, job.Note)
 	}
-	c.Condition = lacking(job)
+	c.Condition = Lacking(job)
 	c.Signed = []paper.Signature{{What: "Signed for the job", Who: job.Released}, {What: "Received, name and date"}}
 	c.Proof = paper.Proof{Where: fmt.Sprintf("%s, record %d", cmp.Or(s.Bench, "bench"), head.Seq), Head: fmt.Sprintf("%s-%d-%.16s", head.Bench, head.Seq, head.Hash), Says: proves}
 	return c, nil
@@ -89,8 +89,8 @@ type gathered struct {
 	came, cameLast string // when the first and the last tool came
 }
 
-// lacking says why the certificate is none yet; "" where it is one.
-func lacking(job record.JobStanding) string {
+// Lacking says why the certificate of a job is none yet; "" where it is one.
+func Lacking(job record.JobStanding) string {
 	var lacks []string
 	for _, t := range job.Of {
 		if t.Lacks != "" {

@@ -126,8 +126,18 @@ func (s Series) signals(i int) bool {
 	return false
 }
 
-// Life draws the diameter of a tool over its regrinds, down to the smallest useful one.
+// Life draws the diameter of a tool over its regrinds, down to the smallest useful one, and how far its own regrinds say
+// that it goes.
 func (s Source) Life(lives []record.Life, wide bool) paper.Charted {
+	return s.life(lives, wide, lifeLeft)
+}
+
+// LifeWith is Life with what is known otherwise of the regrinds that are left; nil is that nothing is.
+func (s Source) LifeWith(lives []record.Life, left *trend.LifeLeft, wide bool) paper.Charted {
+	return s.life(lives, wide, func([]draw.LifePoint, length.Length) *trend.LifeLeft { return left })
+}
+
+func (s Source) life(lives []record.Life, wide bool, leaves func([]draw.LifePoint, length.Length) *trend.LifeLeft) paper.Charted {
 	l := draw.Life{Unit: s.Unit, Wide: wide}
 	var points []record.Life
 	for _, x := range lives {
@@ -148,7 +158,7 @@ func (s Source) Life(lives []record.Life, wide bool) paper.Charted {
 		least := f.Least.Length()
 		l.Smallest, l.SmallestName = &least, "smallest useful "+s.size(least)
 		text += ", smallest useful " + s.size(least)
-		if left, ok := lifeLeft(l.Points, least); ok {
+		if left := leaves(l.Points, least); left != nil {
 			l.Left = &[2]int{left.Least, left.Most}
 			text += fmt.Sprintf("; %s left, %d to %d", plural(left.Regrinds, "regrind"), left.Least, left.Most)
 		}
@@ -157,8 +167,8 @@ func (s Source) Life(lives []record.Life, wide bool) paper.Charted {
 	return paper.Charted{Sentence: text, Drawing: paper.Drawing{SVG: l.SVG(), Caption: "Diameter, " + string(s.Unit) + ", by regrind."}}
 }
 
-// lifeLeft says how many more regrinds a tool is good for, by what those so far took off it.
-func lifeLeft(points []draw.LifePoint, smallest length.Length) (trend.LifeLeft, bool) {
+// lifeLeft says how many more regrinds a tool is good for, by what those so far took off it; nil where they are too few.
+func lifeLeft(points []draw.LifePoint, smallest length.Length) *trend.LifeLeft {
 	var losses []length.Length
 	for i, p := range points[1:] {
 		for range p.Regrind - points[i].Regrind {
@@ -166,10 +176,13 @@ func lifeLeft(points []draw.LifePoint, smallest length.Length) (trend.LifeLeft, 
 		}
 	}
 	if losses == nil {
-		return trend.LifeLeft{}, false
+		return nil
 	}
 	left, err := trend.EstimateLife(losses, points[len(points)-1].Diameter, smallest, statistics.MeanLength(losses))
-	return left, err == nil
+	if err != nil || !left.FromRecords {
+		return nil
+	}
+	return &left
 }
 
 // leastForLimits is how many values a chart of one tool has before limits are worked out from them (common practice, no

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"flutelog/inspect"
@@ -103,12 +104,17 @@ func (c Card) regrindsLeft(l *ledger.Ledger) (*trend.LifeLeft, error) {
 // leastRegrinds is how many regrinds a forecast rests on at least, as a learned setting does (common practice).
 const leastRegrinds = 5
 
-func leftWords(l *trend.LifeLeft) string {
+// LeftWords say how many regrinds are left.
+func (c Card) LeftWords() string {
+	l := c.Left
 	if l == nil {
 		return "not known yet: fewer than five regrinds are on record"
 	}
 	return fmt.Sprintf("about %d (95 %%: %d to %d, %s)", l.Regrinds, l.Least, l.Most, l.Note)
 }
+
+// Stopped says what stops a tool that is locked or recalled.
+func (c Card) Stopped() string { return stopped(c.State) }
 
 // Next says what is done with the tool next.
 func (c Card) Next() Step {
@@ -210,12 +216,16 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 		told("Smallest useful", smallest.In(unit)+"   "+c.Basis.Limits[inspect.Diameter].Source)
 	}
 	told("Elsewhere", c.Elsewhere.Words())
-	told("Regrinds left", leftWords(c.Left))
+	told("Regrinds left", c.LeftWords())
 	told("Life", c.curve())
 	if relief := c.Basis.Limits[inspect.ReliefDrop]; relief.Least != nil && relief.Most != nil {
 		told("Primary relief", relief.Least.In(unit)+" to "+relief.Most.In(unit))
 	}
-	c.lastGrind(told)
+	var ground []string
+	for _, f := range c.SetUp() {
+		ground = append(ground, f.Told)
+	}
+	told("Last grind", strings.Join(ground, ", "))
 	for _, o := range c.Half {
 		told("Half read", marks.With(mark.Half, fmt.Sprintf("%s, %s: %d of %d read", o.Inspection, o.Stage.Words(), o.Answered, o.Of)))
 	}
@@ -235,53 +245,55 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	return lines
 }
 
-// lastGrind tells the last grind as it was told, or as the last inspection after one knew it.
-func (c Card) lastGrind(told func(name, s string)) {
-	var words []string
-	for _, g := range slices.Backward(c.Grounds) {
-		words = append(words, day(g.At))
-		if g.Wheel != "" {
-			words = append(words, "wheel "+g.Wheel)
+// Fact is one thing that is known of a tool, by its name, and as it is told in a line with others.
+type Fact struct{ Name, Value, Told string }
+
+// SetUp tells the last grind, as it was told or as the last inspection after one knew it, and what came of it; the first
+// fact is its day.
+func (c Card) SetUp() []Fact {
+	var facts []Fact
+	tell := func(name, value, told string) {
+		if value != "" {
+			facts = append(facts, Fact{name, value, told})
 		}
+	}
+	if len(c.Grounds) > 0 {
+		g := c.Grounds[len(c.Grounds)-1]
+		tell("Ground", g.At, day(g.At))
+		tell("Wheel", g.Wheel, "wheel "+g.Wheel)
 		if g.Divisions > 0 {
-			words = append(words, fmt.Sprintf("%d divisions", g.Divisions))
+			tell("Divisions from first touch", strconv.Itoa(g.Divisions), fmt.Sprintf("%d divisions", g.Divisions))
 		}
 		if len(g.Order) > 0 {
-			words = append(words, "flutes "+strings.Trim(fmt.Sprint(g.Order), "[]"))
+			order := strings.Trim(fmt.Sprint(g.Order), "[]")
+			tell("Order of grinding", strings.ReplaceAll(order, " ", ", "), "flutes "+order)
 		}
-		if g.By != "" {
-			words = append(words, "by "+g.By)
-		}
-		break
+		tell("Ground by", g.By, "by "+g.By)
 	}
 	for _, h := range slices.Backward(c.Inspections) {
 		if h.Stage != inspect.After || h.Practice {
 			continue
 		}
-		if len(words) == 0 {
-			words = append(words, day(h.Closed))
-			if h.Wheel != "" {
-				words = append(words, "wheel "+h.Wheel)
-			}
+		if len(facts) == 0 {
+			tell("Ground", h.Closed, day(h.Closed))
+			tell("Wheel", h.Wheel, "wheel "+h.Wheel)
 			if h.Divisions > 0 {
-				words = append(words, fmt.Sprintf("%d divisions", h.Divisions))
+				tell("Divisions from first touch", strconv.Itoa(h.Divisions), fmt.Sprintf("%d divisions", h.Divisions))
 			}
 		}
 		if h.Offset != nil {
-			words = append(words, "rest "+h.Offset.In(c.Basis.Unit)+" below centre")
+			tell("Rest below centre", h.Offset.In(c.Basis.Unit), "rest "+h.Offset.In(c.Basis.Unit)+" below centre")
 		}
 		if h.TIR != nil {
-			words = append(words, "TIR "+h.TIR.In(c.Basis.Unit))
+			tell("TIR then", h.TIR.In(c.Basis.Unit), "TIR "+h.TIR.In(c.Basis.Unit))
 		}
 		if h.Share != nil {
-			words = append(words, "primary "+h.Share.In(c.Basis.Unit)+" of the land")
+			tell("Primary of the land then", h.Share.In(c.Basis.Unit), "primary "+h.Share.In(c.Basis.Unit)+" of the land")
 		}
-		if h.Inspector != "" {
-			words = append(words, "read by "+h.Inspector)
-		}
+		tell("Read by", h.Inspector, "read by "+h.Inspector)
 		break
 	}
-	told("Last grind", strings.Join(words, ", "))
+	return facts
 }
 
 func because(why string) string {

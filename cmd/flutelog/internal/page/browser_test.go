@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	goruntime "runtime"
 	"slices"
@@ -28,7 +29,7 @@ import (
 )
 
 // startBrowser starts a browser for a test and its subtests.
-func startBrowser(t *testing.T) context.Context { return printtest.Browser(t, time.Minute) }
+func startBrowser(t *testing.T) context.Context { return printtest.Browser(t, 5*time.Minute) }
 
 // needed skips a test that the environment has not what it needs for, unless every test must run.
 func needed(t *testing.T, err error) {
@@ -171,7 +172,7 @@ func (b *tab) keys(keys string) {
 // begin begins an inspection of the test tool with a stage, as a person does.
 func (b *tab) begin(stage inspect.Stage) {
 	b.t.Helper()
-	b.open(link("/tool", testTool.ID))
+	b.open("/begin?" + url.Values{"tool": {testTool.ID}}.Encode())
 	b.click(fmt.Sprintf(`input[name=stage][value=%s]`, stage))
 	b.click(`form[action="/begin"] button`)
 	b.isAt("main.live")

@@ -67,6 +67,19 @@ func (f form) Choice(name, label string, options ...string) field {
 	return c
 }
 
+// ChoiceOf returns a field that is chosen from values; one more, "", stands for none of them.
+func (f form) ChoiceOf(name, label string, values []string, more ...string) field {
+	c := f.Field(name, label)
+	for _, v := range append(more, values...) {
+		words := ""
+		if v == "" {
+			words = "not told"
+		}
+		c.Options = append(c.Options, option{v, words})
+	}
+	return c
+}
+
 // Opened says whether any of some fields was filled or refused, so that what holds them is shown open.
 func (f form) Opened(names ...string) bool {
 	return slices.ContainsFunc(names, func(name string) bool { return f.Get(name) != "" || f.Wrong[name] != "" })

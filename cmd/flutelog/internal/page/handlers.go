@@ -80,48 +80,6 @@ func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, errs []error) {
 	return t, errs
 }
 
-// tool shows a tool: what it is, its history and trends, and the form that begins an inspection.
-func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
-	t, err := record.FindTool(s.Ledger, r.FormValue("id"))
-	if err != nil && t.ID == "" {
-		s.refuse(w, r, statusOf(err), err)
-		return
-	}
-	lives := t.Inspections
-	s.show(w, r, "tool.html", http.StatusOK, "Tool "+t.ID, struct {
-		Tool     inspect.Tool
-		Stands   record.State
-		Over     bool // nothing more is read of it
-		Open     string
-		InHand   []string
-		Stage    inspect.Stage
-		Bench    *bench.File
-		Holdings []inspect.Holding
-		Lives    []record.Life
-		Trends   []paper.Charted
-		Damage   error
-	}{Tool: t.Tool, Stands: t.State, Over: slices.Contains([]record.Standing{record.StandsWithdrawn, record.StandsRetired, record.StandsLocked}, t.Standing), Open: s.openOf(t.ID), InHand: s.hub.inHand(), Stage: nextStage(lives), Bench: s.Bench, Holdings: inspect.Holdings,
-		Lives: lives, Trends: trends(lives, s.Unit), Damage: err})
-}
-
-// openOf returns the id of a tool's open inspection, "" for none.
-func (s *Server) openOf(tool string) string {
-	open, _ := record.Open(s.Ledger)
-	i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.Tool.ID == tool })
-	if i < 0 {
-		return ""
-	}
-	return open[i].Inspection.ID
-}
-
-// nextStage is the stage that most likely comes next.
-func nextStage(lives []record.Life) inspect.Stage {
-	if len(lives) == 0 || lives[len(lives)-1].Stage == inspect.After {
-		return inspect.Before
-	}
-	return inspect.After
-}
-
 // begin begins an inspection of a tool.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	t, err := record.FindTool(s.Ledger, r.PostForm.Get("tool"))
@@ -140,7 +98,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	}
 	c, err := choicesOf(r.PostForm, s.Unit)
 	if err != nil {
-		s.refuse(w, r, http.StatusUnprocessableEntity, err)
+		s.askBegin(w, r, http.StatusUnprocessableEntity, t, refused(r.PostForm, err))
 		return
 	}
 	id, err := s.hub.begin(t, c)
@@ -383,5 +341,5 @@ func fileName(id string) string {
 }
 
 func isAbsent(err error) bool {
-	return errors.Is(err, record.ErrNoTool) || errors.Is(err, record.ErrNoInspection) || errors.Is(err, fs.ErrNotExist)
+	return errors.Is(err, record.ErrNoTool) || errors.Is(err, record.ErrNoJob) || errors.Is(err, record.ErrNoInspection) || errors.Is(err, fs.ErrNotExist)
 }

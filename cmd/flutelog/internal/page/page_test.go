@@ -235,7 +235,7 @@ func (c *client) fields(path string) url.Values {
 // begin begins an inspection of the test tool and returns its id.
 func (r *recorder) begin(c *client, stage inspect.Stage) string {
 	r.t.Helper()
-	form := c.fields(link("/tool", testTool.ID))
+	form := c.fields("/add")
 	form.Set("tool", testTool.ID)
 	form.Set("stage", string(stage))
 	if a := c.post("/begin", form); a.status != http.StatusOK || a.path != "/inspection" {
@@ -314,7 +314,7 @@ func TestHowItWasGroundByForms(t *testing.T) {
 	r := newRecorder(t, nil)
 	c := r.client()
 	tell := func(stage, divisions, offset string) answer {
-		form := c.fields(link("/tool", testTool.ID))
+		form := c.fields("/add")
 		for name, value := range map[string]string{"tool": testTool.ID, "stage": stage, "wheel": "cup", "divisions": divisions, "offset": offset} {
 			form.Set(name, value)
 		}

@@ -28,6 +28,8 @@ var functions = template.FuncMap{
 	"places":       func() []place { return places },
 	"mark":         look.Mark,
 	"standing":     look.Standing,
+	"markOf":       func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
+	"deed":         deedLink,
 	"capital":      capital,
 	"number":       func(i int) int { return i + 1 },
 	"pick":         func(line, i int) string { return fmt.Sprintf("%d f%d", line, i+1) },
@@ -50,7 +52,7 @@ var functions = template.FuncMap{
 // place is one of the page's places, which stand at the foot of a telephone and in the bar of a wider screen.
 type place struct{ Path, Name string }
 
-var places = []place{{"/", "Board"}, {"/tools", "Tools"}}
+var places = []place{{"/", "Board"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}}
 
 // questionName names a question that was left out.
 func questionName(q record.Question, _ length.Unit) string {
@@ -128,7 +130,7 @@ type framed struct {
 }
 
 // placeOf is the place of each page, by its template.
-var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "closed.html": "/tools"}
+var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
 
 // signed is the person at a device. Whoever it is signs as themselves only.
 type signed struct {

@@ -49,7 +49,7 @@ func (c *client) signIn(who, pin string) answer {
 func TestSignInGoesOnWithTheForm(t *testing.T) {
 	r := withPeople(t, nil)
 	c := r.client()
-	form := c.fields(link("/tool", testTool.ID))
+	form := c.fields("/add")
 	form.Set("tool", testTool.ID)
 	form.Set("stage", "after")
 	form.Set("wheel", "cup")

@@ -2,8 +2,6 @@ package tools
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
@@ -79,7 +77,7 @@ func (t *toldFlags) tell(e command.Env, tool string, put func(l *ledger.Ledger, 
 			return command.Usage(err)
 		}
 	}
-	r, err := put(l, e.Now().UTC().Format("2006-01-02T15:04:05.000000Z"))
+	r, err := put(l, record.Stamp(e.Now()))
 	if err != nil {
 		return err
 	}
@@ -97,14 +95,11 @@ func (t *toldFlags) ground(e command.Env, tool string) error {
 	if t.divisions < 0 {
 		return command.Usagef("--divisions %d: want 1 or more", t.divisions)
 	}
-	for _, field := range command.Parts(t.order) {
-		n, err := strconv.Atoi(strings.TrimSpace(field))
-		if err != nil || n < 1 || n > inspect.MostFlutes {
-			return command.Usagef("--order %q: want the numbers of the flutes with commas between", t.order)
-		}
-		g.Order = append(g.Order, n)
+	order, err := inspect.ParseFlutes(t.order)
+	if err != nil {
+		return command.Usage(fmt.Errorf("--order: %w", err))
 	}
-	var err error
+	g.Order = order
 	if g.LastRound, err = text.Check(t.lastRound); err != nil {
 		return command.Usage(fmt.Errorf("--last-round: %w", err))
 	}

@@ -274,12 +274,7 @@ func retireTool(e command.Env, id string, p *command.Places, reason string) erro
 	if err != nil {
 		return err
 	}
-	tool, err := record.FindTool(l, id)
-	if err != nil {
-		return err
-	}
-	tool.Retired = reason
-	if _, err := record.SaveTool(l, tool.Tool); err != nil {
+	if _, err := record.Retire(l, id, reason); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.Stdout, "%s is out of use: %s\n", id, reason)

@@ -1,0 +1,352 @@
+package page
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/cmd/internal/look"
+	"flutelog/cmd/internal/papers"
+	"flutelog/inspect"
+	"flutelog/inspect/record"
+	"flutelog/inspect/words"
+)
+
+// deed is something that a person decides of tools or of a job, or tells of a tool. It is asked on a page of its own,
+// which says what it means, and done once it is confirmed.
+type deed struct {
+	Title  string
+	Means  []string // what it does, and what it does not
+	Of     subject
+	Signed bool // by one who may sign, with their PIN; else whoever is there tells it
+	Fields []field
+	Button string
+	Grave  bool // cannot be taken back
+	do     func(s *Server, ids []string, who record.Who, f url.Values) error
+}
+
+// subject is what a deed is done to.
+type subject int
+
+const (
+	ofTool subject = iota
+	ofInspections
+	ofJob
+)
+
+var why = field{Name: "why", Label: "Why; it is kept with your name"}
+
+// deeds are those that there are, by the word in their address.
+var deeds = map[string]deed{
+	"release": {
+		Title: "Release", Means: []string{"It conforms, and you sign for it. The tag then shows the diameter to set."}, Of: ofInspections, Signed: true, Button: "Release",
+		do: rule(record.Release),
+	},
+	"concession": {
+		Title: "Concede on a condition", Means: []string{"It does not conform, and is used all the same: for what the condition says and nothing else. The condition is the headline of its tag."}, Of: ofInspections, Signed: true, Button: "Concede",
+		Fields: []field{{Name: "why", Label: "For what work, and why, as the machinist will read it: use for roughing only"}}, do: rule(record.Concession),
+	},
+	"withdraw": {
+		Title: "Withdraw for ever", Means: []string{"It cannot be taken back: no reading, no other bench and no later ruling brings the tool back."}, Of: ofInspections, Signed: true, Button: "Withdraw", Grave: true,
+		Fields: []field{why}, do: rule(record.Withdraw),
+	},
+	"unlock": {
+		Title: "Lift the lock", Means: []string{"What was seen is no crack or burn, or it was ground out and looked at again. Every lock that stands on the tool is lifted, each by name; what was seen stays on record."}, Of: ofTool, Signed: true, Button: "Lift the lock", Grave: true,
+		Fields: []field{{Name: "why", Label: "How you know: what was done, and with what it was looked at again"}},
+		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			_, _, err := record.Unlock(s.Ledger, ids[0], who)
+			return atWhy(who, err)
+		},
+	},
+	"retire": {
+		Title: "Retire", Means: []string{"The tool is out of use: nothing more is read of it. Its record stays."}, Of: ofTool, Button: "Retire", Grave: true,
+		Fields: []field{why},
+		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			_, err := record.Retire(s.Ledger, ids[0], who.Why)
+			return atWhy(who, err)
+		},
+	},
+	"succeed": {
+		Title: "Another takes its place", Means: []string{"Withdrawn or retired is for ever. Where it was a slip, the tool goes on under another id, and its life begins anew; both say so."}, Of: ofTool, Signed: true, Button: "Add it",
+		Fields: []field{{Name: "as", Label: "The new id"}},
+		do: func(s *Server, ids []string, who record.Who, f url.Values) error {
+			old, err := record.FindTool(s.Ledger, ids[0])
+			if err != nil {
+				return err
+			}
+			fresh := old.Tool
+			fresh.ID, fresh.Retired = strings.TrimSpace(f.Get("as")), ""
+			_, err = record.Succeed(s.Ledger, fresh, old.ID, who)
+			return at("as", err)
+		},
+	},
+	"note": {
+		Title: "Note", Means: []string{"Anything worth knowing of the tool. It is kept with the tool for good."}, Of: ofTool, Button: "Note it",
+		Fields: []field{{Name: "text", Label: "What is worth knowing"}},
+		do: func(s *Server, ids []string, who record.Who, f url.Values) error {
+			_, err := record.RecordNote(s.Ledger, ids[0], record.Note{Text: strings.TrimSpace(f.Get("text")), By: who.By, At: record.Stamp(who.At)})
+			return at("text", err)
+		},
+	},
+	"away": {
+		Title: "Sent out", Means: []string{"Where the tool is, until it is back. How it stands does not change."}, Of: ofTool, Button: "It was sent out",
+		Fields: []field{{Name: "where", Label: "Where to, or to whom"}},
+		do: func(s *Server, ids []string, who record.Who, f url.Values) error {
+			_, err := record.RecordAway(s.Ledger, ids[0], record.Away{Where: strings.TrimSpace(f.Get("where")), By: who.By, At: record.Stamp(who.At)})
+			return err
+		},
+	},
+	"back": {
+		Title: "Back", Means: []string{"The tool that was sent out is here again."}, Of: ofTool, Button: "It is back",
+		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			_, err := record.RecordAway(s.Ledger, ids[0], record.Away{Back: true, By: who.By, At: record.Stamp(who.At)})
+			return err
+		},
+	},
+	"ground": {
+		Title: "Ground", Means: []string{"The tool was ground, and is to inspect now. What is told here is how its set-up is found again."}, Of: ofTool, Button: "It was ground",
+		Fields: []field{
+			{Name: "wheel", Label: "Wheel; empty where it is not told"},
+			{Name: "divisions", Label: "Divisions of the feed dial since the wheel’s first touch"},
+			{Name: "order", Label: "Flutes in the order in which they came to the wheel: 1, 4, 3, 2"},
+			{Name: "last", Label: "How the last round was gone: without feed, or half a turn on"},
+		},
+		do: ground,
+	},
+	"job": {
+		Title: "Release the job", Means: []string{"Every tool of it is settled, and you sign for the whole. Its certificate says so."}, Of: ofJob, Signed: true, Button: "Release the job",
+		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			_, err := record.ReleaseJob(s.Ledger, ids[0], who)
+			return err
+		},
+	},
+}
+
+// rule makes a ruling on inspections, all of them or none; withdrawn is a tool that was never inspected too.
+func rule(word record.Word) func(*Server, []string, record.Who, url.Values) error {
+	return func(s *Server, ids []string, who record.Who, _ url.Values) error {
+		_, err := record.Rule(s.Ledger, ids, word, who)
+		if word == record.Release {
+			return err
+		}
+		return atWhy(who, err)
+	}
+}
+
+// atWhy puts an error at the reason where none was given.
+func atWhy(who record.Who, err error) error {
+	if who.Why == "" {
+		return at("why", err)
+	}
+	return err
+}
+
+// ground tells how a tool was ground.
+func ground(s *Server, ids []string, who record.Who, f url.Values) error {
+	g := record.Ground{Wheel: strings.TrimSpace(f.Get("wheel")), LastRound: strings.TrimSpace(f.Get("last")), By: who.By, At: record.Stamp(who.At)}
+	if g.Wheel != "" {
+		if err := s.Bench.CheckWheel(g.Wheel); err != nil {
+			return at("wheel", err)
+		}
+	}
+	if n := strings.TrimSpace(f.Get("divisions")); n != "" {
+		var err error
+		if g.Divisions, err = strconv.Atoi(n); err != nil || g.Divisions < 1 {
+			return at("divisions", fmt.Errorf("%q: want a whole number, 1 or more", n))
+		}
+	}
+	var err error
+	if g.Order, err = inspect.ParseFlutes(f.Get("order")); err != nil {
+		return at("order", err)
+	}
+	_, err = record.RecordGround(s.Ledger, ids[0], g)
+	return err
+}
+
+// deedLink is the address where a deed is asked, with the tool that the page goes back to.
+func deedLink(name, id, tool string) string {
+	return "/deed?" + url.Values{"do": {name}, "id": {id}, "tool": {tool}}.Encode()
+}
+
+// deedPage is a deed that is asked.
+type deedPage struct {
+	deed
+	Name string
+	IDs  []string
+	Rows []row
+	Form form
+	Sign *signing
+	Who  string // tells it, where it is not signed
+	Back string
+}
+
+// askDeed asks for a deed.
+func (s *Server) askDeed(w http.ResponseWriter, r *http.Request) {
+	s.showDeed(w, r, http.StatusOK, form{Values: r.Form})
+}
+
+// showDeed shows what is asked, as it was sent where it was refused.
+func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f form) {
+	name := f.Get("do")
+	d, ok := deeds[name]
+	ids := f.Values["id"]
+	if !ok || len(ids) == 0 {
+		s.refuse(w, r, http.StatusUnprocessableEntity, errors.New("nothing is chosen: tick at least one"))
+		return
+	}
+	p := deedPage{deed: d, Name: name, IDs: ids, Form: f, Back: s.deedBack(d, f)}
+	for _, id := range ids {
+		x, err := s.deedRow(d, id)
+		if err != nil {
+			s.refuse(w, r, statusOf(err), err)
+			return
+		}
+		p.Rows = append(p.Rows, x)
+	}
+	if d.Signed {
+		sign, err := s.signing(r)
+		if err != nil {
+			s.refuse(w, r, http.StatusInternalServerError, err)
+			return
+		}
+		p.Sign = &sign
+	} else if b := browserOf(r); b != nil {
+		p.Who = b.Who
+	}
+	s.show(w, r, "deed.html", status, d.Title, p)
+}
+
+// deedBack is where a deed was asked from, and leads to once it is done.
+func (s *Server) deedBack(d deed, f form) string {
+	switch {
+	case d.Of == ofJob:
+		return link("/job", f.Get("id"))
+	case f.Get("job") != "":
+		return link("/job", f.Get("job"))
+	}
+	return link("/tool", f.Get("tool"))
+}
+
+// deedRow says what a deed is done to, and how it stands.
+func (s *Server) deedRow(d deed, id string) (row, error) {
+	if d.Of == ofJob {
+		j, err := record.FindJob(s.Ledger, id)
+		return row{ID: j.ID, Right: j.Customer, Under: papers.Lacking(j)}, err
+	}
+	if d.Of == ofInspections {
+		in, err := record.Find(s.Ledger, id)
+		if err == nil {
+			return row{Mark: template.HTML(look.MarkOf(in.Stands.Standing).SVG()), ID: in.Tool.ID, Word: string(in.Stands.Standing), Right: in.ID, Under: words.Headline(in.Inspection, in.Judgement, s.Unit), Link: link("/inspection", in.ID)}, nil
+		}
+		if !errors.Is(err, record.ErrNoInspection) {
+			return row{}, err
+		}
+	}
+	t, err := record.FindTool(s.Ledger, id)
+	if err != nil && t.ID == "" {
+		return row{}, err
+	}
+	return row{Mark: template.HTML(look.MarkOf(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: cmp.Or(t.Lacks(), papers.Source{Unit: s.Unit}.Full(t.Tool)), Link: link("/tool", t.ID)}, nil
+}
+
+// doDeed does a deed that was confirmed.
+func (s *Server) doDeed(w http.ResponseWriter, r *http.Request) {
+	f := r.PostForm
+	d, ok := deeds[f.Get("do")]
+	if !ok || len(f["id"]) == 0 {
+		s.showDeed(w, r, http.StatusUnprocessableEntity, form{Values: f})
+		return
+	}
+	who := record.Who{Why: strings.TrimSpace(f.Get("why")), At: s.Now()}
+	var err error
+	if d.Signed {
+		who.By, err = s.signer(r)
+		err = atSign(err)
+	} else {
+		who.By = cmp.Or(browserOf(r).Who, strings.TrimSpace(f.Get("by")))
+		if d.Grave && f.Get("confirmed") == "" {
+			err = at("confirmed", errors.New("not done: tick that you mean it"))
+		}
+	}
+	if err == nil {
+		err = d.do(s, f["id"], who, f)
+	}
+	if err != nil {
+		status := http.StatusUnprocessableEntity
+		if isAbsent(err) {
+			status = http.StatusNotFound
+		}
+		s.showDeed(w, r, status, refused(f, err))
+		return
+	}
+	http.Redirect(w, r, s.deedBack(d, form{Values: f}), http.StatusSeeOther)
+}
+
+// atSign puts what was wrong with a signature where it is signed.
+func atSign(err error) error { return at("sign", err) }
+
+// changePage asks what is to be changed of what is known of a tool.
+func (s *Server) changePage(w http.ResponseWriter, r *http.Request) {
+	t, err := record.FindTool(s.Ledger, r.FormValue("id"))
+	if err != nil && t.ID == "" {
+		s.absent(w, r, r.FormValue("id"), err)
+		return
+	}
+	s.show(w, r, "change.html", http.StatusOK, "Change "+t.ID, form{Values: toolForm(t.Tool, s)})
+}
+
+// toolForm is what is known of a tool as the form that describes one.
+func toolForm(t inspect.Tool, s *Server) url.Values {
+	f := url.Values{
+		"id": {t.ID}, "diameter": {t.Diameter.In(s.Unit)}, "flutes": {strconv.Itoa(t.Flutes)}, "material": {string(t.Material)}, "helix": {t.Helix.String()},
+		"hand": {string(t.Hand)}, "ends": {string(t.Ends)}, "teeth": {string(t.Teeth)}, "duty": {string(t.Duty)}, "note": {t.Note},
+	}
+	if t.PrimaryRelief != nil {
+		f.Set("primary", t.PrimaryRelief.String())
+	}
+	if t.SecondaryRelief != nil {
+		f.Set("secondary", t.SecondaryRelief.String())
+	}
+	if t.Rake != nil {
+		f.Set("rake", t.Rake.String())
+	}
+	return f
+}
+
+// change records what is known of a tool now; what was known stays in the ledger.
+func (s *Server) change(w http.ResponseWriter, r *http.Request) {
+	old, err := record.FindTool(s.Ledger, r.PostForm.Get("id"))
+	if err != nil && old.ID == "" {
+		s.absent(w, r, r.PostForm.Get("id"), err)
+		return
+	}
+	told, errs := toolOf(r.PostForm, s.Unit)
+	t := old.Tool // what the form does not ask stays
+	t.Diameter, t.Flutes, t.Material, t.Helix, t.Hand, t.Ends, t.Teeth, t.Duty, t.Note = told.Diameter, told.Flutes, told.Material, told.Helix, told.Hand, told.Ends, told.Teeth, told.Duty, told.Note
+	t.PrimaryRelief, t.SecondaryRelief, t.Rake = told.PrimaryRelief, told.SecondaryRelief, told.Rake
+	if errs == nil {
+		if _, err := record.SaveTool(s.Ledger, t); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	if errs != nil {
+		s.show(w, r, "change.html", http.StatusUnprocessableEntity, "Change "+t.ID, refused(r.PostForm, errs...))
+		return
+	}
+	http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
+}
+
+// asked returns the fields of a deed filled with what was sent.
+func (p deedPage) Asked() []field {
+	fields := slices.Clone(p.Fields)
+	for i, f := range fields {
+		fields[i].Value, fields[i].Wrong = p.Form.Get(f.Name), p.Form.Wrong[f.Name]
+	}
+	return fields
+}

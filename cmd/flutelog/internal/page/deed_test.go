@@ -1,0 +1,251 @@
+package page
+
+import (
+	"html"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"flutelog/cmd/internal/people"
+	"flutelog/inspect/record"
+)
+
+// ask opens the page of a deed and returns the form that it holds.
+func (c *client) ask(do, id string) url.Values {
+	c.t.Helper()
+	f := c.fields(deedLink(do, id, "EM-6"))
+	f.Set("do", do)
+	f.Set("id", id)
+	f.Set("confirmed", "yes")
+	return f
+}
+
+// signedIn is the page over the kept ledger at a device where one who may sign, and has a PIN, is signed in.
+func keptSigned(t *testing.T) (*recorder, *client) {
+	t.Helper()
+	r := kept(t)
+	p, err := people.Read(r.config.Ledger.Dir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Add("R. Vale", "1357"); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Add("T. Reader", ""); err != nil {
+		t.Fatal(err)
+	}
+	c := r.client()
+	if a := c.signIn("R. Vale", "1357"); a.path != "/add" {
+		t.Fatalf("signing in: %d at %s", a.status, a.path)
+	}
+	return r, c
+}
+
+func (r *recorder) stands(id string) record.Tool {
+	r.t.Helper()
+	t, err := record.FindTool(r.config.Ledger, id)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return t
+}
+
+// A lock is lifted and a tool withdrawn by who is signed in, may sign, says so and gives their PIN; whatever else is
+// refused leaves the ledger as it was, and the form as it was sent.
+func TestGraveDeeds(t *testing.T) {
+	r, c := keptSigned(t)
+	for _, wrong := range []struct {
+		change func(url.Values)
+		want   string
+	}{
+		{func(f url.Values) { f.Del("confirmed") }, "tick"},
+		{func(f url.Values) { f.Set("pin", "0000") }, "PIN"},
+		{func(f url.Values) { f.Set("why", "") }, "reason"},
+	} {
+		f := c.ask("unlock", "EM-3")
+		f.Set("why", "a scratch: dye shows nothing")
+		f.Set("pin", "1357")
+		wrong.change(f)
+		a := c.post("/deed", f)
+		if a.status != http.StatusUnprocessableEntity || !strings.Contains(html.UnescapeString(a.body), wrong.want) {
+			t.Errorf("want %q: status %d, %s", wrong.want, a.status, a.body)
+		}
+		if f.Get("why") != "" && !strings.Contains(a.body, `value="a scratch: dye shows nothing"`) {
+			t.Errorf("%s: the reason that was typed is gone", wrong.want)
+		}
+	}
+	if got := r.stands("EM-3").Standing; got != record.StandsLocked {
+		t.Fatalf("EM-3 is %s", got)
+	}
+	f := c.ask("unlock", "EM-3")
+	f.Set("why", "a scratch: dye shows nothing")
+	f.Set("pin", "1357")
+	f.Set("by", "S. Okafor") // a name in the form is nobody's
+	if a := c.post("/deed", f); a.path != "/tool" {
+		t.Fatalf("unlock: %d at %s: %s", a.status, a.path, a.body)
+	}
+	if got := r.stands("EM-3"); got.Standing == record.StandsLocked {
+		t.Error("EM-3 is locked still")
+	}
+	f = c.ask("withdraw", "EM-7")
+	f.Set("why", "dropped")
+	f.Set("pin", "1357")
+	if a := c.post("/deed", f); a.path != "/tool" {
+		t.Fatalf("withdraw: %d at %s: %s", a.status, a.path, a.body)
+	}
+	got := r.stands("EM-7")
+	if last := got.Rulings[len(got.Rulings)-1]; got.Standing != record.StandsWithdrawn || last.By != "R. Vale" || last.Why != "dropped" {
+		t.Errorf("EM-7 is %s: %+v", got.Standing, last)
+	}
+	// who may not sign is told who may, and signs nothing
+	d := r.client()
+	d.signIn("T. Reader", "")
+	f = d.ask("withdraw", "EM-6")
+	f.Set("why", "x")
+	if a := d.post("/deed", f); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "may not sign") {
+		t.Errorf("status %d: %s", a.status, a.body)
+	}
+	if got := r.stands("EM-6").Standing; got != record.StandsToGrind {
+		t.Errorf("EM-6 is %s", got)
+	}
+}
+
+// What is told of a tool is kept with who told it: that it was ground and how, sent out, back, a note, that it is out of
+// use.
+func TestToldDeeds(t *testing.T) {
+	r, c := keptSigned(t)
+	f := c.ask("ground", "EM-6")
+	for name, value := range map[string]string{"divisions": "three", "order": "1, 4, 3, 2", "wheel": "cup"} {
+		f.Set(name, value)
+	}
+	if a := c.post("/deed", f); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, `id="wrong-divisions"`) || !strings.Contains(a.body, `value="1, 4, 3, 2"`) {
+		t.Errorf("divisions in words: status %d: %s", a.status, a.body)
+	}
+	f.Set("divisions", "3")
+	c.post("/deed", f)
+	got := r.stands("EM-6")
+	if g := got.Grounds[len(got.Grounds)-1]; got.Standing != record.StandsToInspect || g.Divisions != 3 || len(g.Order) != 4 || g.Order[1] != 4 || g.By != "R. Vale" {
+		t.Errorf("EM-6 is %s: %+v", got.Standing, g)
+	}
+	f = c.ask("away", "EM-6")
+	f.Set("where", "coating")
+	c.post("/deed", f)
+	if a := r.stands("EM-6").Away; a == nil || a.Where != "coating" || a.By != "R. Vale" {
+		t.Errorf("EM-6 is away: %+v", a)
+	}
+	c.post("/deed", c.ask("back", "EM-6"))
+	if a := r.stands("EM-6").Away; a != nil {
+		t.Errorf("EM-6 is away still: %+v", a)
+	}
+	f = c.ask("note", "EM-6")
+	if a := c.post("/deed", f); a.status != http.StatusUnprocessableEntity {
+		t.Errorf("an empty note: status %d", a.status)
+	}
+	f.Set("text", "mill 3 was told")
+	c.post("/deed", f)
+	if n := r.stands("EM-6").Notes; len(n) == 0 || n[len(n)-1].Text != "mill 3 was told" || n[len(n)-1].By != "R. Vale" {
+		t.Errorf("notes: %+v", n)
+	}
+	f = c.ask("retire", "EM-6")
+	f.Set("why", "too short")
+	f.Del("confirmed")
+	if a := c.post("/deed", f); a.status != http.StatusUnprocessableEntity || r.stands("EM-6").Retired != "" {
+		t.Errorf("retired without being confirmed: status %d", a.status)
+	}
+	f.Set("confirmed", "yes")
+	c.post("/deed", f)
+	if got := r.stands("EM-6"); got.Standing != record.StandsRetired || got.Retired != "too short" {
+		t.Errorf("EM-6 is %s: %q", got.Standing, got.Retired)
+	}
+	f = c.ask("succeed", "EM-6")
+	f.Set("as", "EM-6B")
+	f.Set("pin", "1357")
+	c.post("/deed", f)
+	if got := r.stands("EM-6B"); got.Standing != record.StandsReceived || got.Flutes != r.stands("EM-6").Flutes {
+		t.Errorf("EM-6B: %+v", got)
+	}
+}
+
+// A job is added with its tools, its releasable ones are released together with one PIN, and then the job itself; the
+// page says what each tool lacks and why there is no certificate yet.
+func TestJob(t *testing.T) {
+	_, c := keptSigned(t)
+	f := c.fields("/job/add")
+	for name, value := range map[string]string{"id": "J-9", "customer": "Harrow <Hire>", "tools": "MM-12, EM-77", "authority": "R. Vale"} {
+		f.Set(name, value)
+	}
+	if a := c.post("/job/add", f); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, `id="wrong-tools"`) || !strings.Contains(a.body, "Harrow &lt;Hire&gt;") {
+		t.Errorf("a tool that is not there: status %d: %s", a.status, a.body)
+	}
+	f.Set("tools", "MM-12")
+	a := c.post("/job/add", f)
+	if a.path != "/job" {
+		t.Fatalf("adding: %d at %s: %s", a.status, a.path, a.body)
+	}
+	// it came anew with the job: it is to be inspected first
+	for _, want := range []string{"MM-12", "received", "No certificate yet: MM-12: an inspection"} {
+		if !strings.Contains(a.body, want) {
+			t.Errorf("the job does not say %q", want)
+		}
+	}
+	job := c.get("/job?id=J-1").body
+	for _, want := range []string{"EM-1</bdi> is locked: it lacks an unlocking", "On a condition", "Withdrawn", "No certificate yet"} {
+		if !strings.Contains(job, want) {
+			t.Errorf("J-1 does not say %q", want)
+		}
+	}
+	if a := c.get("/certificate?id=J-1"); a.status != http.StatusOK || !strings.Contains(a.body, "No certificate yet") {
+		t.Errorf("certificate: status %d", a.status)
+	}
+	if a := c.get("/tags?id=J-1"); a.status != http.StatusOK || strings.Count(a.body, "EM-") < 3 {
+		t.Errorf("tags: status %d", a.status)
+	}
+	if a := c.get("/job?id=J-77"); a.status != http.StatusNotFound {
+		t.Errorf("no such job: status %d", a.status)
+	}
+}
+
+// Several tools are released together, all or none, with one PIN.
+func TestReleaseOfMany(t *testing.T) {
+	r, c := keptSigned(t)
+	f := c.ask("release", "MM-12.1")
+	f.Add("id", "EM-6.3") // does not conform: then none is released
+	f.Set("pin", "1357")
+	if a := c.post("/deed", f); a.status != http.StatusUnprocessableEntity || r.stands("MM-12").Standing != record.StandsToSign {
+		t.Errorf("one that does not conform: status %d, MM-12 is %s", a.status, r.stands("MM-12").Standing)
+	}
+	f["id"] = []string{"MM-12.1"}
+	if a := c.post("/deed", f); a.path != "/tool" {
+		t.Fatalf("release: %d at %s: %s", a.status, a.path, a.body)
+	}
+	if got := r.stands("MM-12"); got.Standing != record.StandsReleased || got.Rulings[0].By != "R. Vale" {
+		t.Errorf("MM-12 is %s", got.Standing)
+	}
+}
+
+// What is known of a tool is changed by the form that describes one; a refused change comes back and changes nothing.
+func TestChange(t *testing.T) {
+	r, c := keptSigned(t)
+	f := c.fields("/change?id=EM-6")
+	for name, value := range toolForm(r.stands("EM-6").Tool, r.server) {
+		f[name] = value
+	}
+	f.Set("note", "from cell 4")
+	f.Set("diameter", "half")
+	if a := c.post("/change", f); a.status == http.StatusOK || r.stands("EM-6").Note != "invented" {
+		t.Errorf("a diameter in words: status %d, note %q", a.status, r.stands("EM-6").Note)
+	}
+	was := r.stands("EM-6").Tool
+	f.Set("diameter", was.Diameter.In(r.config.Unit))
+	if a := c.post("/change", f); a.path != "/tool" {
+		t.Fatalf("change: %d at %s: %s", a.status, a.path, a.body)
+	}
+	is := r.stands("EM-6").Tool
+	if is.Note != "from cell 4" {
+		t.Errorf("note %q", is.Note)
+	}
+	if is.Note = was.Note; is.Diameter != was.Diameter || is.Helix != was.Helix || is.Hand != was.Hand {
+		t.Errorf("changed more than the note: %+v, was %+v", is, was)
+	}
+}
