@@ -159,8 +159,12 @@ func (s Source) life(lives []record.Life, wide bool, leaves func([]draw.LifePoin
 		l.Smallest, l.SmallestName = &least, "smallest useful "+s.size(least)
 		text += ", smallest useful " + s.size(least)
 		if left := leaves(l.Points, least); left != nil {
-			l.Left = &[2]int{left.Least, left.Most}
-			text += fmt.Sprintf("; %s left, %d to %d", plural(left.Regrinds, "regrind"), left.Least, left.Most)
+			if left.FromRecords {
+				l.Left = &[2]int{left.Least, left.Most}
+				text += fmt.Sprintf("; %s left, %d to %d", plural(left.Regrinds, "regrind"), left.Least, left.Most)
+			} else {
+				text += fmt.Sprintf("; about %s left, by too few for more than that", plural(left.Regrinds, "regrind"))
+			}
 		}
 	}
 	l.Name = text
@@ -179,7 +183,7 @@ func lifeLeft(points []draw.LifePoint, smallest length.Length) *trend.LifeLeft {
 		return nil
 	}
 	left, err := trend.EstimateLife(losses, points[len(points)-1].Diameter, smallest, statistics.MeanLength(losses))
-	if err != nil || !left.FromRecords {
+	if err != nil {
 		return nil
 	}
 	return &left
