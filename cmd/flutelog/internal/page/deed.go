@@ -11,9 +11,9 @@ import (
 	"strconv"
 	"strings"
 
-	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
@@ -242,7 +242,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 	if d.Of == ofInspections {
 		in, err := record.Find(s.Ledger, id)
 		if err == nil {
-			return row{Mark: template.HTML(look.MarkOf(in.Stands.Standing).SVG()), ID: in.Tool.ID, Word: string(in.Stands.Standing), Right: in.ID, Under: words.Headline(in.Inspection, in.Judgement, s.Unit), Link: link("/inspection", in.ID)}, nil
+			return row{Mark: template.HTML(mark.Standing(in.Stands.Standing).SVG()), ID: in.Tool.ID, Word: string(in.Stands.Standing), Right: in.ID, Under: words.Headline(in.Inspection, in.Judgement, s.Unit), Link: link("/inspection", in.ID)}, nil
 		}
 		if !errors.Is(err, record.ErrNoInspection) {
 			return row{}, err
@@ -252,7 +252,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 	if err != nil && t.ID == "" {
 		return row{}, err
 	}
-	return row{Mark: template.HTML(look.MarkOf(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: cmp.Or(t.Lacks(), papers.Source{Unit: s.Unit}.Full(t.Tool)), Link: link("/tool", t.ID)}, nil
+	return row{Mark: template.HTML(mark.Standing(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: cmp.Or(t.Lacks(), papers.Source{Unit: s.Unit}.Full(t.Tool)), Link: link("/tool", t.ID)}, nil
 }
 
 // doDeed does a deed that was confirmed.
