@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 	"slices"
@@ -12,17 +13,20 @@ import (
 	"syscall"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/flutelog/internal/terminal"
+	"flutelog/cmd/internal/papers"
 	"flutelog/cmd/internal/people"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/text"
@@ -460,14 +464,45 @@ func (w *inspecting) shown(h *hand.Hand, what desk.Shows) string {
 	e := w.env
 	e.Stdout = &out
 	switch what {
-	case desk.Detail, desk.Route:
+	case desk.Route:
+		out.WriteString(hand.Route(in, j, w.unit))
+	case desk.Detail:
 		output.Judgement(e, in, j, w.unit)
 	case desk.Paper:
-		fmt.Fprintf(&out, "The sheet and the tag:\n\n  flutelog sheet %s -o %s.html\n", in.ID, strings.ReplaceAll(in.ID, "/", "_"))
+		if err := w.writePapers(&out, in); err != nil {
+			fmt.Fprintf(&out, "NOT WRITTEN: %v\n", err)
+		}
 	case desk.Picture:
-		fmt.Fprintf(&out, "The drawings stand on the sheet and on the bench page:\n\n  flutelog sheet %s -o %s.html\n  flutelog page\n", in.ID, strings.ReplaceAll(in.ID, "/", "_"))
+		out.WriteString(hand.Picture(in, j, w.unit) + "\nThe same drawn to scale stands on the sheet, which p writes.\n")
 	}
 	return out.String()
+}
+
+// writePapers writes the sheet of an inspection and its tool's tag into the folder that a person is in, and says where.
+func (w *inspecting) writePapers(out io.Writer, in inspect.Inspection) error {
+	s := papers.Source{Ledger: w.ledger, Bench: w.bench.Name, Unit: w.unit}
+	sheet, err := s.Sheet(in.ID)
+	if err != nil {
+		return err
+	}
+	tags, err := s.Tags([]string{in.Tool.ID})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(out, "Written, to be printed from any browser:")
+	for _, p := range []struct {
+		name  string
+		write func(io.Writer) error
+	}{
+		{"sheet-" + board.FileName(in.ID) + ".html", func(to io.Writer) error { return paper.WriteSheet(to, sheet) }},
+		{"tag-" + board.FileName(in.Tool.ID) + ".html", func(to io.Writer) error { return paper.WriteTags(to, tags) }},
+	} {
+		if err := command.WriteWhole(w.env, p.name, p.write); err != nil {
+			return err
+		}
+		fmt.Fprintln(out, "  "+p.name)
+	}
+	return nil
 }
 
 // readRecording reads what is played back in place of a person.

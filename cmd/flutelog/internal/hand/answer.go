@@ -45,9 +45,19 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 		}
 		return of(a) - of(b)
 	})
+	most := 7
+	if j.ToGrinder() { // what is to be done wants the room
+		most = 2
+		for _, f := range figures {
+			if _, bad := rank[f.Verdict]; bad {
+				most++
+			}
+		}
+		most = min(most, 5)
+	}
 	for i, f := range figures {
-		if i == 7 {
-			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-7))
+		if i == most && len(figures) > most+1 {
+			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-most))
 			break
 		}
 		text := marks.Cell(mark.Verdict(f.Verdict), fmt.Sprintf("%-34s %-3s %-14s %s", clip(f.Name, 34), f.Flute, f.Value, oneUnit(f.Limit)))
@@ -60,7 +70,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 		line(2, "Likely cause, "+c)
 	}
 	for i, s := range w.Steps {
-		line(2, fmt.Sprintf("%d %s", i+1, s))
+		line(2, fmt.Sprintf("%d %s", i+1, inShort(s, j.Steps[i])))
 	}
 	for i, f := range w.Plan {
 		if i < 3 {
@@ -87,6 +97,54 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 		a.Next, a.Doing = inspect.After, "done, read it"
 	}
 	return a
+}
+
+// Route lays out the work of an inspection a step a page, a sentence a line, with what a hand is told before it goes near a wheel.
+func Route(in inspect.Inspection, j inspect.Judgement, unit length.Unit) string {
+	w := words.Of(in, j, unit)
+	if len(w.Steps) == 0 {
+		return "There is nothing to do.\n"
+	}
+	var pages []string
+	for i, step := range w.Steps {
+		var page strings.Builder
+		fmt.Fprintf(&page, "%s   %s\n\nSTEP %d of %d\n\n", in.Tool.ID, About(in.Tool, unit), i+1, len(w.Steps))
+		for _, sentence := range sentences(step) {
+			page.WriteString("  " + sentence + "\n")
+		}
+		switch j.Steps[i].Do {
+		case inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm:
+			if !j.Steps[i].Away {
+				caution(&page, words.CareGrinding.Caution(words.Slots{})+" "+words.Deference)
+			}
+		case inspect.DoSeat, inspect.DoStone, inspect.DoReadShank, inspect.DoLook, inspect.DoBetween:
+			caution(&page, words.CareTakenOut.Caution(words.Slots{}))
+		}
+		pages = append(pages, page.String())
+	}
+	return strings.Join(pages, "\f\n")
+}
+
+func caution(page *strings.Builder, text string) {
+	page.WriteString("\n" + strings.Join(wrapped("CAUTION  "+text, answerWidth, 9), "\n") + "\n")
+}
+
+// sentences takes a step apart where one thing to do ends and the next begins.
+func sentences(text string) []string {
+	text = strings.Replace(text, ": ", ":\n", 1)
+	for _, end := range []string{". ", "; "} {
+		text = strings.ReplaceAll(text, end, strings.TrimRight(end, " ")+"\n")
+	}
+	return strings.Split(text, "\n")
+}
+
+// inShort is the first sentence of a step, for a screen that has the whole route to show; all of one whose wheel must not grind.
+func inShort(text string, s inspect.Step) string {
+	if s.Wheel != nil && s.Wheel.Wrong() {
+		return text
+	}
+	first, _, _ := strings.Cut(text, ". ")
+	return strings.TrimSuffix(first, ".") + "."
 }
 
 // oneUnit leaves out the unit of a band's first end where its other end has it too.

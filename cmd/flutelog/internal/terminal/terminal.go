@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -250,6 +251,9 @@ func brief(p desk.Prompt, width int) []string {
 	return append(lines, strings.TrimLeft(p.Label+" > ", " "))
 }
 
+// newPage, alone on a line of what is shown, begins a new page.
+const newPage = "\f"
+
 // show begins to page a text.
 func (t *Terminal) show(text string) {
 	if text == "" {
@@ -259,10 +263,12 @@ func (t *Terminal) show(text string) {
 	var lines []string
 	for line := range strings.Lines(text) {
 		line = strings.TrimRight(line, "\r\n")
-		if line == "" {
-			lines = append(lines, "")
+		if line == "" || line == newPage {
+			lines = append(lines, line)
+			continue
 		}
-		lines = append(lines, wrap(line, columns-1, 0)...)
+		hang := len(line) - len(strings.TrimLeft(line, " "))
+		lines = append(lines, indented(line, columns-1, hang)...)
 	}
 	t.mu.Lock()
 	t.page = lines
@@ -277,9 +283,15 @@ func (t *Terminal) turn(c Conversation) {
 	n := min(len(t.page), max(rows-2, 5))
 	if !t.keys.raw {
 		n = len(t.page)
+	} else if at := slices.Index(t.page[:n], newPage); at >= 0 {
+		n = at + 1
 	}
 	if n > 0 {
-		t.print("\n" + strings.Join(t.page[:n], "\n") + "\n")
+		page := slices.DeleteFunc(slices.Clone(t.page[:n]), func(line string) bool { return line == newPage })
+		if t.keys.raw {
+			page = append(slices.Repeat([]string{""}, max(rows-1-len(page), 0)), page...) // what stood before is out of sight
+		}
+		t.print("\n" + strings.Join(page, "\n") + "\n")
 	}
 	t.page = t.page[n:]
 	if len(t.page) > 0 {
