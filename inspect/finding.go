@@ -215,6 +215,7 @@ type Finding struct {
 	Verdict     Verdict         `json:"verdict"`
 	Rule        statistics.Rule `json:"rule,omitempty"`
 	GaugeError  *Quantity       `json:"gauge_error,omitempty"` // the gauge's own error in the value, taken in full to both sides
+	RejectBand  *Quantity       `json:"reject_band,omitempty"` // by how much the value must lie beyond its limit to be rejected by the guarded rule
 	Risk        float64         `json:"risk,omitempty"`        // share of the 5 % spent on this look, where the verdict is tried after each round
 	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
 	Why         *Reason         `json:"why,omitempty"`         // nil where figure and limit say all

@@ -196,6 +196,9 @@ func decided(f Finding, e statistics.Estimate, d statistics.LengthDecision) Find
 	if u, df, known := e.StandardUncertainty(); known {
 		f.Standard, f.DF = lengthQuantity(u), df
 		f.GaugeError = lengthQuantity(e.GaugeError())
+		if d.RejectBand != 0 {
+			f.RejectBand = lengthQuantity(d.RejectBand)
+		}
 		if risk := e.Risk(); risk != 0.05 {
 			f.Risk = risk
 		}

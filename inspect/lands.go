@@ -117,7 +117,8 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 		}
 		if u, df, known := ratio.StandardUncertainty(); known {
 			q := ShareQuantity(u)
-			f.Standard, f.DF = &q, df
+			own := ShareQuantity(ratio.GaugeError())
+			f.Standard, f.DF, f.GaugeError = &q, df, &own
 		}
 		return ruled(f, d.Decision, noise.Known()), nil
 	}

@@ -292,6 +292,9 @@ func (w *judging) reliefFinding(s set, v deciding) {
 	if u, df, known := v.estimate.StandardUncertainty(); known {
 		if parts, err := check.Uncertainty(v.decision.Value, u, half*1000/1732); err == nil {
 			f.Standard, f.DF = angleQuantity(parts.Angle), df
+			if own, err := check.Uncertainty(v.decision.Value, v.estimate.GaugeError(), 0); err == nil {
+				f.GaugeError = angleQuantity(own.Angle)
+			}
 			expanded, _ := v.estimate.Uncertainty()
 			if wide, err := check.Uncertainty(v.decision.Value, expanded, half); err == nil {
 				f.Uncertainty = angleQuantity(wide.Angle)

@@ -85,8 +85,8 @@ var mutations = []mutation{
 	{"limits.go", `lengths(-length.Thou, length.Thou, commonPractice)`, `lengths(-9*length.Thou, 9*length.Thou, commonPractice)`},
 	{"limits.go", `{16, 15, 20, 80, 500},`, `{16, 15, 20, 90, 500},`},
 	{"judgement.go", `case GrindPrimary, GrindFace:
-			if j.Stage != Before {`, `case GrindPrimary, GrindFace:
-			if j.Stage == Before {`},
+			if j.Stage != Before || j.WrongWheel() {`, `case GrindPrimary, GrindFace:
+			if j.Stage == Before || j.WrongWheel() {`},
 }
 
 // Each mutation is of a text that stands once in its file, so that the list cannot go stale unseen. With

@@ -113,6 +113,7 @@ var columns = map[string]column{
 	"degrees_of_freedom":    {atLeast("decimal", 0), false, "behind standard_uncertainty; empty beside one is unlimited", "", ""},
 	"gauge_error":           {atLeast("decimal", 0), false, "the gauge's own error in the value, taken in full to both sides; unit as value", "", ""},
 	"risk":                  {between("decimal", 0, 1), false, "of being wrong that this look spends, where the verdict was tried after each round; else 0.05", "", ""},
+	"reject_band":           {signed, false, "by how much the value must lie beyond its limit to be rejected by the guarded rule; unit as value", "", ""},
 	"limit_least":           {signed, false, "", "schema:minValue", ""},
 	"limit_most":            {signed, false, "", "schema:maxValue", ""},
 	"verdict":               {oneOf("accept", "reject", "undecided", "not judged"), false, "of the figure", "", ""},

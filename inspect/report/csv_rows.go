@@ -207,6 +207,7 @@ var findingColumns = []struct {
 	{"answer", func(t *table, r *findingRow) { t.text(r.answer.Headline) }},
 	{"unread", func(t *table, r *findingRow) { t.text(items(r.Judgement.Unread)) }},
 	{"not_read_here", func(t *table, r *findingRow) { t.text(items(r.Judgement.NotAsked)) }},
+	{"reject_band", func(t *table, r *findingRow) { t.quantity(r.finding.RejectBand) }},
 }
 
 // items lists the names of required things.

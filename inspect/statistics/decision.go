@@ -30,6 +30,9 @@ type LengthDecision struct {
 	Value        length.Length
 	Low, High    length.Length // the band of the two-sided 95 % statement, when Known
 	Lower, Upper *length.Length
+	// RejectBand is by how much the value must lie beyond its limit to be rejected by the guarded rule, the gauge's own error
+	// included; nought by any other rule. It is not the band that accepts: a TIR picks the extremes of its flutes.
+	RejectBand length.Length
 }
 
 // Decide holds an estimate against its limits, of which one may be nil. A value equal to its limit conforms.
@@ -57,7 +60,24 @@ func Decide(e Estimate, lower, upper *length.Length, rule Rule) (LengthDecision,
 			d.Low = max(d.Low, 0) // neither is ever negative
 		}
 	}
+	if away := e.away(e.repeats, lower != nil && upper != nil); core.Known && rule == Guarded && away > 0 {
+		if upper != nil {
+			d.RejectBand = e.Value - e.least(away, e.repeats)
+		} else if lower != nil {
+			most, _ := e.most(away, e.repeats)
+			d.RejectBand = most - e.Value
+		}
+	}
 	return d, nil
+}
+
+// away returns the chance of rejecting wrongly that one limit is given, of one or of two: of n estimates judged together an nth.
+func (e *Estimate) away(rounds int, both bool) float64 {
+	away := e.risk(rounds) / float64(max(1, e.family))
+	if both {
+		away /= 2
+	}
+	return away
 }
 
 const oneReading = "one reading decides work, never acceptance"
@@ -172,10 +192,7 @@ func guarded(low, high *Estimate, lower, upper *length.Length, rounds int) Verdi
 		return Undecided
 	}
 	outside := lower != nil && low.Value < *lower || upper != nil && high.Value > *upper
-	away := risk / float64(max(1, e.family))
-	if lower != nil && upper != nil {
-		away /= 2
-	}
+	away := e.away(rounds, lower != nil && upper != nil)
 	if upper != nil && high.Value > *upper && high.least(away, rounds) > *upper {
 		return Reject
 	}

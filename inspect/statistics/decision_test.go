@@ -112,6 +112,11 @@ func TestBandsByHand(t *testing.T) {
 		if !known || !near(gotAccept, test.accept, 2e-5) || !near(gotReject, test.reject, 2e-4) || !near(u, test.reject, 2e-4) {
 			t.Errorf("%s: accept %v, reject %v, U %v (known %v); want %v, %v um", test.name, gotAccept, gotReject, u, known, test.accept, test.reject)
 		}
+		// What a program is told that cannot work out a studentized range is the band that rejects.
+		limit := length.Length(um)
+		if d, err := Decide(e, nil, &limit, Guarded); err != nil || !near(d.RejectBand, test.reject, 2e-4) {
+			t.Errorf("%s: rejected from %v over the limit, %v; want %v um", test.name, d.RejectBand, err, test.reject)
+		}
 		// Another program comes to the same limit: value + t u + E.
 		su, df, known := e.StandardUncertainty()
 		if again := TQuantile(0.95, float64(*df))*su.Micrometres() + test.gauge.PermissibleError.Micrometres(); !known || math.Abs(again-test.accept) > 1e-4 {

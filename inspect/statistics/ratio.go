@@ -68,6 +68,12 @@ func (r Ratio) StandardUncertainty() (u float64, df *int, known bool) {
 	return float64(l) / float64(r.whole.Value), df, known
 }
 
+// GaugeError returns how much of the ratio's band is the gauge's own error, (1 + ratio) E / whole.
+func (r Ratio) GaugeError() float64 {
+	e := r.combination(1, r.Value())
+	return float64(e.GaugeError()) / float64(r.whole.Value)
+}
+
 // Together says that n ratios are judged together; see Estimate.Together.
 func (r Ratio) Together(n int) Ratio {
 	r.part.family = n

@@ -17,6 +17,9 @@ type FindingJSON struct {
 	Uncertainty *length.Number  `json:"uncertainty,omitempty"`
 	Standard    *length.Number  `json:"standard_uncertainty,omitempty"`
 	DF          *int            `json:"degrees_of_freedom,omitempty"`
+	GaugeError  *length.Number  `json:"gauge_error,omitempty"`
+	RejectBand  *length.Number  `json:"reject_band,omitempty"`
+	Risk        float64         `json:"risk,omitempty"`
 	Least       *length.Number  `json:"least,omitempty"`
 	Most        *length.Number  `json:"most,omitempty"`
 	Advice      bool            `json:"advice,omitempty"`
@@ -83,7 +86,7 @@ func NewFindingJSON(f inspect.Finding, said words.Finding, unit length.Unit) Fin
 	}
 	out := FindingJSON{
 		Feature: f.Feature, Name: said.Name, Flute: f.Flute, Value: number(f.Value), Uncertainty: number(f.Uncertainty),
-		Standard: number(f.Standard), DF: f.DF, Least: number(f.Least), Most: number(f.Most), Advice: f.Advice, Verdict: f.Verdict,
+		Standard: number(f.Standard), DF: f.DF, GaugeError: number(f.GaugeError), RejectBand: number(f.RejectBand), Risk: f.Risk, Least: number(f.Least), Most: number(f.Most), Advice: f.Advice, Verdict: f.Verdict,
 		Probability: f.Probability, Rule: string(f.Rule), Source: f.Source, Reason: said.Reason,
 	}
 	for _, q := range []*inspect.Quantity{f.Value, f.Least, f.Most} {

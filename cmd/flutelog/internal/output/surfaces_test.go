@@ -82,7 +82,7 @@ func terminalSays(t *testing.T, in inspect.Inspection, j inspect.Judgement, a wo
 // The keys that scripts rely on.
 var (
 	judgementKeys = []string{"inspection", "tool", "stage", "unit", "verdict", "answer", "work", "findings", "unread", "sequence", "head"}
-	findingKeys   = []string{"feature", "name", "flute", "value", "least", "most", "unit", "verdict", "rule", "uncertainty", "standard_uncertainty",
+	findingKeys   = []string{"feature", "name", "flute", "value", "least", "most", "unit", "verdict", "rule", "uncertainty", "standard_uncertainty", "gauge_error", "reject_band", "risk",
 		"degrees_of_freedom", "probability", "source", "reason", "from_end", "advice"}
 	planKeys = []string{"infeed", "division", "divisions", "ratio_after", "diameter_after", "last_without_secondary", "secondary_infeed", "regrinds_left", "assumed"}
 )
