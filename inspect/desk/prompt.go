@@ -50,10 +50,24 @@ type Prompt struct {
 	Where, Expect, Before, Stands string         `json:"-"`
 	SoFar, Most                   *length.Length `json:"-"` // the TIR of the round so far, and the most it may be
 	Choices                       []Choice       `json:"-"` // what the refused line may have meant
+	Wrong                         string         `json:"-"` // the tag of another tool that was scanned
+	GaugeName                     string         `json:"-"` // of the gauge that reads what is asked
+	GaugeAway, GaugeHeld          bool           `json:"-"` // it is not there; it gives nothing more before it was seen to
+	LastSeen                      string         `json:"-"` // what was seen the last time
+	Boxes                         []Box          `json:"-"` // of the round that is asked, in the order in which they are read
+}
+
+// Box is one reading of a round: what is asked there, and what stands, "" for nothing.
+type Box struct {
+	Of   Question
+	Text string
 }
 
 // Choice is something that a refused line may have meant: the line that says so, what it comes to and in which words.
 type Choice struct{ Line, Text, Says string }
+
+// PracticeNote stands beside every question that a practice gauge reads.
+const PracticeNote = "PRACTICE: nothing read here can be released."
 
 // Screen says which screen it is.
 type Screen string
@@ -96,7 +110,7 @@ func (d *Desk) Ticket() string { return d.ticket() }
 func (d *Desk) Prompt() Prompt {
 	t := d.tool()
 	p := Prompt{Tool: t.ID, About: d.known.About, Stage: strings.ToUpper(string(d.in.Stage)), Said: d.said, Refused: d.refused,
-		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil, Choices: d.choices}
+		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil, Choices: d.choices, Wrong: d.wrong}
 	p.At, p.Of = d.Progress()
 	if n := len(d.in.Readings); n > 0 {
 		r := d.in.Readings[n-1]
@@ -137,7 +151,7 @@ func (d *Desk) sightsPrompt(p *Prompt) {
 	for i, s := range words.SightsAsked() {
 		p.Sights = append(p.Sights, fmt.Sprintf("%d  %-15s %s", i+1, s.Name, s.Where))
 	}
-	if d.known.LastSeen != "" {
+	if p.LastSeen = d.known.LastSeen; p.LastSeen != "" {
 		p.Told = append(p.Told, Told{"Last time", d.known.LastSeen})
 	}
 	if d.sightsDealt() {
@@ -194,7 +208,7 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Held = "as held: " + string(d.in.Holding)
 	}
 	p.Told = append(p.Told, Told{asked.Contact, asked.Where})
-	p.Where, p.Expect, p.Before = asked.Contact+" "+asked.Where, guide.Expect, d.lastTime(k, g)
+	p.Where, p.Expect, p.Before = words.Brief(k, d.tool().Flutes, g.place, guide.Slid, slots), guide.Expect, d.lastTime(k, g)
 	if k.Feature.Heights() && !k.Feature.Single() {
 		p.Most = guide.Most
 		if tir, ok := d.tir(g); ok {
@@ -226,6 +240,7 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Notes = append(p.Notes, note)
 	}
 	p.Table = d.table(g, guide)
+	p.Boxes = d.boxesOf(g, k.Feature)
 	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
 		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
 		p.Notes = append(p.Notes, words.BackwardOrder(spaced(order)))
@@ -248,12 +263,14 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	if gauge == nil {
 		return
 	}
-	p.Gauge, p.Shown = gauge.Name, gauge.shown
+	p.Gauge, p.GaugeName, p.Shown = gauge.Name, gauge.Name, gauge.shown
+	p.GaugeAway = gauge.away && !d.byEye
+	p.GaugeHeld = gauge.trouble != nil && gauge.trouble.held()
 	if gauge.Resolution > 0 {
 		p.Gauge = "step " + d.trimmed(gauge.Resolution) + "    " + gauge.Name
 	}
 	if gauge.Practice {
-		p.Notes = append(p.Notes, "PRACTICE: nothing read here can be released.")
+		p.Notes = append(p.Notes, PracticeNote)
 	}
 	if gauge.PastDue > 0 && !d.sitting.Due[gauge.Name] {
 		p.Notes = append(p.Notes, fmt.Sprintf("%s is %d days past its calibration. Readings are taken, marked, and said on paper.", gauge.Name, gauge.PastDue))
@@ -379,6 +396,24 @@ func (d *Desk) table(g group, guide Guide) Table {
 		t.Lines = append(t.Lines, TableLine{Tail: guide.Limit})
 	}
 	return t
+}
+
+// boxesOf are the readings of the round that is asked, in the order in which they are read; of widths, which are read flute by
+// flute, those of the one that is asked.
+func (d *Desk) boxesOf(g group, f inspect.Feature) []Box {
+	var all []Box
+	if width(f) {
+		for _, flute := range d.order(f) {
+			q := d.at
+			q.Key.Flute = flute
+			all = append(all, Box{q, d.cell(q)})
+		}
+		return all
+	}
+	for _, q := range g.boxes {
+		all = append(all, Box{q, d.cell(q)})
+	}
+	return all
 }
 
 // short names a feature in a table.

@@ -175,7 +175,7 @@ func (b *tab) begin(stage inspect.Stage) {
 	b.open("/begin?" + url.Values{"tool": {testTool.ID}}.Encode())
 	b.click(fmt.Sprintf(`input[name=stage][value=%s]`, stage))
 	b.click(`form[action="/begin"] button`)
-	b.isAt("main.live")
+	b.isAt("#question")
 }
 
 // look answers everything that is looked for with no, from the keyboard alone.
@@ -208,7 +208,7 @@ func (b *tab) press(digits, then string) {
 	b.do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
 	b.click("#press")
 	b.shows("question", then)
-	b.shows("ask", digits)
+	b.shows("said", digits)
 }
 
 // typed types a reading and waits until it stands on the page.
@@ -230,12 +230,12 @@ func TestWholeRegrind(t *testing.T) {
 	b.shows("question", "Flute 1: how high")
 	b.press("+0.00100 in", "Flute 2")
 	b.press("+0.00120 in", "once more")
-	b.shows("drawings", "TIR 0.00020 in")
+	b.shows("sofar", ".0002")
 	b.press("+0.00100 in", "how wide is the primary")
 	for _, v := range []string{"0.019", "0.031", "0.02", "0.03"} {
 		b.typed(v)
 	}
-	b.shows("drawings", "0.67")
+	b.shows("rows", "to .67")
 	b.click("#close")
 	b.isAt("main.closed")
 	b.shows("main", "SECONDARY NEEDED")
@@ -293,7 +293,7 @@ func TestNothingRecordedIsLost(t *testing.T) {
 	two.click("#clear")
 	one.shows("question", "Flute 1")
 	one.press("+0.00100 in", "Flute 2")
-	two.shows("ask", "+0.00100 in")
+	two.shows("said", "+0.00100 in")
 
 	one.click("#press")
 	one.shows("said", "UNPLUGGED")
@@ -304,11 +304,8 @@ func TestNothingRecordedIsLost(t *testing.T) {
 
 	address := r.at
 	r.stop()
-	one.shows("connection", "does not answer")
+	one.shows("connection", "Do not read: it would not be kept")
 	r.serve(address)
-	one.shows("main", "What was read is kept")
-	two.shows("main", "What was read is kept")
-	one.click("form button")
 	one.shows("question", "once more")
 	two.shows("question", "once more")
 	two.press("+0.00100 in", "All is read")
@@ -392,7 +389,7 @@ func TestAttack(t *testing.T) {
 // watchPixels notes when each reading that stands on the page was painted.
 const watchPixels = `window.painted = []
 new MutationObserver(() => {
-	const digits = document.querySelector(".last")?.textContent.match(/[+-]?[0-9.]+ in$/)?.[0]
+	const digits = document.querySelector("#said li:last-child")?.textContent.match(/[+-]?[0-9.]+ in(?=\.)/)?.[0]
 	requestAnimationFrame(() => {
 		const after = new MessageChannel()
 		after.port1.onmessage = () => painted.push({digits, at: Date.now()})
@@ -450,7 +447,7 @@ func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
 	tool.ID, tool.Flutes = "T-12", 12
 	r := newRecorder(t, nil)
 	hub := r.server.hub
-	id, err := hub.begin(record.Tool{Tool: tool}, bench.Choices{Stage: inspect.After, Unit: length.In, Repeats: repeats})
+	id, err := hub.begin(record.Tool{Tool: tool}, bench.Choices{Stage: inspect.After, Unit: length.In, Repeats: repeats}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -472,7 +469,7 @@ func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
 			t.Fatal(err)
 		}
 	}
-	b.shows("ask", nthReading(len(came)-1).Format(length.In, 5))
+	b.shows("said", nthReading(len(came)-1).Format(length.In, 5))
 	return b.latencies(came)
 }
 

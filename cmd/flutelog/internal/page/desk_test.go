@@ -82,10 +82,10 @@ func TestPageRefusesBareNumbers(t *testing.T) {
 // All sights are one answer that names crack and burn; a row of numbers fills a round.
 func TestPageTakesRows(t *testing.T) {
 	s := newRecorder(t, nil).sit(inspect.Before)
-	s.shows("All clear: I looked for crack, burn", "Local codes")
-	s.refused("/look", "choose what you see")
+	s.shows("All clear", "no crack, no burn, none of these", "locks the tool", "Local codes")
+	s.refused("/look", "Say what you see")
 	s.refused("/look", "How long along the edge? 4 .015", "seen", "4")
-	if a := s.post("/look", "seen", "4", "length4", ".015", "note", "f2 small"); a.status != http.StatusOK {
+	if a := s.post("/look", "seen", "4", "length4", ".015", "flute4", "2", "note4", "small; but there"); a.status != http.StatusOK {
 		t.Fatalf("status %d: %s", a.status, a.body)
 	}
 	s.takes("0 .0001 0")
@@ -99,13 +99,13 @@ func TestPagePromptSaysAll(t *testing.T) {
 	r := newRecorder(t, nil)
 	s := r.sit(inspect.Before)
 	s.post("/look", "clear", "yes")
-	s.shows("on the primary of flute 1, .100 from the end", "BACKWARDS", "+-.0005 of flute 1", "Wheel stopped and isolated")
+	s.shows("On the edge, .100 from the end. Turn backwards to the highest", "±.0005", "at most .0005 in", "Wheel stopped and isolated", "Sets the TIR")
 	s.takes("0 .0001 0", ".008 .030", ".008 .030")
 	s.post("/close")
 	s = r.sit(inspect.Before)
 	s.post("/look", "clear", "yes")
 	s.takes("0")
-	s.shows("Last time", "+.0001 (")
+	s.shows("last time", "+.0001 (")
 }
 
 // Before the close all readings stand on the page, and any of them can be picked and read again.
@@ -114,11 +114,11 @@ func TestPagePicksAReading(t *testing.T) {
 	s := r.sit(inspect.Before)
 	s.post("/look", "clear", "yes")
 	s.takes("0 .0001 0", ".008 .030", ".009 .030")
-	s.shows("All is read", `name="pick" value="4 f2"`, "READ ON")
-	if a := s.post("/pick", "pick", "4 f2"); a.status != http.StatusOK {
+	s.shows("All is read", `name="again" value="primary-land flute 2 repeat 1"`, "READ ON")
+	if a := s.post("/again", "again", "primary-land flute 2 repeat 1"); a.status != http.StatusOK {
 		t.Fatalf("status %d: %s", a.status, a.body)
 	}
-	s.shows("Flute 2: how wide is the primary?", "Stands")
+	s.shows("Flute 2: how wide is the primary?", "stands")
 	s.takes(".008")
 	s.shows("All is read")
 	s.post("/close")
@@ -138,8 +138,8 @@ func TestPageTakesShopNumbers(t *testing.T) {
 	s := newRecorder(t, nil).sit(inspect.Between)
 	s.takes("8thou", "1/32", "13/1000in")
 	s.refused("/read", "A comma in inches: 0.03 in?", "reading", "0,03")
-	s.shows("Yes, take that")
-	if a := s.post("/yes"); a.status != http.StatusOK {
+	s.shows(`name="line" value="y"`, "<b>0.03 in</b>")
+	if a := s.post("/say", "line", "y"); a.status != http.StatusOK {
 		t.Errorf("yes: status %d: %s", a.status, a.body)
 	}
 	s.shows("All is read")
@@ -196,7 +196,7 @@ func TestPageSeveralInHand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	id, err := r.server.hub.begin(tool, bench.Choices{Stage: inspect.Between, Unit: length.In})
+	id, err := r.server.hub.begin(tool, bench.Choices{Stage: inspect.Between, Unit: length.In}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,15 +211,38 @@ func TestPageSeveralInHand(t *testing.T) {
 	}
 }
 
-// While lands are asked the picture is of lands.
+// While lands are asked the picture is of a land, and says which flute's; while run-out is, it is turned to the flute.
 func TestPageDrawsWhatIsAsked(t *testing.T) {
 	s := newRecorder(t, nil).sit(inspect.Before)
 	s.post("/look", "clear", "yes")
-	s.takes("0 .0001 0", ".008 .030")
-	_, drawn, _ := strings.Cut(s.shows(), `id="drawings"`)
-	lands, teeth := strings.Index(drawn, "Lands of the flutes"), strings.Index(drawn, "Radial run-out")
-	if lands < 0 || teeth >= 0 && teeth < lands {
-		t.Errorf("the lands stand at %d, the run-out at %d", lands, teeth)
+	s.shows("turned so that flute 1 is under what reads it; turn it backwards", `data-turn="0"`)
+	s.takes("0")
+	s.shows("turned so that flute 2 is under what reads it", `data-turn="-180"`)
+	s.takes(".0001 0")
+	s.shows(">primary</text>", ">this</text>")
+	s.takes(".008 .030", ".008")
+	s.shows("of the land", "0.27")
+}
+
+// What is refused stands at the field, as it was typed, with what may have been meant; a choice takes it.
+func TestPageKeepsWhatIsRefused(t *testing.T) {
+	s := newRecorder(t, nil).sit(inspect.Before)
+	s.post("/look", "clear", "yes")
+	s.refused("/read", "12 what? Bare, it is 12 inches", "reading", "12")
+	s.shows(`value="12"`, "is-refused", "<b>0.0012 in</b><small>12 divisions</small>")
+	other := s.c.get(link("/readings", s.id)) // another page of it in between changes nothing
+	if other.status != http.StatusOK {
+		t.Errorf("all readings: status %d", other.status)
+	}
+	s.shows(`value="12"`)
+	s.post("/say", "line", "0.0012")
+	s.shows("Flute 2: how high")
+	form := s.c.fields(s.page) // of flute 2
+	form.Set("id", s.id)
+	form.Set("reading", ".0001")
+	s.takes(".0002")
+	if a := s.c.post("/read", form); a.status != http.StatusConflict || !strings.Contains(a.body, `value=".0001"`) {
+		t.Errorf("an answer to what was dealt with: status %d, and the value is gone: %s", a.status, a.body)
 	}
 }
 
@@ -237,7 +260,7 @@ func TestPageExplainsTheOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	id, err := r.server.hub.begin(tool, bench.Choices{Stage: inspect.Before, Unit: length.In})
+	id, err := r.server.hub.begin(tool, bench.Choices{Stage: inspect.Before, Unit: length.In}, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -68,13 +69,20 @@ type station struct {
 	Seen   time.Time `json:"seen"`
 	Who    string    `json:"who,omitempty"` // signed in
 	Since  time.Time `json:"since,omitzero"`
-	Reads  []string  `json:"reads,omitempty"` // the inspections that it has in hand
+
+	Reads map[string]string `json:"reads,omitempty"` // the inspections that it has in hand, and who reads each
 }
 
 // browser is the device that a request comes from, as it stood then.
 type browser struct {
 	station
 	token string // stands in every form that this browser is given
+}
+
+// has says whether a device, and the person at it, has an inspection in hand.
+func (b *browser) has(inspection string) bool {
+	who, holds := b.Reads[inspection]
+	return holds && who == b.Who
 }
 
 func newDevices(c Config) *devices {
@@ -134,7 +142,7 @@ func (d *devices) write() {
 	w := json.NewEncoder(&b)
 	w.Encode(struct{ Key []byte }{d.key})
 	for _, one := range d.all {
-		if !one.Paired.IsZero() || one.Who != "" {
+		if !one.Paired.IsZero() || one.Who != "" || len(one.Reads) > 0 {
 			w.Encode(one)
 		}
 	}
@@ -199,7 +207,7 @@ func (d *devices) of(r *http.Request) *browser {
 		}
 	}
 	b := &browser{station: *one, token: d.sign("form " + id)}
-	b.Reads = slices.Clone(one.Reads)
+	b.Reads = maps.Clone(one.Reads)
 	return b
 }
 
@@ -309,9 +317,11 @@ func (d *devices) shutOut(id string) (station, bool) {
 func (d *devices) holds(inspection string, b *browser) {
 	if b != nil {
 		d.change(b, func(one *station) {
-			if !slices.Contains(one.Reads, inspection) {
-				one.Reads = append(one.Reads, inspection)
+			one.Reads = maps.Clone(one.Reads) // others may look at what it was
+			if one.Reads == nil {
+				one.Reads = map[string]string{}
 			}
+			one.Reads[inspection] = one.Who
 		})
 	}
 	d.mu.Lock()
@@ -321,8 +331,9 @@ func (d *devices) holds(inspection string, b *browser) {
 		if b != nil && one.ID == b.ID {
 			continue
 		}
-		if i := slices.Index(one.Reads, inspection); i >= 0 {
-			one.Reads, changed = slices.Delete(slices.Clone(one.Reads), i, i+1), true
+		if _, holds := one.Reads[inspection]; holds {
+			one.Reads, changed = maps.Clone(one.Reads), true
+			delete(one.Reads, inspection)
 		}
 	}
 	if changed {
@@ -335,7 +346,7 @@ func (d *devices) holder(inspection string) (station, bool) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	for _, one := range d.all {
-		if slices.Contains(one.Reads, inspection) {
+		if _, holds := one.Reads[inspection]; holds {
 			return *one, true
 		}
 	}

@@ -27,6 +27,12 @@ func printedPolicy(style string) string {
 func (s *Server) guard(next http.Handler) http.Handler {
 	crossSite := http.NewCrossOriginProtection()
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			if wrong := recover(); wrong != nil && wrong != http.ErrAbortHandler {
+				s.devices.terminal.say("%s went wrong and was not answered, which is a fault of this program: %v", r.URL.Path, wrong)
+				panic(http.ErrAbortHandler)
+			}
+		}()
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")

@@ -88,11 +88,8 @@ func TestRefused(t *testing.T) {
 // answered stops an inspection and returns how many of its questions are answered on the disk; then it goes on.
 func (r *recorder) answered(id string) int {
 	r.t.Helper()
-	c := r.client()
-	form := c.fields(link("/inspection", id))
-	form.Set("id", id)
-	if a := c.post("/stop", form); a.status != http.StatusOK {
-		r.t.Fatalf("stop: %d: %s", a.status, a.body)
+	if err := r.server.hub.stop(id); err != nil {
+		r.t.Fatal(err)
 	}
 	w, lost, err := record.Resume(r.config.Ledger, id, nil, time.Now)
 	if err != nil || lost != nil {
@@ -102,8 +99,8 @@ func (r *recorder) answered(id string) int {
 	if err := w.Release(); err != nil {
 		r.t.Fatal(err)
 	}
-	if a := c.post("/take-up", form); a.status != http.StatusOK {
-		r.t.Fatalf("take up: %d: %s", a.status, a.body)
+	if err := r.server.hub.takeUp(id); err != nil {
+		r.t.Fatal(err)
 	}
 	return done
 }
@@ -146,7 +143,7 @@ func TestTLS(t *testing.T) {
 // Streams beyond the bound are refused; when one ends there is room again.
 func TestStreamsAreBounded(t *testing.T) {
 	r := newRecorder(t, nil)
-	query := url.Values{"id": {"x"}, "state": {r.server.state("x")}}
+	query := url.Values{"id": {"x"}, "state": {r.server.state(&browser{}, "x")}}
 	var leave func()
 	for i := range mostStreams {
 		c := r.clientFrom(fmt.Sprintf("127.0.0.%d", 10+i/(mostByAddress-1)))

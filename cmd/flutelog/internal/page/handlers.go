@@ -101,7 +101,14 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.askBegin(w, r, http.StatusUnprocessableEntity, t, refused(r.PostForm, err))
 		return
 	}
-	id, err := s.hub.begin(t, c)
+	b := browserOf(r)
+	if b.Who != "" {
+		c.Inspector = "" // whoever is signed in reads
+	}
+	id, err := s.hub.begin(t, c, b.Who)
+	if err == nil {
+		s.devices.holds(id, b)
+	}
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
@@ -136,94 +143,6 @@ func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
 		c.Offset = &offset
 	}
 	return c, nil
-}
-
-// acts are what can be done to an inspection in hand, by path. Each is the line or key that a hand would type.
-func (s *Server) acts() map[string]func(id string, f url.Values) error {
-	h := s.hub
-	line := func(text string) func(string, url.Values) error {
-		return func(id string, f url.Values) error { return h.line(id, f.Get("of"), text) }
-	}
-	return map[string]func(id string, f url.Values) error{
-		"/read": func(id string, f url.Values) error { return h.line(id, f.Get("of"), f.Get("reading")) },
-		"/look": func(id string, f url.Values) error {
-			size := func(n string) string { return f.Get("length" + n) }
-			return h.look(id, f.Get("of"), f.Get("clear") != "", f["seen"], size, f.Get("note"))
-		},
-		"/skip": func(id string, f url.Values) error {
-			return h.leaveOut(id, f.Get("of"), f.Get("reason"), f.Get("rest") != "")
-		},
-		"/pick":    func(id string, f url.Values) error { return h.line(id, f.Get("of"), f.Get("pick")) },
-		"/yes":     line("y"),
-		"/take":    line(""),
-		"/go-on":   line(""),
-		"/keep":    line(""),
-		"/back":    line("b"),
-		"/retake":  func(id string, f url.Values) error { return h.retake(id, f.Get("of")) },
-		"/stop":    func(id string, _ url.Values) error { return h.stop(id) },
-		"/close":   func(id string, f url.Values) error { return h.close(id, f.Get("of")) },
-		"/discard": func(id string, f url.Values) error { return h.discard(id, f.Get("reason")) },
-		"/take-up": func(id string, _ url.Values) error { return h.takeUp(id) },
-		"/press":   func(string, url.Values) error { return s.press() },
-	}
-}
-
-// press presses the practice gauge's button.
-func (s *Server) press() error {
-	if s.Practice == nil {
-		return errors.New("there is no practice gauge")
-	}
-	if err := s.Practice.Press(); errors.Is(err, io.EOF) {
-		return errors.New("the practice gauge has no more invented readings; start the page again")
-	} else if err != nil {
-		return err
-	}
-	return nil
-}
-
-// act answers a form that does something to the inspection in hand.
-func (s *Server) act(do func(id string, f url.Values) error) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
-		id := r.PostForm.Get("id")
-		if err := do(id, r.PostForm); err != nil {
-			s.refuse(w, r, statusOf(err), err)
-			return
-		}
-		if r.Header.Get("X-Live") != "" {
-			w.WriteHeader(http.StatusNoContent)
-			return
-		}
-		http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
-	}
-}
-
-// inspection shows an inspection: live while it is in hand, else where it was stopped, else what it came to.
-func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
-	id := r.FormValue("id")
-	state := s.state(id)
-	if now, ok := s.see(id, slices.Concat(quickParts, slowParts)...); ok {
-		s.show(w, r, "live.html", http.StatusOK, id, struct {
-			ID, State, At string
-			Parts         map[string]part
-			Said          []line
-		}{id, state, s.at(now.seq), now.parts, newestFirst(now.said)})
-		return
-	}
-	open, _ := record.Open(s.Ledger)
-	if i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id }); i >= 0 {
-		s.show(w, r, "stopped.html", http.StatusOK, id, struct {
-			State      string
-			Inspection inspect.Inspection
-		}{state, open[i].Inspection})
-		return
-	}
-	s.closed(w, r, id)
-}
-
-func newestFirst(said []line) []line {
-	said = slices.Clone(said)
-	slices.Reverse(said)
-	return said
 }
 
 // closedPage is what the page of a closed inspection shows.

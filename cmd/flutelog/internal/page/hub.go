@@ -30,17 +30,18 @@ var (
 const mostHands = 8
 
 // hub holds the inspections in hand. Everything a viewer or a gauge does comes through their desks, and every viewer sees
-// what they hold. The gauges of the bench serve the inspection that was taken in hand first; the readings of others are
-// typed.
+// what they hold. A gauge serves one inspection at a time: the one that found it free, until it is brought to another.
 type hub struct {
 	ledger *ledger.Ledger
 	bench  *bench.File
 	unit   length.Unit
 	now    func() time.Time
-	gauges func() (*gauges.Set, []error) // opens the gauges that are there
-	known  map[string]inspect.Instrument // gauges beside those of the bench file
+	gauges func(serves func(gauge string) string) (*gauges.Set, []error) // opens those that serve nothing
+	wired  func() []string                                               // the gauges that are there
+	known  map[string]inspect.Instrument                                 // gauges beside those of the bench file
 
-	turn sync.Mutex // held over taking in hand and putting down, which wait for gauges
+	turn   sync.Mutex   // held over taking in hand and putting down, which wait for gauges
+	moving sync.RWMutex // held for reading while something is done at a desk, so that no desk goes meanwhile
 
 	mu      sync.Mutex
 	hands   map[string]*held
@@ -51,9 +52,11 @@ type hub struct {
 // held is one inspection in hand, and what was said of it. The hub's mutex guards all but the hand.
 type held struct {
 	*hand.Hand
-	set  *gauges.Set
-	said []line
-	last [3]string // what was said, refused and in trouble
+	set     *gauges.Set
+	sitting *desk.Sitting
+	said    []line
+	last    [3]string // what was said, refused and in trouble
+	typed   string    // the line that was refused last, as it was typed
 }
 
 // line is one thing that was said to everybody who watches.
@@ -67,7 +70,7 @@ type line struct {
 const mostSaid = 60
 
 func newHub(c Config) *hub {
-	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, known: c.known(), hands: map[string]*held{}, changed: make(chan struct{})}
+	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, wired: c.wired, known: c.known(), hands: map[string]*held{}, changed: make(chan struct{})}
 }
 
 // happened wakes every viewer. The caller holds the mutex.
@@ -82,6 +85,15 @@ func (h *hub) wake() {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.happened()
+}
+
+// tell tells everybody who watches an inspection.
+func (h *hub) tell(id, text string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if n := h.hands[id]; n != nil {
+		h.say(n, text, false)
+	}
 }
 
 // watch returns the number of what happened last, and a channel that closes when more does.
@@ -135,8 +147,8 @@ func (h *hub) inHand() []string {
 
 func (h *hub) holds(id string) bool { return slices.Contains(h.inHand(), id) }
 
-// begin opens an inspection of a tool and takes it in hand.
-func (h *hub) begin(t record.Tool, c bench.Choices) (id string, err error) {
+// begin opens an inspection of a tool that somebody reads, and takes it in hand.
+func (h *hub) begin(t record.Tool, c bench.Choices, reader string) (id string, err error) {
 	h.turn.Lock()
 	defer h.turn.Unlock()
 	open, err := record.Open(h.ledger)
@@ -152,6 +164,7 @@ func (h *hub) begin(t record.Tool, c bench.Choices) (id string, err error) {
 	if err != nil {
 		return "", err
 	}
+	in.Inspector = cmp.Or(reader, in.Inspector)
 	return in.ID, h.take(in, t, func(c hand.Config) (*hand.Hand, []ledger.Damage, error) {
 		n, err := hand.Begin(c, in, plan)
 		return n, nil, err
@@ -175,52 +188,127 @@ func (h *hub) takeUp(id string) error {
 	if h.holds(id) {
 		return nil
 	}
-	open, err := record.Open(h.ledger)
-	i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id })
-	if i < 0 {
-		return cmp.Or(err, errNotInHand)
-	}
-	in := open[i].Inspection
-	t, err := record.FindTool(h.ledger, in.Tool.ID)
-	if t.ID == "" {
+	in, t, err := h.opened(id)
+	if err != nil {
 		return err
 	}
 	return h.take(in, t, func(c hand.Config) (*hand.Hand, []ledger.Damage, error) { return hand.TakeUp(c, id) })
 }
 
-// take takes an inspection in hand and opens the gauges. A gauge that does not open is said; its readings are typed.
+// opened returns an inspection that is not closed, and its tool.
+func (h *hub) opened(id string) (inspect.Inspection, record.Tool, error) {
+	open, err := record.Open(h.ledger)
+	i := slices.IndexFunc(open, func(d record.Draft) bool { return d.Inspection.ID == id })
+	if i < 0 {
+		return inspect.Inspection{}, record.Tool{}, cmp.Or(err, errNotInHand)
+	}
+	in := open[i].Inspection
+	t, err := record.FindTool(h.ledger, in.Tool.ID)
+	if t.ID == "" {
+		return in, t, err
+	}
+	return in, t, nil
+}
+
+// take takes an inspection in hand with the gauges that serve nothing else. One that does not open is said; its readings
+// are typed.
 func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config) (*hand.Hand, []ledger.Damage, error)) error {
-	hands := h.inHand()
-	if len(hands) >= mostHands {
+	if len(h.inHand()) >= mostHands {
 		return errTooMany
 	}
-	set, troubles := &gauges.Set{ByEye: h.bench.Gauges}, []error(nil)
-	if len(hands) == 0 {
-		set, troubles = h.gauges()
-	} else if len(h.bench.Gauges) > 0 {
-		troubles = []error{fmt.Errorf("the gauges serve %s, which was in hand first", hands[0])}
-	}
-	id := in.ID
-	n, lost, err := begin(hand.Config{
-		Ledger: h.ledger, Now: h.now, Gauges: set, Known: hand.Known(h.bench, in, hand.Earlier(h.ledger, t)),
-		Changed: func() { h.note(id) },
-	})
+	set, troubles := h.gauges(h.serves)
+	kept, lost, err := h.hold(in, t, set, &desk.Sitting{}, begin)
 	if err != nil {
-		set.Close()
 		return err
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	kept := &held{Hand: n, set: set}
-	h.hands[id] = kept
-	done, of := n.Counted()
-	h.say(kept, fmt.Sprintf("%s in hand: %d of %d are answered and on disk.", id, done, of), false)
+	done, of := kept.Counted()
+	h.say(kept, fmt.Sprintf("%s in hand: %d of %d are answered and on disk.", in.ID, done, of), false)
 	for _, d := range lost {
 		h.say(kept, fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
 	}
 	for _, err := range troubles {
 		h.say(kept, fmt.Sprintf("%v. Its readings are typed.", err), false)
 	}
+	return nil
+}
+
+// hold puts a desk up with gauges of its own.
+func (h *hub) hold(in inspect.Inspection, t record.Tool, set *gauges.Set, sitting *desk.Sitting, begin func(hand.Config) (*hand.Hand, []ledger.Damage, error)) (*held, []ledger.Damage, error) {
+	n, lost, err := begin(hand.Config{
+		Ledger: h.ledger, Now: h.now, Gauges: set, Sitting: sitting, Known: hand.Known(h.bench, in, hand.Earlier(h.ledger, t)),
+		Changed: func() { h.note(in.ID) },
+	})
+	if err != nil {
+		set.Close()
+		return nil, nil, err
+	}
+	kept := &held{Hand: n, set: set, sitting: sitting}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.hands[in.ID] = kept
+	h.happened()
+	return kept, lost, nil
+}
+
+// serves returns the inspection that a gauge serves, "" for none.
+func (h *hub) serves(gauge string) string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for id, n := range h.hands {
+		if slices.ContainsFunc(n.set.Open, func(g *gauges.Wired) bool { return g.Name == gauge }) {
+			return id
+		}
+	}
+	return ""
+}
+
+// bring brings the gauges that are there to an inspection: another that they serve goes on without them, where it is.
+func (h *hub) bring(id string) error {
+	h.turn.Lock()
+	defer h.turn.Unlock()
+	if h.hand(id) == nil {
+		return errNotInHand
+	}
+	h.moving.Lock()
+	defer h.moving.Unlock()
+	for _, other := range h.inHand() {
+		if other != id && len(h.hand(other).set.Open) > 0 {
+			if err := h.again(other, func() *gauges.Set { return &gauges.Set{ByEye: h.bench.Gauges} }, "The gauges were brought to "+id+". Here readings are typed."); err != nil {
+				return err
+			}
+		}
+	}
+	return h.again(id, func() *gauges.Set {
+		set, _ := h.gauges(h.serves)
+		return set
+	}, "The gauges are here now. If one was moved, see that it still shows what it showed.")
+}
+
+// again puts an inspection down and takes it up where it was, with other gauges. The caller holds both locks of moving.
+func (h *hub) again(id string, open func() *gauges.Set, tell string) error {
+	was := h.hand(id)
+	err := was.PutDown()
+	was.set.Close()
+	h.mu.Lock()
+	delete(h.hands, id)
+	h.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	in, t, err := h.opened(id)
+	if err != nil {
+		return err
+	}
+	kept, _, err := h.hold(in, t, open(), was.sitting, func(c hand.Config) (*hand.Hand, []ledger.Damage, error) { return hand.TakeUp(c, id) })
+	if err != nil {
+		return err
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	kept.said, kept.typed = was.said, was.typed
+	h.say(kept, tell, false)
 	return nil
 }
 
@@ -234,6 +322,8 @@ func (h *hub) hand(id string) *held {
 func (h *hub) putDown(id string) error {
 	h.turn.Lock()
 	defer h.turn.Unlock()
+	h.moving.Lock()
+	defer h.moving.Unlock()
 	n := h.hand(id)
 	if n == nil {
 		return errNotInHand
@@ -277,25 +367,72 @@ func (h *hub) discard(id, reason string) error {
 	return h.putDown(id)
 }
 
-// do gives the desk of an inspection an event, if it still asks the question of this ticket. What it refuses is an error.
+// do gives the desk of an inspection an event, if it still asks the question of this ticket; "" is whatever it asks. What it
+// refuses is an error.
 func (h *hub) do(id, of string, e desk.Event) error {
+	h.moving.RLock()
+	defer h.moving.RUnlock()
 	n := h.hand(id)
 	switch {
 	case n == nil:
 		return errNotInHand
-	case n.Prompt().Ticket != of:
+	case of != "" && n.Prompt().Ticket != of:
 		return errAnswered
 	}
 	n.Do(e)
 	if refused := n.Prompt().Refused; refused != "" {
-		return errors.New(refused)
+		return refusal(refused)
 	}
 	return nil
 }
 
+// refusal is what the desk said when it did not take something.
+type refusal string
+
+func (r refusal) Error() string { return string(r) }
+
 // line gives it a line, as a hand at a keyboard would.
 func (h *hub) line(id, of, text string) error {
 	return h.do(id, of, desk.Line{At: h.now(), Text: text, Of: of})
+}
+
+// read gives it a reading that was typed. One that is refused stays in its field.
+func (h *hub) read(id, of, text string) error {
+	err := h.line(id, of, text)
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if n := h.hands[id]; n != nil {
+		n.typed = ""
+		if errors.As(err, new(refusal)) {
+			n.typed = text
+			h.happened()
+		}
+	}
+	return err
+}
+
+// again asks a reading again that stands somewhere on the page, by its name.
+func (h *hub) askAgain(id, name string) error {
+	n := h.hand(id)
+	if n == nil {
+		return errNotInHand
+	}
+	for _, row := range n.Rows() {
+		for _, q := range row.Boxes {
+			if q != (desk.Question{}) && questionKey(q) == name {
+				return h.do(id, "", desk.Again{At: h.now(), Of: q})
+			}
+		}
+	}
+	return errAnswered
+}
+
+// questionKey names a question in a form.
+func questionKey(q desk.Question) string {
+	if q.Sight != "" {
+		return "sights"
+	}
+	return q.Key.String()
 }
 
 // take the last answer back and ask for it again.
@@ -304,21 +441,28 @@ func (h *hub) retake(id, of string) error {
 }
 
 // look takes the answer to what is looked for: the form's fields as the line that a hand would type.
-func (h *hub) look(id, of string, clear bool, seen []string, length func(string) string, note string) error {
+func (h *hub) look(id, of string, clear bool, seen []string, field func(name, n string) string) error {
 	if clear {
 		return h.line(id, of, "c")
 	}
-	text := ""
+	var parts []string
 	for _, n := range seen {
-		text += n + " "
-		if l := strings.TrimSpace(length(n)); l != "" {
-			text += l + " "
+		part := n
+		if l := strings.TrimSpace(field("length", n)); l != "" {
+			part += " " + l
 		}
+		if f := strings.TrimSpace(field("flute", n)); f != "" {
+			part += " f" + f
+		}
+		if note := strings.TrimSpace(strings.ReplaceAll(field("note", n), ";", ",")); note != "" {
+			part += " " + note
+		}
+		parts = append(parts, part)
 	}
-	if text == "" {
-		return errors.New("choose what you see, or say that you looked for all of it and saw none")
+	if parts == nil {
+		return refusal("Say what you see, or that you looked for all of it and saw none: all clear.")
 	}
-	return h.line(id, of, strings.TrimSpace(text+strings.TrimSpace(note)))
+	return h.line(id, of, strings.Join(parts, "; "))
 }
 
 // leaveOut leaves a question out, or all that are left of its feature.

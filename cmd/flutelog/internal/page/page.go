@@ -39,10 +39,13 @@ type Config struct {
 	TLS      *tls.Config // nil for plain HTTP
 }
 
-// gauges opens the gauges that are there.
-func (c Config) gauges() (*gauges.Set, []error) {
+// gauges opens the gauges that are there and serve nothing else.
+func (c Config) gauges(serves func(gauge string) string) (*gauges.Set, []error) {
 	set := &gauges.Set{ByEye: c.Bench.Gauges}
 	if c.Practice != nil {
+		if serves(PracticeName) != "" {
+			return set, nil
+		}
 		if err := set.Add(bench.GaugeTable{Profile: c.Practice.Profile}, c.Practice.Open); err != nil {
 			return set, []error{err}
 		}
@@ -51,11 +54,27 @@ func (c Config) gauges() (*gauges.Set, []error) {
 	var troubles []error
 	there, _ := gauges.Present(c.Bench)
 	for _, g := range there {
+		if serves(g.WithDefaults().Name) != "" {
+			continue
+		}
 		if err := set.Add(g, device.OpenSerial(g.Profile)); err != nil {
 			troubles = append(troubles, err)
 		}
 	}
 	return set, troubles
+}
+
+// wired are the names of the gauges that are there.
+func (c Config) wired() []string {
+	if c.Practice != nil {
+		return []string{PracticeName}
+	}
+	var names []string
+	there, _ := gauges.Present(c.Bench)
+	for _, g := range there {
+		names = append(names, g.WithDefaults().Name)
+	}
+	return names
 }
 
 // known is what is known of gauges beside those of the bench file.
@@ -89,6 +108,7 @@ type Server struct {
 	devices     *devices
 	connections *connections
 	pins        *people.Tries
+	answers     http.Handler // everybody
 	inside      http.Handler // what devices that are let in are answered by
 	feeds       feeds
 	run         string        // names this run of the server: numbers of another run mean nothing
@@ -100,6 +120,7 @@ type Server struct {
 // New returns a server.
 func New(c Config) *Server {
 	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: people.NewTries(mostPINs, pinWait, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s.answers = s.handler()
 	s.closing, s.close = context.WithCancel(context.Background())
 	return s
 }
@@ -109,7 +130,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	s.connections = boundConnections(l, s.devices.knownAddress)
 	l = s.connections
 	server := &http.Server{
-		Handler:           s.handler(),
+		Handler:           s.answers,
 		ConnState:         s.connections.state,
 		ReadHeaderTimeout: readWithin,
 		ReadTimeout:       readWithin,
@@ -178,6 +199,8 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("POST /deed", s.byPerson(s.doDeed))
 	mux.HandleFunc("POST /begin", s.byPerson(s.begin))
 	mux.HandleFunc("GET /inspection", s.inspection)
+	mux.HandleFunc("GET /readings", s.readingsPage)
+	mux.HandleFunc("POST /take-up", s.byPerson(s.takeOver))
 	mux.HandleFunc("GET /stream", s.stream)
 	mux.HandleFunc("POST /decide", s.byPerson(s.decide))
 	mux.HandleFunc("GET /sheet", s.sheet)
@@ -186,7 +209,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /results.qif", s.results)
 	mux.HandleFunc("GET /asset.xml", s.asset)
 	for path, do := range s.acts() {
-		mux.HandleFunc("POST "+path, s.byPerson(s.act(do)))
+		mux.HandleFunc("POST "+path, s.byPerson(s.act(path, do)))
 	}
 	open.Handle("/", s.known(mux))
 	return s.guard(open)

@@ -188,8 +188,8 @@ func TestPlaybackGivesEqualLedgers(t *testing.T) {
 		l, dir = ledgerFor(t, seedDir, clock)
 		start(l)
 		hub := newHub(Config{Ledger: l, Bench: b, Unit: length.In, Now: clock})
-		hub.gauges = func() (*gauges.Set, []error) { return &gauges.Set{ByEye: b.Gauges}, nil }
-		id, err := hub.begin(found, bench.Choices{Stage: stage, Unit: length.In})
+		hub.gauges = func(func(string) string) (*gauges.Set, []error) { return &gauges.Set{ByEye: b.Gauges}, nil }
+		id, err := hub.begin(found, bench.Choices{Stage: stage, Unit: length.In}, "")
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"html/template"
 	"io"
 	"net/http"
@@ -31,9 +30,6 @@ var functions = template.FuncMap{
 	"markOf":       func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
 	"deed":         deedLink,
 	"capital":      capital,
-	"number":       func(i int) int { return i + 1 },
-	"pick":         func(line, i int) string { return fmt.Sprintf("%d f%d", line, i+1) },
-	"pickable":     func(asked bool, cell string) bool { return !asked && cell != "" && cell != "left out" },
 	"link":         link,
 	"figure":       figure,
 	"yesNo":        yesNo,
@@ -44,6 +40,9 @@ var functions = template.FuncMap{
 	"outcome":      outcomeOf,
 	"corrected":    papers.Correction,
 	"questionText": questionName,
+	"keys":         func() []string { return keys },
+	"unitKey":      func(key string) bool { return len(key) > 1 && key[0] >= 'a' && key[0] <= 'z' },
+	"sightOn":      func(p livePage, s sightAsked) sightOn { return sightOn{p, s} },
 	"pad":          func() []string { return pad },
 	"day":          func(t time.Time) string { return t.Format("2 Jan 2006") },
 	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
@@ -64,7 +63,7 @@ func questionName(q record.Question, _ length.Unit) string {
 
 // formPaths are the forms of the live page, by id, and what each posts to. Their fields stand in the parts that
 // change; the forms themselves stay.
-var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/back", "skip": "/skip", "discard": "/discard"}
+var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/back", "skip": "/skip", "noting": "/note", "discard": "/discard"}
 
 var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimetres"}
 
@@ -207,7 +206,7 @@ func statusOf(err error) int {
 	switch {
 	case isAbsent(err):
 		return http.StatusNotFound
-	case errors.Is(err, errAnswered), errors.Is(err, errNotInHand), errors.Is(err, errTooMany):
+	case errors.As(err, new(elsewhere)), errors.Is(err, errAnswered), errors.Is(err, errNotInHand), errors.Is(err, errTooMany):
 		return http.StatusConflict
 	}
 	return http.StatusUnprocessableEntity

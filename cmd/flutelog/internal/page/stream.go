@@ -12,6 +12,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"flutelog/inspect/desk"
 )
 
 const (
@@ -20,12 +22,16 @@ const (
 	slowEvery   = 250 * time.Millisecond // between two drawings to one viewer, at the least
 )
 
-// The parts of the live page that change, each a template of that name. What is asked and what was read comes at once;
-// what takes long to draw may come a little later.
+// The parts of each page of an inspection in hand that change, each a template of that name, and what takes longer to draw
+// and may come a little later.
 var (
-	quickParts = []string{"ask", "gauge"}
-	slowParts  = []string{"drawings", "record"}
+	quickParts = map[desk.Screen][]string{
+		desk.ReadingScreen: {"limit", "ask", "where", "gauge", "entry", "sofar", "teeth", "below"}, desk.SightsScreen: {"looked"}, desk.ReadingsScreen: {"rows"},
+	}
+	slowParts = map[desk.Screen][]string{desk.ReadingScreen: {"picture"}}
 )
+
+func partsOf(s desk.Screen) []string { return slices.Concat(quickParts[s], slowParts[s]) }
 
 // part is one part of the live page: as it was drawn last, and when it changed.
 type part struct {
@@ -37,7 +43,13 @@ type part struct {
 // feeds keep what there is to see of the inspections in hand, drawn once for all viewers.
 type feeds struct {
 	mu   sync.Mutex
-	byID map[string]*feed
+	byID map[feedKey]*feed
+}
+
+// feedKey is an inspection, and whether it is drawn for who has it in hand.
+type feedKey struct {
+	id   string
+	mine bool
 }
 
 // feed is one of them.
@@ -51,28 +63,30 @@ type feed struct {
 
 // shown is what viewers see: some parts as they stand, and what was said, up to a number.
 type shown struct {
+	view  view
 	parts map[string]part
 	said  []line
 	seq   uint64
 }
 
-// see returns parts of the live page of an inspection as they stand; false when it is not in hand.
-func (s *Server) see(id string, names ...string) (shown, bool) {
+// see returns parts of the page of an inspection in hand as they stand; false when it is not in hand.
+func (s *Server) see(id string, mine bool, names ...string) (shown, bool) {
 	s.feeds.mu.Lock()
 	defer s.feeds.mu.Unlock()
-	f := s.feeds.byID[id]
+	key := feedKey{id, mine}
+	f := s.feeds.byID[key]
 	if f == nil {
 		f = &feed{}
 	}
-	if !f.refresh(s.hub, id, s.Practice != nil) {
-		delete(s.feeds.byID, id)
+	if !f.refresh(s, key) {
+		delete(s.feeds.byID, key)
 		return shown{}, false
 	}
 	if s.feeds.byID == nil {
-		s.feeds.byID = map[string]*feed{}
+		s.feeds.byID = map[feedKey]*feed{}
 	}
-	s.feeds.byID[id] = f
-	now := shown{map[string]part{}, f.said, f.seq}
+	s.feeds.byID[key] = f
+	now := shown{f.view, map[string]part{}, f.said, f.seq}
 	for _, name := range names {
 		now.parts[name] = f.draw(name)
 	}
@@ -80,7 +94,8 @@ func (s *Server) see(id string, names ...string) (shown, bool) {
 }
 
 // refresh takes over what the hub holds now.
-func (f *feed) refresh(h *hub, id string, practice bool) bool {
+func (f *feed) refresh(s *Server, key feedKey) bool {
+	h, id := s.hub, key.id
 	if seq, _ := h.watch(); f.id == id && f.seq == seq {
 		return true
 	}
@@ -92,7 +107,10 @@ func (f *feed) refresh(h *hub, id string, practice bool) bool {
 	if f.id != id {
 		f.parts = map[string]part{}
 	}
-	v.Practice = practice
+	v.Practice, v.Mine = s.Practice != nil, key.mine
+	if !key.mine {
+		v.HolderSays, _ = s.holder(&browser{}, id)
+	}
 	f.id, f.seq, f.view, f.said = id, seq, v, said
 	return true
 }
@@ -104,7 +122,7 @@ func (f *feed) draw(name string) part {
 		return p
 	}
 	p.drawn = f.seq
-	if html := render(name, f.view); html != p.HTML || p.since == 0 {
+	if html := render("live-"+name, f.view); html != p.HTML || p.since == 0 {
 		p.HTML, p.since = html, f.seq
 	}
 	f.parts[name] = p
@@ -120,12 +138,25 @@ func render(name string, data any) template.HTML {
 	return template.HTML(b.String())
 }
 
-// state says how an inspection stands, in this run of the server: a page that shows another state is reloaded.
-func (s *Server) state(id string) string {
-	if s.hub.holds(id) {
-		return s.run + ".hand"
+// state says how an inspection stands for a device, in this run of the server: a page that shows another state is loaded
+// again.
+func (s *Server) state(b *browser, id string) string {
+	return s.stateOf(b, id, s.screenOf(id), false)
+}
+
+// stateOf is state of a page that shows a screen; always says that it shows it whatever is asked.
+func (s *Server) stateOf(b *browser, id string, screen desk.Screen, always bool) string {
+	if !s.hub.holds(id) {
+		return s.run + ".away"
 	}
-	return s.run + ".away"
+	words := "watched"
+	if _, mine := s.holder(b, id); mine {
+		words = "mine"
+	}
+	if always {
+		return s.run + "." + words + ".all"
+	}
+	return s.run + "." + words + "." + string(screen)
 }
 
 // at names the place in what happens after a number: <run>.<number>.
@@ -150,6 +181,8 @@ type update struct {
 // viewer is one open stream, with the numbers up to which it was told and shown.
 type viewer struct {
 	id, state         string
+	screen            desk.Screen
+	mine              bool
 	told, quick, slow uint64
 	slowAt            time.Time
 	w                 http.ResponseWriter
@@ -168,6 +201,10 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v := &viewer{id: r.FormValue("id"), state: r.FormValue("state"), w: w, control: http.NewResponseController(w)}
+	_, screen, _ := strings.Cut(strings.TrimPrefix(v.state, s.run+"."), ".")
+	if v.screen = desk.Screen(screen); screen == "all" {
+		v.screen = desk.ReadingsScreen
+	}
 	if last := cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("told")); last != "" {
 		v.told = s.place(last)
 	} else {
@@ -185,13 +222,15 @@ func (s *Server) follow(r *http.Request, v *viewer) {
 	defer beat.Stop()
 	for v.err == nil {
 		_, changed := s.hub.watch()
-		if s.state(v.id) != v.state || s.devices.of(r) == nil {
+		b := s.devices.of(r)
+		if b == nil || s.stateOf(b, v.id, s.screenOf(v.id), strings.HasSuffix(v.state, ".all")) != v.state {
 			if s.closing.Err() == nil { // else there is nothing to load any more
 				v.send("event: reload\ndata: now\n\n")
 			}
 			return
 		}
 		var more <-chan time.Time
+		_, v.mine = s.holder(b, v.id)
 		if rest := s.catchUp(v); rest > 0 {
 			more = time.After(rest)
 		}
@@ -215,18 +254,19 @@ func (s *Server) follow(r *http.Request, v *viewer) {
 
 // catchUp sends a viewer what is new to it. It returns how long what is slow to draw must wait, 0 for no need.
 func (s *Server) catchUp(v *viewer) (rest time.Duration) {
-	names := quickParts
+	quick, slow := quickParts[v.screen], slowParts[v.screen]
+	names := quick
 	if rest = slowEvery - time.Since(v.slowAt); rest <= 0 {
-		names = slices.Concat(quickParts, slowParts)
+		names = partsOf(v.screen)
 	}
-	now, ok := s.see(v.id, names...)
+	now, ok := s.see(v.id, v.mine, names...)
 	if !ok {
 		return 0
 	}
 	u := update{Parts: map[string]template.HTML{}}
-	v.changed(&u, now, quickParts, &v.quick)
+	v.changed(&u, now, quick, &v.quick)
 	if rest <= 0 {
-		v.changed(&u, now, slowParts, &v.slow)
+		v.changed(&u, now, slow, &v.slow)
 		v.slowAt = time.Now()
 	}
 	for _, l := range now.said {

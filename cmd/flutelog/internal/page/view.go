@@ -23,62 +23,382 @@ type view struct {
 	Unit       length.Unit
 	Question   desk.Question
 	Asked      bool
-	Flutes     []fluteMark // of the round that is being read
 	Practice   bool
-	Waits      bool // Enter reads the gauge, or goes on after it was seen to
+	Waits      bool   // Enter reads the gauge, or goes on after it was seen to
+	Mine       bool   // the viewer's device has it in hand; another's looks on
+	Typed      string // was refused last, as it was typed
+	Done, All  int    // questions that are answered, of how many
+	Everything []desk.Row
+	HolderSays string           // who has it in hand, where it is not the viewer's device
+	Elsewhere  []gaugeElsewhere // gauges that are there and do not serve this inspection
 }
 
-// fluteMark is one flute of a round.
-type fluteMark struct {
-	Flute     int
-	Now, Read bool
-	Text      string
-}
+// gaugeElsewhere is such a gauge, with the inspection that it serves, "" for none.
+type gaugeElsewhere struct{ Name, Serves string }
 
 // view returns what there is to see of an inspection, and the number of what happened last; false when it is not
 // in hand.
 func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 	h.mu.Lock()
 	n, seq := h.hands[id], h.seq
+	typed := ""
 	if n != nil {
-		said = slices.Clone(n.said)
+		said, typed = slices.Clone(n.said), n.typed
 	}
 	h.mu.Unlock()
 	if n == nil {
 		return view{}, nil, seq, false
 	}
-	v = view{Prompt: n.Prompt(), Unit: h.unit}
+	v = view{Prompt: n.Prompt(), Unit: h.unit, Everything: n.Rows()}
 	v.Inspection, v.Question, v.Asked = n.Inspection()
-	v.Flutes = v.round()
+	v.Done, v.All = n.Counted()
 	v.Waits = v.Gauge != "" && (v.Enters || len(v.Trouble) > 0)
+	if v.Refused != "" {
+		v.Typed = typed
+	}
+	if wired := h.wired(); len(n.set.Open) < len(wired) {
+		for _, name := range wired {
+			if by := h.serves(name); by != id {
+				v.Elsewhere = append(v.Elsewhere, gaugeElsewhere{name, by})
+			}
+		}
+	}
 	return v, said, seq, true
 }
 
-// round marks the flutes of the round that the question belongs to.
-func (v view) round() []fluteMark {
+// What names what is asked: the feature, and the round where there are several.
+func (v view) What() string {
+	if v.Question.Sight != "" || !v.Asked {
+		return v.Title
+	}
 	k := v.Question.Key
-	if v.Question.Sight != "" || k.Flute == 0 || k.Closing {
-		return nil
+	name := capital(k.Feature.Name())
+	switch {
+	case k.Closing:
+		return name + ", once more"
+	case k.Repeat > 1:
+		return fmt.Sprintf("%s, round %d", name, k.Repeat)
 	}
-	marks := make([]fluteMark, v.Inspection.Tool.Flutes)
-	for i := range marks {
-		k.Flute = i + 1
-		marks[i] = fluteMark{Flute: i + 1, Now: k == v.Question.Key}
-		if r := v.find(k); r != nil {
-			marks[i].Read, marks[i].Text = true, r.Text
-		}
-	}
-	return marks
+	return name
 }
 
-func (v view) find(k inspect.Key) *inspect.Reading {
-	for i, r := range v.Inspection.Readings {
-		if r.Key() == k {
-			return &v.Inspection.Readings[i]
+// Numeral is what the numeral counts: flutes, end teeth, places on the shank.
+func (v view) Numeral() string {
+	switch f := v.Question.Key.Feature; {
+	case f == inspect.ShankRunout:
+		return "Place"
+	case f.OnEnds():
+		return "Tooth"
+	}
+	return "Flute"
+}
+
+// Limit is what the figure that is read for must keep to, with what the figure is called.
+func (v view) Limit() (limit struct{ Name, Value string }) {
+	f := v.Question.Key.Feature
+	if v.Question.Sight != "" || !v.Asked {
+		return limit
+	}
+	of := f
+	switch f {
+	case inspect.Land:
+		of = inspect.PrimaryLand
+	case inspect.EndLand:
+		of = inspect.EndPrimaryLand
+	}
+	limits := v.Inspection.Basis.Limits.Of(of)
+	limit.Name = capital(words.Figure(of))
+	if f.Heights() && !f.Single() {
+		limit.Name = "TIR"
+	}
+	if of == inspect.PrimaryLand || of == inspect.EndPrimaryLand {
+		l := v.Inspection.Basis.Limits
+		limit.Name, limit.Value = "Share", fmt.Sprintf("%.2f to %.2f of the land", l.LeastShare().Value(), l.MostShare().Value())
+	} else if most := limits.MostLength(); most != nil && f.Heights() {
+		limit.Value = "at most " + v.figure(*most) + " " + string(v.Unit)
+	} else if limits.Set() {
+		limit.Value = words.Band(limits.Least, limits.Most, v.Unit)
+	} else {
+		limit.Name = capital(f.Name())
+		limit.Value = "no limit is set"
+	}
+	return limit
+}
+
+// Expected is what is expected, short: to catch a slip, not to be matched.
+func (v view) Expected() string {
+	if v.Most != nil {
+		return "±" + v.figure(*v.Most)
+	}
+	return v.Expect
+}
+
+// figure is a length as short as it stands in the row of teeth.
+func (v view) figure(l length.Length) string { return desk.Figure(l, v.Unit, 4) }
+
+// Care is what a hand is told before it goes near the machine, and what else is to be known of the reading.
+func (v view) Care() []string {
+	all := v.Caution
+	if v.Screen == desk.SightsScreen && len(all) > 0 {
+		all = all[:len(all)-1] // what locks the tool stands at its button
+	}
+	for _, note := range v.Notes {
+		if note != desk.PracticeNote { // which stands above all of it
+			all = append(slices.Clone(all), note)
 		}
 	}
-	return nil
+	return all
 }
+
+// Does says what the reading does.
+func (v view) Does() string { return words.Does(v.Question.Key.Feature) }
+
+// TIR is the run-out of the round so far, or the share of the land, beside its limit, as a bar of a hundred; false where there
+// is nothing to say of it yet.
+type soFar struct {
+	Name, Value, Limit string
+	Part, At           int // of a bar of 300 whose limit stands at 216
+	Over               bool
+}
+
+// SoFar is what was read so far comes to.
+func (v view) SoFar() *soFar {
+	k := v.Question.Key
+	switch {
+	case v.Question.Sight != "" || !v.Asked:
+		return nil
+	case v.Prompt.SoFar != nil && v.Most != nil && *v.Most > 0:
+		tir, most := *v.Prompt.SoFar, *v.Most
+		return bar("TIR so far", v.figure(tir), v.figure(most), float64(tir)/float64(most), tir > most)
+	case k.Feature.Heights() && !k.Feature.Single() && v.Most != nil:
+		return bar("TIR so far", "–", v.figure(*v.Most), 0, false)
+	}
+	primary, land := inspect.PrimaryLand, inspect.Land
+	if k.Feature.OnEnds() {
+		primary, land = inspect.EndPrimaryLand, inspect.EndLand
+	}
+	if k.Feature != primary && k.Feature != land {
+		return nil
+	}
+	ps, ls := means(v.Inspection, inspect.Key{Feature: primary}), means(v.Inspection, inspect.Key{Feature: land})
+	most := v.Inspection.Basis.Limits.MostShare()
+	worst, at := inspect.Share{}, 0
+	for i := range ps {
+		if ps[i] == nil || ls[i] == nil || *ls[i] <= 0 {
+			continue
+		}
+		if share := (inspect.Share{Num: int64(*ps[i]), Den: int64(*ls[i])}); at == 0 || share.Over(worst) {
+			worst, at = share, i+1
+		}
+	}
+	if at == 0 {
+		return bar("of the land", "–", fmt.Sprintf("%.2f", most.Value()), 0, false)
+	}
+	return bar("of the land", fmt.Sprintf("%.2f", worst.Value()), fmt.Sprintf("%.2f", most.Value()), worst.Value()/most.Value(), worst.Over(most))
+}
+
+// barLimit is where the limit stands in a bar of 298.
+const barLimit = 216
+
+func bar(name, value, limit string, of float64, over bool) *soFar {
+	return &soFar{name, value, limit, min(int(of*(barLimit-1)), 298), barLimit, over}
+}
+
+// tooth is one tooth of the row of teeth, in the order in which they are read.
+type tooth struct {
+	Number    string
+	Text      string
+	Name      string // for who does not see it
+	Key       string // of its reading
+	Now, Read bool
+}
+
+// Teeth are the readings of the round that is asked.
+func (v view) Teeth() []tooth {
+	var all []tooth
+	for _, b := range v.Boxes {
+		k := b.Of.Key
+		if k.Flute == 0 {
+			continue
+		}
+		t := tooth{Number: fmt.Sprint(k.Flute), Text: b.Text, Key: questionKey(b.Of), Now: b.Of == v.Question, Read: b.Text != ""}
+		t.Name = fmt.Sprintf("%s %d", strings.ToLower(v.Numeral()), k.Flute)
+		if k.Closing {
+			t.Name += " once more, to close the round"
+		}
+		switch {
+		case t.Now:
+			t.Text = "now"
+		case t.Read:
+			t.Name += ", read it again"
+		case k.Closing:
+			t.Text = "close"
+		default:
+			t.Text = "–"
+			t.Name += ", not read yet"
+		}
+		all = append(all, t)
+	}
+	return all
+}
+
+// reads says what is drawn as read of each feature.
+var reads = map[inspect.Feature]draw.Reads{
+	inspect.PrimaryLand: draw.ReadsPrimary, inspect.EndPrimaryLand: draw.ReadsPrimary, inspect.Land: draw.ReadsLand, inspect.EndLand: draw.ReadsLand,
+	inspect.WearLand: draw.ReadsWear, inspect.ReliefDrop: draw.ReadsDrop, inspect.EndReliefDrop: draw.ReadsDrop,
+	inspect.SecondaryDrop: draw.ReadsSecondaryDrop, inspect.EndSecondaryDrop: draw.ReadsSecondaryDrop, inspect.Diameter: draw.ReadsDiameter,
+}
+
+// Picture is the tool as it is held while the reading that is asked is taken.
+func (v view) Picture() template.HTML {
+	if v.Question.Sight != "" || !v.Asked {
+		return ""
+	}
+	k, t := v.Question.Key, v.Inspection.Tool
+	h := draw.Held{
+		End:   draw.End{Diameter: t.Diameter, Angles: t.Angles, LeftCut: t.Cut == inspect.LeftHand, Texts: make([]string, t.Flutes)},
+		Reads: reads[k.Feature], Now: k.Flute, OnEnd: k.Feature.OnEnds(),
+	}
+	if h.Reads == "" {
+		h.Reads, h.Turn = draw.ReadsHeight, draw.TurnBackward
+	}
+	if k.Feature == inspect.ShankRunout {
+		h.Angles = nil // it is read at equal steps of a turn
+	}
+	h.Name = fmt.Sprintf("The end of %s", t.ID)
+	if k.Flute > 0 {
+		h.Name += fmt.Sprintf(", turned so that %s %d is under what reads it", strings.ToLower(v.Numeral()), k.Flute)
+	}
+	if h.Turn == draw.TurnBackward {
+		h.Name += "; turn it backwards"
+	}
+	if k.Stated {
+		h.FromEnd = k.FromEnd.In(v.Unit)
+	}
+	h.Links = make([]draw.Link, t.Flutes)
+	for _, b := range v.Boxes {
+		if f := b.Of.Key.Flute; f > 0 && f <= t.Flutes && !b.Of.Key.Closing {
+			h.Texts[f-1] = b.Text
+			name := fmt.Sprintf("%d: not read yet", f)
+			if b.Text != "" {
+				name = fmt.Sprintf("%d, %s: read it again", f, b.Text)
+			}
+			if v.Mine {
+				h.Links[f-1] = draw.Link{Href: link("/readings", v.Inspection.ID) + "#" + rowAnchor(b.Of), Name: name}
+			}
+		}
+	}
+	return h.SVG()
+}
+
+// rowAnchor is where a reading stands on the page of all readings.
+func rowAnchor(q desk.Question) string { return strings.ReplaceAll(questionKey(q), " ", "-") }
+
+// readRow is one line of all readings.
+type readRow struct {
+	Name   string
+	Values []value
+	Tail   string
+}
+
+// value is one reading of it.
+type value struct {
+	Text, Key, Anchor, Name string
+	Read, Out               bool
+}
+
+// AllRows are all readings, each to be read again.
+func (v view) AllRows() []readRow {
+	var all []readRow
+	last := ""
+	for _, r := range v.Everything {
+		if r.Name != "" {
+			last = r.Name
+		}
+		one := readRow{Name: capital(strings.TrimSpace(last + " " + r.Part)), Tail: r.Tail}
+		for i, cell := range r.Cells {
+			x := value{Text: cell, Read: cell != "", Out: cell == "left out"}
+			if i < len(r.Boxes) && r.Boxes[i] != (desk.Question{}) {
+				x.Key, x.Anchor = questionKey(r.Boxes[i]), rowAnchor(r.Boxes[i])
+				x.Name = one.Name
+				if f := r.Boxes[i].Key.Flute; f > 0 {
+					x.Name += fmt.Sprintf(", flute %d", f)
+				}
+			}
+			one.Values = append(one.Values, x)
+		}
+		all = append(all, one)
+	}
+	return all
+}
+
+// Columns are the numbers over the columns of all readings.
+func (v view) Columns() int { return v.Inspection.Tool.Flutes }
+
+// Open is what would stay open if the inspection were closed now.
+func (v view) Open() []string { return v.Answer().Open }
+
+// NextAsked is the reading that is asked now, or the first that is not read.
+func (v view) NextAsked() string {
+	if !v.Asked {
+		return ""
+	}
+	if v.Flute > 0 {
+		return fmt.Sprintf("%s %d, %s", strings.ToLower(v.Numeral()), v.Flute, strings.ToLower(v.What()))
+	}
+	return v.What()
+}
+
+// Crowded says whether there are too many teeth for one row of a telephone.
+func (v view) Crowded() bool { return v.Inspection.Tool.Flutes > 6 }
+
+// EntryUnit is the unit of a number that is typed without one.
+func (v view) EntryUnit() string { return string(v.Inspection.Basis.Unit) }
+
+// Sizes says that what is read is never under nought, so that a telephone shows its pad of digits.
+func (v view) Sizes() bool {
+	f := v.Question.Key.Feature
+	return !f.Heights() && !f.Drop()
+}
+
+// LastTaken is what the gauge sent last, as long as the question is of the round that it was sent for.
+func (v view) LastTaken() string {
+	if n := len(v.Inspection.Readings); n > 0 {
+		if r := v.Inspection.Readings[n-1]; r.Feature == v.Question.Key.Feature && r.Gauge == v.GaugeName {
+			return r.Text + " " + string(r.Unit)
+		}
+	}
+	return ""
+}
+
+// Costs is what closing now comes to that could not be mended afterwards.
+func (v view) Costs() string {
+	if len(v.Open()) > 0 && v.Inspection.Stage == inspect.After {
+		return "as it is: it cannot be released"
+	}
+	return ""
+}
+
+// LooksFor are the sights with their numbers, the grave ones apart.
+func (v view) LooksFor(grave bool) []sightAsked {
+	var all []sightAsked
+	for i, s := range words.SightsAsked() {
+		if (s.Sight == inspect.Cracks || s.Sight == inspect.Burn) == grave {
+			all = append(all, sightAsked{i + 1, s, s.Sight == inspect.Cracks || s.Sight == inspect.Burn && v.Inspection.Stage != inspect.Before})
+		}
+	}
+	return all
+}
+
+// sightAsked is a sight with its number, and whether it locks the tool.
+type sightAsked struct {
+	Number int
+	words.SightAsked
+	Locks bool
+}
+
+// Brief says where it is looked for.
+func (s sightAsked) Brief() string { return words.LooksBrief(s.Sight) }
 
 func yesNo(yes bool) string {
 	if yes {
@@ -101,17 +421,9 @@ func (v view) Headline() string {
 	return words.Headline(v.Inspection, inspect.Judge(v.Inspection), v.Unit)
 }
 
-// Stands says whether what is asked has an answer already, which Enter keeps.
-func (v view) Stands() bool {
-	return slices.ContainsFunc(v.Told, func(t desk.Told) bool { return t.Name == "Stands" })
-}
-
-// Looks are the sights with their numbers, for the form that answers all of them.
-func (v view) Looks() []words.SightAsked { return words.SightsAsked() }
-
-// Practised says whether anything was read with a practice gauge.
-func (v view) Practised() bool {
-	return v.Inspection.Practised()
+// Invented says whether what is read is, or was, of a practice gauge.
+func (v view) Invented() bool {
+	return v.Practice || v.Inspection.Practised()
 }
 
 // Answer is what was read so far, judged, in words.
