@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
