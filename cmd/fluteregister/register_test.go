@@ -1,0 +1,599 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"crypto/sha256"
+	"crypto/tls"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"flutelog/cmd/fluteregister/internal/api"
+	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
+	"flutelog/cmd/fluteregister/internal/invented"
+	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/inspect"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
+	"flutelog/inspect/record"
+	"flutelog/inspect/register"
+	"flutelog/inspect/report"
+)
+
+func TestMain(m *testing.M) { clustertest.Main(m) }
+
+// running is a register that serves on the loopback.
+type running struct {
+	t       *testing.T
+	places  []string // --database and --folder
+	folder  string
+	address string
+	key     string
+	said    *syncBuffer
+	stop    func()
+}
+
+// syncBuffer is what a program that runs beside the test says.
+type syncBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (b *syncBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.b.Write(p)
+}
+
+func (b *syncBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.b.String()
+}
+
+// start starts a register on a new database.
+func start(t *testing.T) *running {
+	t.Helper()
+	return startOn(t, clustertest.Database(t), filepath.Join(t.TempDir(), "register"))
+}
+
+func startOn(t *testing.T, database, folder string) *running {
+	t.Helper()
+	r := &running{t: t, places: []string{"--database", database, "--folder", folder}, folder: folder, said: &syncBuffer{}}
+	p := places{database: database, folder: folder}
+	ctx, cancel := context.WithCancel(context.Background())
+	e := env{ctx, r.said, r.said, os.Getenv, time.Now}
+	s, b, dir, err := p.open(e)
+	must(t, err)
+	must(t, b.Apply(e, s))
+	certificate, key, err := registerKey(dir, time.Now())
+	must(t, err)
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	must(t, err)
+	r.address, r.key = listener.Addr().String(), key
+	done := make(chan error, 1)
+	go func() { done <- serveOn(e, listener, certificate, s, b) }()
+	r.stop = sync.OnceFunc(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		s.Close()
+		if t.Failed() {
+			t.Logf("the register said:\n%s", r.said)
+		}
+	})
+	t.Cleanup(r.stop)
+	return r
+}
+
+func must(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// does carries out a command and returns what it prints.
+func (r *running) does(status int, args ...string) string {
+	r.t.Helper()
+	var out, said bytes.Buffer
+	got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, time.Now}, append(args, r.places...))
+	if got != status {
+		r.t.Fatalf("%v: status %d, want %d\n%s%s", args, got, status, out.String(), said.String())
+	}
+	return out.String()
+}
+
+// enrol enrols a bench, or a program that reads.
+func (r *running) enrol(args ...string) register.Enrolment {
+	r.t.Helper()
+	e, err := register.ParseEnrolment(r.does(statusDone, append([]string{"enrol", "--address", r.address}, args...)...))
+	must(r.t, err)
+	return e
+}
+
+// bench returns a bench that is enrolled.
+func (r *running) bench(label string, seed uint64) (*invented.Bench, *register.Conn) {
+	r.t.Helper()
+	b, err := invented.New(filepath.Join(r.t.TempDir(), label), label, seed)
+	must(r.t, err)
+	c := &register.Conn{Enrolment: r.enrol(label)}
+	r.t.Cleanup(func() { c.Close() })
+	return b, c
+}
+
+func head(t *testing.T, l interface{ Head() (ledger.Head, error) }) ledger.Head {
+	t.Helper()
+	h, err := l.Head()
+	must(t, err)
+	return h
+}
+
+func copyOf(t *testing.T, l *ledger.Ledger) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "copy")
+	must(t, os.CopyFS(dir, os.DirFS(l.Dir())))
+	return dir
+}
+
+func openLedger(t *testing.T, dir string) *ledger.Ledger {
+	t.Helper()
+	l, err := ledger.Open(dir, ledger.Options{Bench: "test"})
+	must(t, err)
+	return l
+}
+
+func send(t *testing.T, c *register.Conn, l *ledger.Ledger) register.Sent {
+	t.Helper()
+	sent, err := c.Send(t.Context(), l)
+	must(t, err)
+	if own := head(t, l); sent.Head.Ledger() != own {
+		t.Fatalf("sent up to %v, want %v", sent.Head, own)
+	}
+	return sent
+}
+
+// client asks as a program does, and holds the register's key against the one it was given.
+func client(e register.Enrolment) *http.Client {
+	return &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{
+		InsecureSkipVerify: true, VerifyConnection: func(s tls.ConnectionState) error {
+			sum := sha256.Sum256(s.PeerCertificates[0].RawSubjectPublicKeyInfo)
+			if hex.EncodeToString(sum[:]) != e.Key {
+				return errors.New("another key")
+			}
+			return nil
+		},
+	}}}
+}
+
+// ask asks one question and returns the answer's status and body.
+func ask(t *testing.T, e register.Enrolment, method, path string, body io.Reader, header ...string) (int, string) {
+	t.Helper()
+	q, err := http.NewRequestWithContext(t.Context(), method, "https://"+e.Address+path, body)
+	must(t, err)
+	q.Header.Set("Authorization", "Bearer "+e.Token)
+	for i := 0; i+1 < len(header); i += 2 {
+		q.Header.Set(header[i], header[i+1])
+	}
+	c := client(e)
+	defer c.CloseIdleConnections()
+	a, err := c.Do(q)
+	must(t, err)
+	defer a.Body.Close()
+	text, err := io.ReadAll(a.Body)
+	must(t, err)
+	return a.StatusCode, string(text)
+}
+
+func decoded[T any](t *testing.T, text string) T {
+	t.Helper()
+	var v T
+	if err := json.Unmarshal([]byte(text), &v); err != nil {
+		t.Fatalf("%v in %s", err, text)
+	}
+	return v
+}
+
+// An old copy of a bench's ledger is told what it is: BEHIND while nothing was written to it, a fork at the true line when
+// something was, whatever its length, and though the true bench goes on all the time.
+func TestOldCopies(t *testing.T) {
+	r := start(t)
+	b, c := r.bench("north", 1)
+	must(t, b.Day("EM-1", "EM-2", "EM-3"))
+	send(t, c, b.Ledger)
+	common := head(t, b)
+	quiet, wrote, longer, anew := copyOf(t, b.Ledger), copyOf(t, b.Ledger), copyOf(t, b.Ledger), copyOf(t, b.Ledger)
+	must(t, b.Day("EM-1", "EM-2"))
+	send(t, c, b.Ledger)
+
+	other := &register.Conn{Enrolment: c.Enrolment}
+	defer other.Close()
+	var behind *register.Behind
+	if _, err := other.Send(t.Context(), openLedger(t, quiet)); !errors.As(err, &behind) || behind.Register != head(t, b) {
+		t.Errorf("an old copy: %v", err)
+	}
+	record := func(dir string, days int) *ledger.Ledger {
+		old, err := invented.New(dir, "north", 77)
+		must(t, err)
+		for range days {
+			must(t, old.Day("EM-4", "EM-5"))
+		}
+		return old.Ledger
+	}
+	fresh, err := invented.New(t.TempDir(), "north", 5)
+	must(t, err)
+	must(t, fresh.Day("EM-1"))
+	must(t, os.RemoveAll(filepath.Join(anew, common.Bench)))
+	must(t, os.CopyFS(filepath.Join(anew, common.Bench), os.DirFS(filepath.Join(fresh.Dir(), head(t, fresh).Bench))))
+	for name, x := range map[string]struct {
+		copy   *ledger.Ledger
+		common uint64
+	}{"wrote on": {record(wrote, 1), common.Seq}, "longer than the register": {record(longer, 4), common.Seq}, "written anew": {openLedger(t, anew), 0}} {
+		var fork *register.Fork
+		if _, err := other.Send(t.Context(), x.copy); !errors.As(err, &fork) || fork.Common.Seq != x.common {
+			t.Errorf("%s: %v, want a fork behind number %d", name, err, x.common)
+		}
+		must(t, b.Day("EM-3"))
+		send(t, c, b.Ledger)
+	}
+	r.does(statusFallsShort, "benches")
+	if forks := r.does(statusFallsShort, "forks"); strings.Count(forks, "parts at number") != 3 || strings.Count(forks, fmt.Sprintf("number %d\n", common.Seq+1)) != 2 || !strings.Contains(forks, "number 1\n") {
+		t.Errorf("forks:\n%s", forks)
+	}
+	r.does(statusUsage, "rule", "north", "--by", "R. Moss")
+	r.does(statusDone, "rule", "north", "--by", "R. Moss", "--why", "an old card")
+	if forks := r.does(statusDone, "forks"); strings.Count(forks, "ruled by R. Moss") != 3 {
+		t.Errorf("forks, ruled on:\n%s", forks)
+	}
+	r.does(statusDone, "benches")
+	if check := r.does(statusDone, "check", "--bench", b.Dir()); !strings.Contains(check, "SOUND") {
+		t.Errorf("check: %s", check)
+	}
+}
+
+// Who is not the bench, what is not its chain and what is no protocol is refused, and nothing of it is kept.
+func TestHostile(t *testing.T) {
+	r := start(t)
+	b, c := r.bench("north", 1)
+	must(t, b.Day("EM-1", "EM-2"))
+	send(t, c, b.Ledger)
+	before := head(t, b)
+	must(t, b.Day("EM-1"))
+	var lines [][]byte
+	for line, err := range b.Lines(before.Bench, before.Seq) {
+		must(t, err)
+		lines = append(lines, bytes.Clone(line.Text))
+	}
+	body := bytes.Join(lines, nil)
+	changed := bytes.Clone(body)
+	changed[len(changed)/2] ^= 0x20
+	zipped := func(text []byte) []byte {
+		var z bytes.Buffer
+		w := gzip.NewWriter(&z)
+		w.Write(text)
+		w.Close()
+		return z.Bytes()
+	}
+	bomb := func() io.Reader { // 300 MB of zeros
+		pr, pw := io.Pipe()
+		go func() {
+			w, _ := gzip.NewWriterLevel(pw, gzip.BestCompression)
+			zeros := make([]byte, 1<<20)
+			for range 300 {
+				if _, err := w.Write(zeros); err != nil {
+					return
+				}
+			}
+			w.Close()
+			pw.Close()
+		}()
+		return pr
+	}
+	_, stranger := r.bench("south", 2)
+	reads := r.enrol("a program", "--read")
+	nobody := c.Enrolment
+	nobody.Token = strings.Repeat("A", 43)
+	ended := r.enrol("ended", "--until", "2020-01-31")
+	path := register.LinesPath(before.Bench, before)
+	gap := before
+	gap.Seq += 2
+	other := before
+	other.Hash = strings.Repeat("ab", 32)
+	own := c.Enrolment
+	for name, x := range map[string]struct {
+		as     register.Enrolment
+		path   string
+		body   io.Reader
+		coded  string
+		status int
+		why    register.Why
+	}{
+		"a byte changed":            {own, path, bytes.NewReader(changed), "", 422, register.Damaged},
+		"the second line":           {own, path, bytes.NewReader(lines[1]), "", 422, register.Damaged},
+		"cut off":                   {own, path, bytes.NewReader(body[:len(body)-9]), "", 422, register.Damaged},
+		"behind a gap":              {own, register.LinesPath(before.Bench, gap), bytes.NewReader(body), "", 409, register.Moved},
+		"behind another line":       {own, register.LinesPath(before.Bench, other), bytes.NewReader(body), "", 409, register.Parted},
+		"gzip cut off":              {own, path, bytes.NewReader(zipped(body)[:200]), "gzip", 400, register.Unclear},
+		"no gzip":                   {own, path, bytes.NewReader(body), "gzip", 400, register.Unclear},
+		"another coding":            {own, path, bytes.NewReader(body), "br", 400, register.Unclear},
+		"300 MB of zeros in gzip":   {own, path, bomb(), "gzip", 413, register.TooMuch},
+		"9 MiB":                     {own, path, bytes.NewReader(make([]byte, 9<<20)), "", 413, register.TooMuch},
+		"no number":                 {own, "/v1/chains/" + before.Bench + "/lines?after=-1", bytes.NewReader(body), "", 400, register.Unclear},
+		"another bench's token":     {stranger.Enrolment, path, bytes.NewReader(body), "", 0, ""},
+		"a token that reads":        {reads, path, bytes.NewReader(body), "", 403, register.NotYours},
+		"a token that nobody has":   {nobody, path, bytes.NewReader(body), "", 401, register.Stranger},
+		"a token that has ended":    {ended, path, bytes.NewReader(body), "", 401, register.Stranger},
+		"no fork":                   {own, register.ForkPath(before.Bench), bytes.NewReader(lines[0]), "", 422, register.Damaged},
+		"nothing of that name":      {own, "/v1/else", bytes.NewReader(nil), "", 404, register.Nothing},
+		"another bench's name":      {own, register.LinesPath("a000000000000000", ledger.Head{}), bytes.NewReader(body), "", 403, register.NotYours},
+		"a name that is no bench's": {r.enrol("fresh"), "/v1/chains/..%2f..%2fx/lines?after=0", bytes.NewReader(body), "", 400, register.Unclear},
+	} {
+		if name == "another bench's token" { // once it is bound to another bench
+			must(t, func() error { _, err := stranger.Head(t.Context(), "abcdefabcdef0123", ledger.Head{}); return err }())
+			x.status, x.why = 403, register.NotYours
+		}
+		var header []string
+		if x.coded != "" {
+			header = []string{"Content-Encoding", x.coded}
+		}
+		status, text := ask(t, x.as, http.MethodPost, x.path, x.body, header...)
+		if refused := decoded[register.Refusal](t, text); status != x.status || refused.Why != x.why || refused.Text == "" {
+			t.Errorf("%s: status %d, %s; want %d, %s", name, status, text, x.status, x.why)
+		}
+		if h, err := c.Head(t.Context(), before.Bench, before); err != nil || h.Ledger() != before || h.Yours != register.Same {
+			t.Fatalf("%s: then the register's head is %+v, %v", name, h, err)
+		}
+	}
+	for _, path := range []string{"/v1/tools", "/v1/tools/EM-1", "/v1/jobs", "/v1/jobs/J-1", "/v1/benches", "/v1/forks", "/v1/unread", "/v1/report.csv", "/v1/trend"} {
+		if status, _ := ask(t, own, http.MethodGet, path, nil); status != 403 {
+			t.Errorf("a bench's token reads %s: status %d", path, status)
+		}
+		if status, _ := ask(t, nobody, http.MethodGet, path, nil); status != 401 {
+			t.Errorf("nobody reads %s: status %d", path, status)
+		}
+	}
+	if status, text := ask(t, own, http.MethodPost, path, bytes.NewReader(body)); status != 200 || decoded[register.Head](t, text).Ledger() != head(t, b) {
+		t.Errorf("what follows: %d, %s", status, text)
+	}
+	if r.does(statusDone, "check", "--bench", b.Dir()) == "" {
+		t.Error("check says nothing")
+	}
+}
+
+// The report that a program is given is, byte for byte, the bench's of a ledger that all were merged into, of every kind; so
+// are tools and jobs; and a stream that breaks off does not look whole.
+func TestReading(t *testing.T) {
+	r := start(t)
+	all := openLedger(t, t.TempDir())
+	for i, label := range []string{"north", "south"} {
+		b, c := r.bench(label, uint64(i+1))
+		must(t, b.Day("EM-1", "EM-2", "EM-3", fmt.Sprintf("BN-%d", i), "EM-10"))
+		must(t, b.Job(fmt.Sprintf("J-%d", i), 1, "EM-1", "EM-3"))
+		if i == 1 {
+			must(t, b.Crack("EM-3"))
+			_, err := b.Inspect("EM-2", "J-1", inspect.After, 1)
+			must(t, err)
+		}
+		send(t, c, b.Ledger)
+		_, err := all.Merge(b.Dir(), ledger.MergeOptions{Check: record.Check})
+		must(t, err)
+	}
+	reads := r.enrol("a program", "--read")
+	get := func(path string) string {
+		t.Helper()
+		status, text := ask(t, reads, http.MethodGet, path, nil)
+		if status != 200 {
+			t.Fatalf("%s: %d, %s", path, status, text)
+		}
+		return text
+	}
+	for kind, want := range map[report.Kind]func(io.Writer, record.Filter, report.Format) error{
+		report.ReadingRows: func(w io.Writer, f record.Filter, format report.Format) error {
+			return report.ReadingsCSV(w, record.Readings(all, f), format)
+		},
+		report.InspectionRows: func(w io.Writer, f record.Filter, format report.Format) error {
+			return report.InspectionsCSV(w, record.Inspections(all, f), format)
+		},
+		report.ToolRows: func(w io.Writer, f record.Filter, format report.Format) error {
+			return report.ToolsCSV(w, record.Tools(all, f), format)
+		},
+	} {
+		for query, f := range map[string]record.Filter{"": {}, "&tool=EM-3": {Tool: "EM-3"}, "&tool=em-3": {Tool: "EM-3"}, "&job=J-1": {Job: "J-1"}, "&standing=locked": {Standing: record.StandsLocked}} {
+			var b bytes.Buffer
+			must(t, want(&b, f, report.Format{Unit: length.Mm, DecimalComma: true}))
+			if got := get("/v1/report.csv?unit=mm&decimal-comma=true&as=" + string(kind) + query); got != b.String() || strings.Count(got, "\n") < 2 {
+				t.Errorf("report of %s%s: %d bytes are not the %d of the ledger", kind, query, len(got), b.Len())
+			}
+		}
+	}
+	want, err := record.FindTool(all, "EM-3")
+	must(t, err)
+	life := decoded[api.Life](t, get("/v1/tools/EM-3"))
+	if life.Standing != record.StandsLocked || life.Standing != want.Standing || len(life.Inspections) != len(want.Inspections) || life.Inspections[0].Bench == life.Inspections[1].Bench {
+		t.Errorf("EM-3: %+v, want %+v", life, want)
+	}
+	job := decoded[api.Standing](t, get("/v1/jobs/J-1"))
+	if len(job.Of) != 3 || job.Of[2].Standing != record.StandsLocked || !strings.Contains(job.Of[2].Lacks, "cracks seen") {
+		t.Errorf("J-1: %+v", job)
+	}
+	listed := func() []string {
+		var ids []string
+		for _, tool := range decoded[struct{ Tools []store.Tool }](t, get("/v1/tools")).Tools {
+			ids = append(ids, tool.ID)
+		}
+		return ids
+	}
+	for deadline := time.Now().Add(20 * time.Second); len(listed()) < 6 && time.Now().Before(deadline); {
+	}
+	if got := listed(); !slices.Equal(got, []string{"BN-0", "BN-1", "EM-1", "EM-2", "EM-3", "EM-10"}) {
+		t.Errorf("tools: %v", got)
+	}
+	if jobs := decoded[[]api.Lacking](t, get("/v1/jobs")); len(jobs) != 2 || jobs[1].ID != "J-1" || len(jobs[1].Lacking) == 0 {
+		t.Errorf("jobs: %+v", jobs)
+	}
+	trend := decoded[api.Trended](t, get("/v1/trend?what=tir&by=wheel&of=cup+46"))
+	if len(trend.Months) == 0 || trend.Months[0].Of != "cup 46" || trend.Unit != "mm" || len(trend.Values) != trend.Months[0].Inspections || trend.Chart == nil {
+		t.Errorf("trend: %+v", trend)
+	}
+	for path, status := range map[string]int{"/v1/tools/EM-9": 404, "/v1/jobs/J-9": 404, "/v1/report.csv?tool=EM-9": 404, "/v1/report.csv?as=x": 400, "/v1/report.csv?unit=ell": 400, "/v1/trend?what=x": 400, "/v1/report.csv?since=x": 400} {
+		if got, text := ask(t, reads, http.MethodGet, path, nil); got != status {
+			t.Errorf("%s: %d, %s", path, got, text)
+		}
+	}
+}
+
+// A lost bench is made again and goes on; the disk that was lost, put back, is told that it is behind.
+func TestLostBench(t *testing.T) {
+	r := start(t)
+	b, c := r.bench("north", 1)
+	must(t, b.Day("EM-1", "EM-2"))
+	send(t, c, b.Ledger)
+	own := head(t, b)
+	again := filepath.Join(t.TempDir(), "again")
+	if said := r.does(statusDone, "restore", "north", again); !strings.Contains(said, own.String()) {
+		t.Errorf("restore: %s", said)
+	}
+	r.does(statusFailed, "restore", "north", again)
+	found, err := ledger.Verify(again, []string{own.String()}, nil)
+	if err != nil || len(found.Damage) > 0 || found.Benches[0].Proven != own.Seq {
+		t.Errorf("verify: %+v, %v", found, err)
+	}
+	back, err := invented.New(again, "north", 8)
+	must(t, err)
+	must(t, back.Day("EM-1"))
+	renewed := &register.Conn{Enrolment: r.enrol("north", "--bench", own.Bench)}
+	defer renewed.Close()
+	send(t, renewed, back.Ledger)
+	var behind *register.Behind
+	if _, err := c.Send(t.Context(), b.Ledger); !errors.As(err, &behind) {
+		t.Errorf("the lost disk: %v", err)
+	}
+}
+
+// A register that was set back by an old backup, or lost with its database, is made whole by the benches' plain sending: its
+// own ledger knows them still.
+func TestLostDatabase(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "register")
+	r := startOn(t, clustertest.Database(t), folder)
+	b, c := r.bench("north", 1)
+	other, otherConn := r.bench("south", 2)
+	must(t, b.Day("EM-1", "EM-2"))
+	must(t, other.Day("EM-1"))
+	send(t, c, b.Ledger)
+	send(t, otherConn, other.Ledger)
+	r.does(statusDone, "witness")
+	if check := r.does(statusDone, "check"); strings.Count(check, "SOUND") != 2 || !strings.Contains(check, "against 2 heads") {
+		t.Errorf("check: %s", check)
+	}
+	r.stop()
+	anew := startOn(t, clustertest.Database(t), folder)
+	if anew.key != r.key {
+		t.Error("the register has another key")
+	}
+	anew.does(statusFallsShort, "check") // the witness knows of lines that are not here
+	c.Address, otherConn.Address = anew.address, anew.address
+	must(t, b.Day("EM-1"))
+	send(t, c, b.Ledger)
+	send(t, otherConn, other.Ledger)
+	if check := anew.does(statusDone, "check", "--bench", b.Dir()); strings.Count(check, "SOUND") != 2 {
+		t.Errorf("check: %s", check)
+	}
+	if benches := anew.does(statusDone, "benches"); !strings.Contains(benches, "north") || !strings.Contains(benches, "south") {
+		t.Errorf("benches: %s", benches)
+	}
+}
+
+// Thirty-two benches send at once, two senders of each, one inspection after another.
+func TestManyBenches(t *testing.T) {
+	if testing.Short() {
+		t.Skip("32 benches")
+	}
+	r := start(t)
+	var all sync.WaitGroup
+	var benches []*invented.Bench
+	for i := range 32 {
+		b, c := r.bench(fmt.Sprintf("bench %d", i), uint64(i))
+		benches = append(benches, b)
+		second := &register.Conn{Enrolment: c.Enrolment}
+		all.Go(func() {
+			for day := range 5 {
+				if err := b.Day(fmt.Sprintf("EM-%d", day)); err != nil {
+					t.Error(err)
+				}
+				var both sync.WaitGroup
+				for _, conn := range []*register.Conn{c, second} {
+					both.Go(func() {
+						if _, err := conn.Send(context.Background(), b.Ledger); err != nil {
+							t.Errorf("bench %d: %v", i, err)
+						}
+					})
+				}
+				both.Wait()
+			}
+			second.Close()
+		})
+	}
+	all.Wait()
+	check := r.does(statusDone, "check")
+	for _, b := range benches {
+		if own := head(t, b); !strings.Contains(check, fmt.Sprintf("bench %s bench", own.Bench)) || !strings.Contains(check, fmt.Sprintf(": %d lines: SOUND", own.Seq)) {
+			t.Errorf("bench %s with %d lines: %s", own.Bench, own.Seq, check)
+		}
+	}
+}
+
+// Every answer names the last line of the register's own ledger, which is sound and has the benches' heads.
+func TestWitness(t *testing.T) {
+	r := start(t)
+	b, c := r.bench("north", 1)
+	must(t, b.Day("EM-1"))
+	sent := send(t, c, b.Ledger)
+	printed := strings.Fields(r.does(statusDone, "witness"))
+	h, err := c.Head(t.Context(), head(t, b).Bench, head(t, b))
+	must(t, err)
+	if h.Witness != printed[len(printed)-1] || sent.Head.Witness == "" {
+		t.Errorf("the answer's witness is %q, want %q", h.Witness, printed[len(printed)-1])
+	}
+	own := filepath.Join(r.folder, "ledger")
+	found, err := ledger.Verify(own, []string{h.Witness, sent.Head.Witness}, nil)
+	if err != nil || len(found.Damage) > 0 || found.Benches[0].Proven == 0 {
+		t.Errorf("the register's own ledger: %+v, %v", found, err)
+	}
+	witness := openLedger(t, own)
+	told := false
+	must(t, witness.ScanKinds([]string{"heads"}, func(x ledger.Record) error {
+		told = told || strings.Contains(string(x.Body), head(t, b).String())
+		return nil
+	}))
+	if !told {
+		t.Error("the bench's head is not in the register's own ledger")
+	}
+}
+
+// The demo tells its story to the end.
+func TestDemo(t *testing.T) {
+	clustertest.Database(t) // or skips
+	var out, said bytes.Buffer
+	if status := run(env{t.Context(), &out, &said, func(string) string { return "" }, time.Now}, []string{"demo", "--once"}); status != statusDone {
+		t.Fatalf("status %d: %s%s", status, out.String(), said.String())
+	}
+	for _, want := range []string{"EM-0001 goes", "at bench", "The copy is told", "the line that was refused is kept", "SOUND"} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("%q is not told:\n%s", want, out.String())
+		}
+	}
+}
