@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -63,6 +64,24 @@ func (p *places) open(e env) (*store.Store, *book.Book, string, error) {
 		return nil, nil, "", err
 	}
 	return s, b, dir, nil
+}
+
+// await opens the register once the database answers: it may be started after the register.
+func (p *places) await(e env) (*store.Store, *book.Book, string, error) {
+	for said := false; ; said = true {
+		s, b, dir, err := p.open(e)
+		if !errors.Is(err, store.ErrDown) {
+			return s, b, dir, err
+		}
+		if !said {
+			fmt.Fprintf(e.stderr, "fluteregister: %v; it is tried again every second\n", err)
+		}
+		select {
+		case <-e.Done():
+			return nil, nil, "", err
+		case <-time.After(time.Second):
+		}
+	}
 }
 
 // find returns the one bench whose id begins so, or whose label is that.

@@ -33,8 +33,6 @@ import (
 	"flutelog/inspect/report"
 )
 
-func TestMain(m *testing.M) { clustertest.Main(m) }
-
 // running is a register that serves on the loopback.
 type running struct {
 	t       *testing.T

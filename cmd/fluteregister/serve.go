@@ -44,7 +44,7 @@ func serveCommand() command {
 }
 
 func serve(e env, p *places, listen string) error {
-	s, b, dir, err := p.open(e)
+	s, b, dir, err := p.await(e)
 	if err != nil {
 		return err
 	}
@@ -69,8 +69,8 @@ func serve(e env, p *places, listen string) error {
 	return serveOn(e, listener, certificate, s, b)
 }
 
-// serveOn serves until the context ends.
-func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store.Store, b *book.Book) error {
+// serveOn serves until the context ends. Tests put themselves around its answers.
+func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store.Store, b *book.Book, around ...func(http.Handler) http.Handler) error {
 	var mu sync.Mutex
 	say := func(format string, args ...any) {
 		mu.Lock()
@@ -84,8 +84,12 @@ func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store
 		default:
 		}
 	})
+	var handler http.Handler = answers
+	for _, a := range around {
+		handler = a(handler)
+	}
 	server := &http.Server{
-		Handler: answers, ReadHeaderTimeout: 20 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: time.Hour, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
+		Handler: handler, ReadHeaderTimeout: 20 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: time.Hour, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog:  log.New(discarded{}, "", 0),
 		TLSConfig: &tls.Config{MinVersion: tls.VersionTLS13, Certificates: []tls.Certificate{certificate}, NextProtos: []string{"http/1.1"}},
 	}

@@ -111,6 +111,21 @@ func (b *Bench) Crack(tool string) error {
 	return err
 }
 
+// GiveUp gives up what is half read, as after a power cut.
+func (b *Bench) GiveUp() error {
+	drafts, err := record.Open(b.Ledger)
+	for _, d := range drafts {
+		w, _, failed := record.Resume(b.Ledger, d.Inspection.ID, nil, b.tick)
+		if failed == nil {
+			_, failed = w.Discard("cut off")
+		}
+		if failed != nil {
+			return failed
+		}
+	}
+	return err
+}
+
 // Release releases inspections.
 func (b *Bench) Release(by string, ids ...string) error {
 	_, err := record.Rule(b.Ledger, ids, record.Release, b.who(by, ""))

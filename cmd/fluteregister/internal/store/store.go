@@ -80,7 +80,7 @@ func Open(ctx context.Context, url, dir string) (*Store, error) {
 	switch {
 	case err != nil:
 		pool.Close()
-		return nil, fmt.Errorf("database: %w", err)
+		return nil, fmt.Errorf("database: %w", down(err))
 	case version < Oldest:
 		pool.Close()
 		return nil, fmt.Errorf("database: PostgreSQL %d: want %d or later", version, Oldest)
