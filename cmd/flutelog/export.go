@@ -4,13 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"iter"
 	"os"
 	"path/filepath"
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/internal/tables"
 	"flutelog/inspect/export"
 	"flutelog/inspect/record"
 	"flutelog/inspect/report"
@@ -69,7 +69,7 @@ func (x *exportFlags) run(e command.Env, args []string) error {
 		return x.tables(e, at)
 	case "mtconnect":
 		return x.each(e, tools, func(tool record.Tool) ([]export.File, error) {
-			if ids := export.Inspections(tool, ""); x.inspectionID != "" && len(ids) > 0 && !x.takes(ids[len(ids)-1]) {
+			if ids := export.Inspections(tool, ""); x.inspectionID != "" && len(ids) > 0 && !tables.Same(ids[len(ids)-1], x.inspectionID) {
 				return nil, command.Usagef("an asset is of the tool as it stands now, and its newest inspection is %s; export %s", ids[len(ids)-1], tool.ID)
 			}
 			file, err := export.AssetFile(at.Ledger, tool.ID, x.concession)
@@ -171,54 +171,6 @@ func (x *exportFlags) write(e command.Env, name string, write func(io.Writer) er
 
 // tables writes the three reports, their metadata, and the tables of a database that they are loaded into.
 func (x *exportFlags) tables(e command.Env, at command.Opened) error {
-	filter := record.Filter{Tool: x.tool, Job: x.job}
-	format := report.Format{Unit: at.Unit, DecimalComma: x.comma}
-	var all []export.CSV
-	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows, report.ToolRows} {
-		name := string(kind) + ".csv"
-		all = append(all, export.CSV{URL: name, Kind: string(kind), Columns: report.Columns(kind)})
-		err := x.write(e, name, func(w io.Writer) error {
-			switch kind {
-			case report.ReadingRows:
-				return report.ReadingsCSV(w, only(record.Readings(at.Ledger, filter), func(r *record.Row) bool { return x.takes(r.ID) }), format)
-			case report.InspectionRows:
-				return report.InspectionsCSV(w, only(record.Inspections(at.Ledger, filter), func(in *record.Inspection) bool { return x.takes(in.ID) }), format)
-			}
-			return report.ToolsCSV(w, record.Tools(at.Ledger, filter), format)
-		})
-		if err != nil {
-			return err
-		}
-	}
-	described, err := export.Metadata(all, x.comma)
-	if err != nil {
-		return err
-	}
-	loaded, err := export.SQL(all)
-	if err != nil {
-		return err
-	}
-	err = x.write(e, export.MetadataOfAll, func(w io.Writer) error { _, err := w.Write(described); return err })
-	if err != nil {
-		return err
-	}
-	return x.write(e, "tables.sql", func(w io.Writer) error { _, err := io.WriteString(w, loaded); return err })
-}
-
-// takes says whether an inspection is the one that was named, any where none was.
-func (x *exportFlags) takes(inspection string) bool {
-	named, _, _ := strings.Cut(x.inspectionID, "@")
-	inspection, _, _ = strings.Cut(inspection, "@")
-	return named == "" || strings.EqualFold(inspection, named)
-}
-
-// only gives those rows that are taken, and every error.
-func only[T any](rows iter.Seq2[T, error], takes func(T) bool) iter.Seq2[T, error] {
-	return func(yield func(T, error) bool) {
-		for row, err := range rows {
-			if (err != nil || takes(row)) && !yield(row, err) {
-				return
-			}
-		}
-	}
+	of := tables.Of{Ledger: at.Ledger, Tool: x.tool, Job: x.job, Inspection: x.inspectionID, Format: report.Format{Unit: at.Unit, DecimalComma: x.comma}}
+	return of.Each(func(name string, content func(io.Writer) error) error { return x.write(e, name, content) })
 }

@@ -208,6 +208,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /readings.csv", s.readings)
 	mux.HandleFunc("GET /results.qif", s.results)
 	mux.HandleFunc("GET /asset.xml", s.asset)
+	mux.HandleFunc("GET /tables.zip", s.tables)
 	for path, do := range s.acts() {
 		mux.HandleFunc("POST "+path, s.byPerson(s.act(path, do)))
 	}

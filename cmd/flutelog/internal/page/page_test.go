@@ -1,6 +1,7 @@
 package page
 
 import (
+	"archive/zip"
 	"context"
 	"io"
 	"net"
@@ -303,6 +304,21 @@ func TestInspectionByForms(t *testing.T) {
 	}
 	if f := c.get(link("/asset.xml", id)); f.status != http.StatusOK && !strings.Contains(f.body, "the clock was not set") {
 		t.Errorf("asset: status %d: %.200s", f.status, f.body)
+	}
+	// the tables come with what says what their columns hold
+	f := c.get(link("/tables.zip", id))
+	archive, err := zip.NewReader(strings.NewReader(f.body), int64(len(f.body)))
+	if err != nil {
+		t.Fatalf("tables: status %d: %v", f.status, err)
+	}
+	names := map[string]bool{}
+	for _, file := range archive.File {
+		names[file.Name] = true
+	}
+	for _, want := range []string{"readings.csv", "inspections.csv", "tools.csv", "csv-metadata.json", "tables.sql"} {
+		if !names[want] {
+			t.Errorf("no %s among the tables: %v", want, names)
+		}
 	}
 	if f := c.get(link("/results.qif", "EM-9.1")); f.status != http.StatusNotFound {
 		t.Errorf("results of what is not there: status %d", f.status)

@@ -1,0 +1,100 @@
+// Package tables hands on what stands as CSV with all that a program needs to read it: the three reports, the metadata that says
+// what each column holds, and the tables of a database that they are loaded into.
+package tables
+
+import (
+	"archive/zip"
+	"io"
+	"iter"
+	"strings"
+	"time"
+
+	"flutelog/inspect/export"
+	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
+	"flutelog/inspect/report"
+)
+
+// Of is what is handed on.
+type Of struct {
+	Ledger     *ledger.Ledger
+	Tool, Job  string // only of this tool, of this job; "" for all
+	Inspection string // only this one; "" for all
+	Format     report.Format
+}
+
+// SQLName is the file with the tables of a database.
+const SQLName = "tables.sql"
+
+// Each gives the files one after another, to be written by write.
+func (o Of) Each(write func(name string, content func(io.Writer) error) error) error {
+	filter := record.Filter{Tool: o.Tool, Job: o.Job}
+	var all []export.CSV
+	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows, report.ToolRows} {
+		name := string(kind) + ".csv"
+		all = append(all, export.CSV{URL: name, Kind: string(kind), Columns: report.Columns(kind)})
+		err := write(name, func(w io.Writer) error {
+			switch kind {
+			case report.ReadingRows:
+				return report.ReadingsCSV(w, only(record.Readings(o.Ledger, filter), func(r *record.Row) bool { return o.takes(r.ID) }), o.Format)
+			case report.InspectionRows:
+				return report.InspectionsCSV(w, only(record.Inspections(o.Ledger, filter), func(in *record.Inspection) bool { return o.takes(in.ID) }), o.Format)
+			}
+			return report.ToolsCSV(w, record.Tools(o.Ledger, filter), o.Format)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	described, err := export.Metadata(all, o.Format.DecimalComma)
+	if err != nil {
+		return err
+	}
+	loaded, err := export.SQL(all)
+	if err != nil {
+		return err
+	}
+	if err := write(export.MetadataOfAll, func(w io.Writer) error { _, err := w.Write(described); return err }); err != nil {
+		return err
+	}
+	return write(SQLName, func(w io.Writer) error { _, err := io.WriteString(w, loaded); return err })
+}
+
+// Zip writes the files as one archive, the same for the same records: its times are all of the first day that it can hold.
+func (o Of) Zip(w io.Writer) error {
+	z := zip.NewWriter(w)
+	err := o.Each(func(name string, content func(io.Writer) error) error {
+		f, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+		if err != nil {
+			return err
+		}
+		return content(f)
+	})
+	if err != nil {
+		return err
+	}
+	return z.Close()
+}
+
+// takes says whether an inspection is the one that was named, any where none was.
+func (o Of) takes(inspection string) bool {
+	return o.Inspection == "" || Same(inspection, o.Inspection)
+}
+
+// Same says whether two ids are of the same inspection of a tool, whichever bench either names behind an @.
+func Same(a, b string) bool {
+	a, _, _ = strings.Cut(a, "@")
+	b, _, _ = strings.Cut(b, "@")
+	return strings.EqualFold(a, b)
+}
+
+// only gives those rows that are taken, and every error.
+func only[T any](rows iter.Seq2[T, error], takes func(T) bool) iter.Seq2[T, error] {
+	return func(yield func(T, error) bool) {
+		for row, err := range rows {
+			if (err != nil || takes(row)) && !yield(row, err) {
+				return
+			}
+		}
+	}
+}
