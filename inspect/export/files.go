@@ -55,7 +55,11 @@ func AssetFile(l *ledger.Ledger, tool string, concessionIsUsable bool) (File, er
 	if err != nil {
 		return File{}, err
 	}
-	asset, err := AssetOf(a, earlier)
+	_, all, err := record.Whole(l, t.ID)
+	if err != nil {
+		return File{}, err
+	}
+	asset, err := AssetOf(a, earlier, all)
 	if err != nil {
 		return File{}, err
 	}

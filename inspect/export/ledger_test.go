@@ -58,6 +58,37 @@ func (s *shop) tool(t inspect.Tool) {
 	s.must(err)
 }
 
+// A diameter that the newest inspection did not read is the newest that stands, and is said to be; read before the tool was
+// ground, it is no longer the tool's, and is not handed on.
+func TestOlderDiameter(t *testing.T) {
+	s := newShop(t)
+	without := func(stage inspect.Stage) inspect.Inspection {
+		in := whole("EM-0412", stage)
+		in.Readings = slices.DeleteFunc(in.Readings, func(r inspect.Reading) bool { return r.Feature == inspect.Diameter })
+		return in
+	}
+	before, after := whole("EM-0412", inspect.Before), whole("EM-0412", inspect.After)
+	s.tool(before.Tool)
+	s.inspect(before, "")
+	s.inspect(without(inspect.After), "")
+	if c, _ := s.asset("EM-0412"); c.Diameter.Value != "" || c.Told.Stale != "EM-0412.1" || c.Told.Read != "" || c.Length != "76.2" {
+		t.Errorf("ground since: %+v", c)
+	}
+	s.inspect(after, "")
+	s.inspect(after, "set up wrongly")
+	s.inspect(without(inspect.After), "")
+	if c, _ := s.asset("EM-0412"); c.Diameter.Value != "12.5222" || c.Diameter.Nominal != "12.7" || c.Told.Read != "EM-0412.3" || c.Told.Stale != "" {
+		t.Errorf("read again without its diameter: %+v", c)
+	}
+	s.inspect(without(inspect.Before), "")
+	if c, _ := s.asset("EM-0412"); c.Diameter.Value != "12.5222" || c.Told.Read != "EM-0412.3" {
+		t.Errorf("back, worn: %+v", c)
+	}
+	if c, _ := s.asset("EM-0412"); c.Told.Read == c.ID {
+		t.Error("the inspection is named, not the tool")
+	}
+}
+
 // inspect records an inspection of a tool that is there, and closes it.
 func (s *shop) inspect(in inspect.Inspection, discarded string) inspect.Judgement {
 	s.t.Helper()
@@ -123,6 +154,8 @@ type cutter struct {
 	Length string `xml:"CuttingToolLifeCycle>Measurements>FunctionalLength"`
 	Told   struct {
 		Radial string `xml:"radialRunout,attr"`
+		Read   string `xml:"diameterReadIn,attr"`
+		Stale  string `xml:"diameterReadBeforeTheGrindIn,attr"`
 		Head   string `xml:"ledgerHead,attr"`
 	} `xml:"Description>inspection"`
 	Items []struct {

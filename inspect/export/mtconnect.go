@@ -3,6 +3,7 @@ package export
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,6 +24,14 @@ type Asset struct {
 	Regrinds           int  // released after a grind, as far as the record goes
 	RegrindsLeft       *int // forecast before this regrind; nil where there is none
 	ConcessionIsUsable bool // the shop takes a tool released by concession for available
+	Older              []OlderSize
+}
+
+// OlderSize is a size that the newest inspection did not read, from the newest that did.
+type OlderSize struct {
+	Figure
+	Inspection string
+	Ground     bool // since it was read: it is not handed on, only that it was read is said
 }
 
 // MTConnect writes a tool as a cutting-tool asset of ANSI/MTC1.4, MTConnect version 1.8, the least demanding of readers; in
@@ -47,7 +56,13 @@ func MTConnect(a Asset) ([]byte, error) {
 		regrinds.attr("maximumCount", strconv.Itoa(a.Regrinds+*a.RegrindsLeft))
 	}
 	var sizes []*element
-	for _, f := range a.Figures {
+	figures := slices.Clone(a.Figures)
+	for _, o := range a.Older {
+		if !o.Ground {
+			figures = append(figures, o.Figure)
+		}
+	}
+	for _, f := range figures {
 		if f.Value == nil {
 			continue
 		}
@@ -113,6 +128,13 @@ func (a Asset) description() *element {
 		if tir, read := worst[r.feature]; read {
 			e.attr(r.name, exact(tir))
 		}
+	}
+	for _, o := range a.Older {
+		name := string(o.Feature) + "ReadIn"
+		if o.Ground {
+			name = string(o.Feature) + "ReadBeforeTheGrindIn"
+		}
+		e.attr(name, o.Inspection)
 	}
 	return e.attr("ledgerHead", a.Head)
 }

@@ -96,7 +96,7 @@ func TestMTConnectBySchema(t *testing.T) {
 func TestJudgedBySchema(t *testing.T) {
 	qif, assets := map[string][]byte{}, map[string][]byte{}
 	for seed := range some() {
-		a, err := AssetOf(judged(seed), nil)
+		a, err := AssetOf(judged(seed), nil, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

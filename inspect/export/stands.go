@@ -3,6 +3,7 @@ package export
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -143,8 +144,9 @@ func angle(a *length.Angle) *inspect.Quantity {
 }
 
 // AssetOf returns what an asset says of a tool by its newest inspection. earlier are those before it in the same regrind,
-// the oldest first, from which the forecast of regrinds comes.
-func AssetOf(a record.Account, earlier []record.Inspection) (Asset, error) {
+// the oldest first, from which the forecast of regrinds comes; all are the tool's, the oldest first, from which sizes come that
+// the newest did not read.
+func AssetOf(a record.Account, earlier, all []record.Inspection) (Asset, error) {
 	in, err := Of(a)
 	if err != nil {
 		return Asset{}, err
@@ -158,5 +160,27 @@ func AssetOf(a record.Account, earlier []record.Inspection) (Asset, error) {
 			out.RegrindsLeft = e.Judgement.Plan.RegrindsLeft
 		}
 	}
+	for _, size := range []inspect.Feature{inspect.Diameter, inspect.Length} {
+		if a.Inspection.Judgement.Figure(size) == nil {
+			out.older(a, size, all)
+		}
+	}
 	return out, nil
+}
+
+// older takes a size from the newest inspection before this one that read it and stands. One that was read before the tool was
+// ground is no longer the tool's: then only where it was read is kept.
+func (out *Asset) older(a record.Account, size inspect.Feature, all []record.Inspection) {
+	ground := a.Inspection.Stage != inspect.Before
+	for _, in := range slices.Backward(all) {
+		if in.Record.Ref() == a.Inspection.Record.Ref() || in.Discarded != "" || in.Figures.Practice {
+			continue
+		}
+		i := slices.IndexFunc(in.Judgement.Findings, func(f inspect.Finding) bool { return f.Feature == size && f.Value != nil })
+		if i >= 0 {
+			out.Older = append(out.Older, OlderSize{figureOf(in.Inspection, in.Judgement.Findings[i]), in.ID, ground && in.Stage == inspect.Before})
+			return
+		}
+		ground = ground || in.Stage != inspect.Before
+	}
 }
