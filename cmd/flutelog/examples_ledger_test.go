@@ -76,6 +76,9 @@ var examplesInOrder = []exampleStep{
 	{of: "register join"},
 	{of: "register send"},
 	{of: "register status"},
+	{of: "register fetch"},
+	{of: "register recover"},
+	{of: "register renew", status: command.StatusUsage}, // it is no fork
 	{of: "page"},
 	{of: "demo"},
 	{of: "runout"},

@@ -2,18 +2,23 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 	"flutelog/inspect/register"
 )
 
@@ -24,7 +29,11 @@ const sendMemory = 12 << 20
 const exampleEnrolment = "flute-register://kOJq0Zb4o6l3m1cVYx7sDgW5uTnA2hRfEiPpQvXy8Bw@register.shop:8443/5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
 
 func registerCommands() command.Command {
-	var join, send command.Places
+	var join, send, fetch, recovers command.Places
+	var renew struct {
+		command.Places
+		by, why string
+	}
 	var status struct {
 		command.Places
 		json bool
@@ -51,7 +60,38 @@ func registerCommands() command.Command {
 			},
 			Run: func(e command.Env, f *command.Flags) error { return registerStatus(e, &status.Places, status.json) },
 		},
+		{
+			Name: "fetch", Args: "TOOL|JOB…", Summary: "ask what other benches recorded of tools and jobs, and keep it as the register's word",
+			Example: "register fetch EM-0412",
+			Flags:   fetch.Flags,
+			Run:     func(e command.Env, f *command.Flags) error { return fetchFromRegister(e, &fetch, f.Args) },
+		},
+		{
+			Name: "recover", Args: "[BENCH]",
+			Summary: "bring an old copy of the ledger up to date; with a bench's id, make its lost ledger anew in an empty folder",
+			Example: "register recover",
+			Flags:   recovers.Flags,
+			Run:     func(e command.Env, f *command.Flags) error { return recoverFromRegister(e, &recovers, f.Args) },
+		},
+		{
+			Name: "renew", Args: "[LINE]",
+			Summary: "after a fork, go on under a new id: what only this copy holds is recorded again, and what was recorded stays as it is, in forked; LINE is a new enrolment",
+			Example: `register renew --by "R. Vale" --why "the card was copied"`,
+			Flags: func(f *command.Flags) {
+				f.StringVar(&renew.by, "by", "", "who decides this, for the record")
+				f.StringVar(&renew.why, "why", "", "and why")
+				renew.Places.Flags(f)
+			},
+			Run: func(e command.Env, f *command.Flags) error {
+				return renewRegister(e, &renew.Places, f.Args, renew.by, renew.why)
+			},
+		},
 	}}
+}
+
+// untilStopped is a context that ends when the program is told to end.
+func untilStopped() (context.Context, context.CancelFunc) {
+	return signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 }
 
 func joinRegister(e command.Env, p *command.Places, args []string) error {
@@ -85,7 +125,7 @@ func joinRegister(e command.Env, p *command.Places, args []string) error {
 		return err
 	}
 	fmt.Fprintf(e.Stdout, "joined the register at %s\n", enrolment.Address)
-	if _, err := os.Stat(dir + "/bench"); errors.Is(err, os.ErrNotExist) {
+	if _, err := os.Stat(filepath.Join(dir, "bench")); errors.Is(err, os.ErrNotExist) {
 		fmt.Fprintf(e.Stdout, "there is no ledger at %s yet: flutelog register recover BENCH brings a lost bench's back; else the next record begins one\n", dir)
 		return nil
 	}
@@ -111,7 +151,7 @@ func sendToRegister(e command.Env, p *command.Places) error {
 	if err != nil {
 		return err
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilStopped()
 	defer stop()
 	debug.SetMemoryLimit(sendMemory)
 	sent, err := register.Sync(ctx, l, enrolment, e.Now)
@@ -144,6 +184,9 @@ func registerStatus(e command.Env, p *command.Places, asJSON bool) error {
 	if s.Answered != "" {
 		fmt.Fprintf(e.Stdout, "  it answered last at %s, and has number %d; this ledger ends at number %d\n", localTime(s.Answered), s.Sent.Seq, own.Seq)
 	}
+	if s.Words != "" && s.Words != s.Failure {
+		fmt.Fprintf(e.Stdout, "  %s\n", s.Words)
+	}
 	if s.Failure != "" {
 		fmt.Fprintf(e.Stdout, "  the last try, at %s: %s\n", localTime(s.Tried), s.Failure)
 	}
@@ -171,4 +214,148 @@ func localTime(stamp string) string {
 		return stamp
 	}
 	return at.Local().Format("2006-01-02 15:04")
+}
+
+func fetchFromRegister(e command.Env, p *command.Places, ids []string) error {
+	l, enrolment, err := joined(e, p)
+	if err != nil {
+		return err
+	}
+	ctx, stop := untilStopped()
+	defer stop()
+	for _, id := range ids {
+		for _, subject := range []string{record.ToolSubject(id), record.JobSubject(id)} {
+			fresh, err := register.Ask(ctx, l, enrolment, e.Now, subject)
+			if err != nil {
+				return err
+			}
+			all, told := 0, map[string]int{}
+			for r, err := range l.History(subject) {
+				if err != nil {
+					return err
+				}
+				if all++; r.Told {
+					told[r.Bench]++
+				}
+			}
+			if all == 0 {
+				continue
+			}
+			fmt.Fprintf(e.Stdout, "%s: %s, %d of them new here\n", subject, counted(all, "record", "records"), fresh)
+			for _, bench := range slices.Sorted(maps.Keys(told)) {
+				fmt.Fprintf(e.Stdout, "  %d of bench %s, by the register's word\n", told[bench], bench)
+			}
+		}
+	}
+	return nil
+}
+
+func recoverFromRegister(e command.Env, p *command.Places, bench []string) error {
+	ctx, stop := untilStopped()
+	defer stop()
+	if len(bench) == 1 {
+		return restoreFromRegister(ctx, e, p, bench[0])
+	}
+	l, enrolment, err := joined(e, p)
+	if err != nil {
+		return err
+	}
+	came, err := register.Recover(ctx, l, enrolment, e.Now)
+	if came > 0 || err == nil {
+		head, headErr := l.Head()
+		if headErr != nil {
+			return headErr
+		}
+		fmt.Fprintf(e.Stdout, "%s came back; this ledger ends at %s\n", counted(came, "line", "lines"), head)
+	}
+	return err
+}
+
+func restoreFromRegister(ctx context.Context, e command.Env, p *command.Places, bench string) error {
+	b, err := p.ReadBench(e)
+	if err != nil {
+		return err
+	}
+	dir, err := p.LedgerFolder(e, b)
+	if err != nil {
+		return err
+	}
+	enrolment, ok, err := register.Joined(dir)
+	if err == nil && !ok {
+		err = command.Usagef("%s has joined no register: give it a line that fluteregister enrol --bench %s printed, with flutelog register join", dir, bench)
+	}
+	if err != nil {
+		return err
+	}
+	tail, err := register.Restore(ctx, dir, bench, enrolment)
+	if err != nil {
+		if tail.Seq > 0 {
+			err = command.Hint(err, fmt.Sprintf("%d lines are here already: flutelog register recover, without the bench, goes on", tail.Seq))
+		}
+		return err
+	}
+	fmt.Fprintf(e.Stdout, "%s of bench %s are here, up to %s\n", counted(int(tail.Seq), "line", "lines"), bench, tail.Head())
+	fmt.Fprintln(e.Stdout, "What was half read when its disk was lost is not among them. Nobody may record on the lost one any more.")
+	return nil
+}
+
+func renewRegister(e command.Env, p *command.Places, line []string, by, why string) error {
+	if strings.TrimSpace(by) == "" || strings.TrimSpace(why) == "" {
+		return command.Usagef("--by and --why are needed: who decides this, and why")
+	}
+	var enrolment register.Enrolment
+	if len(line) == 1 {
+		var err error
+		if enrolment, err = register.ParseEnrolment(line[0]); err != nil {
+			return command.Usage(err)
+		}
+	}
+	l, joined, err := joined(e, p)
+	if err != nil {
+		return err
+	}
+	ctx, stop := untilStopped()
+	defer stop()
+	if _, err := register.Sync(ctx, l, joined, e.Now); errors.As(err, new(*register.NoAnswer)) {
+		fmt.Fprintf(e.Stderr, "flutelog: %v; what was known before is gone by\n", err)
+	} else if errors.As(err, new(*register.Behind)) {
+		return err // nothing is lost by taking back what the register has
+	}
+	own, err := l.Head()
+	if err != nil {
+		return err
+	}
+	s := register.ReadStatus(l.Dir())
+	common := s.Common
+	switch s.Trouble {
+	case register.TroubleFork:
+	case register.TroubleBehind:
+		common = own
+	default:
+		return command.Usagef("this ledger is no fork, as far as the register is known to say: nothing is to be renewed; flutelog register status says how it stands")
+	}
+	first, err := register.First(record.BenchSubject(own.Bench), own, common, by, why, e.Now())
+	if err != nil {
+		return err
+	}
+	n, err := l.Renew(common, first, func(r ledger.Record, renamed map[ledger.Ref]ledger.Ref) (json.RawMessage, error) {
+		return record.Renamed(r, renamed, common)
+	})
+	if err != nil {
+		return err
+	}
+	if err := register.Forget(l.Dir()); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.Stdout, "this bench goes on as %s in place of %s\n", n.New.Bench, n.Old.Bench)
+	fmt.Fprintf(e.Stdout, "  %s behind number %d, which both copies have, are recorded again; the chain ends at %s\n", counted(n.Again, "record", "records"), n.Common.Seq, n.New)
+	fmt.Fprintf(e.Stdout, "  all that was recorded before is kept unchanged in %s, where its printed heads prove it\n", n.Folder)
+	if len(line) == 0 {
+		fmt.Fprintln(e.Stdout, "  the register knows the new id once this bench joins it anew: fluteregister enrol prints the line for flutelog register join")
+		return nil
+	}
+	if err := register.Join(l.Dir(), enrolment); err != nil {
+		return err
+	}
+	return sendToRegister(e, p)
 }

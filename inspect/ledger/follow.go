@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -221,13 +222,85 @@ func ReadLine(bench string, text []byte) (Record, error) {
 
 // Restore makes the folder of a bench's chain from its lines, byte for byte as the bench wrote it but for what was void. Each
 // line is checked as it comes, and an append that is not whole at the end is left out. Where there is a chain of that
-// bench already nothing is changed. With own the ledger becomes that bench's own, unless it is one's already.
+// bench already nothing is changed. With own the ledger becomes that bench's own, unless it is one's already; cut off by
+// an error it is an old copy then, which TakeBack brings up to date.
 func Restore(dir, bench string, own bool, lines iter.Seq2[[]byte, error]) (Tail, error) {
 	t, err := restore(disk{}, dir, bench, own, lines)
 	if err != nil {
 		return t, fmt.Errorf("restoring bench %s in ledger %q: %w", bench, dir, err)
 	}
 	return t, nil
+}
+
+// TakeBack brings an old copy of a ledger up to date: the lines of the own chain behind its end, as they were given to a
+// register, in order, are put where they stood. Each is checked as it comes, and an append that is not whole at the
+// end is left out. It returns how many lines came; those before an error are kept.
+func (l *Ledger) TakeBack(lines iter.Seq2[[]byte, error]) (came int, err error) {
+	end, err := l.begin()
+	if err != nil {
+		return 0, err
+	}
+	defer end()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if _, err = l.view(); err == nil {
+		err = l.ownError
+	}
+	if err != nil {
+		return 0, err
+	}
+	c := l.chain(l.own)
+	if c.unread > 0 || c.tail.seq == 0 {
+		return 0, fmt.Errorf("the last lines of bench %s cannot be read here: \"ledger mend\" first", l.own)
+	}
+	t := Tail{Bench: l.own, Seq: c.tail.seq, Counter: c.tail.counter, Hash: c.tail.hash.String(), Segment: c.end.Segment, End: c.end.Offset}
+	good, err := readFrom(l.opt.fsys, c.segmentPath(t.Segment), 0, t.End)
+	if err != nil {
+		return 0, err
+	}
+	whole, err := putLines(l.opt.fsys, c.dir, t, good, lines)
+	c.newest = 0 // look again
+	came = int(whole.Seq - t.Seq)
+	if _, viewErr := l.view(); err == nil {
+		err = viewErr
+	}
+	return came, err
+}
+
+// putLines puts lines behind a tail into the segments of a folder, of which the tail's own holds the bytes of good. It
+// returns where the last append ends that is whole and in its place.
+func putLines(fsys fileSystem, folder string, t Tail, good []byte, lines iter.Seq2[[]byte, error]) (placed Tail, err error) {
+	placed = t
+	whole := t // behind the last append that is whole
+	put := func() error {
+		if whole.Seq == placed.Seq {
+			return nil
+		}
+		err := putFile(fsys, filepath.Join(folder, segmentName(whole.Segment)), good[:whole.End])
+		if err == nil {
+			placed = whole
+		}
+		return err
+	}
+	for text, err := range lines {
+		if err != nil {
+			return placed, errors.Join(err, put())
+		}
+		r, err := t.Take(text)
+		if err != nil {
+			return placed, errors.Join(err, put())
+		}
+		if r.Kind == kindSegment {
+			if err := put(); err != nil {
+				return placed, err
+			}
+			good = good[:0]
+		}
+		if good = append(good, text...); t.More == 0 {
+			whole = t
+		}
+	}
+	return placed, put()
 }
 
 func restore(fsys fileSystem, dir, bench string, own bool, lines iter.Seq2[[]byte, error]) (Tail, error) {
@@ -244,40 +317,15 @@ func restore(fsys fileSystem, dir, bench string, own bool, lines iter.Seq2[[]byt
 			return t, err
 		}
 	}
-	whole := t // behind the last append that is whole
-	var buf []byte
-	put := func(n int64) error {
-		if n == 0 {
-			return nil
-		}
-		return putFile(fsys, filepath.Join(folder, segmentName(whole.Segment)), buf[:n])
-	}
-	for text, err := range lines {
-		if err != nil {
-			return t, err
-		}
-		r, err := t.Take(text)
-		if err != nil {
-			return t, err
-		}
-		if r.Kind == kindSegment {
-			if err := put(whole.End); err != nil {
-				return t, err
-			}
-			buf = buf[:0]
-		}
-		if buf = append(buf, text...); t.More == 0 {
-			whole = t
-		}
-	}
-	if err := put(whole.End); err != nil {
-		return t, err
-	}
+	whole, failed := putLines(fsys, folder, t, nil, lines)
 	if whole.Seq == 0 {
-		return t, errors.New("no line of it came")
+		return t, cmp.Or(failed, errors.New("no line of it came"))
 	}
-	if _, err := readFrom(fsys, filepath.Join(dir, benchName), 0, 0); !own || !errors.Is(err, fs.ErrNotExist) {
-		return whole, err
+	if !own {
+		return whole, failed
 	}
-	return whole, putFile(fsys, filepath.Join(dir, benchName), withCheck([]byte(bench)))
+	if _, err := readFrom(fsys, filepath.Join(dir, benchName), 0, 0); !errors.Is(err, fs.ErrNotExist) {
+		return whole, cmp.Or(failed, err)
+	}
+	return whole, cmp.Or(failed, putFile(fsys, filepath.Join(dir, benchName), withCheck([]byte(bench))))
 }

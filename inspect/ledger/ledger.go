@@ -12,6 +12,7 @@
 //	<bench id>/heads.json    the last record of each subject, rebuilt when missing or damaged
 //	<bench id>/fault         where a write failed, until the next segment says so
 //	elsewhere/               what a register has told of what other benches recorded
+//	forked/<bench id>/       a ledger's folder of a chain that this bench goes on in place of
 //
 // The chain carries no key: who holds the folder can write it anew from the first line. That cannot be
 // found from the folder, only with a head (bench, number and hash of a line) that was printed before; see
@@ -256,6 +257,17 @@ const benchName = "bench"
 // identify reads this bench's id, or gives it one when the folder is new. A new bench's chain has its first segment
 // before anything else says that there is one, so that a chain without any is one that is gone.
 func (l *Ledger) identify() error {
+	if begun, err := exists(l.opt.fsys, filepath.Join(l.dir, renewalName)); err == nil && begun {
+		unlock, err := l.begin()
+		if err != nil {
+			return err
+		}
+		err = l.finishRenewal()
+		unlock()
+		if err != nil {
+			return err
+		}
+	}
 	err := l.readBench()
 	if !errors.Is(err, fs.ErrNotExist) {
 		return err
@@ -289,10 +301,7 @@ func (l *Ledger) identify() error {
 // newBench makes the chain of a bench that has none, under a new id unless there is one that was begun.
 func (l *Ledger) newBench() error {
 	if l.own == "" {
-		var random [8]byte
-		rand.Read(random[:])              // never fails
-		random[0] = 0xa0 + random[0]%0x60 // a letter comes first, so that no spreadsheet takes an id for a number
-		l.own = hex.EncodeToString(random[:])
+		l.own = newID()
 	}
 	for _, name := range []string{draftsName, l.own} {
 		if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, name)); err != nil {
@@ -309,6 +318,14 @@ func (l *Ledger) newBench() error {
 		}
 	}
 	return putFile(l.opt.fsys, filepath.Join(l.dir, benchName), withCheck([]byte(l.own)))
+}
+
+// newID returns an id for a bench. A letter comes first, so that no spreadsheet takes it for a number.
+func newID() string {
+	var random [8]byte
+	rand.Read(random[:]) // never fails
+	random[0] = 0xa0 + random[0]%0x60
+	return hex.EncodeToString(random[:])
 }
 
 // readBench reads this bench's id. A file that is damaged keeps nobody from reading the ledger, so what is
@@ -521,6 +538,11 @@ func (l *Ledger) holder() string {
 func (l *Ledger) append(entries []Entry, before func([]line) error) ([]Record, error) {
 	if l.ownError != nil {
 		return nil, l.ownError
+	}
+	if data, err := readFrom(l.opt.fsys, filepath.Join(l.dir, benchName), 0, MaxLine); err == nil {
+		if own, err := parseBench(data); err == nil && own != l.own {
+			return nil, fmt.Errorf("this ledger goes on as bench %s, and no more as %s: end this program and start it again", own, l.own)
+		}
 	}
 	entries, err := checkEntries(entries)
 	if err != nil {

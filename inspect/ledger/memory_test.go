@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -93,8 +94,12 @@ func (m *memory) Rename(from, to string) error {
 	if m.nodes[from] == nil {
 		return missing("rename", from)
 	}
-	m.nodes[to] = m.nodes[from]
-	delete(m.nodes, from)
+	for name, n := range maps.Clone(m.nodes) { // with all that stands in a folder
+		if rest, ok := strings.CutPrefix(name, from); ok && (rest == "" || rest[0] == '/') {
+			delete(m.nodes, name)
+			m.nodes[to+rest] = n
+		}
+	}
 	return nil
 }
 

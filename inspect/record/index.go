@@ -57,7 +57,7 @@ const staleAfter = 64
 // readIndex returns how every tool stands now: from the index that is kept, with all that is newer. With a
 // *ledger.DamageError it holds what can be read.
 func readIndex(l Source) (*index, error) {
-	leftOut, err := benchesLeftOut(l)
+	leftOut, was, err := benchesOf(l)
 	if err != nil {
 		return &index{}, err
 	}
@@ -72,7 +72,7 @@ func readIndex(l Source) (*index, error) {
 			return ix, err
 		}
 	}
-	ix, err := buildIndex(l, leftOut, mostFacts)
+	ix, err := buildIndex(l, leftOut, was, mostFacts)
 	if _, failed := ix.takeTold(l); err == nil {
 		err = failed
 	}
@@ -250,7 +250,7 @@ func (ix *index) save(dir string) {
 }
 
 // indexKinds are the kinds that an index is folded from.
-var indexKinds = slices.Concat(lightKinds, []string{KindLeaveOut})
+var indexKinds = slices.Concat(lightKinds, []string{KindLeaveOut, KindContinues})
 
 // errStale says that an index does not fold this ledger.
 var errStale = errors.New("the index is of another ledger")
@@ -270,7 +270,7 @@ func (ix *index) refresh(l Source) (newer int, err error) {
 			}
 			return nil
 		}
-		if r.Kind == KindLeaveOut {
+		if r.Kind == KindLeaveOut || r.Kind == KindContinues {
 			return errStale
 		}
 		newer++
@@ -352,7 +352,7 @@ func (ix *index) count(r ledger.Record) {
 const mostFacts = 40_000
 
 // buildIndex folds the whole ledger, most records at once or those of one tool.
-func buildIndex(l Source, leftOut map[string]bool, most int) (*index, error) {
+func buildIndex(l Source, leftOut map[string]bool, was map[string]string, most int) (*index, error) {
 	ix := &index{LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Tools: map[string]*Listed{}}
 	of, all := map[string]int{}, 0 // records of each tool, and of all
 	facts := map[string][]fact{}
@@ -368,7 +368,7 @@ func buildIndex(l Source, leftOut map[string]bool, most int) (*index, error) {
 			clear(facts)
 			return nil
 		}
-		facts[tool] = append(facts[tool], lightFact(r))
+		facts[tool] = append(facts[tool], lightFact(r, was[r.Bench]))
 		return nil
 	})
 	if err != nil && !damaged(err) {
@@ -395,7 +395,7 @@ func buildIndex(l Source, leftOut map[string]bool, most int) (*index, error) {
 		err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
 			tool := strings.TrimPrefix(r.Subject, toolPrefix)
 			if fs, ok := facts[tool]; ok && len(tool) < len(r.Subject) && len(fs) < of[tool] { // no more than are in reach of the heads
-				facts[tool] = append(fs, lightFact(r))
+				facts[tool] = append(fs, lightFact(r, was[r.Bench]))
 			}
 			return nil
 		})
@@ -422,7 +422,7 @@ func (ix *index) fold(l Source, facts map[string][]fact, leftOut map[string]bool
 }
 
 // lightFact decodes as much of a record as a list needs, and lets go of the rest.
-func lightFact(r ledger.Record) fact {
+func lightFact(r ledger.Record, was string) fact {
 	body, err := decode(r)
 	if err != nil {
 		body = nil // what cannot be read is fenced; verify names it
@@ -431,7 +431,7 @@ func lightFact(r ledger.Record) fact {
 	if f, ok := body.(*Figures); ok {
 		f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
 	}
-	return fact{r, body}
+	return fact{Record: r, body: body, was: was}
 }
 
 func keyOf(r ledger.Ref) string { return r.Bench + "-" + strconv.FormatUint(r.Seq, 10) }

@@ -108,7 +108,7 @@ func SaveJob(l *ledger.Ledger, j Job, now time.Time) (ledger.Record, error) {
 
 // readJob reads a job's records.
 func readJob(l Source, id string) (Job, []Inspected, error) {
-	leftOut, err := benchesLeftOut(l)
+	leftOut, _, err := benchesOf(l)
 	if err != nil {
 		return Job{}, nil, err
 	}

@@ -36,6 +36,7 @@ const (
 	KindLimits    = "limits"    // under a trend
 	KindDress     = "wheel"     // under a wheel: it was dressed
 	KindLeaveOut  = "leave-out" // under a bench: what came from it is left out of what stands
+	KindContinues = "continues" // under a bench: the bench that recorded this goes on in its place
 )
 
 // Prefixes of subjects.

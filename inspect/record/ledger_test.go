@@ -762,12 +762,12 @@ func TestIndex(t *testing.T) {
 		}
 	}
 	// However few records are held at once, it comes to the same.
-	whole, err := buildIndex(l, nil, mostFacts)
+	whole, err := buildIndex(l, nil, nil, mostFacts)
 	if err != nil || len(whole.Tools) != 4 {
 		t.Fatalf("%d tools, %v", len(whole.Tools), err)
 	}
 	for most := range 12 {
-		if parts, err := buildIndex(l, nil, most); err != nil || !reflect.DeepEqual(parts, whole) {
+		if parts, err := buildIndex(l, nil, nil, most); err != nil || !reflect.DeepEqual(parts, whole) {
 			t.Errorf("%d at once: %v\n%s\nwant %s", most, err, marshal(t, parts), marshal(t, whole))
 		}
 	}

@@ -69,7 +69,7 @@ func readAmendments(l Source) (amendments, error) {
 		if err != nil || r.About == nil {
 			return err
 		}
-		x := fact{r, body}
+		x := fact{Record: r, body: body}
 		x.Body = nil
 		if r.Kind == KindCorrection {
 			a.corrections[*r.About] = append(a.corrections[*r.About], x)
@@ -98,7 +98,7 @@ type closing struct {
 // cannot be read of a damaged ledger comes last, as its *ledger.DamageError.
 func closings(l Source) iter.Seq2[closing, error] {
 	return func(yield func(closing, error) bool) {
-		leftOut, err := benchesLeftOut(l)
+		leftOut, _, err := benchesOf(l)
 		if err != nil {
 			yield(closing{}, err)
 			return

@@ -91,7 +91,8 @@ func (l StandingLock) String() string {
 // A fact is one record of a tool with its body taken apart; of kinds that no standing rests on body is nil.
 type fact struct {
 	ledger.Record
-	body any // *Figures, *Lock, *Unlocking, *Ruling, *Correction, *Recall, *Ground, *Away, *Received, *inspect.Tool, *Opened, *Note
+	body any    // *Figures, *Lock, *Unlocking, *Ruling, *Correction, *Recall, *Ground, *Away, *Received, *inspect.Tool, *Opened, *Note
+	was  string // the bench that its own goes on in place of, "" for none
 }
 
 // held is one inspection as a fold sees it.
@@ -165,7 +166,7 @@ type folding struct {
 
 func (f *folding) take(x fact) {
 	if x.Closes != "" {
-		f.closed = append(f.closed, x.Bench+" "+x.Closes)
+		f.closed = append(f.closed, x.Bench+" "+x.Closes, x.was+" "+x.Closes)
 	}
 	switch b := x.body.(type) {
 	case *Opened:

@@ -74,7 +74,7 @@ func FindTool(l Source, id string) (Tool, error) {
 // readTool reads a tool's records; without an id where none says what the tool is.
 // keep, where it is given, sees every record with its body.
 func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, error) {
-	leftOut, err := benchesLeftOut(l)
+	leftOut, was, err := benchesOf(l)
 	if err != nil {
 		return Tool{}, nil, err
 	}
@@ -88,7 +88,7 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 		if keep != nil {
 			keep(r)
 		}
-		x := fact{Record: r}
+		x := fact{Record: r, was: was[r.Bench]}
 		if slices.Contains(lightKinds, r.Kind) {
 			if x.body, err = decode(r); err != nil {
 				failed = fmt.Errorf("tool %q: %w", id, err)
@@ -263,28 +263,43 @@ func Retire(l *ledger.Ledger, id, reason string) (ledger.Record, error) {
 	return SaveTool(l, t.Tool)
 }
 
-// benchesLeftOut returns the benches that a record of this bench leaves out of what stands; none where it is not known
-// which bench this is.
-func benchesLeftOut(l Source) (map[string]bool, error) {
+// benchesOf returns the benches that a record of this bench leaves out of what stands, none where it is not known which
+// bench this is; and of each that goes on in place of another which that is.
+func benchesOf(l Source) (leftOut map[string]bool, was map[string]string, err error) {
 	subjects, err := l.Subjects(benchPrefix)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	out := map[string]bool{}
+	leftOut, was = map[string]bool{}, map[string]string{}
+	by := map[string]string{}
+	for _, subject := range subjects {
+		about := strings.TrimPrefix(subject, benchPrefix)
+		for r, err := range l.History(subject) {
+			if err != nil {
+				return nil, nil, err
+			}
+			switch {
+			case r.Kind == KindContinues:
+				was[r.Bench] = about
+			case r.Kind == KindLeaveOut && by[about] == "":
+				by[about] = r.Bench
+			}
+		}
+	}
 	head, err := l.Head()
 	if err != nil {
-		return out, nil
+		return leftOut, was, nil
 	}
-	for _, subject := range subjects {
-		r, found, err := l.Latest(subject, KindLeaveOut)
-		if err != nil {
-			return nil, err
-		}
-		if found && r.Bench == head.Bench && strings.TrimPrefix(subject, benchPrefix) != head.Bench {
-			out[strings.TrimPrefix(subject, benchPrefix)] = true
+	own := map[string]bool{} // the ids that this bench has had
+	for id := head.Bench; id != "" && !own[id]; id = was[id] {
+		own[id] = true
+	}
+	for about, who := range by {
+		if own[who] && !own[about] {
+			leftOut[about] = true
 		}
 	}
-	return out, nil
+	return leftOut, was, nil
 }
 
 // foldDraft folds what stands in a draft.

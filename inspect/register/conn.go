@@ -140,6 +140,7 @@ func (c *Conn) once(ctx context.Context, method, path string, compressed []byte)
 	}
 	r.Header.Set("Authorization", "Bearer "+c.Token)
 	r.Header.Set("User-Agent", "flutelog")
+	r.Header.Set(HeaderClock, time.Now().UTC().Format(time.RFC3339))
 	if compressed != nil {
 		r.Header.Set("Content-Type", "text/plain; charset=utf-8")
 		r.Header.Set("Content-Encoding", "gzip")

@@ -38,8 +38,11 @@ func Join(dir string, e Enrolment) error {
 	if err := put(dir, enrolmentName, []byte(e.String()+"\n")); err != nil {
 		return err
 	}
-	return put(dir, statusName, nil)
+	return Forget(dir)
 }
+
+// Forget lets go of how the last sending went: the bench has another id.
+func Forget(dir string) error { return put(dir, statusName, nil) }
 
 // Joined returns the enrolment that a ledger's folder holds, and whether there is one.
 func Joined(dir string) (Enrolment, bool, error) {
@@ -160,7 +163,8 @@ type Status struct {
 	Tried    string      `json:"tried"`            // by this machine's clock, RFC 3339, as the next ones
 	Answered string      `json:"answered"`         // when the register answered last; "" for never
 	Failure  string      `json:"failure"`          // why the last sending did not end well; "" when it did
-	Trouble  Trouble     `json:"trouble"`          //
+	Trouble  Trouble     `json:"trouble"`          // "" for none
+	Words    string      `json:"words"`            // what the trouble is, and what to do
 	Sent     ledger.Head `json:"sent"`             // what the register has of the own chain, as far as that is known
 	Common   ledger.Head `json:"common,omitempty"` // of a fork: the last line that both have
 }
@@ -228,10 +232,7 @@ func Line(l *ledger.Ledger, now time.Time) string {
 
 // Warning says in words what a person must know at every start; "" for nothing.
 func (s Status) Warning() string {
-	if s.Trouble == "" {
-		return ""
-	}
-	return s.Failure
+	return s.Words
 }
 
 // Sync sends what the register does not have, and keeps receipts and how it went in the ledger's folder.
@@ -251,7 +252,7 @@ func keep(l *ledger.Ledger, e Enrolment, sent Sent, failed error, now time.Time)
 		return err
 	}
 	s := ReadStatus(l.Dir())
-	s.Register, s.Tried, s.Failure, s.Trouble = e.Address, now.Format(time.RFC3339), "", ""
+	s.Register, s.Tried, s.Failure = e.Address, now.Format(time.RFC3339), ""
 	if s.Sent.Bench != own.Bench {
 		s.Sent, s.Common = ledger.Head{}, ledger.Head{}
 	}
@@ -259,6 +260,10 @@ func keep(l *ledger.Ledger, e Enrolment, sent Sent, failed error, now time.Time)
 	var fork *Fork
 	var behind *Behind
 	var refused Refusal
+	answered := !errors.As(failed, &none) && !errors.Is(failed, context.Canceled)
+	if answered {
+		s.Trouble, s.Words = "", ""
+	}
 	switch {
 	case failed == nil:
 	case errors.As(failed, &fork):
@@ -282,7 +287,10 @@ func keep(l *ledger.Ledger, e Enrolment, sent Sent, failed error, now time.Time)
 	if failed != nil {
 		s.Failure = failed.Error()
 	}
-	if !errors.As(failed, &none) && !errors.Is(failed, ErrKey) && !errors.Is(failed, context.Canceled) {
+	if answered && s.Trouble != "" {
+		s.Words = s.Failure
+	}
+	if answered && s.Trouble != TroubleKey {
 		s.Answered = s.Tried
 	}
 	if sent.Head.Date != "" {

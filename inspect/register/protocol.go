@@ -119,6 +119,9 @@ type Continues struct {
 	Seq    uint64 `json:"seq"`    // the last line that is common with the register's
 	SHA256 string `json:"sha256"` // of that line
 	Head   string `json:"head"`   // of the forked chain, a ledger.Head in print
+	By     string `json:"by,omitempty"`
+	Why    string `json:"why,omitempty"`
+	At     string `json:"at,omitempty"` // RFC 3339, UTC
 }
 
 // HeadPath is where a register is asked what it has of a bench; a zero head names no line.
