@@ -26,18 +26,3 @@ func TestEndTilt(t *testing.T) {
 	_, err := EndTilt(Runout{}, 0)
 	wantError(t, err, "radius")
 }
-
-func TestDish(t *testing.T) {
-	// By hand: 0.1 mm lower 1 mm nearer the axis is 5.7106 degrees; a crowned end is negative.
-	got, err := Dish(0, in(t, length.Mm, "-0.1")[0], 5*length.Millimetre, 4*length.Millimetre)
-	if err != nil {
-		t.Fatal(err)
-	}
-	nearAngle(t, "dish", got, degrees(5.7106), degrees(0.00005))
-	crowned, err := Dish(0, in(t, length.Mm, "0.1")[0], 5*length.Millimetre, 4*length.Millimetre)
-	if err != nil || crowned != -got {
-		t.Errorf("crowned: got %v, %v; want %v", crowned, err, -got)
-	}
-	_, err = Dish(0, 0, length.Millimetre, length.Millimetre)
-	wantError(t, err, "dish", "outer")
-}

@@ -13,12 +13,8 @@ import (
 // widths, so that it is compared exactly.
 type Ratio struct{ Primary, Land length.Length }
 
-// Value returns primary / land, for printing and statistics; decisions use OverHalf and Compare.
+// Value returns primary / land, for printing and statistics; decisions use Compare.
 func (r Ratio) Value() float64 { return float64(r.Primary) / float64(r.Land) }
-
-// OverHalf says whether the primary is more than one half of the land, exactly; half is not more. Over the
-// half a secondary pass is needed (common practice, no source).
-func (r Ratio) OverHalf() bool { return 2*r.Primary > r.Land }
 
 // Compare returns -1, 0 or 1 as r is less than, equal to or more than o, exactly, by
 //

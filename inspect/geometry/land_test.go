@@ -18,19 +18,19 @@ func TestJudgeLands(t *testing.T) {
 	}
 	nearFloat(t, "mean", lands.Mean, 1.33/3, 1e-15)
 	nearFloat(t, "spread", lands.Spread, 0.33, 1e-15)
-	if lands.WorstFlute != 2 || !lands.Worst().OverHalf() || lands.Ratios[2].OverHalf() {
-		t.Errorf("got worst flute %d, over half %v; want flute 2 alone over the half", lands.WorstFlute, lands.Worst().OverHalf())
+	if lands.WorstFlute != 2 || lands.Worst() != (Ratio{29 * length.Thou, 50 * length.Thou}) {
+		t.Errorf("got worst flute %d, %v; want flute 2", lands.WorstFlute, lands.Worst())
 	}
 }
 
 // Half of every land of 1 to 4000 um, and of 0.0002 to 0.2 in, is not over the half; a nanometre more is.
-func TestOverHalfIsExact(t *testing.T) {
+func TestHalfIsExact(t *testing.T) {
 	for _, unit := range []length.Length{length.Micrometre, length.Tenth} {
 		for n := length.Length(1); n <= 2000; n++ {
 			half := Ratio{n * unit, 2 * n * unit}
 			more := Ratio{n*unit + length.Nanometre, 2 * n * unit}
-			if half.OverHalf() || !more.OverHalf() {
-				t.Fatalf("half %v of %v: over %v, and a nanometre more %v", half.Primary, half.Land, half.OverHalf(), more.OverHalf())
+			if half.Compare(Ratio{1, 2}) != 0 || more.Compare(Ratio{1, 2}) != 1 {
+				t.Fatalf("half %v of %v compares %d with the half, and a nanometre more %d", half.Primary, half.Land, half.Compare(Ratio{1, 2}), more.Compare(Ratio{1, 2}))
 			}
 		}
 	}

@@ -411,12 +411,6 @@ func (e Estimate) Together(n int) Estimate {
 	return e
 }
 
-// OneByOne says that rounds are read one by one and the verdict is tried after each; see Look.
-func (e Estimate) OneByOne() Estimate {
-	e.looks = true
-	return e
-}
-
 // LargestDiameter estimates the cutting diameter by comparison with a master pin whose size is taken as true:
 //
 //	size + 2 (max over flutes of mean - mean on the master)

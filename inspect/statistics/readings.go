@@ -15,14 +15,6 @@ const (
 	ByFlutes Order = "flutes" // all readings of flute 1, then all of flute 2
 )
 
-// ParseOrder reads the name of an order. It refuses anything but rounds and flutes.
-func ParseOrder(s string) (Order, error) {
-	if o := Order(s); o == ByRounds || o == ByFlutes {
-		return o, nil
-	}
-	return "", fmt.Errorf("order %q: want rounds or flutes", s)
-}
-
 // Readings are the heights of all flutes at one place, with how they were read.
 type Readings struct {
 	Flutes   [][]length.Length // flute 1 first, the repeats of each in the order in which they were read
