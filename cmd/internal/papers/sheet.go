@@ -32,11 +32,6 @@ func (s Source) Sheet(id string) (paper.Sheet, error) {
 	return s.sheet(&t, &found), nil
 }
 
-// SheetOf is the sheet of the last of a tool's inspections, as they are given.
-func (s Source) SheetOf(t record.Tool, all ...record.Inspection) paper.Sheet {
-	return s.sheet(&tool{t, all}, &all[len(all)-1])
-}
-
 func (s Source) sheet(t *tool, in *record.Inspection) paper.Sheet {
 	a := words.Of(in.Inspection, in.Judgement, s.Unit)
 	r := s.rulingOn(t, in)

@@ -35,11 +35,6 @@ func (s Source) ToolID(typed string) (string, error) {
 	return t.Tool.ID, err
 }
 
-// TagOf is the tag of a tool with its inspections, as they are given.
-func (s Source) TagOf(t record.Tool, all ...record.Inspection) paper.Tag {
-	return s.tag(&tool{t, all})
-}
-
 func (s Source) tag(t *tool) paper.Tag {
 	tag := paper.Tag{Ruling: s.ruling(t), Tool: t.ID, What: s.Short(t.Tool.Tool), Practice: t.practised()}
 	in := t.deciding()
