@@ -1,6 +1,14 @@
 // Package device reads gauges: it opens a line, cuts its bytes into frames, and makes of each frame an exact
 // length or a refusal that says why. It knows serial gauges, recordings and a practice gauge;
 // what a reading is for, it does not know.
+//
+// To use it alone: describe the gauge in a [Profile], choose what opens its line ([OpenSerial], the Open of a [Recording] or of a
+// [Practice]), and give both to [New]. [Gauge.Take] waits for one reading, [Gauge.Sweep] takes all that a stream sends. A frame that is no
+// reading is an error that says why, a [Refused], and the next Take goes on; an unplugged line gives [ErrDisconnected] until [Gauge.Confirm]
+// says that a person has looked. [Listen] shows what a gauge of which nothing is known sends, and advises a profile. [Record] keeps the
+// traffic of a line, so that [ReadRecording] plays it later.
+//
+// A gauge is used by one caller at a time; Close may come at any time.
 package device
 
 import (

@@ -1,5 +1,11 @@
 // Package inspect is the domain: tools, features, readings, limits and the judgement of an inspection with
 // the work it calls for. It knows nothing of gauges, files or screens.
+//
+// To use it alone: describe a [Tool], take [DefaultBasis] for what it is judged by, or change its limits, and put the readings and what
+// was seen into an [Inspection], by [Reading] and [Seen], or by [ReadCSV] from a file. [Judge] gives the [Judgement] as data: a verdict
+// of each feature with its uncertainty, the work that is called for in the order in which it is done, what was not read, and the figures
+// behind. Package words says the same in prose. Lengths and angles are exact; a reading equal to its limit conforms, and what was not
+// read never passes.
 package inspect
 
 import (
