@@ -8,7 +8,7 @@
 // says that a person has looked. [Listen] shows what a gauge of which nothing is known sends, and advises a profile. [Record] keeps the
 // traffic of a line, so that [ReadRecording] plays it later.
 //
-// A gauge is used by one caller at a time; Close may come at any time.
+// Any goroutine may ask; one Take, Sweep or Confirm is served at a time, in order.
 package device
 
 import (

@@ -213,12 +213,12 @@ func printCrossed(out io.Writer, c study.Crossed) {
 		sd     float64
 		within *study.Interval
 	}{
-		{"the gauge alone, one person repeating (equipment)", c.EquipmentSD, &c.Equipment},
-		{"between inspectors (appraiser)", c.AppraiserSD, &c.Appraiser},
-		{"inspectors who differ on some parts only (interaction)", c.InteractionSD, c.Interaction},
-		{"gauge and inspectors together", c.GaugeSD, &c.Gauge},
-		{"between parts", c.PartSD, &c.Part},
-		{"everything", c.TotalSD, nil},
+		{"equipment variation (EV): one person repeating", c.EquipmentSD, &c.Equipment},
+		{"appraiser variation (AV): between inspectors", c.AppraiserSD, &c.Appraiser},
+		{"appraiser by part: inspectors who differ on some parts only", c.InteractionSD, c.Interaction},
+		{"repeatability and reproducibility (GRR): EV, AV and both by part", c.GaugeSD, &c.Gauge},
+		{"part variation (PV)", c.PartSD, &c.Part},
+		{"total variation (TV)", c.TotalSD, nil},
 	} {
 		limits := ""
 		if row.within != nil {
@@ -231,12 +231,12 @@ func printCrossed(out io.Writer, c study.Crossed) {
 		fmt.Fprintf(out, "%d readings of the full design are missing\n", c.Missing)
 	}
 	if c.Pooled {
-		fmt.Fprintln(out, "the interaction is no more than noise (p over 0.25) and counts as part of the gauge")
+		fmt.Fprintln(out, "appraiser by part is no more than noise (p over 0.25) and counts as equipment variation")
 	}
-	fmt.Fprintf(out, "gauge and inspectors take %.1f %% of the variation of the study\n", c.PercentOfStudy)
-	fmt.Fprintf(out, "\nclasses of parts the gauge can tell apart: %d%s\n", c.Categories, fewCategories(c.Categories))
+	fmt.Fprintf(out, "GRR is %.1f %% of the total variation of the study\n", c.PercentOfStudy)
+	fmt.Fprintf(out, "\nnumber of distinct categories (ndc), which the gauge can tell apart: %d%s\n", c.Categories, fewCategories(c.Categories))
 	if c.PercentOfTolerance != nil {
-		fmt.Fprintf(out, "gauge and inspectors take %.1f %% of the tolerance (under 10 good, over 30 not fit; common practice)\n", *c.PercentOfTolerance)
+		fmt.Fprintf(out, "GRR is %.1f %% of the tolerance (under 10 good, over 30 not fit; common practice)\n", *c.PercentOfTolerance)
 	}
 	fmt.Fprintln(out)
 	fmt.Fprintln(w, "source\tdf\tsum of squares\tmean square\tF\tp")
