@@ -37,16 +37,16 @@ type Count struct {
 
 // CertificateRow is one tool.
 type CertificateRow struct {
-	Ruling           Ruling
-	Tool, What       string
-	FoundWear        string
-	FoundTIR         string
-	FoundDiameter    string
-	Faces, Divisions string // done
-	TIR, TIRBand     string // left
-	Share, Relief    string
-	Diameter, Length string
-	Note             string // the condition, who and when, and what was not read
+	Ruling              Ruling
+	Tool, What          string
+	FoundWear           string
+	FoundTIR            string
+	FoundDiameter       string
+	Faces, Divisions    string // done
+	TIR, TIRUncertainty string // left
+	Share, Relief       string
+	Diameter, Length    string
+	Note                string // the condition, who and when, and what was not read
 }
 
 // WriteCertificate writes the certificate as one document. Errors are those of w.

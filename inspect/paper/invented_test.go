@@ -85,7 +85,7 @@ func tags() []Tag {
 func (s standing) row() CertificateRow {
 	r := CertificateRow{
 		Ruling: s.ruling, Tool: s.tool, What: fmt.Sprintf("1/2 \u00d7 %d, HSS", s.flutes), FoundWear: "0.011", FoundTIR: "0.0007", FoundDiameter: "0.4876",
-		Faces: "primary, secondary", Divisions: "2, 4", TIR: "0.0003", TIRBand: "0.0001", Share: "0.24", Relief: "10.4\u00b0", Diameter: "0.4817", Length: "3.2480",
+		Faces: "primary, secondary", Divisions: "2, 4", TIR: "0.0003", TIRUncertainty: "0.0001", Share: "0.24", Relief: "10.4\u00b0", Diameter: "0.4817", Length: "3.2480",
 	}
 	if s.invents {
 		r.Ruling = Ruling{Mark: mark.Invented, Word: "Practice: invented"}
@@ -108,7 +108,7 @@ func certificate(tools int) Certificate {
 		Job: "J-77", Customer: "Harrow Tool Hire (invented)", Order: "4500123", Date: "24 November 2026", Lead: fmt.Sprintf("%d end mills received 20 November 2026, every one inspected.", tools),
 		Sums:     []Count{{mark.Released, "5 released"}, {mark.Conceded, "3 on a condition"}, {mark.Withdrawn, "1 withdrawn"}},
 		Unread:   []string{"EM-0401: radial run-out; diameter; burn. EM-0417: nothing after the grind, for it was withdrawn."},
-		Caption:  "Found before the grind, left after it. Lengths in inches; TIR at 0.50 in from the end, held in a vee on the shank; the band is 95 %.",
+		Caption:  "Found before the grind, left after it. Lengths in inches; TIR at 0.50 in from the end, held in a vee on the shank; the uncertainty is at 95 %.",
 		Limits:   []string{"TIR at most 0.0005, guarded at 95 %. Primary 0.10 to 0.50 of the land. Relief 9\u00b0 to 12\u00b0, 0.020 back from the edge. Common practice, revision 4 of this bench."},
 		ReadWith: []string{"Indicator 1, step 0.0001, calibration due 3 June 2027. Measuring loupe, step 0.001. By R. Vale, 20 to 24 November."},
 		Signed:   []Signature{{"Ruled, name and date", "N. Okafor, 24 November 2026, 15:10"}, {"Received, name and date", ""}}, Proof: proof(),
@@ -157,7 +157,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 		Inspection: s.tool + ".13", Tool: s.tool, Ruling: r, Corner: []string{"after the grind", "job J-77"}, Answer: s.answer, Practice: s.invents,
 		Facts:  []Fact{{"Tool", fmt.Sprintf("1/2 in end mill, %d flutes, HSS, helix 30\u00b0 right", s.flutes)}, {"Diameter", "0.4817 in"}, {"Radius offset", "0.2409 in"}, {"Since last out", "\u22120.0059 in dia., \u22120.0020 in long"}, {"Regrinds left", "6, 5 to 8"}},
 		Unread: s.unread, AllRead: "Everything that this bench requires was read and looked at.",
-		FiguresIn: "What decided. Inches; band 95 %", ReadingsIn: "What was read, flute by flute",
+		FiguresIn: "What decided. Inches; uncertainty at 95 %", ReadingsIn: "What was read, flute by flute",
 		Sights: []string{"Not seen: crack, burn, chipped corner, chipped edge, blunt corner, bent shank, burred shank."},
 		How:    []string{"R. Vale, 24 November 13:48 to 13:58. Indicator 1, step 0.0001, calibration due 3 June 2027. Read in the fixture, not reseated between the two rounds.", "Ground by R. Vale: cup 4, primary 2 divisions, secondary 4, rest 0.043 in under the centre. Limits: common practice, revision 4."},
 		Signed: []Signature{{"Inspected", "R. Vale, 24 November 2026"}, {"Ruled", ""}, {"Received", ""}}, Proof: proof(), Symbol: symbol,
@@ -165,7 +165,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 	}
 	names := []string{"radial TIR at 0.50", "primary share, flute 3", "relief at 0.020, flute 3", "axial TIR at 0.20", "end primary, flute 3", "diameter", "taper on the diameter"}
 	for _, n := range names {
-		sh.Figures = append(sh.Figures, Figure{Mark: mark.Accept, Verdict: "conforms", Name: n, Value: "0.0003", Band: "0.0001", Limit: "at most 0.0005"})
+		sh.Figures = append(sh.Figures, Figure{Mark: mark.Accept, Verdict: "conforms", Name: n, Value: "0.0003", Uncertainty: "0.0001", Limit: "at most 0.0005"})
 	}
 	for i := range s.flutes {
 		sh.Flutes = append(sh.Flutes, fmt.Sprint(i+1))
@@ -174,7 +174,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 	if full {
 		rows = append(rows, "third round", "closing", "secondary drop", "end drop", "wear", "radial run-out at 1.00", "second round", "third round", "shank run-out", "second round")
 		for i := range 9 {
-			sh.Figures = append(sh.Figures, Figure{Mark: mark.Undecided, Verdict: "undecided", Name: fmt.Sprintf("one more figure of flute %d", i), Value: "0.00032", Band: "0.00012", Limit: "0.10 to 0.50", Why: "the limit lies inside the band; two more rounds would settle it"})
+			sh.Figures = append(sh.Figures, Figure{Mark: mark.Undecided, Verdict: "undecided", Name: fmt.Sprintf("one more figure of flute %d", i), Value: "0.00032", Uncertainty: "0.00012", Limit: "0.10 to 0.50", Why: "the limit lies inside the uncertainty; two more rounds would settle it"})
 		}
 		sh.Corrections = slices.Repeat([]string{"primary land, flute 3: 0.0185, was 0.0158. N. Okafor, 24 November 2026, 15:20: " + strings.Repeat("misread the loupe ", 8)}, 6)
 		sh.Unread = slices.Repeat([]string{strings.Repeat("secondary drop on flute 2 and 4; ", 9)}, 3)

@@ -37,11 +37,11 @@ type Sheet struct {
 
 // Figure is one finding.
 type Figure struct {
-	Mark                     mark.Mark
-	Verdict                  string
-	Name, Value, Band, Limit string
-	Why                      string // what the figures do not say
-	Corrected                bool
+	Mark                            mark.Mark
+	Verdict                         string
+	Name, Value, Uncertainty, Limit string
+	Why                             string // what the figures do not say
+	Corrected                       bool
 }
 
 // Round is one round of one feature: a cell a flute, or one for the tool.

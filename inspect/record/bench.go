@@ -73,26 +73,26 @@ func SaveDress(l *ledger.Ledger, wheel string, d Dress) (ledger.Record, error) {
 	return save(l, KindDress, wheelPrefix+wheel, d)
 }
 
-// SaveLimits records the frozen limits of a trend of something, or that there are none.
-func SaveLimits(l *ledger.Ledger, what string, f FrozenLimits) (ledger.Record, error) {
+// SaveLimits records the fixed limits of a trend of something, or that there are none.
+func SaveLimits(l *ledger.Ledger, what string, f FixedLimits) (ledger.Record, error) {
 	return save(l, KindLimits, trendPrefix+what, f)
 }
 
-// FindLimits reads into limits those last frozen for a chart of something, and returns what was recorded of them; its
+// FindLimits reads into limits those last fixed for a chart of something, and returns what was recorded of them; its
 // Limits are nil where none are in force.
-func FindLimits(l Source, what, chart string, limits any) (FrozenLimits, error) {
+func FindLimits(l Source, what, chart string, limits any) (FixedLimits, error) {
 	for r, err := range l.History(trendPrefix + what) {
 		if err != nil {
-			return FrozenLimits{}, err
+			return FixedLimits{}, err
 		}
 		if r.Kind != KindLimits {
 			continue
 		}
 		body, err := decode(r)
 		if err != nil {
-			return FrozenLimits{}, err
+			return FixedLimits{}, err
 		}
-		f := *body.(*FrozenLimits)
+		f := *body.(*FixedLimits)
 		if f.Chart != chart {
 			continue
 		}
@@ -102,5 +102,5 @@ func FindLimits(l Source, what, chart string, limits any) (FrozenLimits, error) 
 		}
 		return f, json.Unmarshal(f.Limits, limits)
 	}
-	return FrozenLimits{}, nil
+	return FixedLimits{}, nil
 }

@@ -46,12 +46,12 @@ type Dress struct {
 	Note string `json:"note,omitempty"`
 }
 
-// FrozenLimits are the limits of one chart of some inspections, held until they are frozen anew.
-type FrozenLimits struct {
+// FixedLimits are the limits of one chart of some inspections, held until they are fixed anew.
+type FixedLimits struct {
 	Date   string          `json:"date"`           // YYYY-MM-DD, UTC
 	Chart  string          `json:"chart"`          // which chart of which inspections, in words
 	Unit   string          `json:"unit,omitempty"` // of the limits: in, mm, deg, or 1 for a share
-	Limits json.RawMessage `json:"limits"`         // as the chart writes them; null: thawed
+	Limits json.RawMessage `json:"limits"`         // as the chart writes them; null: let go
 }
 
 // kinds says what the body of each kind is, and how it is told to be whole. Nil where nothing but JSON is wanted.
@@ -61,7 +61,7 @@ var kinds = map[string]func() any{
 	KindUnlock: func() any { return new(Unlocking) }, KindRuling: func() any { return new(Ruling) }, KindCorrection: func() any { return new(Correction) },
 	KindRecall: func() any { return new(Recall) }, KindGround: func() any { return new(Ground) }, KindAway: func() any { return new(Away) },
 	KindNote: func() any { return new(Note) }, KindJob: func() any { return new(Job) }, KindInspected: func() any { return new(Inspected) },
-	KindStudy: func() any { return new(Study) }, KindLimits: func() any { return new(FrozenLimits) }, KindDress: func() any { return new(Dress) },
+	KindStudy: func() any { return new(Study) }, KindLimits: func() any { return new(FixedLimits) }, KindDress: func() any { return new(Dress) },
 	KindLeaveOut: func() any { return new(LeaveOut) },
 }
 

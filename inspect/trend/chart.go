@@ -31,8 +31,8 @@ const (
 	// simulation.
 	skewedShare = 0.93
 
-	// FreezeFrom is from how many points limits may be frozen.
-	FreezeFrom = 30
+	// FixedFrom is from how many points limits may be fixed.
+	FixedFrom = 30
 	// ToldFrom is from how many points on it can be said that a chart shows no signal.
 	ToldFrom = 8
 )
@@ -44,8 +44,8 @@ type ControlLimits struct {
 	Upper  float64 `json:"upper"`
 }
 
-// Frozen are limits that hold until they are set anew: what they rest on, on the scale on which the points scatter evenly.
-type Frozen struct {
+// Fixed are limits that hold until they are set anew: what they rest on, on the scale on which the points scatter evenly.
+type Fixed struct {
 	N      int           `json:"n"` // points that they rest on
 	Mean   float64       `json:"mean"`
 	SD     float64       `json:"sd"`
@@ -54,16 +54,16 @@ type Frozen struct {
 	Spread ControlLimits `json:"spread"`
 }
 
-func (f Frozen) check() error {
+func (f Fixed) check() error {
 	ok := f.N >= 2 && f.SD > 0 && f.DF >= 1 && f.Power > 0 && f.Power <= 1 && !math.IsInf(f.SD, 1) && math.Abs(f.Mean) <= 1e100
 	if !ok || f.Power != 1 && f.Mean < 0 {
-		return fmt.Errorf("frozen limits %+v are none", f)
+		return fmt.Errorf("fixed limits %+v are none", f)
 	}
 	return nil
 }
 
 // Times returns the limits of a chart whose values are all multiplied by k, as in another unit.
-func (f Frozen) Times(k float64) Frozen {
+func (f Fixed) Times(k float64) Fixed {
 	scaled := math.Pow(k, f.Power)
 	f.Mean, f.SD = f.Mean*scaled, f.SD*scaled
 	f.Spread = ControlLimits{f.Spread.Center * k, f.Spread.Lower * k, f.Spread.Upper * k}
@@ -76,7 +76,7 @@ func (f Frozen) Times(k float64) Frozen {
 //	t(p; nu) sd sqrt(1 + 1/n)   and   t(p; nu) sd sqrt(w/(2-w) + 1/n)
 //
 // with the chances p of the outer limit and the moving average of known limits.
-func (f Frozen) widths() (point, average float64) {
+func (f Fixed) widths() (point, average float64) {
 	t := func(sigmas float64) float64 { return statistics.TQuantile(statistics.NormalCDF(sigmas), f.DF) }
 	n := float64(f.N)
 	point, average = t(outer)*f.SD*math.Sqrt(1+1/n), t(moved)*f.SD*math.Sqrt(weight/(2-weight)+1/n)
@@ -88,7 +88,7 @@ func (f Frozen) widths() (point, average float64) {
 
 // Limits returns the limits as they are drawn, in the unit of the values. A skewed figure has no lower one: it can be as
 // small as it likes.
-func (f Frozen) Limits() ControlLimits {
+func (f Fixed) Limits() ControlLimits {
 	point, _ := f.widths()
 	if f.Power == 1 {
 		return ControlLimits{f.Mean, f.Mean - point, f.Mean + point}
@@ -108,7 +108,7 @@ type Series struct {
 type Chart struct {
 	Kind   Kind `json:"chart"`
 	Skewed bool `json:"skewed,omitempty"` // limits of a figure with a long tail upward, never below zero
-	Frozen bool `json:"frozen"`           // the limits were given, not computed from the values
+	Fixed  bool `json:"frozen"`           // the limits were given, not computed from the values
 	Count  int  `json:"count"`            // points in all
 	Series
 	Spread  Series   `json:"spread"`
@@ -119,20 +119,20 @@ type Chart struct {
 	Lag1      *float64 `json:"lag1,omitempty"`
 	Dependent bool     `json:"dependent,omitempty"`
 
-	rests Frozen // what the computed limits rest on
+	rests Fixed // what the computed limits rest on
 }
 
 // Told says whether there are points enough to say that there is no signal.
 func (c Chart) Told() bool { return c.Count >= ToldFrom }
 
 // rests returns what limits computed from all points so far rest on.
-func (a *Accumulator) rests() (Frozen, bool) {
+func (a *Accumulator) rests() (Fixed, bool) {
 	s := a.best()
 	sd, nu := a.scatter(s)
 	if nu < 1 || sd == 0 || s.n < 2 {
-		return Frozen{}, false
+		return Fixed{}, false
 	}
-	return Frozen{N: s.n, Mean: s.mean, SD: sd, DF: nu, Power: s.power, Spread: a.spreadLimits()}, true
+	return Fixed{N: s.n, Mean: s.mean, SD: sd, DF: nu, Power: s.power, Spread: a.spreadLimits()}, true
 }
 
 // spreadLimits are those of ranges or standard deviations of subgroups, whose upper one is passed once in ten thousand, and of
@@ -157,17 +157,17 @@ func (a *Accumulator) spreadLimits() ControlLimits {
 	return ControlLimits{Center: d2 * sd, Upper: sd * statistics.StudentizedRangeQuantile(1-wideSpread, a.size, math.Inf(1))}
 }
 
-// Chart returns the chart of all values added. Without frozen limits each point is held against those before it, so the
+// Chart returns the chart of all values added. Without fixed limits each point is held against those before it, so the
 // chart starts itself, and the limits drawn are those of the next point. With them every point is held against
-// what was frozen. The points, and the signals found in them, are those kept to be drawn. It returns
-// statistics.ErrTooFew for fewer than two points, one when the limits are frozen, and refuses frozen limits that are none.
+// what was fixed. The points, and the signals found in them, are those kept to be drawn. It returns
+// statistics.ErrTooFew for fewer than two points, one when the limits are fixed, and refuses fixed limits that are none.
 // Source: ISO 7870-2 and -6 for the charts, NIST/SEMATECH e-Handbook 6.3.2; the budget is our own.
-func (a *Accumulator) Chart(frozen *Frozen) (Chart, error) {
+func (a *Accumulator) Chart(fixed *Fixed) (Chart, error) {
 	c := Chart{Kind: a.kind, Skewed: a.skewed, Waiting: len(a.waiting), Count: a.values.count, Signals: []Signal{}}
 	least := 2
-	if frozen != nil {
-		c.Frozen, least = true, 1
-		if err := frozen.check(); err != nil {
+	if fixed != nil {
+		c.Fixed, least = true, 1
+		if err := fixed.check(); err != nil {
 			return Chart{}, fmt.Errorf("charting: %w", err)
 		}
 	}
@@ -176,8 +176,8 @@ func (a *Accumulator) Chart(frozen *Frozen) (Chart, error) {
 	}
 	rests, known := a.rests()
 	drawn := ControlLimits{a.values.mean, a.values.mean, a.values.mean}
-	if frozen != nil {
-		rests, known = *frozen, true
+	if fixed != nil {
+		rests, known = *fixed, true
 	}
 	if known {
 		drawn = rests.Limits()
@@ -187,7 +187,7 @@ func (a *Accumulator) Chart(frozen *Frozen) (Chart, error) {
 	c.rests = rests
 	c.Series, c.Spread = a.values.line(drawn), a.spread.line(rests.Spread)
 	c.Spread.First += a.values.count - a.spread.count // a moving range belongs to the later of its two values
-	a.signals(&c, frozen)
+	a.signals(&c, fixed)
 	if len(c.Points) >= 10 {
 		if r, err := statistics.Lag1(c.Points); err == nil {
 			c.Lag1 = &r
@@ -197,14 +197,14 @@ func (a *Accumulator) Chart(frozen *Frozen) (Chart, error) {
 	return c, nil
 }
 
-// Freeze returns the limits of c, to be given to later charts. It refuses fewer than 30 points, and points that are all
+// Fix returns the limits of c, to be given to later charts. It refuses fewer than 30 points, and points that are all
 // alike.
-func (c Chart) Freeze() (Frozen, error) {
-	if c.Count < FreezeFrom {
-		return Frozen{}, fmt.Errorf("limits are frozen from %d points on, and there are %d: go on until there are enough", FreezeFrom, c.Count)
+func (c Chart) Fix() (Fixed, error) {
+	if c.Count < FixedFrom {
+		return Fixed{}, fmt.Errorf("limits are fixed from %d points on, and there are %d: go on until there are enough", FixedFrom, c.Count)
 	}
 	if c.rests.SD == 0 {
-		return Frozen{}, fmt.Errorf("freezing limits: %w", statistics.ErrNoSpread)
+		return Fixed{}, fmt.Errorf("fixing limits: %w", statistics.ErrNoSpread)
 	}
 	return c.rests, nil
 }

@@ -31,9 +31,9 @@ func accumulate(t testing.TB, kind Kind, size, keep int, values []float64) *Accu
 	return a
 }
 
-func chart(t testing.TB, kind Kind, size int, values []float64, frozen *Frozen) Chart {
+func chart(t testing.TB, kind Kind, size int, values []float64, fixed *Fixed) Chart {
 	t.Helper()
-	c, err := accumulate(t, kind, size, 1000, values).Chart(frozen)
+	c, err := accumulate(t, kind, size, 1000, values).Chart(fixed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +41,7 @@ func chart(t testing.TB, kind Kind, size int, values []float64, frozen *Frozen) 
 }
 
 // standard are limits known to be those of a mean of 0 and a standard deviation of 1.
-var standard = Frozen{N: 1 << 40, SD: 1, DF: math.Inf(1), Power: 1}
+var standard = Fixed{N: 1 << 40, SD: 1, DF: math.Inf(1), Power: 1}
 
 // points returns the first point of each signal of a rule.
 func points(c Chart, rule string) string {
@@ -162,7 +162,7 @@ func charts() int {
 	return 150
 }
 
-// Frozen at 30 points, at most 18 % of charts in control signal in the next 100, and a shift of one and a half standard
+// Fixed at 30 points, at most 18 % of charts in control signal in the next 100, and a shift of one and a half standard
 // deviations is found within 15 points in 80 %. Charts that start themselves keep the same budget. So it is with figures with a long
 // tail upward: the offsets of tools, the ranges of their teeth.
 func TestBudgetOfFalseAlarms(t *testing.T) {
@@ -182,23 +182,23 @@ func TestBudgetOfFalseAlarms(t *testing.T) {
 		}, 0.8798, true}, // d3 of four
 	}
 	for name, f := range figures {
-		for _, freeze := range []bool{true, false} {
+		for _, fix := range []bool{true, false} {
 			alarms, found := 0, 0
 			for range charts() {
-				if f.signals(t, freeze, 0, 100) {
+				if f.signals(t, fix, 0, 100) {
 					alarms++
 				}
-				if f.signals(t, freeze, 1.5*f.sd, 15) {
+				if f.signals(t, fix, 1.5*f.sd, 15) {
 					found++
 				}
 			}
 			n := float64(charts())
-			t.Logf("%s, frozen %v: %.1f %% signal in 100 points in control, %.1f %% find the shift", name, freeze, 100*float64(alarms)/n, 100*float64(found)/n)
+			t.Logf("%s, fixed %v: %.1f %% signal in 100 points in control, %.1f %% find the shift", name, fix, 100*float64(alarms)/n, 100*float64(found)/n)
 			if share := float64(alarms) / n; share > 0.18+3*math.Sqrt(0.18*0.82/n) {
-				t.Errorf("%s, frozen %v: %.3f of charts in control signal in 100 points", name, freeze, share)
+				t.Errorf("%s, fixed %v: %.3f of charts in control signal in 100 points", name, fix, share)
 			}
-			if share := float64(found) / n; freeze && share < 0.80-3*math.Sqrt(0.16/n) {
-				t.Errorf("%s, frozen %v: a shift is found within 15 points in %.3f", name, freeze, share)
+			if share := float64(found) / n; fix && share < 0.80-3*math.Sqrt(0.16/n) {
+				t.Errorf("%s, fixed %v: a shift is found within 15 points in %.3f", name, fix, share)
 			}
 		}
 	}
@@ -212,7 +212,7 @@ type simulated struct {
 }
 
 // signals draws thirty points in control and then so many with a shift, and says whether one of those signals.
-func (f simulated) signals(t *testing.T, freeze bool, shift float64, points int) bool {
+func (f simulated) signals(t *testing.T, fix bool, shift float64, points int) bool {
 	t.Helper()
 	empty := func() *Accumulator {
 		a, err := NewAccumulator(Individuals, 1, 1000)
@@ -230,26 +230,26 @@ func (f simulated) signals(t *testing.T, freeze bool, shift float64, points int)
 			t.Fatal(err)
 		}
 	}
-	for range FreezeFrom {
+	for range FixedFrom {
 		add(a, f.draw())
 	}
-	var frozen *Frozen
-	first := FreezeFrom + 1
-	if freeze {
+	var fixed *Fixed
+	first := FixedFrom + 1
+	if fix {
 		c, err := a.Chart(nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		limits, err := c.Freeze()
+		limits, err := c.Fix()
 		if err != nil {
 			t.Fatal(err)
 		}
-		frozen, first, a = &limits, 1, empty()
+		fixed, first, a = &limits, 1, empty()
 	}
 	for range points {
 		add(a, f.draw()+shift)
 	}
-	c, err := a.Chart(frozen)
+	c, err := a.Chart(fixed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,42 +261,42 @@ func (f simulated) signals(t *testing.T, freeze bool, shift float64, points int)
 	return false
 }
 
-func TestFrozenLimits(t *testing.T) {
+func TestFixedLimits(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	var data []float64
 	for range 40 {
 		data = append(data, 5+random.NormFloat64())
 	}
-	if _, err := chart(t, Individuals, 1, data[:29], nil).Freeze(); err == nil || !strings.Contains(err.Error(), "30 points") {
-		t.Errorf("frozen from 29 points: %v", err)
+	if _, err := chart(t, Individuals, 1, data[:29], nil).Fix(); err == nil || !strings.Contains(err.Error(), "30 points") {
+		t.Errorf("fixed from 29 points: %v", err)
 	}
 	good := chart(t, Individuals, 1, data, nil)
-	frozen, err := good.Freeze()
+	fixed, err := good.Fix()
 	if err != nil {
 		t.Fatal(err)
 	}
-	later := chart(t, Individuals, 1, []float64{5, 5, 12}, &frozen)
-	if later.ControlLimits != good.ControlLimits || !later.Frozen || good.Frozen || points(later, beyondRule) != "3" {
+	later := chart(t, Individuals, 1, []float64{5, 5, 12}, &fixed)
+	if later.ControlLimits != good.ControlLimits || !later.Fixed || good.Fixed || points(later, beyondRule) != "3" {
 		t.Errorf("limits %+v, want those of %+v; signals %+v", later.ControlLimits, good.ControlLimits, later.Signals)
 	}
-	text, err := json.Marshal(frozen)
+	text, err := json.Marshal(fixed)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var read Frozen
-	if err := json.Unmarshal(text, &read); err != nil || read != frozen {
-		t.Errorf("limits read back: %+v, %v, want %+v", read, err, frozen)
+	var read Fixed
+	if err := json.Unmarshal(text, &read); err != nil || read != fixed {
+		t.Errorf("limits read back: %+v, %v, want %+v", read, err, fixed)
 	}
 	// In another unit the same points stand out, of plain and of skewed figures.
-	inches := frozen.Times(1 / 25.4)
+	inches := fixed.Times(1 / 25.4)
 	near(t, "upper limit in another unit", inches.Limits().Upper, good.Upper/25.4, 1e-12)
-	skewed := Frozen{N: 40, Mean: 2, SD: 0.3, DF: 39, Power: 0.5}
+	skewed := Fixed{N: 40, Mean: 2, SD: 0.3, DF: 39, Power: 0.5}
 	near(t, "skewed upper limit in another unit", skewed.Times(4).Limits().Upper, 4*skewed.Limits().Upper, 1e-12)
 	if skewed.Limits().Lower != 0 {
 		t.Errorf("a skewed figure has a lower limit of %v", skewed.Limits().Lower)
 	}
 	alike := make([]float64, 40)
-	if _, err := chart(t, Individuals, 1, alike, nil).Freeze(); !errors.Is(err, statistics.ErrNoSpread) {
+	if _, err := chart(t, Individuals, 1, alike, nil).Fix(); !errors.Is(err, statistics.ErrNoSpread) {
 		t.Errorf("points all alike: %v", err)
 	}
 }
@@ -321,7 +321,7 @@ func TestSignals(t *testing.T) {
 	if got := points(chart(t, MeanRange, 4, append(values, 2, 12, -8, 2), nil), spreadRule); got != "16" {
 		t.Errorf("spreads beyond the limit: %q, want 16", got)
 	}
-	many := Frozen{N: 1 << 40, SD: 1, DF: math.Inf(1), Power: 1}
+	many := Fixed{N: 1 << 40, SD: 1, DF: math.Inf(1), Power: 1}
 	text := chart(t, Individuals, 1, []float64{0, 4, 4.5, 0, -4}, &many).Signals
 	if text[0].Text != "points 2 and 3 are above the upper limit: find out what was different there" {
 		t.Errorf("text %q", text[0].Text)
@@ -377,8 +377,8 @@ func TestChartRefuses(t *testing.T) {
 	if _, _, _, err := a.Overall(); !errors.Is(err, statistics.ErrTooFew) {
 		t.Errorf("one value: got %v", err)
 	}
-	for _, wrong := range []Frozen{{}, {N: 1, SD: 1, DF: 1, Power: 1}, {N: 9, SD: math.NaN(), DF: 8, Power: 1}, {N: 9, SD: 1, DF: 8, Power: 2}, {N: 9, Mean: -1, SD: 1, DF: 8, Power: 0.5}} {
-		if _, err := a.Chart(&wrong); err == nil || !strings.Contains(err.Error(), "frozen limits") {
+	for _, wrong := range []Fixed{{}, {N: 1, SD: 1, DF: 1, Power: 1}, {N: 9, SD: math.NaN(), DF: 8, Power: 1}, {N: 9, SD: 1, DF: 8, Power: 2}, {N: 9, Mean: -1, SD: 1, DF: 8, Power: 0.5}} {
+		if _, err := a.Chart(&wrong); err == nil || !strings.Contains(err.Error(), "fixed limits") {
 			t.Errorf("limits %+v: got %v", wrong, err)
 		}
 	}

@@ -24,17 +24,17 @@ const (
 
 // signals finds what passes the outer limit or moves the average, among the points drawn, and spreads of subgroups
 // beyond their limit.
-func (a *Accumulator) signals(c *Chart, frozen *Frozen) {
+func (a *Accumulator) signals(c *Chart, fixed *Fixed) {
 	point, average := outer, moved/3.0 // sqrt(w/(2-w)) is a third
 	var standard, averages []float64
-	if frozen == nil {
+	if fixed == nil {
 		s := a.best()
 		standard, averages = s.standardized, s.averages
 	} else {
-		point, average = frozen.widths()
-		s, ewma := scale{power: frozen.Power}, 0.0
+		point, average = fixed.widths()
+		s, ewma := scale{power: fixed.Power}, 0.0
 		for _, x := range a.values.points {
-			d := s.of(x) - frozen.Mean
+			d := s.of(x) - fixed.Mean
 			ewma += weight * (d - ewma)
 			standard, averages = append(standard, d), append(averages, ewma)
 		}

@@ -8,9 +8,9 @@ import (
 )
 
 func TestText(t *testing.T) {
-	frozen := standard
-	frozen.SD = 3 / outer // limits of 3
-	c := chart(t, Individuals, 1, []float64{0, 1, -2, 3, 6, 0.5}, &frozen)
+	fixed := standard
+	fixed.SD = 3 / outer // limits of 3
+	c := chart(t, Individuals, 1, []float64{0, 1, -2, 3, 6, 0.5}, &fixed)
 	want := `centre 0, limits -3 to 3
         |    X
         |

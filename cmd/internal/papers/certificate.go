@@ -56,7 +56,7 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 		c.AllRead = "Everything that this bench requires was read and looked at, on every tool."
 	}
 	c.Date, c.Lead = day(sum.newest), s.lead(job, &sum)
-	c.Caption = fmt.Sprintf("Found before the grind, left after it. %s; TIR is the full indicator movement%s; \u00b1 is the band, 95\u00a0%%.", s.unitWord(), prefixed(", read in ", strings.Join(slices.Sorted(maps.Keys(sum.held)), " or ")))
+	c.Caption = fmt.Sprintf("Found before the grind, left after it. %s; TIR is the full indicator movement%s; \u00b1 is the uncertainty at 95\u00a0%%.", s.unitWord(), prefixed(", read in ", strings.Join(slices.Sorted(maps.Keys(sum.held)), " or ")))
 	for _, text := range slices.Sorted(maps.Keys(sum.limits)) {
 		c.Limits = append(c.Limits, text+" ("+named(sum.limits[text])+".)")
 	}
@@ -305,7 +305,7 @@ func (s Source) worstTIR(in *record.Inspection) (tir, band string) {
 
 // left is how an inspection after the grind left a tool.
 func (s Source) left(in *record.Inspection, r *paper.CertificateRow) {
-	r.TIR, r.TIRBand = s.worstTIR(in)
+	r.TIR, r.TIRUncertainty = s.worstTIR(in)
 	for _, l := range in.Judgement.Lands {
 		if !l.Ends && len(l.Ratios) > 0 {
 			r.Share = fmt.Sprintf("%.2f", slices.Max(l.Ratios))

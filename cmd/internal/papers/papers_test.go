@@ -188,7 +188,7 @@ func TestCertificate(t *testing.T) {
 	c, document := certificateOf(t, b.source(), "J-77")
 	row := slices.IndexFunc(c.Rows, func(r paper.CertificateRow) bool { return r.Tool == "EM-0412" })
 	got := c.Rows[row]
-	got.Ruling, got.Relief, got.TIRBand = paper.Ruling{}, "", ""
+	got.Ruling, got.Relief, got.TIRUncertainty = paper.Ruling{}, "", ""
 	if want := (paper.CertificateRow{
 		Tool: "EM-0412", What: "1/2 \u00d7 4, HSS", FoundWear: "0.0110", FoundTIR: "0.0001", FoundDiameter: "0.4876", Faces: "primary, secondary", Divisions: "2",
 		TIR: "0.0001", Share: "0.24", Diameter: "0.4817", Length: "3.2480", Note: "by N. Okafor, 20 November 2026",

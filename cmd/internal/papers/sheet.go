@@ -37,7 +37,7 @@ func (s Source) sheet(t *tool, in *record.Inspection) paper.Sheet {
 	r := s.rulingOn(t, in)
 	sheet := paper.Sheet{
 		Inspection: in.ID, Tool: in.Tool.ID, Ruling: r, Corner: []string{in.Stage.Words()}, Facts: s.facts(t, in),
-		Unread: s.unread(a), Figures: s.figures(in, a), FiguresIn: "What decided. " + s.unitWord() + "; band 95\u00a0%",
+		Unread: s.unread(a), Figures: s.figures(in, a), FiguresIn: "What decided. " + s.unitWord() + "; uncertainty at 95\u00a0%",
 		ReadingsIn: "What was read, flute by flute, as it was read", Sights: s.sights(in), Corrections: s.corrections(in),
 		Drawings: s.drawings(in), How: s.how(t, in, a), Proof: s.proof(in.Newest), Practice: in.Figures.Practice, Back: s.Back,
 		Signed: []paper.Signature{{What: "Inspected", Who: listed(in.Inspector, day(in.Closed))}, {What: "Ruled"}, {What: "Received"}},
@@ -144,7 +144,7 @@ func (s Source) figures(in *record.Inspection, a words.Answer) []paper.Figure {
 				one.Name += fmt.Sprintf(", flute %d", f.Flute)
 			}
 			if f.Uncertainty != nil {
-				one.Band = s.figure(f.Uncertainty)
+				one.Uncertainty = s.figure(f.Uncertainty)
 			}
 			all = append(all, one)
 		}

@@ -240,8 +240,8 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	if err != nil {
 		return err
 	}
-	if t.thaw {
-		return keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s)}, nil)
+	if t.compute {
+		return keepLimits(e, l, t.what, record.FixedLimits{Chart: t.named(s)}, nil)
 	}
 	if s.picked.wheel != "" {
 		if s.dresses, err = record.Dresses(l, s.picked.wheel); err != nil {
@@ -274,18 +274,18 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	if err != nil {
 		return err
 	}
-	if t.freeze {
+	if t.fix {
 		if s.life {
-			return command.Usagef("--freeze: a diameter only shrinks; it has a life, and no limits of its own")
+			return command.Usagef("--fix-limits: a diameter only shrinks; it has a life, and no limits of its own")
 		}
-		limits, err := r.Chart.Freeze()
+		limits, err := r.Chart.Fix()
 		if errors.Is(err, statistics.ErrNoSpread) {
-			return command.Usagef("--freeze: no point differs from another; limits need scatter")
+			return command.Usagef("--fix-limits: no point differs from another; limits need scatter")
 		}
 		if err != nil {
-			return command.Usagef("--freeze: %w", err)
+			return command.Usagef("--fix-limits: %w", err)
 		}
-		if err := keepLimits(e, l, t.what, record.FrozenLimits{Chart: t.named(s), Unit: r.Unit}, &limits); err != nil {
+		if err := keepLimits(e, l, t.what, record.FixedLimits{Chart: t.named(s), Unit: r.Unit}, &limits); err != nil {
 			return err
 		}
 	}
@@ -317,7 +317,7 @@ func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error
 	return &trendScan{picked: p, subject: of, unit: unit, values: values, last: t.last, paired: t.paired}, nil
 }
 
-// named says which chart of which inspections it is; limits are frozen for that.
+// named says which chart of which inspections it is; limits are fixed for that.
 func (t *trendFlags) named(s *trendScan) string {
 	name := t.chart
 	if t.size > 0 {
@@ -329,14 +329,14 @@ func (t *trendFlags) named(s *trendScan) string {
 // result turns what was scanned into the trend.
 func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error) {
 	r := trendResult{What: s.title + ", " + s.words(), Unit: s.sample.UnitName(s.unit), decimals: decimalsOf(s.sample.UnitName(s.unit))}
-	var frozen *trend.Frozen
+	var fixed *trend.Fixed
 	var err error
-	if !t.freeze { // else they are computed anew
-		if frozen, r.FrozenOn, err = limitsInForce(l, t.what, t.named(s), r.Unit); err != nil {
+	if !t.fix { // else they are computed anew
+		if fixed, r.FixedOn, err = limitsInForce(l, t.what, t.named(s), r.Unit); err != nil {
 			return r, err
 		}
 	}
-	if r.Chart, err = s.values.Chart(frozen); err != nil {
+	if r.Chart, err = s.values.Chart(fixed); err != nil {
 		return r, err
 	}
 	if s.life {

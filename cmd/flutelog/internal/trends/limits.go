@@ -12,9 +12,9 @@ import (
 	"flutelog/inspect/trend"
 )
 
-// limitsInForce returns the limits frozen for a chart, in a unit; nil when they are computed.
-func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Frozen, since string, err error) {
-	var limits trend.Frozen
+// limitsInForce returns the limits fixed for a chart, in a unit; nil when they are computed.
+func limitsInForce(l *ledger.Ledger, what, chart, unit string) (fixed *trend.Fixed, since string, err error) {
+	var limits trend.Fixed
 	kept, err := record.FindLimits(l, what, chart, &limits)
 	if err != nil || kept.Limits == nil {
 		return nil, "", err
@@ -27,8 +27,8 @@ func limitsInForce(l *ledger.Ledger, what, chart, unit string) (frozen *trend.Fr
 	return &limits, kept.Date, nil
 }
 
-// keepLimits freezes the limits of a chart, or thaws them where there are none.
-func keepLimits(e command.Env, l *ledger.Ledger, what string, f record.FrozenLimits, limits *trend.Frozen) error {
+// keepLimits fixes the limits of a chart, or lets them go where there are none.
+func keepLimits(e command.Env, l *ledger.Ledger, what string, f record.FixedLimits, limits *trend.Fixed) error {
 	f.Date = e.Now().UTC().Format(time.DateOnly)
 	if limits != nil {
 		text, err := json.Marshal(limits)
@@ -41,9 +41,9 @@ func keepLimits(e command.Env, l *ledger.Ledger, what string, f record.FrozenLim
 	if err != nil {
 		return err
 	}
-	done := "frozen"
+	done := "fixed"
 	if limits == nil {
-		done = "thawed, and computed from the inspections again"
+		done = "let go, and computed from the inspections again"
 	}
 	fmt.Fprintf(e.Stderr, "flutelog: limits %s, %s: record %d, head %s\n", done, f.Chart, r.Seq, r.Head().String())
 	return nil

@@ -55,8 +55,8 @@ func (r trendResult) print(e command.Env) {
 	if r.What != "" {
 		fmt.Fprintf(e.Stdout, "%s; unit: %s\n", r.What, unitWords(r.Unit))
 	}
-	if r.FrozenOn != "" {
-		fmt.Fprintf(e.Stdout, "limits frozen on %s\n", r.FrozenOn)
+	if r.FixedOn != "" {
+		fmt.Fprintf(e.Stdout, "limits fixed on %s\n", r.FixedOn)
 	}
 	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns))
 	switch {
@@ -226,8 +226,8 @@ func (r trendResult) paper(where string) paper.Charts {
 	for _, s := range r.Signals {
 		one.Notes = append(one.Notes, "Signal: "+s.Text+r.where(s)+".")
 	}
-	if r.FrozenOn != "" {
-		one.Notes = append(one.Notes, "The limits were frozen on "+r.FrozenOn+".")
+	if r.FixedOn != "" {
+		one.Notes = append(one.Notes, "The limits were fixed on "+r.FixedOn+".")
 	}
 	if r.words != "" {
 		one.Notes = append(one.Notes, "Wheel: "+r.words+".")

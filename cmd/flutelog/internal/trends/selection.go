@@ -78,7 +78,7 @@ func (p picked) tools(f record.Regrind) bool {
 
 func matches(want, got string) bool { return want == "" || want == got }
 
-// words says what is selected, but for the days: limits are frozen for what is said here.
+// words says what is selected, but for the days: limits are fixed for what is said here.
 func (p picked) words() string {
 	words := []string{inspect.Stage(p.stage).Words()}
 	add := func(what, value string) {

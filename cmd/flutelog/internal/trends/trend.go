@@ -24,7 +24,7 @@ type trendFlags struct {
 	svg, print    string
 	what          string
 	selection
-	paired, freeze, thaw bool
+	paired, fix, compute bool
 }
 
 func Trend() command.Command {
@@ -47,8 +47,8 @@ func (t *trendFlags) flags(f *command.Flags) {
 	f.StringVar(&t.most, "most", "", "upper limit that the performance is held against (default: that of the inspections)")
 	t.selection.flags(f)
 	f.BoolVar(&t.paired, "paired", false, "what a regrind changes: each tool after the grind against before it")
-	f.BoolVar(&t.freeze, "freeze", false, "keep the limits of this chart and use them from now on")
-	f.BoolVar(&t.thaw, "thaw", false, "use limits computed from the inspections again")
+	f.BoolVar(&t.fix, "fix-limits", false, "keep the limits of this chart and use them from now on")
+	f.BoolVar(&t.compute, "compute-limits", false, "use limits computed from the inspections again")
 	f.BoolVar(&t.csv, "csv", false, "print the points as CSV")
 	f.StringVar(&t.svg, "svg", "", "draw the chart into this file")
 	f.StringVar(&t.print, "print", "", "write the chart as a page to print into this file")
@@ -64,8 +64,8 @@ func (t *trendFlags) run(e command.Env, f *command.Flags) error {
 		return command.Usagef("--last %d: want 10 to %d", t.last, mostDrawn)
 	case t.JSON && t.csv:
 		return command.Usagef("--json and --csv: choose one")
-	case t.freeze && t.thaw:
-		return command.Usagef("--freeze and --thaw: choose one")
+	case t.fix && t.compute:
+		return command.Usagef("--fix-limits and --compute-limits: choose one")
 	case t.values != "":
 		return t.ofValues(e, f)
 	}
@@ -93,7 +93,7 @@ func (t *trendFlags) accumulator(keep int) (*trend.Accumulator, error) {
 }
 
 // ledgerOnly are the flags that mean nothing to plain values.
-var ledgerOnly = append([]string{"paired", "freeze", "thaw", "unit", "bench", "ledger"}, selectionFlags...)
+var ledgerOnly = append([]string{"paired", "fix-limits", "compute-limits", "unit", "bench", "ledger"}, selectionFlags...)
 
 func (t *trendFlags) ofValues(e command.Env, f *command.Flags) error {
 	for _, name := range ledgerOnly {
@@ -160,7 +160,7 @@ type trendResult struct {
 	Life        bool              `json:"life,omitempty"`        // a diameter: it only shrinks, and has no limits of its own
 	Left        *trend.LifeLeft   `json:"life_left,omitempty"`   // of one tool
 	Points      []trendPoint      `json:"inspections,omitempty"` // those that are drawn
-	FrozenOn    string            `json:"frozen_on,omitempty"`
+	FixedOn     string            `json:"frozen_on,omitempty"`
 	Performance *performance      `json:"performance,omitempty"`
 	Paired      *trend.Paired     `json:"paired,omitempty"`
 	Wheel       *trend.WheelTrend `json:"wheel,omitempty"`
