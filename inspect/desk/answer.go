@@ -56,6 +56,9 @@ func (d *Desk) Rows() []Row {
 			}
 		default:
 			name := short(first.Key)
+			if first.Key.OnShank {
+				name = "on the shank"
+			}
 			if first.Key.Stated {
 				name += " " + d.figure(first.Key.FromEnd, 3)
 			}

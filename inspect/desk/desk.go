@@ -142,8 +142,9 @@ type Desk struct {
 	suspected *inspect.Key         // asked again, for it stands apart
 	reread    map[inspect.Key]bool // asked again already
 
-	told   bool           // how the tool was ground
-	ground inspect.Ground // what Enter takes of that
+	onShank bool           // the edges are tied to the shank by a round seated on it, in place of its run-out
+	told    bool           // how the tool was ground
+	ground  inspect.Ground // what Enter takes of that
 
 	more   map[inspect.Feature]int // rounds asked for by m
 	how    inspect.How             // the diameter is read
@@ -192,6 +193,7 @@ func New(s Start) *Desk {
 		d.gauges = append(d.gauges, &gauge{Device: g})
 	}
 	d.in.Readings, d.in.Seen = slices.Clone(d.in.Readings), slices.Clone(d.in.Seen)
+	d.onShank = slices.ContainsFunc(d.in.Readings, func(r inspect.Reading) bool { return r.OnShank })
 	d.goOn()
 	return d
 }

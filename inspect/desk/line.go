@@ -301,6 +301,8 @@ func (d *Desk) value(l Line, text string) []Effect {
 			values[i].Value, values[i].Text = -v.Value.Abs(), "-"+strings.TrimPrefix(v.Text, "-")
 		}
 		return d.accept(l, values, nil, true)
+	case lower == "o" && rest == "" && (f == inspect.ShankRunout || d.at.Key.OnShank):
+		return d.seatOnShank()
 	case d.odd() && hows[lower] != "":
 		d.how = hows[lower]
 		if rest == "" {
@@ -340,6 +342,22 @@ func (d *Desk) value(l Line, text string) []Effect {
 		}
 	}
 	return d.refuse("A number is asked here. ? shows the keys.")
+}
+
+// seatOnShank ties the edges to the shank by a round read after the tool was taken out and seated on it, in place of the shank's
+// own run-out; or the other way round.
+func (d *Desk) seatOnShank() []Effect {
+	if d.read(d.at) || slices.ContainsFunc(d.in.Readings, func(r inspect.Reading) bool {
+		return r.OnShank && !r.Closing || r.Feature == inspect.ShankRunout
+	}) {
+		return d.refuse("Part of it is read already. Backspace takes that back first.")
+	}
+	d.onShank, d.grouped = !d.onShank, nil
+	d.goOn()
+	if !d.onShank {
+		return d.tell("the shank is read as the tool is held")
+	}
+	return d.tell("one round with the tool taken out and seated on its shank")
 }
 
 // hows are the letters that say how the diameter of an odd number of flutes was read.

@@ -175,6 +175,10 @@ func (d *Desk) groups() []group {
 // rounds returns the groups of one feature, place by place and round by round.
 func (d *Desk) rounds(f inspect.Feature) []group {
 	places := []inspect.Key{{Feature: f}}
+	if f == inspect.ShankRunout && d.onShank {
+		f, places = inspect.RadialRunout, []inspect.Key{{Feature: inspect.RadialRunout, OnShank: true}}
+		return d.roundsAt(f, places)
+	}
 	ends := map[inspect.Feature][]length.Length{inspect.RadialRunout: d.plan.FromEnds, inspect.ReliefDrop: d.plan.DropsAt}[f]
 	if len(ends) > 0 {
 		places = nil
@@ -182,6 +186,11 @@ func (d *Desk) rounds(f inspect.Feature) []group {
 			places = append(places, inspect.Key{Feature: f, FromEnd: from, Stated: true})
 		}
 	}
+	return d.roundsAt(f, places)
+}
+
+// roundsAt returns the groups of one feature at some places.
+func (d *Desk) roundsAt(f inspect.Feature, places []inspect.Key) []group {
 	var all []group
 	for place, at := range places {
 		for round := 1; ; round++ {
@@ -210,6 +219,9 @@ func (d *Desk) rounds(f inspect.Feature) []group {
 // is undecided. What is not read yet asks for nothing.
 func (d *Desk) another(g group) bool {
 	f := g.boxes[0].Key.Feature
+	if g.boxes[0].Key.OnShank {
+		return false // one round ties the edges to the shank
+	}
 	if g.round < d.plan.Wanted[f] {
 		return true
 	}

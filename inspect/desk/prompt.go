@@ -250,6 +250,12 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	if d.study != nil {
 		d.studyPrompt(p)
 	}
+	switch {
+	case k.Feature == inspect.ShankRunout:
+		p.Keys = append([]KeyHelp{{"o", "take it out, seat it on the shank, read the edges"}}, everywhere...)
+	case k.OnShank:
+		p.Keys, p.Held = append([]KeyHelp{{"o", "read the shank as held"}}, everywhere...), "as held: on the shank"
+	}
 	if d.odd() {
 		p.Keys = append([]KeyHelp{{"v", "in the vee"}, {"m", "over the master"}, {"r", "in a ring"}}, everywhere...)
 		p.Notes = append(p.Notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")

@@ -126,3 +126,37 @@ func TestHowItWasGround(t *testing.T) {
 	}
 	b.asks("How big is it")
 }
+
+// Where release wants the edges tied to the shank, one round read after the tool was seated on it does in place of the shank's
+// run-out, and the judgement takes it for that.
+func TestSeatedOnTheShank(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Inspection.Basis.Tie = inspect.TieShank
+		s.Inspection.Basis.Required = []inspect.Item{inspect.Item(inspect.RadialRunout)}
+		s.Plan.Features, s.Plan.Sights, s.Plan.Rounds = []inspect.Feature{inspect.RadialRunout, inspect.ShankRunout}, false, 2
+	})
+	b.took("0 1 0 1", "0 1 0 1 0")
+	b.asks("Shank, place 1")
+	b.took("o")
+	if q, _ := b.d.Asked(); !q.Key.OnShank || q.Key.Feature != inspect.RadialRunout {
+		t.Fatalf("asked %v", q.Key)
+	}
+	if p := b.d.Prompt(); !strings.Contains(p.Title, "SEATED ON THE SHANK") || !strings.Contains(strings.Join(p.Caution, " "), "before a hand goes to the collet") {
+		t.Errorf("title %q, caution %q", p.Title, p.Caution)
+	}
+	b.took("2")
+	b.refused("o", "read already")
+	b.took("3 2 3", "2")
+	if _, asked := b.d.Asked(); asked {
+		t.Error("something more is asked")
+	}
+	if j := inspect.Judge(b.d.Inspection()); slices.Contains(j.Unread, inspect.Item(inspect.RadialRunout)) {
+		t.Errorf("not tied: %+v", j.Coverage)
+	}
+	// Taken up again, the same is asked and nothing more.
+	again := New(Start{Inspection: b.d.Inspection(), Plan: b.d.Plan(), Known: b.d.known, At: b.now})
+	if q, asked := again.Asked(); asked {
+		t.Errorf("taken up again it asks %v", q.Key)
+	}
+}

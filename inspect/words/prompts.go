@@ -130,6 +130,7 @@ const (
 	oddMicrometer = "not two anvils: they never meet two edges of {n} flutes. In the vee made for {n} flutes, or over the master; type the size that it comes to."
 	nextPlace     = "slide along to {from_end} and follow the SAME edge round: there it has gone on. Do not touch the dial."
 	noPlace       = ", {from_end} from the end"
+	reseated      = "tool OUT of the fixture; shank, collet or vee wiped; the tool seated on its shank. Then on the primary of flute {flute}, {from_end} from the end; turn it BACKWARDS and take the highest."
 	slideDrop     = "pointed, on the edge of flute {flute}, at the highest point. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
 )
 
@@ -140,6 +141,8 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 	switch {
 	case k.Feature == inspect.Diameter && flutes%2 == 1 && flutes > 1:
 		a.Contact, a.Where = "Gauge", oddMicrometer
+	case k.OnShank:
+		a.Title, a.Where, a.Cares = "RUN-OUT, SEATED ON THE SHANK", reseated, []Care{CareTakenOut, CareIndicating}
 	case k.Feature == inspect.RadialRunout && place > 0:
 		a.Question, a.Where = "Same flute {flute}, {from_end} up: how high?", nextPlace
 	case k.Feature == inspect.ReliefDrop && slid:
@@ -171,6 +174,9 @@ func Named(k inspect.Key) string {
 		name += ", tooth " + strconv.Itoa(k.Flute)
 	default:
 		name += ", flute " + strconv.Itoa(k.Flute)
+	}
+	if k.OnShank {
+		name += ", on the shank"
 	}
 	if k.Repeat > 1 {
 		name += ", round " + strconv.Itoa(k.Repeat)

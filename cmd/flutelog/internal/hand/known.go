@@ -40,10 +40,13 @@ func Known(b *bench.File, in inspect.Inspection, last []Before) desk.Known {
 				o := r.Key()
 				if o.Feature == key.Feature && o.Flute == key.Flute && o.Repeat == 1 && !o.Closing && !o.OnShank && (!key.Stated || o.Stated == key.Stated && o.FromEnd == key.FromEnd) {
 					text := desk.Figure(r.Value, unit, 4)
+					if f := key.Feature; !f.Heights() && !f.Drop() && !f.Single() {
+						text = strings.TrimSuffix(text, "0") // a width is read in thou
+					}
 					if key.Feature.Heights() && r.Value > 0 {
 						text = "+" + text
 					}
-					return fmt.Sprintf("%s (%s, %s)", strings.TrimSuffix(text, "0"), before.When, before.Inspection.Stage), true
+					return fmt.Sprintf("%s (%s, %s)", text, before.When, before.Inspection.Stage), true
 				}
 			}
 		}
