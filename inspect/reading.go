@@ -28,7 +28,7 @@ func (s Stage) Words() string {
 
 // ParseStage reads a stage's name.
 func ParseStage(s string) (Stage, error) {
-	switch st := Stage(s); st {
+	switch st := Stage(strings.ToLower(strings.TrimSpace(s))); st {
 	case Before, Between, After:
 		return st, nil
 	}

@@ -349,6 +349,84 @@ func TestFewestLinesWithAGauge(t *testing.T) {
 	}
 }
 
+// A prompt says where and how far, what to expect, what it was last time and the TIR so far; an order other than 1, 2, 3
+// is explained once, and a caution once a sitting, over the inspection that follows too.
+func TestPromptSaysAll(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	writeBench(t, dir, "turning = \"backward\"\n"+divisionsBench)
+	term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "before", "--bench", "bench.toml", "--features", "radial-runout,wear-land,primary-land,land")
+	term.see("LOOK at the tool", "> ")
+	const why, isolated = "the tool turns backwards", "Wheel stopped and isolated"
+	term.exchange("c\r", "F L U T E   1", "", "on the primary of flute 1, .100 from the end", "", "BACKWARDS", "", "Expect    +-.0005 of flute 1", "", why, "", isolated, "", "> ")
+	term.exchange("0\r", "F L U T E   4", "", "flute           1       4       3       2", "", "> ")
+	term.exchange("-2\r", "F L U T E   3", "", "TIR so far", "", "-.0002", "", ".0002", "", "limit .0005", "", "> ")
+	term.exchange("1 1 0\r", "how wide is the wear", "9 13 80\r", "flute 4,", "9 13 80\r", "flute 3,", "9 13 80\r", "flute 2,", "9 13 80\r", "All is read", "", "close > ",
+		"\r", "next > ", "\r", "HOW WAS IT GROUND?")
+	term.enter("LOOK at the tool", "Last time all clear", "> ")
+	term.exchange("c\r", "F L U T E   1", "", "Last time", "", "before)", "", "> ", "q\r", "stopped")
+	term.end(command.StatusOpen)
+	for said, next := range map[string]string{why: "how wide is the wear", isolated: "F L U T E   4"} {
+		if first, rest, _ := strings.Cut(term.shown(), next); !strings.Contains(first, said) || strings.Contains(rest, said) {
+			t.Errorf("%q is not said before %q alone", said, next)
+		}
+	}
+}
+
+// The answer stands last, and what is longer than the screen is paged: no page has more lines than the terminal.
+func TestLongOutputIsPaged(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "before")
+	term.see("LOOK at the tool", "> ")
+	term.exchange("5\r", "flute 1, in > ", "0 -.0001 .0001 .0001 0\r", "how wide is the wear")
+	for range 4 {
+		term.exchange(".009 .013 .080\r", "taken: flute ", "", " > ")
+	}
+	for range 4 {
+		term.exchange(".010 .060\r", "taken: flute ", "", " > ")
+	}
+	term.exchange(".4962\r", "close > ", "\r", "next > ", "d\r", "Enter: more > ", "\r", "Enter: ", "", "> ")
+	for range 8 {
+		if strings.Contains(term.screen(), "Enter: back") {
+			break
+		}
+		term.exchange("\r", "Enter: ", "", "> ")
+	}
+	term.exchange("\r", "GRIND PRIMARY", "", "next > ", "w\r", "STEP 1 of ", "", "Guard on", "", "Enter: more > ", "\r", "STEP 2 of", "", "> ")
+	for range 8 {
+		if strings.Contains(term.screen(), "Enter: back") {
+			break
+		}
+		term.exchange("\r", "STEP", "", "> ")
+	}
+	term.exchange("\r", "GRIND PRIMARY", "", "next > ", "v\r", "RADIAL RUN-OUT, each over the lowest", "", "x worn", "", "Enter: back > ", "\r", "next > ",
+		"p\r", "Written", "", "sheet-EM-1.1.html", "", "tag-EM-1.html", "", "Enter: back > ", "\r", "next > ", "q\r", "EM-1.1")
+	term.end(command.StatusDone)
+	for _, name := range []string{"sheet-EM-1.1.html", "tag-EM-1.html"} {
+		if paper, err := os.ReadFile(filepath.Join(dir, name)); err != nil || !bytes.Contains(paper, []byte("EM-1")) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// What a tool room types is taken, and a slip of a letter is said in shop words; no letter in a line acts by itself, and every
+// letter wants Enter.
+func TestShopNumbersAtATerminal(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	term := onTerminal(t, 80, dir, "inspect", "em-1", "--stage", "Between", "--features", "radial-runout,diameter")
+	term.see("flute 1, in > ")
+	term.exchange(
+		"0.0l1\r", "letter l", ".00O2\r", "Letter O for nought",
+		"rb?\r", "A number is asked here", "qk\r", "A number is asked here",
+		"½\r", "0.5 is a long way from nought", // half an inch is read, and is no height
+		"3tenths\r", "taken: run-out, flute 1", "-2t\r", "taken: run-out, flute 4", ".5thou\r", "taken: run-out, flute 3", "1.27um\r", "taken: run-out, flute 2", "3t\r", "diameter, in > ",
+		"1/2in\r", "taken: diameter", "", "close > ", "1 f1\r", "flute 1, in > ", "b\r", "first question", "q", "q", "\r", "stopped",
+	)
+	term.end(command.StatusOpen)
+}
+
 // What is typed and cannot be is refused with what would be right, and nothing of it is kept.
 func TestTypedInspection(t *testing.T) {
 	t.Parallel()

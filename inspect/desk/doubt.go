@@ -74,6 +74,9 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 	switch {
 	case f.Heights() && !f.Single() && !k.Closing:
 		first, ok := d.first(in, k)
+		if !ok && r.Value.Abs() > inspect.FarthestHeight {
+			return asks("%s is a long way from nought. Set the dial to 0 on flute 1. Is a point missing?", r.Text)
+		}
 		if apart := (r.Value - first).Abs(); ok && g.Most != nil && apart > 5**g.Most && k.Flute != 1 {
 			if f == inspect.ShankRunout {
 				return asks("Place %d is %s off the first. On the flat or in a mark? Slide along and read again.", k.Flute, d.figure(apart, 4))
