@@ -37,6 +37,7 @@ var groups = []group{
 	{"terminal", terminal},
 	{"size", size},
 	{"ledger", ledgers},
+	{"register", registers},
 }
 
 // bench is what all groups measure on.
