@@ -17,6 +17,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
+	"flutelog/inspect/register"
 	"flutelog/inspect/text"
 )
 
@@ -126,8 +127,17 @@ func verifyLedger(e command.Env, p *command.Places, heads []string, asJSON bool)
 			return command.Usage(fmt.Errorf("--head: %w", err))
 		}
 	}
+	receipts, err := register.Receipts(dir)
+	if err != nil {
+		fmt.Fprintf(e.Stderr, "flutelog: %s: they are not taken\n", text.Show(err.Error()))
+		receipts = nil
+	}
+	all := slices.Clone(heads)
+	for _, r := range receipts {
+		all = append(all, r.Head)
+	}
 	progress := command.NewProgress(e)
-	v, err := ledger.Verify(dir, heads, func(done, total int64) {
+	v, err := ledger.Verify(dir, all, func(done, total int64) {
 		progress.Say(func() string { return fmt.Sprintf("%d of %d MB checked", done>>20, total>>20) })
 	})
 	progress.End()
@@ -135,9 +145,9 @@ func verifyLedger(e command.Env, p *command.Places, heads []string, asJSON bool)
 		return err
 	}
 	if asJSON {
-		err = command.PrintJSON(e, verifiedJSON(v))
+		err = command.PrintJSON(e, verifiedJSON(v, receipts))
 	} else {
-		printVerified(e, v)
+		printVerified(e, v, heads, receipts)
 	}
 	if err == nil && len(v.Damage) > 0 {
 		return command.StatusFallsShort
@@ -152,7 +162,29 @@ func counted(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-func printVerified(e command.Env, v ledger.VerifyReport) {
+// furthest returns the furthest line of a bench that heads name; 0 for none.
+func furthest(bench string, heads []string) uint64 {
+	var most uint64
+	for _, text := range heads {
+		if h, err := ledger.ParseHead(text); err == nil && h.Bench == bench {
+			most = max(most, h.Seq)
+		}
+	}
+	return most
+}
+
+// witnessed returns the receipt of the furthest line of a bench that a register has acknowledged; nil for none.
+func witnessed(bench string, receipts []register.Receipt) *register.Receipt {
+	var last *register.Receipt
+	for _, r := range receipts {
+		if seq := furthest(bench, []string{r.Head}); seq > 0 && (last == nil || seq >= furthest(bench, []string{last.Head})) {
+			last = &r
+		}
+	}
+	return last
+}
+
+func printVerified(e command.Env, v ledger.VerifyReport, heads []string, receipts []register.Receipt) {
 	say := func(format string, args ...any) { fmt.Fprintln(e.Stdout, text.Show(fmt.Sprintf(format, args...))) }
 	if n := len(v.Damage); n > 0 {
 		say("DAMAGED: %s; %s read as they were written", counted(n, "place", "places"), counted(v.Records, "record", "records"))
@@ -175,15 +207,23 @@ func printVerified(e command.Env, v ledger.VerifyReport) {
 			own = ", this bench"
 		}
 		say("bench %s (%s%s): %s in %s, head %s", b.Bench, cmp.Or(b.Label, "no name"), own, counted(b.Records, "record", "records"), counted(b.Segments, "segment", "segments"), b.Head)
-		switch behind := b.Head.Seq - min(b.Proven, b.Head.Seq); {
-		case b.Proven == 0:
+		given := min(b.Proven, furthest(b.Bench, heads))
+		switch behind := b.Head.Seq - min(given, b.Head.Seq); {
+		case given == 0:
 			say("  no head of it was given: nothing of it is proven")
 			proven = false
 		case behind == 0:
-			say("  the head given proves all of it, up to number %d", b.Proven)
+			say("  the head given proves all of it, up to number %d", given)
 		default:
-			say("  the head given proves it up to number %d; what is behind, %s, is not proven", b.Proven, counted(int(behind), "line", "lines"))
+			say("  the head given proves it up to number %d; what is behind, %s, is not proven", given, counted(int(behind), "line", "lines"))
 			proven = false
+		}
+		if r := witnessed(b.Bench, receipts); r != nil && b.Proven > 0 {
+			say("  witnessed up to number %d by the register at %s, which acknowledged it on %s", furthest(b.Bench, []string{r.Head}), r.Address, localTime(r.Date))
+			if r.Witness != "" {
+				say("  and whose own ledger ended with %s then", r.Witness)
+			}
+			say("  The receipts stand in this folder too: ask the register itself where the folder is not to be trusted.")
 		}
 	}
 	for _, o := range v.Open {
@@ -227,7 +267,24 @@ func damagePlaces(damage []ledger.Damage) []damagePlace {
 	return places
 }
 
-func verifiedJSON(v ledger.VerifyReport) any {
+// witnessJSON is the furthest acknowledgement of a register, for a program.
+type witnessJSON struct {
+	Seq     uint64 `json:"seq"`
+	By      string `json:"by"` // the register's address
+	At      string `json:"at"` // by its clock
+	Head    string `json:"head"`
+	Witness string `json:"witness,omitempty"` // what its own ledger ended with
+}
+
+func newWitnessJSON(bench string, receipts []register.Receipt) *witnessJSON {
+	r := witnessed(bench, receipts)
+	if r == nil {
+		return nil
+	}
+	return &witnessJSON{furthest(bench, []string{r.Head}), r.Address, r.Date, r.Head, r.Witness}
+}
+
+func verifiedJSON(v ledger.VerifyReport, receipts []register.Receipt) any {
 	type benchJSON struct {
 		Bench    string `json:"bench"`
 		Label    string `json:"label"`
@@ -235,7 +292,9 @@ func verifiedJSON(v ledger.VerifyReport) any {
 		Segments int    `json:"segments"`
 		Records  int    `json:"records"`
 		Head     string `json:"head"`
-		Proven   uint64 `json:"proven"`
+		Proven   uint64 `json:"proven"` // by heads and receipts
+
+		Witnessed *witnessJSON `json:"witnessed,omitempty"`
 	}
 	type openJSON struct {
 		Inspection string `json:"inspection"`
@@ -247,7 +306,7 @@ func verifiedJSON(v ledger.VerifyReport) any {
 	}
 	benches, open := []benchJSON{}, []openJSON{}
 	for _, b := range v.Benches {
-		benches = append(benches, benchJSON{b.Bench, b.Label, b.Own, b.Segments, b.Records, b.Head.String(), b.Proven})
+		benches = append(benches, benchJSON{b.Bench, b.Label, b.Own, b.Segments, b.Records, b.Head.String(), b.Proven, newWitnessJSON(b.Bench, receipts)})
 	}
 	for _, o := range v.Open {
 		open = append(open, openJSON{o.Opened.Opens, o.Opened.Subject, o.Opened.Bench, o.Opened.Seq, o.Lines, o.Gone})
