@@ -12,6 +12,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/flutelog/internal/inquiry"
 	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
 	"flutelog/inspect/mark"
@@ -131,7 +132,7 @@ func match(e command.Env, at command.Opened, typed string) ([]string, error) {
 	if err == nil {
 		return found, nil
 	}
-	if _, asked := command.Asked(e, at.Ledger, record.ToolSubject(strings.TrimPrefix(typed, board.TagPrefix))); asked != nil {
+	if _, asked := inquiry.New(at.Ledger, e.Now).Look(record.ToolSubject(strings.TrimPrefix(typed, board.TagPrefix))); asked != nil {
 		return nil, asked
 	}
 	return board.Match(at.Ledger, typed)
@@ -284,7 +285,7 @@ func (s *sitting) add(id string) string {
 
 // card shows a tool's card and does what is asked there; false when the sitting is left.
 func (s *sitting) card(id string) (going bool, err error) {
-	said, err := command.Asked(s.e, s.at.Ledger, record.ToolSubject(id))
+	said, err := inquiry.New(s.at.Ledger, s.e.Now).Look(record.ToolSubject(id))
 	if err != nil {
 		return true, err
 	}
@@ -363,6 +364,12 @@ func (s *sitting) rule(card board.Card, word string, why bool) string {
 		return "Nothing was decided."
 	}
 	args := []string{"tool", word, about, "--by", by}
+	if word == string(record.Release) {
+		if _, err := inquiry.New(s.at.Ledger, s.e.Now).ToRule("", record.ToolSubject(card.ID)); err != nil {
+			s.say(" " + text.Show(err.Error()))
+			why = true
+		}
+	}
 	if why {
 		reason, _ := s.line(" Why > ")
 		if reason == "" {

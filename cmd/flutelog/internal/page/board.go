@@ -12,6 +12,7 @@ import (
 	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
+	"flutelog/inspect/register"
 )
 
 // row is one line of a list: what it is, how it stands, what there is to say of it, and where it leads.
@@ -49,7 +50,9 @@ type boardPage struct {
 	Counts  []tally
 	Columns [][]group
 	Clear   string // said where nothing waits
-	Damage  error
+
+	Register string // how the sending to the register stands; "" for none
+	Damage   error
 }
 
 // mostRows is how many rows of a group the board shows: what is more is listed behind a link.
@@ -72,7 +75,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p := s.boardPage(b)
-	p.Damage = err
+	p.Damage, p.Register = err, register.Line(s.Ledger, s.Now().Local())
 	s.show(w, r, "board.html", http.StatusOK, "Board", p)
 }
 

@@ -71,6 +71,10 @@ const shownPast = 10
 // tool shows a tool's card.
 func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
 	id := r.FormValue("id")
+	said, err := s.elsewhere.Look(record.ToolSubject(id))
+	if err != nil {
+		said = err.Error() // an old copy can still be looked at
+	}
 	c, err := board.GatherCard(s.Ledger, id, s.Bench.Basis)
 	if err != nil && c.ID == "" {
 		s.absent(w, r, id, err)
@@ -81,7 +85,11 @@ func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
 		c.Damage = err2
 	}
 	c.Damage = cmp.Or(c.Damage, err)
-	s.show(w, r, "tool.html", http.StatusOK, "Tool "+c.ID, s.cardPage(c, all, r.FormValue("all") != ""))
+	p := s.cardPage(c, all, r.FormValue("all") != "")
+	if said != "" {
+		p.Told = append(p.Told, capital(said)+".")
+	}
+	s.show(w, r, "tool.html", http.StatusOK, "Tool "+c.ID, p)
 }
 
 // absent answers for a tool that is not there: with the ids that are near to what was asked for.
@@ -111,6 +119,9 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 		for _, l := range c.Locks {
 			x := row{Mark: template.HTML(mark.Locked.SVG()), ID: strings.ReplaceAll(string(l.Sight), "-", " "), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
 			x.Under = listed(l.By, s.when(l.At), l.Note) + fmt.Sprintf(". Record %d of bench %s", l.Ref.Seq, l.Ref.Bench)
+			if l.Told {
+				x.Under += ", by the register’s word"
+			}
 			if l.TakenBack {
 				x.Under += "; taken back at once"
 			}
@@ -168,6 +179,12 @@ func (s *Server) told(c board.Card) []string {
 	var all []string
 	if c.Job != "" {
 		all = append(all, "With job "+c.Job+".")
+	}
+	if at := c.ToldAt; at != "" {
+		all = append(all, "How it stands was recorded at bench "+at+", by the register’s word.")
+	}
+	if words := c.Elsewhere.Words(); words != "" {
+		all = append(all, "Elsewhere: "+words+".")
 	}
 	if c.Away != nil {
 		all = append(all, capital(strings.TrimSpace(listed("sent out "+s.when(c.Away.At), c.Away.Where, c.Away.By)))+".")

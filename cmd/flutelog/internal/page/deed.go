@@ -15,6 +15,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
+	"flutelog/inspect/register"
 	"flutelog/inspect/words"
 )
 
@@ -60,6 +61,7 @@ var deeds = map[string]deed{
 		Title: "Lift the lock", Means: []string{"What was seen is no crack or burn, or it was ground out and looked at again. Every lock that stands on the tool is lifted, each by name; what was seen stays on record."}, Of: ofTool, Signed: true, Button: "Lift the lock", Grave: true,
 		Fields: []field{{Name: "why", Label: "How you know: what was done, and with what it was looked at again"}},
 		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			s.elsewhere.Look(record.ToolSubject(ids[0]))
 			_, _, err := record.Unlock(s.Ledger, ids[0], who)
 			return atWhy(who, err)
 		},
@@ -122,6 +124,9 @@ var deeds = map[string]deed{
 	"job": {
 		Title: "Release the job", Means: []string{"Every tool of it is settled, and you sign for the whole. Its certificate says so."}, Of: ofJob, Signed: true, Button: "Release the job",
 		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
+			if _, err := s.elsewhere.ToRuleJob(who.Why, ids[0]); err != nil {
+				return atWhy(who, err)
+			}
 			_, err := record.ReleaseJob(s.Ledger, ids[0], who)
 			return err
 		},
@@ -131,6 +136,15 @@ var deeds = map[string]deed{
 // rule makes a ruling on inspections, all of them or none; withdrawn is a tool that was never inspected too.
 func rule(word record.Word) func(*Server, []string, record.Who, url.Values) error {
 	return func(s *Server, ids []string, who record.Who, _ url.Values) error {
+		if word != record.Withdraw {
+			var subjects []string
+			for _, id := range ids {
+				subjects = append(subjects, record.SubjectOf(id))
+			}
+			if _, err := s.elsewhere.ToRule(who.Why, subjects...); err != nil {
+				return atWhy(who, err)
+			}
+		}
 		_, err := record.Rule(s.Ledger, ids, word, who)
 		if word == record.Release {
 			return err
@@ -186,6 +200,16 @@ type deedPage struct {
 	Back string
 }
 
+// deed returns a deed by its word. Where the bench has joined a register, what lets something out can be given a reason: it
+// is wanted where the register does not answer.
+func (s *Server) deed(name string) (deed, bool) {
+	d, ok := deeds[name]
+	if (name == "release" || name == "job") && register.Joins(s.Ledger.Dir()) {
+		d.Fields = []field{{Name: "why", Label: "Only where the register does not answer: why it is let out all the same"}}
+	}
+	return d, ok
+}
+
 // askDeed asks for a deed.
 func (s *Server) askDeed(w http.ResponseWriter, r *http.Request) {
 	s.showDeed(w, r, http.StatusOK, form{Values: r.Form})
@@ -194,7 +218,7 @@ func (s *Server) askDeed(w http.ResponseWriter, r *http.Request) {
 // showDeed shows what is asked, as it was sent where it was refused.
 func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f form) {
 	name := f.Get("do")
-	d, ok := deeds[name]
+	d, ok := s.deed(name)
 	ids := f.Values["id"]
 	if !ok || len(ids) == 0 {
 		s.refuse(w, r, http.StatusUnprocessableEntity, errors.New("nothing is chosen: tick at least one"))
@@ -258,7 +282,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 // doDeed does a deed that was confirmed.
 func (s *Server) doDeed(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
-	d, ok := deeds[f.Get("do")]
+	d, ok := s.deed(f.Get("do"))
 	if !ok || len(f["id"]) == 0 {
 		s.showDeed(w, r, http.StatusUnprocessableEntity, form{Values: f})
 		return

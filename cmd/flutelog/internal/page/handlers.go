@@ -81,9 +81,12 @@ func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, errs []error) {
 
 // begin begins an inspection of a tool.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
+	_, behind := s.elsewhere.Look(record.ToolSubject(r.PostForm.Get("tool")))
 	t, err := record.FindTool(s.Ledger, r.PostForm.Get("tool"))
 	switch {
 	case err != nil:
+	case behind != nil:
+		err = behind
 	case t.Standing == record.StandsRetired:
 		err = errors.New("the tool is out of use: " + t.Retired)
 	case t.Standing == record.StandsWithdrawn:
@@ -198,6 +201,9 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	id := f.Get("id")
 	by, err := s.signer(r)
+	if err == nil && f.Get("ruling") != string(record.Withdraw) {
+		_, err = s.elsewhere.ToRule(strings.TrimSpace(f.Get("why")), record.SubjectOf(id))
+	}
 	if err == nil {
 		_, err = record.Rule(s.Ledger, []string{id}, record.Word(f.Get("ruling")), record.Who{By: by, Why: strings.TrimSpace(f.Get("why")), At: s.Now()})
 	}

@@ -53,16 +53,17 @@ func (s *Server) jobs(w http.ResponseWriter, r *http.Request) {
 
 // jobPage is one job: a row a tool, and what can be signed.
 type jobPage struct {
-	Job      record.Job
-	Lead     string
-	Heading  string
-	Lacks    []row
-	Rows     []jobRow
-	Release  int    // tools that can be released
-	Sign     bool   // the job itself can be released
-	Waits    string // why the certificate is none yet
-	Practice bool
-	Unit     length.Unit
+	Elsewhere string // said where the register did not answer
+	Job       record.Job
+	Lead      string
+	Heading   string
+	Lacks     []row
+	Rows      []jobRow
+	Release   int    // tools that can be released
+	Sign      bool   // the job itself can be released
+	Waits     string // why the certificate is none yet
+	Practice  bool
+	Unit      length.Unit
 }
 
 // jobRow is one tool of a job: how it stands, how it was found and left, and what is said of it.
@@ -77,6 +78,7 @@ type jobRow struct {
 // job shows one job.
 func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 	id := r.FormValue("id")
+	said, _ := s.elsewhere.LookJob(id) // an old copy can still be looked at
 	j, err := record.FindJob(s.Ledger, id)
 	if errors.Is(err, record.ErrNoJob) {
 		s.show(w, r, "refused.html", http.StatusNotFound, "No such job", struct{ Why, Back string }{"no job is “" + id + "”; the jobs that there are stand in the list", "/jobs"})
@@ -90,11 +92,14 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	p := jobPage{Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Unit: s.Unit}
+	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Unit: s.Unit}
 	signs := 0
 	for i, t := range j.Of {
 		x := jobRow{Tool: t.Tool, Standing: t.State.Standing, Says: c.Rows[i].Ruling.Cell()}
 		x.Found, x.Left = foundAndLeft(c.Rows[i])
+		if at := t.State.ToldAt; at != "" {
+			x.Says = listed(x.Says, "recorded at bench "+at+", by the register’s word")
+		}
 		if t.State.Standing == record.StandsToSign {
 			signs++
 			if can, err := record.Allowed(s.Ledger, t.State.Inspection); err == nil && slices.Contains(can, record.Release) {

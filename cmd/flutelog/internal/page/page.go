@@ -18,6 +18,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/gauges"
+	"flutelog/cmd/flutelog/internal/inquiry"
 	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/people"
 	"flutelog/device"
@@ -108,6 +109,7 @@ type Server struct {
 	devices     *devices
 	connections *connections
 	pins        *people.Tries
+	elsewhere   *inquiry.Asker
 	answers     http.Handler // everybody
 	inside      http.Handler // what devices that are let in are answered by
 	feeds       feeds
@@ -119,7 +121,7 @@ type Server struct {
 
 // New returns a server.
 func New(c Config) *Server {
-	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: people.NewTries(mostPINs, pinWait, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: people.NewTries(mostPINs, pinWait, c.Now), elsewhere: inquiry.New(c.Ledger, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
 	s.answers = s.handler()
 	s.closing, s.close = context.WithCancel(context.Background())
 	return s

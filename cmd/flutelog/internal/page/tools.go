@@ -80,6 +80,11 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 			http.Redirect(w, r, link("/job", j.ID), http.StatusSeeOther)
 			return
 		}
+		s.elsewhere.Look(record.ToolSubject(id)) // another bench may know it
+		if t, err := record.FindTool(s.Ledger, id); err == nil {
+			http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
+			return
+		}
 	}
 	found, err := board.Find(s.Ledger, strings.Fields(query)...)
 	p := toolsPage{Query: query, Standing: record.Standing(r.FormValue("standing")), Damage: err}
