@@ -19,7 +19,7 @@ type Tag struct {
 	Change     string // since it was last out
 	Smallest   string // the smallest useful diameter
 	Facts      []Fact // what else is told: why, next, waits for
-	Foot       string // inspection, who and when
+	Foot       string // behind the inspection: who and when
 	NotRead    string // what is not read at this bench at all; stands on the back
 	Practice   bool
 }
@@ -92,7 +92,7 @@ func WriteTags(w io.Writer, t Tags) error {
 func (t Tag) fitted() Tag {
 	if t.Practice {
 		t.Ruling = Ruling{Mark: mark.Invented, Word: "Practice: invented", Under: "read with a pretend gauge; stands nowhere"}
-		t.Foot = t.Inspection
+		t.Foot = ""
 	}
 	t.Ruling.Word, t.Ruling.Under = cut(t.Ruling.Word, 210), cut(t.Ruling.Under, 66)
 	t.What, t.Foot, t.NotRead = cut(t.What, 60), cut(t.Foot, 120), cut(t.NotRead, 100)

@@ -161,6 +161,22 @@ func toolsOf(j Job, done []Inspected) []string {
 
 // FindJob returns a job as it stands, or ErrNoJob.
 func FindJob(l Source, id string) (JobStanding, error) {
+	return readStanding(l, id, func(tool string) (Tool, error) { return FindTool(l, tool) })
+}
+
+// WholeJob returns the same, and hands each tool with all its closed inspections to each, in the order of the job. Every tool
+// is read once.
+func WholeJob(l Source, id string, each func(Tool, []Inspection)) (JobStanding, error) {
+	return readStanding(l, id, func(tool string) (Tool, error) {
+		t, all, err := Whole(l, tool)
+		if err == nil {
+			each(t, all)
+		}
+		return t, err
+	})
+}
+
+func readStanding(l Source, id string, find func(tool string) (Tool, error)) (JobStanding, error) {
 	job, done, err := readJob(l, id)
 	if err != nil {
 		return JobStanding{}, err
@@ -168,7 +184,7 @@ func FindJob(l Source, id string) (JobStanding, error) {
 	s := JobStanding{Job: job, Done: done}
 	settled, after := 0, 0
 	for _, id := range toolsOf(job, done) {
-		t, err := FindTool(l, id)
+		t, err := find(id)
 		if err != nil {
 			return s, fmt.Errorf("job %q: %w", job.ID, err)
 		}

@@ -17,7 +17,8 @@ import (
 // Certificate returns the certificate of a job as it stands; while a tool of it is not settled, or the job itself is not
 // signed, it says so before all else.
 func (s Source) Certificate(id string) (paper.Certificate, error) {
-	job, err := record.FindJob(s.Ledger, id)
+	var tools []tool
+	job, err := record.WholeJob(s.Ledger, id, func(t record.Tool, all []record.Inspection) { tools = append(tools, tool{t, all}) })
 	if err != nil {
 		return paper.Certificate{}, err
 	}
@@ -28,12 +29,9 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 	c := paper.Certificate{Job: job.ID, Customer: job.Customer, Order: job.Reference, Back: s.Back}
 	sum := gathered{counts: map[record.Standing]int{}, limits: map[string][]string{}, gauges: map[string]bool{}, who: map[string]bool{}, held: map[string]bool{}}
 	practised := 0
-	for _, of := range job.Of {
-		t, err := s.tool(of.Tool)
-		if err != nil {
-			return c, fmt.Errorf("job %q: %w", id, err)
-		}
-		c.Rows = append(c.Rows, s.row(&t, job.ID, &sum))
+	for i := range tools {
+		t := &tools[i]
+		c.Rows = append(c.Rows, s.row(t, job.ID, &sum))
 		if at := t.Received(job.ID); at != "" {
 			if sum.came == "" || at < sum.came {
 				sum.came = at

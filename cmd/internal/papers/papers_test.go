@@ -123,9 +123,9 @@ func TestTagSaysWhatToEnter(t *testing.T) {
 	shop(b)
 	tags, _ := tagsOf(t, b.source(), "EM-0412", "EM-0500", "EM-0416")
 	for i, want := range []paper.Tag{
-		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0412.2, signed by N. Okafor 20 Nov 2026"},
-		{Diameter: "0.4750 in", Radius: "0.2375", Change: "\u22120.0067 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0500.4, signed by N. Okafor 20 Nov 2026"},
-		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "EM-0416.2, signed by N. Okafor 20 Nov 2026"},
+		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "signed by N. Okafor 20 Nov 2026"},
+		{Diameter: "0.4750 in", Radius: "0.2375", Change: "\u22120.0067 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "signed by N. Okafor 20 Nov 2026"},
+		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "signed by N. Okafor 20 Nov 2026"},
 	} {
 		got := tags.Tags[i]
 		if got.Diameter != want.Diameter || got.Radius != want.Radius || got.Change != want.Change || got.Smallest != want.Smallest || got.Foot != want.Foot {

@@ -42,16 +42,14 @@ func (s Source) tag(t *tool) paper.Tag {
 		in = &t.all[len(t.all)-1]
 	}
 	if in != nil {
-		tag.Inspection, tag.Foot = in.ID, in.ID+", "+strings.TrimSpace(in.Inspector+" "+shortDay(in.Closed))
+		tag.Inspection, tag.Foot = in.ID, strings.TrimSpace(in.Inspector+" "+shortDay(in.Closed))
 		if r := in.Ruling(); r != nil && tag.Ruling.Usable() {
-			tag.Foot = in.ID + ", signed by " + r.By + " " + shortDay(r.At)
+			tag.Foot = "signed by " + r.By + " " + shortDay(r.At)
 		}
 		s.offsets(t, in, &tag)
 		if a := words.Of(in.Inspection, in.Judgement, s.Unit); a.NotAsked != "" {
 			tag.NotRead = "Not read at this bench: " + a.NotAsked + "."
 		}
-	} else {
-		tag.Foot = t.ID
 	}
 	if least := s.smallest(t, in); least != nil {
 		tag.Smallest = s.size(*least)
