@@ -254,3 +254,36 @@ func (h Held) over(s *svg) {
 	s.path("line", path(point{left, y}, point{right, y})+path(point{left + 8, y - 4}, point{left, y}, point{left + 8, y + 4})+path(point{right - 8, y - 4}, point{right, y}, point{right - 8, y + 4}))
 	s.text("val strong", "middle", point{centre.x, y + 22}, "this, over the edges")
 }
+
+// Rest is a tool at the grinder seen from its end: the face of a tooth on its rest, its land against the wheel, and how far
+// the rest lies below the centre. It is not to scale.
+type Rest struct {
+	End
+	Below string // with its unit
+}
+
+// SVG draws it.
+func (r Rest) SVG() template.HTML {
+	const sink = 24 // degrees that the edge lies below the centre
+	name := "The edge lies " + r.Below + " below the centre of the tool, its face on the rest, its land against the wheel; not to scale"
+	s := newHeld(name)
+	centre := point{188, 146}
+	side := px(1)
+	turned := 90.0 + sink
+	if r.LeftCut {
+		side, turned = -1, 270-sink
+	}
+	wheel := centre.x + side*106
+	s.path("body", path(point{wheel - 20, 8}, point{wheel + 20, 8}, point{wheel + 20, 278}, point{wheel - 20, 278})+"Z")
+	s.text("small", "middle", point{wheel, 298}, "wheel")
+	s.circle("dot", centre, heldRadius)
+	Held{End: r.End, Now: 1}.section(s, centre, heldRadius, turned)
+	edge := centre.polar(heldRadius, turned*math.Pi/180)
+	s.path("solid", path(edge, point{edge.x - side*34, edge.y + 3}, point{edge.x - side*34, edge.y + 15}, point{edge.x - side*20, edge.y + 15}, point{edge.x - side*20, edge.y + 88}, point{edge.x - side*4, edge.y + 88}, point{edge.x - side*4, edge.y + 12})+"Z")
+	s.text("small", "middle", point{edge.x - side*46, edge.y + 84}, "rest")
+	s.path("fine cut", path(point{22, centre.y}, point{368, centre.y})+path(point{22, edge.y}, point{edge.x, edge.y}))
+	s.path("line", path(point{40, centre.y - 28}, point{40, centre.y})+path(point{35, centre.y - 9}, point{40, centre.y}, point{45, centre.y - 9})+
+		path(point{40, edge.y + 28}, point{40, edge.y})+path(point{35, edge.y + 9}, point{40, edge.y}, point{45, edge.y + 9}))
+	s.text("val strong", "start", point{2, centre.y - 34}, r.Below)
+	return s.done()
+}

@@ -77,7 +77,7 @@ func Does(f inspect.Feature) string { return does[f] }
 var looks = map[inspect.Sight]string{
 	inspect.Cracks: "clean it, wet it, wipe", inspect.Burn: "blue, straw or brown", inspect.ChippedCorner: "at the end: how far up",
 	inspect.ChippedEdge: "up the flute: how long", inspect.BluntCorner: "worn round or bright",
-	inspect.BentShank: "rolls unevenly on a plate", inspect.BurredShank: "by thumbnail, never along an edge",
+	inspect.BentShank: "rolls unevenly on a plate", inspect.BurredShank: "by thumbnail round it",
 }
 
 // LooksBrief says in a few words where a sight is looked for.

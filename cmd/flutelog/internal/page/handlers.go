@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -155,6 +156,21 @@ type closedPage struct {
 	Head   string
 	May    []ruling
 	Sign   signing
+}
+
+// Route says whether there is work to show step by step, and nobody has ruled otherwise.
+func (p closedPage) Route() bool {
+	return len(p.Judgement.Steps) > 0 && p.Ruling() == nil && p.Judgement.ToGrinder()
+}
+
+// Signs says whether a release waits for a signature.
+func (p closedPage) Signs() bool {
+	return slices.ContainsFunc(p.May, func(r ruling) bool { return r.Word == record.Release })
+}
+
+// Otherwise are the other rulings that can be made.
+func (p closedPage) Otherwise() []ruling {
+	return slices.DeleteFunc(slices.Clone(p.May), func(r ruling) bool { return r.Word == record.Release })
 }
 
 // closed shows what a closed inspection came to, as it stands now.

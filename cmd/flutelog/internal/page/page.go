@@ -202,6 +202,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("POST /begin", s.byPerson(s.begin))
 	mux.HandleFunc("GET /inspection", s.inspection)
 	mux.HandleFunc("GET /readings", s.readingsPage)
+	mux.HandleFunc("GET /route", s.route)
 	mux.HandleFunc("POST /take-up", s.byPerson(s.takeOver))
 	mux.HandleFunc("GET /stream", s.stream)
 	mux.HandleFunc("POST /decide", s.byPerson(s.decide))

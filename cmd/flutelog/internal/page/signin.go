@@ -253,6 +253,13 @@ type signing struct {
 	PIN    bool     // is asked once more
 	Free   bool     // the bench knows nobody: whoever is there writes a name
 	Left   int      // tries of the PIN
+	At     string   // sets the fields of one form apart from those of another
+}
+
+// signAt is what a form asks for, of several on a page.
+func signAt(s signing, at string) signing {
+	s.At = "-" + at
+	return s
 }
 
 // signing says who would sign at a device, and how.

@@ -237,6 +237,9 @@ func (v view) Teeth() []tooth {
 			t.Text = "–"
 			t.Name += ", not read yet"
 		}
+		if v.Crowded() {
+			t.Text = strings.TrimPrefix(t.Text, "+")
+		}
 		all = append(all, t)
 	}
 	return all

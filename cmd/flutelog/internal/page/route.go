@@ -1,0 +1,147 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flutelog/cmd/internal/look"
+	"flutelog/inspect"
+	"flutelog/inspect/draw"
+	"flutelog/inspect/record"
+	"flutelog/inspect/words"
+)
+
+// routePage is one step of the work at the grinder. What is ground already stands in its address: it is kept wherever the
+// page is left and opened again, and nothing of it is recorded before the tool is read.
+type routePage struct {
+	ID, Tool, Title string
+	Stage           inspect.Stage
+	At, Of          int
+	Name, Text      string
+	Figures         []words.Fact
+	Wheel           string // and the most it may turn
+	TooFast         string
+	First           string // what is looked at after the first division
+	Grinds          bool   // the wheel touches the tool
+	Teeth           []groundTooth
+	Back, Next      string // addresses
+	NextName        string
+	Picture         template.HTML
+	Steps           []words.Fact // all of them, by name and address
+}
+
+// groundTooth is one tooth of a step, in the order of grinding.
+type groundTooth struct {
+	Flute  int
+	Ground bool
+	Link   string // to the same step with it ground, or not
+}
+
+// route shows the steps of an inspection's work one at a time.
+func (s *Server) route(w http.ResponseWriter, r *http.Request) {
+	in, err := record.Find(s.Ledger, r.FormValue("id"))
+	if err != nil {
+		s.refuse(w, r, statusOf(err), err)
+		return
+	}
+	steps, texts := in.Judgement.Steps, words.Of(in.Inspection, in.Judgement, s.Unit).Steps
+	if len(steps) == 0 {
+		http.Redirect(w, r, link("/inspection", in.Inspection.ID), http.StatusSeeOther)
+		return
+	}
+	at, err := strconv.Atoi(or(r.FormValue("step"), "1"))
+	at = min(max(at, 1), len(steps))
+	if err != nil {
+		at = 1
+	}
+	step := steps[at-1]
+	p := routePage{ID: in.Inspection.ID, Tool: in.Inspection.Tool.ID, Stage: in.Inspection.Stage, At: at, Of: len(steps), Name: words.StepName(step), Text: texts[at-1],
+		Figures: words.StepFigures(step, s.Unit), Grinds: grinds(step.Do) && !step.Away, Title: fmt.Sprintf("Step %d of %d", at, len(steps))}
+	if u := step.Wheel; u != nil && p.Grinds {
+		p.Wheel = fmt.Sprintf("%s: at most %d rpm", u.Name, u.MarkedRPM)
+		if u.OverMarked || u.OverUsual || u.NotFor {
+			p.TooFast, p.Text, _ = strings.Cut(p.Text, ". ")
+		}
+	}
+	ground := strings.FieldsFunc(r.FormValue("ground"), func(c rune) bool { return c == ',' })
+	address := func(step int, ground []string) string {
+		q := url.Values{"id": {p.ID}, "step": {strconv.Itoa(step)}}
+		if len(ground) > 0 {
+			q.Set("ground", strings.Join(ground, ","))
+		}
+		return "/route?" + q.Encode()
+	}
+	for _, flute := range step.Order {
+		key := fmt.Sprintf("%d.%d", at, flute)
+		t := groundTooth{Flute: flute, Ground: slices.Contains(ground, key)}
+		if t.Ground {
+			t.Link = address(at, slices.DeleteFunc(slices.Clone(ground), func(k string) bool { return k == key }))
+		} else {
+			t.Link = address(at, append(slices.Clone(ground), key))
+		}
+		p.Teeth = append(p.Teeth, t)
+	}
+	if at < len(steps) {
+		p.Next, p.NextName = address(at+1, ground), words.StepName(steps[at])
+		if next := steps[at]; next.Do == inspect.DoLook && p.Grinds {
+			p.First = texts[at]
+		}
+	} else {
+		p.Next, p.NextName = link("/tool", p.Tool), p.Tool
+	}
+	if at > 1 {
+		p.Back = address(at-1, ground)
+	}
+	for i := range steps {
+		p.Steps = append(p.Steps, words.Fact{Name: words.StepName(steps[i]), Value: address(i+1, ground)})
+	}
+	if step.Rest != nil && p.Grinds && step.Do != inspect.DoFace {
+		p.Picture = draw.Rest{End: draw.End{Diameter: in.Inspection.Tool.Diameter, LeftCut: in.Inspection.Tool.Cut == inspect.LeftHand, Texts: make([]string, in.Inspection.Tool.Flutes)}, Below: step.Rest.In(s.Unit)}.SVG()
+	}
+	s.show(w, r, "route.html", http.StatusOK, p.Title, p)
+}
+
+// grinds says whether a step brings the tool to a wheel.
+func grinds(do inspect.Do) bool {
+	return slices.Contains([]inspect.Do{inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm}, do)
+}
+
+// verdicts are the verdicts of figures, those that decide first, with their marks.
+var verdicts = []struct {
+	verdict inspect.Verdict
+	mark    string
+}{{inspect.Reject, "reject"}, {inspect.Undecided, "undecided"}, {inspect.NotJudged, "unjudged"}, {inspect.Accept, "accept"}}
+
+// decides are figures in the order in which they decide.
+func decides(all []words.Finding) []words.Finding {
+	rank := func(f words.Finding) int {
+		i := slices.IndexFunc(verdicts, func(v struct {
+			verdict inspect.Verdict
+			mark    string
+		}) bool {
+			return string(v.verdict) == f.Verdict
+		})
+		if i < 0 {
+			return len(verdicts)
+		}
+		return i
+	}
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b words.Finding) int { return rank(a) - rank(b) })
+	return all
+}
+
+// verdictMark is the mark of a figure's verdict; its word stands beside it.
+func verdictMark(verdict string) template.HTML {
+	for _, v := range verdicts {
+		if string(v.verdict) == verdict {
+			return look.Mark(v.mark)
+		}
+	}
+	return ""
+}
