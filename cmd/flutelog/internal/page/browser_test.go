@@ -119,6 +119,7 @@ func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 
 func (b *tab) open(path string) {
 	b.t.Helper()
+	b.do(chromedp.Navigate("about:blank")) // what is shown may be about to load itself again
 	b.do(chromedp.Navigate(b.at + path))
 }
 
@@ -239,7 +240,7 @@ func TestWholeRegrind(t *testing.T) {
 	b.click("#close")
 	b.isAt("main.closed")
 	b.shows("main", "SECONDARY NEEDED")
-	b.shows("main", "At the grinder")
+	b.shows("main", "To the grinder")
 	b.shows("main", "Invented.")
 
 	b.begin(inspect.Between)
@@ -389,7 +390,7 @@ func TestAttack(t *testing.T) {
 // watchPixels notes when each reading that stands on the page was painted.
 const watchPixels = `window.painted = []
 new MutationObserver(() => {
-	const digits = document.querySelector("#said li:last-child")?.textContent.match(/[+-]?[0-9.]+ in(?=\.)/)?.[0]
+	const digits = document.querySelector("#said p:last-child")?.textContent.match(/[+-]?[0-9.]+ in(?=\.)/)?.[0]
 	requestAnimationFrame(() => {
 		const after = new MessageChannel()
 		after.port1.onmessage = () => painted.push({digits, at: Date.now()})

@@ -159,9 +159,7 @@ type closedPage struct {
 }
 
 // Route says whether there is work to show step by step, and nobody has ruled otherwise.
-func (p closedPage) Route() bool {
-	return len(p.Judgement.Steps) > 0 && p.Ruling() == nil && p.Judgement.ToGrinder()
-}
+func (p closedPage) Route() bool { return len(p.Judgement.Steps) > 0 && p.Ruling() == nil }
 
 // Signs says whether a release waits for a signature.
 func (p closedPage) Signs() bool {

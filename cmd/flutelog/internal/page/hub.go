@@ -429,8 +429,11 @@ func (h *hub) askAgain(id, name string) error {
 
 // questionKey names a question in a form.
 func questionKey(q desk.Question) string {
-	if q.Sight != "" {
+	switch {
+	case q.Sight != "":
 		return "sights"
+	case q.Ground:
+		return "ground"
 	}
 	return q.Key.String()
 }

@@ -282,4 +282,4 @@ type sightOn struct {
 }
 
 // keys are those for a reading, where a telephone's own would hide what is asked.
-var keys = []string{"7", "8", "9", "⌫", "4", "5", "6", "−", "1", "2", "3", "tenths", "0", ".", "in", "mm"}
+var keys = []string{"7", "8", "9", "back", "4", "5", "6", "minus", "1", "2", "3", "tenths", "0", ".", "in", "mm"}

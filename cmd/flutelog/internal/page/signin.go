@@ -375,4 +375,4 @@ func (s *Server) anotherCode(w http.ResponseWriter, r *http.Request) {
 }
 
 // pad are the keys for a PIN, as they lie on a telephone.
-var pad = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "⌫", "0", "Clear"}
+var pad = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0", "Clear"}

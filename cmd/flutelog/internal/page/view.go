@@ -66,10 +66,13 @@ func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 	return v, said, seq, true
 }
 
+// reads says whether a reading is asked.
+func (v view) reads() bool { return v.Asked && v.Question.Sight == "" && !v.Question.Ground }
+
 // What names what is asked: the feature, and the round where there are several.
 func (v view) What() string {
-	if v.Question.Sight != "" || !v.Asked {
-		return v.Title
+	if !v.reads() {
+		return capital(strings.ToLower(v.Title))
 	}
 	k := v.Question.Key
 	name := capital(k.Feature.Name())
@@ -96,7 +99,7 @@ func (v view) Numeral() string {
 // Limit is what the figure that is read for must keep to, with what the figure is called.
 func (v view) Limit() (limit struct{ Name, Value string }) {
 	f := v.Question.Key.Feature
-	if v.Question.Sight != "" || !v.Asked {
+	if !v.reads() {
 		return limit
 	}
 	of := f
@@ -165,7 +168,7 @@ type soFar struct {
 func (v view) SoFar() *soFar {
 	k := v.Question.Key
 	switch {
-	case v.Question.Sight != "" || !v.Asked:
+	case !v.reads():
 		return nil
 	case v.Prompt.SoFar != nil && v.Most != nil && *v.Most > 0:
 		tir, most := *v.Prompt.SoFar, *v.Most
@@ -254,7 +257,7 @@ var reads = map[inspect.Feature]draw.Reads{
 
 // Picture is the tool as it is held while the reading that is asked is taken.
 func (v view) Picture() template.HTML {
-	if v.Question.Sight != "" || !v.Asked {
+	if !v.reads() {
 		return ""
 	}
 	k, t := v.Question.Key, v.Inspection.Tool

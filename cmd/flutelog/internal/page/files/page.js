@@ -12,9 +12,9 @@
       const key = event.target.closest("[data-key]")?.dataset.key;
       if (!key || !field()) return;
       const to = field();
-      if (key === "⌫") to.value = to.value.slice(0, -1);
+      if (key === "back") to.value = to.value.slice(0, -1);
       else if (key === "Clear") to.value = "";
-      else to.value += key === "−" ? "-" : key;
+      else to.value += key === "minus" ? "-" : key;
       to.dispatchEvent(new Event("input", { bubbles: true }));
     };
   }
@@ -85,7 +85,7 @@
   }
 
   function say(line) {
-    const item = document.createElement("li");
+    const item = document.createElement("p");
     item.textContent = line.text;
     const said = at("said");
     said.append(item);
