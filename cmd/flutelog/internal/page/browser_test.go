@@ -119,8 +119,17 @@ func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 
 func (b *tab) open(path string) {
 	b.t.Helper()
-	b.do(chromedp.Navigate("about:blank")) // what is shown may be about to load itself again
-	b.do(chromedp.Navigate(b.at + path))
+	ctx, cancel := context.WithTimeout(b.ctx, 15*time.Second)
+	defer cancel()
+	for {
+		err := chromedp.Do(ctx, chromedp.Navigate(b.at+path))
+		if err == nil {
+			return
+		}
+		if !strings.Contains(err.Error(), "ERR_ABORTED") { // the page that is shown loads itself again meanwhile
+			b.t.Fatal(err)
+		}
+	}
 }
 
 // until waits until a script says true. The page may be loaded again meanwhile.
