@@ -14,6 +14,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -24,7 +25,6 @@ import (
 	"flutelog/cmd/fluteregister/internal/api"
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
 	"flutelog/cmd/fluteregister/internal/invented"
-	"flutelog/cmd/fluteregister/internal/store"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -430,7 +430,7 @@ func TestReading(t *testing.T) {
 	}
 	listed := func() []string {
 		var ids []string
-		for _, tool := range decoded[struct{ Tools []store.Tool }](t, get("/v1/tools")).Tools {
+		for _, tool := range decoded[api.Tools](t, get("/v1/tools")).Tools {
 			ids = append(ids, tool.ID)
 		}
 		return ids
@@ -593,5 +593,66 @@ func TestDemo(t *testing.T) {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("%q is not told:\n%s", want, out.String())
 		}
+	}
+}
+
+// The bench's own program joins, sends, forks, goes on under a new id and brings a lost ledger back, at a true register.
+func TestBenchProgram(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it builds the bench's program")
+	}
+	r := start(t)
+	program := filepath.Join(t.TempDir(), "flutelog")
+	if out, err := exec.Command("go", "build", "-o", program, "flutelog/cmd/flutelog").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	home := t.TempDir()
+	bench := func(status int, dir string, args ...string) string {
+		t.Helper()
+		c := exec.Command(program, append(args, "--ledger", dir)...)
+		c.Env, c.Dir = append(os.Environ(), "HOME="+home), home
+		out, err := c.CombinedOutput()
+		if c.ProcessState.ExitCode() != status {
+			t.Fatalf("flutelog %v: %v, want status %d\n%s", args, err, status, out)
+		}
+		return string(out)
+	}
+	add := func(dir, id string) string {
+		return bench(0, dir, "tool", "add", id, "--diameter", "0.5", "--flutes", "4", "--material", "hss")
+	}
+	dir := filepath.Join(t.TempDir(), "ledger")
+	add(dir, "EM-1")
+	bench(0, dir, "register", "join", r.enrol("north").String())
+	own := head(t, openLedger(t, dir))
+	if all := r.does(statusDone, "benches"); !strings.Contains(all, own.Bench+"  north") || !strings.Contains(all, "well") {
+		t.Errorf("benches: %s", all)
+	}
+	copied := copyOf(t, openLedger(t, dir))
+	add(dir, "EM-2")
+	bench(0, dir, "register", "send")
+	add(copied, "EM-3")
+	if said := bench(1, copied, "register", "send"); !strings.Contains(said, "register renew") {
+		t.Errorf("the copy is told: %s", said)
+	}
+	r.does(statusFallsShort, "forks")
+	bench(0, copied, "register", "renew", r.enrol("north, the other card").String(), "--by", "R. Moss", "--why", "both cards were used")
+	if all := r.does(statusFallsShort, "benches"); !strings.Contains(all, "goes on in place of "+own.Bench) {
+		t.Errorf("benches: %s", all)
+	}
+	reads := r.enrol("a program", "--read")
+	if status, text := ask(t, reads, http.MethodGet, "/v1/tools/EM-3", nil); status != 200 {
+		t.Errorf("what the copy had recorded: %d, %s", status, text)
+	}
+	again := filepath.Join(t.TempDir(), "again")
+	own = head(t, openLedger(t, dir))
+	bench(0, again, "register", "join", r.enrol("north", "--bench", own.Bench).String())
+	bench(0, again, "register", "recover", own.Bench)
+	if back := head(t, openLedger(t, again)); back != own {
+		t.Errorf("brought back up to %v, want %v", back, own)
+	}
+	add(again, "EM-4")
+	bench(0, again, "register", "send")
+	if check := r.does(statusDone, "check", "--bench", again); strings.Contains(check, "WRONG") {
+		t.Errorf("check: %s", check)
 	}
 }

@@ -80,10 +80,46 @@ func (a *API) tools(q *question) error {
 	if err != nil {
 		return err
 	}
-	return answerJSON(q, struct {
-		Tools []store.Tool `json:"tools"`
-		Of    int          `json:"of"`
-	}{all, of})
+	answer := Tools{Tools: []Tool{}, Of: of}
+	for _, t := range all {
+		one := Tool{
+			ID: t.ID, Standing: t.Standing, What: t.What, Lacks: t.Lacks, Decides: t.Inspection, DecidesAt: t.Since.Bench, Job: t.Job, Retired: t.Retired, Material: t.Material, Flutes: t.Flutes,
+			Diameter: t.Diameter, Last: t.Last, Wheel: t.Wheel, Bench: t.Bench, Label: t.Label, Benches: t.Benches, Unclear: t.Damaged,
+		}
+		if t.Away != nil {
+			one.Away = cmp.Or(t.Away.Where, "out")
+		}
+		answer.Tools = append(answer.Tools, one)
+	}
+	return answerJSON(q, answer)
+}
+
+// Tools are the tools that were looked for.
+type Tools struct {
+	Tools []Tool `json:"tools"`
+	Of    int    `json:"of"`
+}
+
+// Tool is a tool as it stands over all benches, in short.
+type Tool struct {
+	ID        string           `json:"id"`
+	Standing  record.Standing  `json:"standing"`
+	What      []inspect.Task   `json:"what,omitempty"` // what the deciding inspection calls for
+	Lacks     string           `json:"lacks,omitempty"`
+	Decides   string           `json:"decides,omitempty"`       // the inspection that the standing rests on
+	DecidesAt string           `json:"decides_bench,omitempty"` // the bench of the record that it rests on
+	Job       string           `json:"job,omitempty"`
+	Away      string           `json:"away,omitempty"` // where it was sent
+	Retired   string           `json:"retired,omitempty"`
+	Material  inspect.Material `json:"material,omitempty"`
+	Flutes    int              `json:"flutes,omitempty"` // none where no record says what the tool is
+	Diameter  length.Length    `json:"diameter"`         // nominal
+	Last      *length.Length   `json:"last_diameter,omitempty"`
+	Wheel     string           `json:"wheel,omitempty"` // that it was ground with last
+	Bench     string           `json:"bench"`           // that recorded of it last
+	Label     string           `json:"label"`           // of that
+	Benches   int              `json:"benches"`         // that have recorded of it
+	Unclear   string           `json:"unclear,omitempty"`
 }
 
 // Life is a tool's life over all benches.
