@@ -348,6 +348,13 @@ func (a *API) subjects(q *question) error {
 
 // stream answers with lines. A stream that breaks off is cut off for who reads it too, so that it never looks whole.
 func (a *API) stream(q *question, kind string, lines iter.Seq2[[]byte, error]) error {
+	if !q.who.Reads { // each holds a connection to the database, however slowly it is read
+		done, err := a.begin(q, q.who.Token+" stream")
+		if err != nil {
+			return err
+		}
+		defer done()
+	}
 	return a.streamed(q, kind, func(w io.Writer) error {
 		for line, err := range lines {
 			if err != nil {

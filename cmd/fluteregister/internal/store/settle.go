@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -23,7 +24,10 @@ func (s *Store) dirty() {
 	}
 }
 
-// Settling settles whatever is taken until the context ends. What goes wrong is said, and tried again when more comes.
+// settleAgain is how long after something went wrong it is tried again.
+const settleAgain = 10 * time.Second
+
+// Settling settles whatever is taken until the context ends. What goes wrong is said, and tried again.
 func (s *Store) Settling(ctx context.Context, say func(error)) {
 	s.dirty()
 	for {
@@ -34,6 +38,7 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 		}
 		if err := s.Settle(ctx); err != nil && ctx.Err() == nil {
 			say(err)
+			time.AfterFunc(settleAgain, s.dirty)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -43,6 +44,9 @@ var ErrEmpty = errors.New("the database holds no register yet")
 // ErrDown says that the database did not answer, or not in time.
 var ErrDown = errors.New("the database does not answer")
 
+// connections is how many the register keeps to its database, unless the URL says so with pool_max_conns.
+const connections = 16
+
 // Open connects to the database of a URL or of keywords and values, as psql takes them. dir is a folder for an index of all
 // tools, which can be deleted at any time; "" for none. Without the register's tables it returns ErrEmpty with a
 // store that can only be set up.
@@ -52,6 +56,9 @@ func Open(ctx context.Context, url, dir string) (*Store, error) {
 		return nil, fmt.Errorf("database: %w", err)
 	}
 	config.ConnConfig.ConnectTimeout = 10 * time.Second
+	if !strings.Contains(url, "pool_max_conns") {
+		config.MaxConns = connections
+	}
 	for name, value := range map[string]string{
 		"application_name":                    "fluteregister",
 		"synchronous_commit":                  "on", // an answer is an acknowledgement, whatever the server's default

@@ -145,6 +145,10 @@ func shop(t testing.TB, s *Store) []*invented.Bench {
 		must(t, err)
 		enrol(t, s, own.Bench)
 	}
+	for range 6 { // more than a segment's worth
+		_, err := benches[0].Append(ledger.Entry{Kind: "note", Body: json.RawMessage(`{"text":"` + strings.Repeat("a", 900_000) + `"}`)})
+		must(t, err)
+	}
 	for round := range 3 {
 		must(t, benches[0].Day(names("EM", 4+round)...))
 		must(t, benches[1].Day(append(names("BN", 3), "EM-02", "EM-03")...))
@@ -294,6 +298,9 @@ func TestRestore(t *testing.T) {
 	}
 	files, err := filepath.Glob(filepath.Join(benches[0].Dir(), own.Bench, "*.jsonl"))
 	must(t, err)
+	if len(files) < 2 {
+		t.Errorf("%d segments, want several", len(files))
+	}
 	for _, name := range append(files, filepath.Join(benches[0].Dir(), "bench")) {
 		rel, err := filepath.Rel(benches[0].Dir(), name)
 		must(t, err)
