@@ -235,6 +235,7 @@ type Cause struct {
 	FromEnd *length.Length `json:"from_end,omitempty"`
 	Parts   []CausePart    `json:"parts,omitempty"`  // the cause, or the two together, where one explanation stands out
 	Likely  []CausePart    `json:"likely,omitempty"` // else what cannot be told apart, likeliest first; none where nothing fits
+	Or      []CausePart    `json:"or,omitempty"`     // what four flutes do not tell from the one named: an offset with something else, or two other causes
 	Mixed   bool           `json:"mixed,omitempty"`  // more than one thing, and the heights do not tell which
 	Few     bool           `json:"few,omitempty"`    // so few flutes that causes look alike
 }

@@ -244,6 +244,9 @@ func (w *judging) causes(s set, h statistics.Heights) {
 	for _, c := range likely.Parts {
 		cause.Parts = append(cause.Parts, part(c))
 	}
+	for _, c := range likely.Or {
+		cause.Or = append(cause.Or, part(c))
+	}
 	for _, c := range likely.Candidates {
 		cause.Likely = append(cause.Likely, part(c))
 	}

@@ -63,7 +63,11 @@ type Likely struct {
 	Parts      []Candidate // the one cause, or the two together, that explain the heights as nothing else does; else none
 	Candidates []Candidate // where no cause is named: the single ones that may be it, likeliest first
 	Mixed      bool        // more than one thing is wrong, and the heights do not tell which
-	flutes     int
+	// Or is what makes the same heights as the one cause named, where the flutes are four, which differ in three ways: an offset has
+	// two sizes, and whatever second cause goes with it has the third, so it stands alone here; else two causes that leave no more
+	// than the noise. Only a reading of the shank tells them apart.
+	Or     []Candidate
+	flutes int
 }
 
 // Hint puts the finding in words, with what to try first.
@@ -71,12 +75,18 @@ func (l Likely) Hint() string {
 	switch {
 	case !l.AboveNoise:
 		return "no cause is named: the flutes are alike within the noise of the readings"
+	case len(l.Parts) == 1 && len(l.Or) == 1:
+		return fmt.Sprintf("%s; or %v and something else together, which %d flutes do not tell from it: read the shank", l.Parts[0].Hint(), l.Or[0], l.flutes)
+	case len(l.Parts) == 1 && len(l.Or) == 2:
+		return fmt.Sprintf("%s; or %v and %v together, which %d flutes do not tell from it: read the shank", l.Parts[0].Hint(), l.Or[0], l.Or[1], l.flutes)
 	case len(l.Parts) == 1:
 		return l.Parts[0].Hint()
 	case len(l.Parts) == 2:
 		return l.Parts[0].Hint() + "; and " + l.Parts[1].Hint()
 	case l.flutes < fewestFlutes:
 		return "no cause is named: with fewer than four flutes an offset, a ramp in grinding order and one bad flute cannot be told apart; reseat the tool and read again"
+	case l.Mixed && len(l.Candidates) > 0:
+		return fmt.Sprintf("more than one thing, or perhaps %v; %d flutes cannot tell which: read the shank", l.Candidates[0], l.flutes)
 	case l.Mixed:
 		return fmt.Sprintf("more than one thing; %d flutes cannot tell which: read the shank", l.flutes)
 	case len(l.Candidates) == 0:
@@ -182,6 +192,7 @@ type explanation struct {
 	patterns []int
 	room     float64 // logarithm of the volume of the sizes it may have
 	weight   float64 // logarithm
+	rest     float64 // squares that it leaves
 	sizes    []float64
 }
 
@@ -282,7 +293,8 @@ func (w *weighing) weigh(e *explanation) {
 		explained += z[i] * z[i]
 		determinant += 2 * math.Log(factor[i][i])
 	}
-	e.weight = w.leaves(w.squares-explained) + float64(p)/2*math.Log(2*math.Pi) - determinant/2 - e.room
+	e.rest = math.Max(0, w.squares-explained)
+	e.weight = w.leaves(e.rest) + float64(p)/2*math.Log(2*math.Pi) - determinant/2 - e.room
 	e.sizes = make([]float64, p)
 	for i := p - 1; i >= 0; i-- {
 		x := z[i]
@@ -335,17 +347,42 @@ func (w *weighing) judge(l *Likely, u length.Length) error {
 	case l.flutes < fewestFlutes:
 	case len(best.causes) == 1 && carries(best) >= namedFrom, len(best.causes) == 2 && l.flutes >= pairsFrom && carries(best) >= pairFrom:
 		l.Parts = best.sized(u, &out)
+		if l.flutes == fewestFlutes {
+			l.Or = w.otherwise(all, u, &out)
+		}
 		return out.err
 	case mixed/total >= namedFrom:
 		l.Mixed = true
-		return nil
 	}
 	for _, e := range all {
 		if len(e.causes) == 1 && (l.flutes < fewestFlutes || carries(e) >= worthSay) {
+			if l.Mixed && len(l.Candidates) > 0 {
+				break
+			}
 			l.Candidates = append(l.Candidates, e.sized(u, &out)...)
 		}
 	}
 	return out.err
+}
+
+// otherwise returns what else makes the heights of four flutes, the first of all explanations left aside: an offset and whatever goes
+// with it, or, where that is the first, the likeliest two causes that leave no more of the heights than the noise does at 5 %.
+func (w *weighing) otherwise(all []explanation, u length.Length, out *results) []Candidate {
+	named := all[0].causes[0]
+	for _, e := range all[1:] {
+		if len(e.causes) != 2 || named.Cause != HeldOffCentre && e.causes[0].Cause != HeldOffCentre || slices.ContainsFunc(e.causes, func(c Candidate) bool { return c.Cause == named.Cause }) {
+			continue
+		}
+		left := float64(len(w.patterns[0]) - 1 - len(e.patterns))
+		if left <= 0 || e.rest <= left*statistics.FQuantile(1-noneLevel, left, w.df) {
+			pair := e.sized(u, out)
+			if named.Cause != HeldOffCentre {
+				pair = slices.DeleteFunc(pair, func(c Candidate) bool { return c.Cause != HeldOffCentre })
+			}
+			return pair
+		}
+	}
+	return nil
 }
 
 // sized returns the causes of an explanation with their sizes.

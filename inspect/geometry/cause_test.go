@@ -80,6 +80,7 @@ type tally struct {
 	named                                [causes + 1]int // one cause; the last counts two
 	right, wrong                         int
 	alike, mixed, several, scatter, made int
+	held, misled                         int // what was made is among what is said; a cause is named, and it is not
 }
 
 // count takes what was said of a tool made of these causes.
@@ -92,6 +93,16 @@ func (c *tally) count(l Likely, made ...Cause) {
 		} else {
 			extra++
 		}
+	}
+	says := func(said []Candidate) bool {
+		return len(said) == len(made) && !slices.ContainsFunc(said, func(p Candidate) bool { return !slices.Contains(made, p.Cause) })
+	}
+	together := len(l.Or) == 1 && len(made) == 2 && slices.Contains(made, l.Or[0].Cause) // an offset and something else
+	switch single := slices.ContainsFunc(l.Candidates, func(p Candidate) bool { return len(made) == 1 && p.Cause == made[0] }); {
+	case says(l.Parts), says(l.Or), together, single, l.Mixed && len(made) == 2:
+		c.held++
+	case extra > 0:
+		c.misled++
 	}
 	switch {
 	case len(l.Parts) > 0 && missing == 0 && extra == 0:
@@ -120,7 +131,7 @@ func (c tally) share(n int) float64 { return float64(n) / float64(c.made) }
 func (c tally) log(t *testing.T, name string) {
 	t.Helper()
 	var b strings.Builder
-	for _, n := range append(c.named[:], c.mixed, c.several, c.scatter, c.alike, c.right, c.wrong) {
+	for _, n := range append(c.named[:], c.mixed, c.several, c.scatter, c.alike, c.right, c.wrong, c.held, c.misled) {
 		fmt.Fprintf(&b, " %5.1f |", 100*c.share(n))
 	}
 	t.Logf("| %s |%s", name, b.String())
@@ -135,12 +146,17 @@ func TestLikelyCausesConfusion(t *testing.T) {
 	}
 	slack := func(p float64) float64 { return 4 * math.Sqrt(p*(1-p)/float64(trials)) }
 	r := seeded(11)
-	t.Log("| truth | offset | rising | falling | alternate | one flute | two | more than one | several | scatter | in the noise | all right | not there |")
+	t.Log("| truth | offset | rising | falling | alternate | one flute | two | more than one | several | scatter | in the noise | all right | not there | held | misled |")
 	for _, flutes := range []int{4, 5, 6, 7, 8, 10, 12} {
-		// What four flutes can tell is less: two causes of many sizes make the very heights of a third.
-		right, wrongly, scattered := 0.90, 0.05, 0.05
-		if flutes == 4 {
-			right, wrongly, scattered = 0.62, 0.22, 0.07
+		// Four flutes differ in three ways, and an offset with any second cause makes the very heights of a third: of offsets and
+		// alternate flutes of 12 u each 16 % lie within the noise of one flute alone (where the offset points within 0.13 rad of a
+		// flute: 2 (12 sin 0.13)^2 = 5, and 4 x 2 x 0.13 / 2 pi = 0.17). So the answer says both, and the bars are for what it says.
+		const right, wrongly = 0.90, 0.05
+		named := func(c tally) int { return c.right }
+		astray := func(c tally) int { return c.wrong }
+		if flutes == fewestFlutes {
+			named = func(c tally) int { return c.held }
+			astray = func(c tally) int { return c.misled }
 		}
 		var none, scatter tally
 		for range trials {
@@ -153,7 +169,7 @@ func TestLikelyCausesConfusion(t *testing.T) {
 		}
 		none.log(t, fmt.Sprintf("%d flutes, no cause", flutes))
 		scatter.log(t, fmt.Sprintf("%d, teeth scatter", flutes))
-		if none.share(none.wrong) > 0.05+slack(0.05) || scatter.share(scatter.wrong) > scattered+slack(scattered) {
+		if none.share(astray(none)) > wrongly+slack(wrongly) || scatter.share(astray(scatter)) > wrongly+slack(wrongly) {
 			t.Errorf("%d flutes: a cause named in %.3f of tools without any, %.3f of those whose teeth scatter", flutes, none.share(none.wrong), scatter.share(scatter.wrong))
 		}
 		var all []Cause
@@ -168,7 +184,7 @@ func TestLikelyCausesConfusion(t *testing.T) {
 				one.count(told(t, r, sized(r, a, flutes, 12)), a)
 			}
 			one.log(t, fmt.Sprintf("%d, %v", flutes, a))
-			if one.share(one.right) < right-slack(right) || one.share(one.wrong) > 0.05+slack(0.05) {
+			if one.share(named(one)) < right-slack(right) || one.share(astray(one)) > wrongly+slack(wrongly) {
 				t.Errorf("%d flutes, %v: named in %.3f, another in %.3f", flutes, a, one.share(one.right), one.share(one.wrong))
 			}
 			for _, b := range all[i+1:] {
@@ -184,7 +200,7 @@ func TestLikelyCausesConfusion(t *testing.T) {
 					two.count(told(t, r, h), a, b)
 				}
 				two.log(t, fmt.Sprintf("%d, %v and %v", flutes, a, b))
-				if flutes >= 6 && two.share(two.right) < 0.5 || two.share(two.wrong) > wrongly+slack(wrongly) {
+				if flutes >= 6 && two.share(two.right) < 0.5 || two.share(astray(two)) > wrongly+slack(wrongly) {
 					t.Errorf("%d flutes, %v and %v: both named in %.3f, another in %.3f", flutes, a, b, two.share(two.right), two.share(two.wrong))
 				}
 			}

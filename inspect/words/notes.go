@@ -87,11 +87,17 @@ func (t teller) causeWords(c inspect.Cause) string {
 		for _, p := range c.Parts {
 			hints = append(hints, t.hint(c.Feature, p))
 		}
-		return strings.Join(hints, "; and ")
+		text := strings.Join(hints, "; and ")
+		if len(c.Or) > 0 {
+			text += fmt.Sprintf("; or %s, which %d flutes do not tell from it: read the shank", together(c.Or), t.in.Tool.Flutes)
+		}
+		return text
 	}
 	switch {
 	case c.Few:
 		return "no cause is named: with fewer than four flutes an offset, a ramp in grinding order and one bad flute cannot be told apart; read the shank, reseat the tool and read again"
+	case c.Mixed && len(c.Likely) > 0:
+		return fmt.Sprintf("more than one thing, or perhaps %s; %d flutes cannot tell which: read the shank", named(c.Likely[0]), t.in.Tool.Flutes)
 	case c.Mixed:
 		return fmt.Sprintf("more than one thing; %d flutes cannot tell which: read the shank", t.in.Tool.Flutes)
 	case len(c.Likely) == 0:
@@ -99,13 +105,25 @@ func (t teller) causeWords(c inspect.Cause) string {
 	}
 	var names []string
 	for _, p := range c.Likely {
-		if p.What == inspect.OneFlute {
-			names = append(names, fmt.Sprintf("flute %d alone", p.Flute))
-		} else {
-			names = append(names, string(p.What))
-		}
+		names = append(names, named(p))
 	}
 	return "no cause is named: these cannot be told apart, and more repeats may tell: " + strings.Join(names, "; ")
+}
+
+// named is a cause as a name.
+func named(p inspect.CausePart) string {
+	if p.What == inspect.OneFlute {
+		return fmt.Sprintf("flute %d alone", p.Flute)
+	}
+	return string(p.What)
+}
+
+// together names causes that are there together; of one alone the other is not known.
+func together(parts []inspect.CausePart) string {
+	if len(parts) == 1 {
+		return named(parts[0]) + " and something else together"
+	}
+	return named(parts[0]) + " and " + named(parts[1]) + " together"
 }
 
 func (t teller) hint(f inspect.Feature, p inspect.CausePart) string {
