@@ -138,6 +138,8 @@ var recordPages = []struct{ name, path string }{
 	{"card-received", "/tool?id=EM-7"},
 	{"card-retired", "/tool?id=EM-10"},
 	{"card-to-sign", "/tool?id=MM-12"},
+	{"correct", "/correct?id=EM-6.3"},
+	{"correct-one", "/correct?id=EM-6.3&of=cracks"},
 	{"jobs", "/jobs"},
 	{"job", "/job?id=J-1"},
 	{"job-add", "/job/add"},

@@ -197,6 +197,8 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /change", s.changePage)
 	mux.HandleFunc("POST /change", s.byPerson(s.change))
 	mux.HandleFunc("GET /begin", s.beginPage)
+	mux.HandleFunc("GET /correct", s.correctForm)
+	mux.HandleFunc("POST /correct", s.byPerson(s.correct))
 	mux.HandleFunc("GET /deed", s.askDeed)
 	mux.HandleFunc("POST /deed", s.byPerson(s.doDeed))
 	mux.HandleFunc("POST /begin", s.byPerson(s.begin))

@@ -132,7 +132,7 @@ type framed struct {
 }
 
 // placeOf is the place of each page, by its template.
-var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
+var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "correct.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
 
 // signed is the person at a device. Whoever it is signs as themselves only.
 type signed struct {

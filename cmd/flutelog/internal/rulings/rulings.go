@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
@@ -168,21 +167,9 @@ func (c *correctFlags) run(e command.Env, id string) error {
 // fix reads what is put right.
 func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 	if sight := inspect.Sight(c.feature); slices.Contains(inspect.Sights, sight) {
-		seen := inspect.Seen{Sight: sight}
-		switch strings.ToLower(c.value) {
-		case "yes":
-			seen.Yes = true
-		case "no":
-		default:
-			if !sight.Chip() {
-				return record.Fix{}, command.Usagef("--value %q: %s was seen or not: want yes or no", c.value, strings.ReplaceAll(c.feature, "-", " "))
-			}
-			r := &command.Reader{Unit: unit}
-			long := r.Needed("value", c.value)
-			if r.Err != nil {
-				return record.Fix{}, r.Err
-			}
-			seen.Yes, seen.Length = true, &long
+		seen, err := record.ReadSeen(sight, c.value, unit)
+		if err != nil {
+			return record.Fix{}, command.Usage(fmt.Errorf("--value: %w", err))
 		}
 		return record.Fix{Seen: &seen}, nil
 	}
