@@ -86,6 +86,9 @@ func (f frame) axes(s *svg, number func(float64) string) {
 	}
 }
 
+// letter is about how wide a letter of a name is, in px, in the widest usual face.
+const letter = 10
+
 // SVG draws the chart; "" for fewer than two values, of which a sentence says more.
 func (c Chart) SVG() template.HTML {
 	if len(c.Points) < 2 {
@@ -123,8 +126,14 @@ func (c Chart) SVG() template.HTML {
 	}
 	step := (f.right - f.left - 16) / px(len(c.Points)-1)
 	at := func(i int) px { return f.left + 8 + step*px(i) }
+	named := px(math.Inf(-1)) // where the last name ends: of two that would lie over each other the first is written
 	for i, p := range c.Points {
-		p.name(s, point{at(i), f.y(p.Value)}, f)
+		if half := px(len(p.Name)) * letter / 2; at(i)-half > named {
+			p.name(s, point{at(i), f.y(p.Value)}, f)
+			if p.Name != "" {
+				named = at(i) + half
+			}
+		}
 	}
 	for i, p := range c.Points {
 		p.draw(s, point{at(i), f.y(p.Value)})

@@ -10,12 +10,13 @@ import (
 	"flutelog/inspect/length"
 )
 
-// Figure is one figure with what it was held against and the gauge it was read with.
+// Figure is one figure with what it was held against, what came of it and the gauge it was read with.
 type Figure struct {
-	Value inspect.Quantity  `json:"value"`
-	Least *inspect.Quantity `json:"least,omitempty"`
-	Most  *inspect.Quantity `json:"most,omitempty"`
-	Gauge string            `json:"gauge,omitempty"`
+	Value   inspect.Quantity  `json:"value"`
+	Least   *inspect.Quantity `json:"least,omitempty"`
+	Most    *inspect.Quantity `json:"most,omitempty"`
+	Gauge   string            `json:"gauge,omitempty"`
+	Verdict inspect.Verdict   `json:"verdict,omitempty"` // "" where it was not judged, or is not told: older records hold none
 }
 
 // ReadFigure takes a figure apart; nil when there is none.
@@ -62,19 +63,19 @@ func figuresOf(in inspect.Inspection, j inspect.Judgement, closed string) Figure
 		f.Work = append(f.Work, w.What)
 	}
 	if r, ok := worstRunout(j); ok {
-		f.runout(in, r)
+		f.runout(in, j, r)
 	}
 	for _, lands := range j.Lands {
 		if !lands.Ends {
 			most := in.Basis.Limits.MostShare().Quantity()
-			f.Ratio = stored(Figure{inspect.ShareQuantity(slices.Max(lands.Ratios)), nil, &most, gaugeOf(in, inspect.PrimaryLand)})
+			f.Ratio = stored(Figure{Value: inspect.ShareQuantity(slices.Max(lands.Ratios)), Most: &most, Gauge: gaugeOf(in, inspect.PrimaryLand), Verdict: verdictOn(j, inspect.PrimaryLand, inspect.ShareQuantity(slices.Max(lands.Ratios)))})
 		}
 	}
 	for _, finding := range j.Findings {
 		if finding.Value == nil {
 			continue
 		}
-		figure := Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature)}
+		figure := Figure{*finding.Value, finding.Least, finding.Most, gaugeOf(in, finding.Feature), finding.Verdict}
 		switch finding.Feature {
 		case inspect.Diameter:
 			f.Diameter = stored(figure)
@@ -103,15 +104,24 @@ func worstRunout(j inspect.Judgement) (worst inspect.RunoutFigures, ok bool) {
 	return worst, ok
 }
 
-func (f *Figures) runout(in inspect.Inspection, r inspect.RunoutFigures) {
+func (f *Figures) runout(in inspect.Inspection, j inspect.Judgement, r inspect.RunoutFigures) {
 	gauge := gaugeOf(in, inspect.RadialRunout)
 	tir := Figure{Value: inspect.LengthQuantity(r.TIR), Gauge: gauge}
-	tir.Most = in.Basis.Limits[inspect.RadialRunout].Most
+	tir.Most, tir.Verdict = in.Basis.Limits[inspect.RadialRunout].Most, verdictOn(j, inspect.RadialRunout, tir.Value)
 	f.TIR = stored(tir)
 	if len(r.Heights) >= 4 {
 		f.Residual = stored(Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge})
 	}
 	f.Edges = stored(Edges{r.Heights, in.Basis.Gauges[gauge].Resolution, gauge})
+}
+
+// verdictOn returns what came of a figure, "" where it is not among the findings.
+func verdictOn(j inspect.Judgement, feature inspect.Feature, value inspect.Quantity) inspect.Verdict {
+	i := slices.IndexFunc(j.Findings, func(f inspect.Finding) bool { return f.Feature == feature && f.Value != nil && *f.Value == value })
+	if i < 0 {
+		return ""
+	}
+	return j.Findings[i].Verdict
 }
 
 // void says whether a run-out was fitted and then not judged: something moved while it was read.

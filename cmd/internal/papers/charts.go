@@ -34,6 +34,7 @@ type Value struct {
 	Inspection  string
 	Closed      string
 	Least, Most *float64
+	Undecided   bool // against those, by the doubt of its reading
 }
 
 func (v Value) over() bool {
@@ -55,20 +56,25 @@ func (s Series) Chart() paper.Charted {
 		return paper.Charted{Sentence: text}
 	}
 	c := draw.Chart{Name: s.Title, Decimals: s.Decimals, Least: s.Least, Wide: s.Wide}
-	over, ringed := 0, 0
+	over, undecided, ringed := 0, 0, 0
 	out := paper.Charted{Heads: []string{"Date", s.Unit}}
 	for i, v := range s.Values {
-		p := draw.Point{Value: v.Number, At: shortDay(v.Closed), Ringed: s.signals(i)}
+		p := draw.Point{Value: v.Number, At: s.day(v.Closed), Ringed: s.signals(i)}
 		what := paper.Ruling{Mark: mark.Trouble, Word: "signal"}
 		if v.over() {
 			over++
 			p.Mark, p.Name = &mark.Reject, v.Inspection
 			what = paper.Ruling{Mark: mark.Reject, Word: "over the limit"}
 		}
+		if v.Undecided && !v.over() {
+			undecided++
+			p.Mark, p.Name = &mark.Undecided, v.Inspection
+			what = paper.Ruling{Mark: mark.Undecided, Word: "undecided"}
+		}
 		if p.Ringed {
 			ringed++
 		}
-		if (p.Ringed || v.over()) && v.Inspection != "" && len(out.Points) < mostNamed {
+		if (p.Ringed || v.over() || v.Undecided) && v.Inspection != "" && len(out.Points) < mostNamed {
 			out.Points = append(out.Points, paper.ChartedPoint{Ruling: what, Name: v.Inspection, Cells: []string{day(v.Closed), number(v.Number)}})
 		}
 		c.Points = append(c.Points, p)
@@ -79,11 +85,14 @@ func (s Series) Chart() paper.Charted {
 			c.Tolerance = append(c.Tolerance, draw.Level{Value: *l, Name: "limit " + number(*l)})
 		}
 	}
-	caption := s.Unit + ", by date. Dots conform"
+	caption := s.Unit + ", by date" + s.year() + ". Dots conform"
 	if over > 0 {
 		caption += "; crosses are over the limit"
 	}
-	if s.Limits != nil {
+	if undecided > 0 {
+		caption += "; diamonds are undecided"
+	}
+	if s.told() {
 		c.Process, c.Centre = &[2]float64{s.Limits.Lower, s.Limits.Upper}, &s.Limits.Center
 		caption += "; ringed is a signal; shaded is where the values of this bench fall"
 	}
@@ -91,13 +100,16 @@ func (s Series) Chart() paper.Charted {
 	switch {
 	case ringed > 0:
 		seen = append(seen, plural(ringed, "point")+" in a signal")
-	case s.Limits != nil:
+	case s.told():
 		seen = append(seen, "no signal")
 	}
 	if over > 0 {
 		seen = append(seen, fmt.Sprintf("%d of %d over the limit", over, len(s.Values)))
 	} else if last.Most != nil || last.Least != nil {
 		seen = append(seen, fmt.Sprintf("none of %d over the limit", len(s.Values)))
+	}
+	if undecided > 0 {
+		seen = append(seen, fmt.Sprintf("%d undecided", undecided))
 	}
 	if seen == nil {
 		seen = []string{plural(len(s.Values), "value")}
@@ -110,6 +122,28 @@ func (s Series) Chart() paper.Charted {
 
 // mostNamed is how many points are named under a chart.
 const mostNamed = 12
+
+// year is the one that all values are of, for the caption; "" where they are of several, which their days then say.
+func (s Series) year() string {
+	first := stamped(s.Values[0].Closed, " 2006")
+	for _, v := range s.Values {
+		if stamped(v.Closed, " 2006") != first || v.Closed == first {
+			return ""
+		}
+	}
+	return first
+}
+
+// day is a day for the axis, with its year where the caption does not say it.
+func (s Series) day(closed string) string {
+	if s.year() != "" {
+		return stamped(closed, "2 Jan")
+	}
+	return shortDay(closed)
+}
+
+// told says whether there are values enough to say that there is no signal, and where those of this bench fall.
+func (s Series) told() bool { return s.Limits != nil && s.Limits.Told() }
 
 // signals says whether a value is part of a signal.
 func (s Series) signals(i int) bool {
@@ -228,7 +262,7 @@ func (s Source) value(x record.Life, stored []byte) Value {
 	if err != nil || f == nil {
 		return v
 	}
-	v.Number = s.plain(f.Value)
+	v.Number, v.Undecided = s.plain(f.Value), f.Verdict == inspect.Undecided
 	for _, b := range []struct {
 		from *inspect.Quantity
 		to   **float64

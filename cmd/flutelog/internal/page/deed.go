@@ -276,7 +276,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 	if err != nil && t.ID == "" {
 		return row{}, err
 	}
-	return row{Mark: template.HTML(mark.Standing(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: cmp.Or(t.Lacks(), papers.Source{Unit: s.Unit}.Full(t.Tool)), Link: link("/tool", t.ID)}, nil
+	return row{Mark: template.HTML(mark.Standing(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: papers.Source{Unit: s.Unit}.Full(t.Tool), Link: link("/tool", t.ID)}, nil
 }
 
 // doDeed does a deed that was confirmed.

@@ -190,7 +190,7 @@ func TestJob(t *testing.T) {
 		}
 	}
 	job := c.get("/job?id=J-1").body
-	for _, want := range []string{"EM-1</bdi> is locked: it lacks an unlocking", "On a condition", "Withdrawn", "No certificate yet"} {
+	for _, want := range []string{"EM-1</bdi> is locked: an unlocking", "On a condition", "Withdrawn", "No certificate yet"} {
 		if !strings.Contains(job, want) {
 			t.Errorf("J-1 does not say %q", want)
 		}

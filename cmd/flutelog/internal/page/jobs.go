@@ -109,7 +109,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		}
 		p.Rows = append(p.Rows, x)
 		if t.Lacks != "" && t.State.Standing != record.StandsToSign {
-			p.Lacks = append(p.Lacks, row{Mark: template.HTML(mark.Standing(t.State.Standing).SVG()), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": it lacks " + t.Lacks})
+			p.Lacks = append(p.Lacks, row{Mark: template.HTML(mark.Standing(t.State.Standing).SVG()), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": " + t.Lacks})
 		}
 	}
 	p.Heading = jobHeading(j, len(p.Lacks), signs)

@@ -140,6 +140,8 @@ var recordPages = []struct{ name, path string }{
 	{"card-to-sign", "/tool?id=MM-12"},
 	{"correct", "/correct?id=EM-6.3"},
 	{"correct-one", "/correct?id=EM-6.3&of=cracks"},
+	{"trends", "/trends"},
+	{"trends-before", "/trends?stage=before"},
 	{"jobs", "/jobs"},
 	{"job", "/job?id=J-1"},
 	{"job-add", "/job/add"},

@@ -197,6 +197,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /change", s.changePage)
 	mux.HandleFunc("POST /change", s.byPerson(s.change))
 	mux.HandleFunc("GET /begin", s.beginPage)
+	mux.HandleFunc("GET /trends", s.trends)
 	mux.HandleFunc("GET /correct", s.correctForm)
 	mux.HandleFunc("POST /correct", s.byPerson(s.correct))
 	mux.HandleFunc("GET /deed", s.askDeed)

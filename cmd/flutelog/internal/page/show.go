@@ -54,7 +54,7 @@ var functions = template.FuncMap{
 // place is one of the page's places, which stand at the foot of a telephone and in the bar of a wider screen.
 type place struct{ Path, Name string }
 
-var places = []place{{"/", "Board"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}}
+var places = []place{{"/", "Board"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}, {"/trends", "Trends"}}
 
 // questionName names a question that was left out.
 func questionName(q record.Question, _ length.Unit) string {
@@ -132,7 +132,7 @@ type framed struct {
 }
 
 // placeOf is the place of each page, by its template.
-var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "correct.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
+var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "trends.html": "/trends", "correct.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
 
 // signed is the person at a device. Whoever it is signs as themselves only.
 type signed struct {

@@ -143,7 +143,7 @@ func (s *trendScan) add(f record.Figures, before *record.Figures) error {
 	if err := s.values.Add(value); err != nil {
 		return err
 	}
-	s.point(f)
+	s.point(f, figure.Verdict)
 	s.limits(figure)
 	if s.life {
 		s.loses(f.Tool, figure.Value.Length())
@@ -210,11 +210,11 @@ func (s *trendScan) number(q inspect.Quantity) (float64, error) {
 }
 
 // point keeps which inspection the value is of.
-func (s *trendScan) point(f record.Figures) {
+func (s *trendScan) point(f record.Figures, v inspect.Verdict) {
 	if len(s.points) >= 2*s.last {
 		s.points = append(s.points[:0], s.points[s.last:]...)
 	}
-	s.points = append(s.points, trendPoint{f.Inspection, f.Closed})
+	s.points = append(s.points, trendPoint{f.Inspection, f.Closed, v})
 }
 
 // limits keeps the limits that the inspections share.
@@ -243,14 +243,8 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	if t.compute {
 		return keepLimits(e, l, t.what, record.FixedLimits{Chart: t.named(s)}, nil)
 	}
-	if s.picked.wheel != "" {
-		if s.dresses, err = record.Dresses(l, s.picked.wheel); err != nil {
-			return err
-		}
-		slices.SortFunc(s.dresses, func(a, b ledger.Record) int {
-			return cmp.Or(strings.Compare(a.Bench, b.Bench), cmp.Compare(a.Seq, b.Seq))
-		})
-		s.dresses = slices.DeleteFunc(s.dresses, func(r ledger.Record) bool { return !matches(s.benchID, r.Bench) })
+	if s.dresses, err = t.wheelDresses(l, s); err != nil {
+		return err
 	}
 	p := command.NewProgress(e)
 	defer p.End()
@@ -292,6 +286,18 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	return t.show(e, r)
 }
 
+// wheelDresses are the dresses of the wheel that is looked at, of the benches that are; none where it is not one wheel.
+func (t *trendFlags) wheelDresses(l *ledger.Ledger, s *trendScan) ([]ledger.Record, error) {
+	if s.picked.wheel == "" {
+		return nil, nil
+	}
+	dresses, err := record.Dresses(l, s.picked.wheel)
+	slices.SortFunc(dresses, func(a, b ledger.Record) int {
+		return cmp.Or(strings.Compare(a.Bench, b.Bench), cmp.Compare(a.Seq, b.Seq))
+	})
+	return slices.DeleteFunc(dresses, func(r ledger.Record) bool { return !matches(s.benchID, r.Bench) }), err
+}
+
 func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error) {
 	of, err := findSubject(t.what)
 	if err != nil {
@@ -326,6 +332,9 @@ func (t *trendFlags) named(s *trendScan) string {
 	return name + ", " + s.words()
 }
 
+// benchHint follows a note that several benches are charted, where flags can be given.
+const benchHint = "; --of-bench looks at one"
+
 // result turns what was scanned into the trend.
 func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error) {
 	r := trendResult{What: s.title + ", " + s.words(), Unit: s.sample.UnitName(s.unit), decimals: decimalsOf(s.sample.UnitName(s.unit))}
@@ -354,7 +363,7 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 		}
 	}
 	if s.seen > 1 {
-		r.note("%d benches stand one after the other here; --of-bench looks at one", s.seen)
+		r.note("%d benches stand one after the other here%s", s.seen, benchHint)
 	}
 	if trend.Kind(t.chart) == trend.Individuals {
 		r.Points = s.points[len(s.points)-len(r.Chart.Points):]

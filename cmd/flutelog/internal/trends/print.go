@@ -13,6 +13,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/internal/papers"
+	"flutelog/inspect"
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
@@ -174,7 +175,7 @@ func (r trendResult) signalled(point int) bool {
 
 // picture returns the chart as a drawing that stands alone.
 func (r trendResult) picture() string {
-	svg := string(r.charted().Drawing.SVG)
+	svg := string(r.charted(true).Drawing.SVG)
 	head, rest, _ := strings.Cut(svg, ">")
 	return head + ` font-family="sans-serif" color="#000" style="background: #fff"><style>` + mark.Style + draw.Style + "</style>" + rest
 }
@@ -187,13 +188,13 @@ func (t *trendFlags) where() string {
 	return "From this bench's ledger"
 }
 
-// charted returns the chart as it is drawn, with what is said of it.
-func (r trendResult) charted() paper.Charted {
+// charted returns the chart as it is drawn, with what is said of it; wide is for paper.
+func (r trendResult) charted(wide bool) paper.Charted {
 	title := r.What
 	if title == "" {
 		title = "trend"
 	}
-	s := papers.Series{Title: title, Unit: cmp.Or(unitWords(r.Unit), "value"), Decimals: r.decimals, Limits: &r.Chart, First: r.First, Wide: true}
+	s := papers.Series{Title: title, Unit: cmp.Or(unitWords(r.Unit), "value"), Decimals: r.decimals, Limits: &r.Chart, First: r.First, Wide: wide}
 	if strings.HasPrefix(r.What, "radial run-out") {
 		s.Least = new(float64)
 	}
@@ -203,7 +204,7 @@ func (r trendResult) charted() paper.Charted {
 	for i, x := range r.Chart.Points {
 		v := papers.Value{Number: x, Closed: strconv.Itoa(r.First + i)}
 		if i < len(r.Points) {
-			v.Inspection, v.Closed = r.Points[i].Inspection, r.Points[i].Closed
+			v.Inspection, v.Closed, v.Undecided = r.Points[i].Inspection, r.Points[i].Closed, r.Points[i].Verdict == inspect.Undecided
 		}
 		if p := r.Performance; p != nil {
 			v.Least, v.Most = p.Least, p.Most
@@ -213,16 +214,12 @@ func (r trendResult) charted() paper.Charted {
 	return s.Chart()
 }
 
-// paper is the chart to print.
-func (r trendResult) paper(where string) paper.Charts {
-	c := paper.Charts{Title: "Trend", Charts: []paper.Charted{r.charted()}}
-	if n := len(r.Points); n > 0 {
-		c.Lead = fmt.Sprintf("%d points, %s to %s", n, output.Day(r.Points[0].Closed), output.Day(r.Points[n-1].Closed))
-	}
+// noted is the chart with its signals and notes; of one tool's diameter it is its life.
+func (r trendResult) noted(wide bool) paper.Charted {
+	one := r.charted(wide)
 	if r.life != nil {
-		c.Charts = []paper.Charted{*r.life}
+		one = *r.life
 	}
-	one := &c.Charts[0]
 	for _, s := range r.Signals {
 		one.Notes = append(one.Notes, "Signal: "+s.Text+r.where(s)+".")
 	}
@@ -234,6 +231,15 @@ func (r trendResult) paper(where string) paper.Charts {
 	}
 	for _, n := range r.Notes {
 		one.Notes = append(one.Notes, n+".")
+	}
+	return one
+}
+
+// paper is the chart to print.
+func (r trendResult) paper(where string) paper.Charts {
+	c := paper.Charts{Title: "Trend", Charts: []paper.Charted{r.noted(true)}}
+	if n := len(r.Points); n > 0 {
+		c.Lead = fmt.Sprintf("%d points, %s to %s", n, output.Day(r.Points[0].Closed), output.Day(r.Points[n-1].Closed))
 	}
 	c.Proof.Where = where
 	return c

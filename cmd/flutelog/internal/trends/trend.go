@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/inspect"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/trend"
 )
@@ -180,8 +181,9 @@ type performance struct {
 
 // trendPoint says which inspection a value is of.
 type trendPoint struct {
-	Inspection string `json:"inspection"`
-	Closed     string `json:"closed"`
+	Inspection string          `json:"inspection"`
+	Closed     string          `json:"closed"`
+	Verdict    inspect.Verdict `json:"verdict,omitempty"` // on the figure, where it was judged
 }
 
 func (r *trendResult) note(format string, args ...any) {
