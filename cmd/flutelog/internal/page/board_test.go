@@ -1,6 +1,8 @@
 package page
 
 import (
+	"archive/zip"
+	"encoding/csv"
 	"fmt"
 	"net/http"
 	"strings"
@@ -84,5 +86,35 @@ func TestTenThousandTools(t *testing.T) {
 	}
 	if a := c.get("/tools?q=9999"); !strings.Contains(a.body, "1 of 10,001") {
 		t.Error("EM-9999 is not found")
+	}
+}
+
+// Tables are handed on of a tool, of a job and of the whole ledger, each with what says what its columns hold.
+func TestTablesOf(t *testing.T) {
+	r := kept(t)
+	c := r.client()
+	for path, rows := range map[string]int{"/tables.zip?tool=em-2": 1, "/tables.zip?job=J-1": 4, "/tables.zip": 11} {
+		a := c.get(path)
+		z, err := zip.NewReader(strings.NewReader(a.body), int64(len(a.body)))
+		if err != nil {
+			t.Errorf("%s: status %d: %v", path, a.status, err)
+			continue
+		}
+		f, err := z.Open("tools.csv")
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, err := csv.NewReader(f).ReadAll()
+		if err != nil || len(all) != rows+1 {
+			t.Errorf("%s: %d lines of tools, want %d and a header (%v)", path, len(all), rows, err)
+		}
+		if _, err := z.Open("csv-metadata.json"); err != nil {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
+	for _, path := range []string{"/tables.zip?tool=EM-77", "/tables.zip?job=J-77"} {
+		if a := c.get(path); a.status != http.StatusNotFound {
+			t.Errorf("%s: status %d", path, a.status)
+		}
 	}
 }

@@ -37,8 +37,9 @@ type cardPage struct {
 	Changed  []string // what made a released tool be recalled
 	Locks    []row
 	History  []past
-	Earlier  int // inspections that are not shown
-	Sheet    string
+	Earlier  int    // inspections that are not shown
+	Sheet    string // the newest inspection
+	Tables   string
 	Acts     []act
 	Trends   []paper.Charted
 	Damage   error
@@ -106,6 +107,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	p := cardPage{
 		ID: c.ID, What: papers.Source{Unit: s.Unit}.Full(c.Tool.Tool), Standing: c.Standing, Lacks: c.Lacks(), Damage: c.Damage,
 		Life: papers.Source{Unit: s.Unit}.LifeWith(c.Inspections, c.Left, false), SetUp: c.SetUp(), Basis: c.Basis.Revision,
+		Tables: "/tables.zip?" + url.Values{"tool": {c.ID}}.Encode(),
 	}
 	for i, f := range p.SetUp {
 		if f.Name == "Ground" {

@@ -1,9 +1,12 @@
 package page
 
 import (
-	"bytes"
+	"io"
 	"net/http"
+	"os"
+	"time"
 
+	"flutelog/cmd/internal/papers"
 	"flutelog/cmd/internal/tables"
 	"flutelog/inspect/export"
 	"flutelog/inspect/record"
@@ -26,22 +29,48 @@ func (s *Server) asset(w http.ResponseWriter, r *http.Request) {
 	s.handOn(w, r, file, err)
 }
 
-// tables sends what stands of the tool of a closed inspection as CSV, with what each column holds and the tables of a database.
+// tables sends what stands as CSV, with what each column holds and the tables of a database: of the tool of a closed
+// inspection, of a tool, of a job, or of the whole ledger.
 func (s *Server) tables(w http.ResponseWriter, r *http.Request) {
-	in, err := record.Find(s.Ledger, r.FormValue("id"))
+	of, name := tables.Of{Ledger: s.Ledger, Format: report.Format{Unit: s.Unit}}, "ledger"
+	var err error
+	switch id, tool, job := r.FormValue("id"), r.FormValue("tool"), r.FormValue("job"); {
+	case id != "":
+		var in record.Inspection
+		in, err = record.Find(s.Ledger, id)
+		of.Tool, name = in.Tool.ID, in.Tool.ID
+	case tool != "":
+		of.Tool, err = papers.Source{Ledger: s.Ledger}.ToolID(tool)
+		name = of.Tool
+	case job != "":
+		var j record.JobStanding
+		j, err = record.FindJob(s.Ledger, job)
+		of.Job, name = j.ID, j.ID
+	}
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	var archive bytes.Buffer
-	if err := (tables.Of{Ledger: s.Ledger, Tool: in.Tool.ID, Format: report.Format{Unit: s.Unit}}).Zip(&archive); err != nil {
-		s.refuse(w, r, statusOf(err), err)
+	archive, err := os.CreateTemp("", "flutelog-tables-*") // as large as the ledger, and not held in memory
+	if err == nil {
+		defer os.Remove(archive.Name())
+		defer archive.Close()
+		if err = of.Zip(archive); err == nil {
+			_, err = archive.Seek(0, io.SeekStart)
+		}
+	}
+	if err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
+	http.NewResponseController(w).SetWriteDeadline(time.Now().Add(longAtMost))
 	w.Header().Set("Content-Type", "application/zip")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+export.FileName(in.Tool.ID, ".csv.zip")+`"`)
-	archive.WriteTo(w)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+export.FileName(name, ".csv.zip")+`"`)
+	io.Copy(w, archive) // who does not read it is gone
 }
+
+// longAtMost is how long a file of a whole ledger may take to be read.
+const longAtMost = 10 * time.Minute
 
 func (s *Server) handOn(w http.ResponseWriter, r *http.Request, file export.File, err error) {
 	if err != nil {

@@ -63,6 +63,7 @@ type jobPage struct {
 	Sign      bool   // the job itself can be released
 	Waits     string // why the certificate is none yet
 	Practice  bool
+	Tables    string
 	Unit      length.Unit
 }
 
@@ -92,7 +93,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Unit: s.Unit}
+	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Tables: "/tables.zip?" + url.Values{"job": {j.ID}}.Encode(), Unit: s.Unit}
 	signs := 0
 	for i, t := range j.Of {
 		x := jobRow{Tool: t.Tool, Standing: t.State.Standing, Says: c.Rows[i].Ruling.Cell()}
