@@ -25,7 +25,13 @@ func TestFigures(t *testing.T) {
 		add(inspect.Land, flute, 50*length.Thou, "loupe")
 	}
 	in.Readings[1].Value = 20 * length.Thou // flute 1 primary
-	body, err := json.Marshal(figuresOf(in, inspect.Judge(in), "2026-01-02T03:04:05.000000Z"))
+	j := inspect.Judge(in)
+	for i := range j.Findings { // as a reading with more doubt would have it
+		if j.Findings[i].Feature == inspect.RadialRunout {
+			j.Findings[i].Verdict = inspect.Undecided
+		}
+	}
+	body, err := json.Marshal(figuresOf(in, j, "2026-01-02T03:04:05.000000Z"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,6 +60,12 @@ func TestFigures(t *testing.T) {
 		if err != nil || got == nil || got.Value != test.value || got.Gauge != test.gauge {
 			t.Errorf("%s: %+v, %v, want %s read with %s", test.name, got, err, test.value.In(length.In), test.gauge)
 		}
+	}
+	if tir, err := ReadFigure(f.TIR); err != nil || tir.Verdict != inspect.Undecided {
+		t.Errorf("TIR: verdict %q, %v, want undecided", tir.Verdict, err)
+	}
+	if ratio, err := ReadFigure(f.Ratio); err != nil || ratio.Verdict != inspect.Accept {
+		t.Errorf("ratio: verdict %q, %v, want accept: 0.4 is within the half", ratio.Verdict, err)
 	}
 	var edges Edges
 	if err := json.Unmarshal(f.Edges, &edges); err != nil || len(edges.Heights) != 4 || edges.Heights[0] != 2*length.Tenth || edges.Resolution != length.Tenth/2 {

@@ -14,6 +14,7 @@ import (
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
+	"flutelog/inspect/trend"
 )
 
 // noRelease are the kinds of the twenty of which nothing may look like a release.
@@ -318,6 +319,48 @@ func TestLives(t *testing.T) {
 	b.must(err)
 	if got := b.source().Lives(practice.Inspections, true); len(got) != 1 || got[0].Drawing.SVG != "" {
 		t.Errorf("readings of a practice gauge are charted: %v", got)
+	}
+}
+
+// Of eight values, by hand one is over its limit and one undecided: each is drawn as its mark and named, and the others are
+// dots. From eight on it is said that there is no signal; of seven it is not.
+func TestUndecidedIsMarked(t *testing.T) {
+	most := 0.0005
+	s := Series{Title: "Run-out", Unit: "in", Decimals: 5, Least: new(float64)}
+	a, err := trend.NewSkewed(30)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, x := range []float64{0.0002, 0.0003, 0.00048, 0.0002, 0.0006, 0.0003, 0.0002, 0.0003} {
+		s.Values = append(s.Values, Value{Number: x, Inspection: fmt.Sprintf("EM-%d.1", i+1), Closed: fmt.Sprintf("2026-03-%02dT08:00:00Z", i+2), Most: &most, Undecided: i == 2})
+		if err := a.Add(x); err != nil {
+			t.Fatal(err)
+		}
+		if i < 6 {
+			continue
+		}
+		c, err := a.Chart(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Limits, s.First = &c, 1
+		got := s.Chart()
+		if said := strings.Contains(got.Sentence, "no signal"); said != (i == 7) {
+			t.Errorf("of %d values it is said that there is no signal: %v", i+1, said)
+		}
+		if !strings.Contains(got.Sentence, "1 of "+fmt.Sprint(i+1)+" over the limit; 1 undecided") || !strings.Contains(got.Drawing.Caption, "by date 2026") {
+			t.Errorf("%q, %q", got.Sentence, got.Drawing.Caption)
+		}
+		svg := string(got.Drawing.SVG)
+		if n := strings.Count(svg, mark.Undecided.Shape()); n != 1 {
+			t.Errorf("%d marks of undecided, want one", n)
+		}
+		if n := strings.Count(svg, `circle class="solid"`); n != i-1 {
+			t.Errorf("%d dots, want %d", n, i-1)
+		}
+		if len(got.Points) != 2 || got.Points[0].Name != "EM-3.1" || got.Points[0].Ruling.Word != "undecided" || got.Points[1].Name != "EM-5.1" {
+			t.Errorf("named: %+v", got.Points)
+		}
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,6 +16,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 )
 
 // axe looks for what keeps people from using a page: axe-core, by WCAG 2.2; its licences lie beside it.
@@ -106,6 +108,18 @@ const crooked = `(() => {
 	return wrong
 })()`
 
+// straight fails the test where something is crooked.
+func (b *tab) straight(name string) {
+	b.t.Helper()
+	wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](crooked))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	for _, w := range wrong {
+		b.t.Errorf("%s: %s", name, w)
+	}
+}
+
 // shot keeps a picture of the whole page where FLUTELOG_TEST_KEEP names a folder.
 func (b *tab) shot(name string) {
 	b.t.Helper()
@@ -126,57 +140,61 @@ func (b *tab) shot(name string) {
 var recordPages = []struct{ name, path string }{
 	{"board", "/"},
 	{"tools", "/tools"},
-	{"tools-found", "/tools?q=EM"},
 	{"tools-none", "/tools?q=ME-12"},
 	{"add", "/add"},
-	{"change", "/change?id=EM-2"},
 	{"card-locked", "/tool?id=EM-1"},
+	{"card-recalled", "/tool?id=EM-5"},
+	{"card-to-sign", "/tool?id=MM-12"},
+	{"correct-one", "/correct?id=EM-6.3&of=cracks"},
+	{"trends", "/trends"},
+	{"jobs", "/jobs"},
+	{"job", "/job?id=J-1"},
+	{"begin", "/begin?tool=EM-6&stage=after"},
+	{"deed-release", "/deed?do=release&id=MM-12.1&tool=MM-12"},
+	{"deed-unlock", "/deed?do=unlock&id=EM-1&tool=EM-1"},
+}
+
+// morePages are others made from the same templates.
+var morePages = []struct{ name, path string }{
+	{"tools-found", "/tools?q=EM"},
+	{"change", "/change?id=EM-2"},
 	{"card-conceded", "/tool?id=EM-2"},
 	{"card-withdrawn", "/tool?id=EM-4"},
-	{"card-recalled", "/tool?id=EM-5"},
 	{"card-to-grind", "/tool?id=EM-6"},
 	{"card-received", "/tool?id=EM-7"},
 	{"card-retired", "/tool?id=EM-10"},
-	{"card-to-sign", "/tool?id=MM-12"},
 	{"correct", "/correct?id=EM-6.3"},
-	{"correct-one", "/correct?id=EM-6.3&of=cracks"},
-	{"trends", "/trends"},
 	{"trends-before", "/trends?stage=before"},
-	{"jobs", "/jobs"},
-	{"job", "/job?id=J-1"},
 	{"job-add", "/job/add"},
 	{"deed-job", "/deed?do=job&id=J-1"},
-	{"begin", "/begin?tool=EM-6&stage=after"},
-	{"deed-release", "/deed?do=release&id=MM-12.1&tool=MM-12"},
 	{"deed-withdraw", "/deed?do=withdraw&id=EM-6.3&tool=EM-6"},
-	{"deed-unlock", "/deed?do=unlock&id=EM-1&tool=EM-1"},
 	{"deed-ground", "/deed?do=ground&id=EM-6&tool=EM-6"},
 	{"deed-retire", "/deed?do=retire&id=EM-6&tool=EM-6"},
 }
 
 // Every page of the record can be used by everybody: axe finds nothing, light and dark, narrow and wide; nothing stands
 // beyond the edge, and what a hand touches is 44 px or more. In short each page is looked at in one light and one or two
-// widths.
+// widths, one for each template.
 func TestRecordPagesCanBeUsed(t *testing.T) {
 	ctx := startBrowser(t)
 	r := kept(t)
 	b := newTab(t, ctx, r)
 	widths := []int64{360, 768, 1024, 1440}
 	whole := !testing.Short() || os.Getenv("FLUTELOG_TEST_KEEP") != ""
-	for n, p := range recordPages {
+	pages := recordPages
+	if whole {
+		pages = slices.Concat(recordPages, morePages)
+	}
+	for n, p := range pages {
 		b.open(p.path)
+		b.do(chromedp.EmulateViewport(640, 400, chromedp.EmulateScale(2))) // a screen of 1280 at twice the size: WCAG 2.2, 1.4.4
+		b.straight(p.name + " at twice the size")
 		for i, width := range widths {
 			if !whole && i != n%2*2 && i != 0 {
 				continue // 360, and 1024 for every other page
 			}
 			b.do(chromedp.EmulateViewport(width, 800))
-			wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](crooked))
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, w := range wrong {
-				t.Errorf("%s at %d px: %s", p.name, width, w)
-			}
+			b.straight(fmt.Sprintf("%s at %d px", p.name, width))
 			for _, dark := range []bool{false, true} {
 				if !whole && (i != n%2*2 || dark != (n%4 > 1)) {
 					continue
@@ -199,5 +217,59 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 	b.check()
 	if t.Failed() {
 		t.Log(strings.TrimSpace("FLUTELOG_TEST_KEEP=FOLDER keeps pictures of them"))
+	}
+}
+
+// ringed names what has the keyboard, and whether the ring round it can be seen.
+const ringed = `(() => {
+	const e = document.activeElement
+	if (e === document.body) return ""
+	const s = getComputedStyle(e)
+	return (s.outlineStyle === "none" || parseFloat(s.outlineWidth) < 3 ? "NO RING " : "") + e.tagName + " " + (e.innerText || e.getAttribute("aria-label") || e.name || e.id).slice(0, 40)
+})()`
+
+// From the keyboard alone a tool is found, its card opened and a note kept: every stop has its ring, in the order of the
+// page, and the first leads past the bar.
+func TestKeyboardAlone(t *testing.T) {
+	r := kept(t)
+	b := newTab(t, startBrowser(t), r)
+	b.open("/tools?q=EM-6")
+	b.until(`location.pathname === "/tool"`) // the whole id opens the tool
+	walk := func(until string) {
+		t.Helper()
+		for range 60 {
+			b.keys("\t")
+			at, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](ringed))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if strings.HasPrefix(at, "NO RING") {
+				t.Errorf("%s", at)
+			}
+			if strings.Contains(at, until) {
+				return
+			}
+		}
+		t.Fatalf("the keyboard never comes to %q", until)
+	}
+	walk("To what is asked")
+	b.keys("\r")
+	b.until(`location.hash === "#main"`)
+	walk("Note")
+	b.keys("\r")
+	b.until(`location.pathname === "/deed"`)
+	walk("text")
+	b.keys("mill 3 was told")
+	b.keys("\r")
+	// the bench lists people and nobody is signed in: who is there is asked, and the note goes on
+	b.until(`location.pathname === "/deed" && document.querySelector(".people") !== null`)
+	walk("R. Vale")
+	b.keys("\r")
+	b.until(`document.body.innerText.includes("mill 3 was told") && document.querySelector(".history") !== null`)
+	b.forgive() // that who is there was asked first
+	b.check()
+	tool, err := record.FindTool(r.config.Ledger, "EM-6")
+	if n := tool.Notes; err != nil || len(n) == 0 || n[len(n)-1].By != "R. Vale" || n[len(n)-1].Text != "mill 3 was told" {
+		t.Errorf("in the ledger: %+v, %v", n, err)
 	}
 }
