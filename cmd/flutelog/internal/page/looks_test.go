@@ -230,7 +230,7 @@ const ringed = `(() => {
 
 // From the keyboard alone a tool is found, its card opened and a note kept: every stop has its ring, in the order of the
 // page, and the first leads past the bar.
-func TestKeyboardAlone(t *testing.T) {
+func TestRecordByKeyboard(t *testing.T) {
 	r := kept(t)
 	b := newTab(t, startBrowser(t), r)
 	b.open("/tools?q=EM-6")
