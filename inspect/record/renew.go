@@ -42,7 +42,7 @@ func Renamed(r ledger.Record, renamed map[ledger.Ref]ledger.Ref, common ledger.H
 		text, changed = bytes.ReplaceAll(text, from, to), true
 	}
 	if _, ruling := body.(*Ruling); ruling && changed && common.Seq > 0 {
-		to, err := json.Marshal(ledger.Ref{Bench: common.Bench, Seq: common.Seq, Hash: common.Hash})
+		to, err := json.Marshal(ledger.Ref(common))
 		if err != nil {
 			return nil, err
 		}

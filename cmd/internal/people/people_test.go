@@ -82,7 +82,7 @@ func TestMembers(t *testing.T) {
 	signs("R. Vale", "", false)
 	signs("A. Signer", "", false)
 	signs("Nobody", "274158", false)
-	if err := p.Join(Member{Name: "r. vale", Role: "steward"}, "999999"); err == nil {
+	if err = p.Join(Member{Name: "r. vale", Role: "steward"}, "999999"); err == nil {
 		err = p.Join(Member{Name: "R. Vale", Role: "steward"}, "888888")
 	}
 	if err != nil {

@@ -290,16 +290,6 @@ func (d *devices) list() []station {
 	return all
 }
 
-// find returns a device that is kept.
-func (d *devices) find(id string) (station, bool) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if one := d.all[id]; one != nil {
-		return *one, true
-	}
-	return station{}, false
-}
-
 // shutOut forgets a device. What it has in hand stays where it is.
 func (d *devices) shutOut(id string) (station, bool) {
 	d.mu.Lock()
