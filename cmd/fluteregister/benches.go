@@ -257,10 +257,18 @@ func (r *ruling) flags(f *pflag.FlagSet) {
 	r.places.flags(f)
 }
 
+// check says what is missing of who decides and why.
+func (r *ruling) check() error {
+	if strings.TrimSpace(r.by) == "" || strings.TrimSpace(r.why) == "" {
+		return usagef("--by and --why: who decides, and why, must be said")
+	}
+	return nil
+}
+
 // open opens the register and finds the bench, once it is said who decides and why.
 func (r *ruling) open(e env, name string) (*store.Store, *book.Book, book.Ruled, error) {
-	if strings.TrimSpace(r.by) == "" || strings.TrimSpace(r.why) == "" {
-		return nil, nil, book.Ruled{}, usagef("--by and --why: who decides, and why, must be said")
+	if err := r.check(); err != nil {
+		return nil, nil, book.Ruled{}, err
 	}
 	s, b, _, err := r.places.open(e)
 	if err != nil {
@@ -315,4 +323,43 @@ func closeCommand() command {
 			return nil
 		},
 	}
+}
+
+func endCommand() command {
+	var r ruling
+	return command{
+		name: "end", args: "NAME", summary: "end the lines that enrol printed for a bench or a program, by its id or label: its card was stolen or copied",
+		example: `end "bench 3" --by "R. Moss" --why "its card was stolen"`,
+		flags:   r.flags,
+		run:     func(e env, args []string) error { return end(e, &r, args[0]) },
+	}
+}
+
+func end(e env, r *ruling, name string) error {
+	if err := r.check(); err != nil {
+		return err
+	}
+	s, b, _, err := r.places.open(e)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	tokens, err := s.Tokens(e, name)
+	if err != nil {
+		return err
+	}
+	if len(tokens) == 0 {
+		return hinted{usagef("%q: nothing that was enrolled has this id or label, and may still ask", name), "fluteregister benches lists the benches"}
+	}
+	for _, token := range tokens {
+		token.Until, token.EndedBy, token.EndedWhy = e.now().UTC().Truncate(time.Microsecond), r.by, r.why
+		if err := b.Enrol(e, s, token); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(e.stdout, "%d ended\n", len(tokens))
+	if bench := tokens[0].Bench; bench != "" {
+		fmt.Fprintf(e.stderr, "the bench itself needs a new line: fluteregister enrol %q --bench %s\n", tokens[0].Label, bench)
+	}
+	return nil
 }

@@ -480,6 +480,22 @@ func TestLostBench(t *testing.T) {
 	if _, err := c.Send(t.Context(), b.Ledger); !errors.As(err, &behind) {
 		t.Errorf("the lost disk: %v", err)
 	}
+	r.does(statusUsage, "end", own.Bench)
+	r.does(statusUsage, "end", "nobody", "--by", "R. Moss", "--why", "stolen")
+	r.does(statusDone, "end", own.Bench, "--by", "R. Moss", "--why", "stolen")
+	var refused register.Refusal
+	for _, conn := range []*register.Conn{c, renewed} {
+		if _, err := conn.Send(t.Context(), back.Ledger); !errors.As(err, &refused) || refused.Why != register.Stranger {
+			t.Errorf("a token that was ended: %v", err)
+		}
+	}
+	if all := r.does(statusDone, "benches"); !strings.Contains(all, "it may not send") {
+		t.Errorf("benches: %s", all)
+	}
+	latest := &register.Conn{Enrolment: r.enrol("north", "--bench", own.Bench)}
+	defer latest.Close()
+	must(t, back.Day("EM-2"))
+	send(t, latest, back.Ledger)
 }
 
 // A register that was set back by an old backup, or lost with its database, is made whole by the benches' plain sending: its

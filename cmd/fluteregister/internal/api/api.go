@@ -17,6 +17,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"flutelog/cmd/fluteregister/internal/book"
@@ -32,6 +33,7 @@ type API struct {
 	now   func() time.Time
 	say   func(format string, args ...any) // what a person at the register should know
 	ruled func()                           // a person has ruled at a bench: time for a witness
+	said  sync.Map                         // forks, by the SHA-256 of their line
 	bounds
 	mux *http.ServeMux
 }
@@ -319,7 +321,9 @@ func (a *API) fork(q *question) error {
 	if err != nil {
 		return err
 	}
-	a.say("bench %s (%s) is FORKED: two copies of it write on; fluteregister forks says more", bench, q.who.Label)
+	if _, said := a.said.LoadOrStore(sha256.Sum256(line), true); !said { // the copy leaves it again at every try
+		a.say("bench %s (%s) is FORKED: two copies of it write on; fluteregister forks says more", bench, q.who.Label)
+	}
 	return a.answerHead(q, h)
 }
 

@@ -24,6 +24,9 @@ type Enrolled struct {
 	Plant string    `json:"plant,omitempty"`
 	Since time.Time `json:"since"`
 	Until time.Time `json:"until,omitzero"` // zero where it does not end
+
+	EndedBy  string `json:"ended_by,omitempty"` // who has ended it before its time, and why; kept in the register's own ledger alone
+	EndedWhy string `json:"ended_why,omitempty"`
 }
 
 // ErrStranger says that there is no such token, or that it has ended.
@@ -32,12 +35,25 @@ var ErrStranger = errors.New("no such token, or it has ended")
 // Enrol notes a token. One that is known already is left as it is, but for its end and its bench, where they are told.
 func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
 	_, err := s.pool.Exec(ctx, `insert into token (sha256, bench, reads, label, plant, since, until) values ($1, nullif($2, ''), $7, $3, $4, $5, $6)
-		on conflict (sha256) do update set until = coalesce(excluded.until, token.until), bench = coalesce(token.bench, excluded.bench)`,
+		on conflict (sha256) do update set until = coalesce(least(excluded.until, token.until), token.until), bench = coalesce(token.bench, excluded.bench)`,
 		e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until), e.Reads)
 	if err == nil && e.Bench != "" {
 		_, err = s.pool.Exec(ctx, "insert into bench (bench, label, plant, since) values ($1, $2, $3, $4) on conflict (bench) do nothing", e.Bench, e.Label, e.Plant, e.Since)
 	}
 	return down(err)
+}
+
+// Tokens returns those that have not ended, of a bench's id or of a label.
+func (s *Store) Tokens(ctx context.Context, name string) ([]Enrolled, error) {
+	rows, err := s.pool.Query(ctx, "select sha256, coalesce(bench, ''), reads, label, plant, since from token where $1 in (bench, label) and (until is null or until > now()) order by since", name)
+	if err != nil {
+		return nil, down(err)
+	}
+	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (e Enrolled, err error) {
+		err = row.Scan(&e.Token, &e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since)
+		return e, err
+	})
+	return all, down(err)
 }
 
 func orNull(t time.Time) *time.Time {
