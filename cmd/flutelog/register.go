@@ -241,7 +241,7 @@ func fetchFromRegister(e command.Env, p *command.Places, ids []string) error {
 			if all == 0 {
 				continue
 			}
-			fmt.Fprintf(e.Stdout, "%s: %s, %d of them new here\n", subject, counted(all, "record", "records"), fresh)
+			fmt.Fprintf(e.Stdout, "%s: %s, %d new here\n", subject, counted(all, "record", "records"), fresh)
 			for _, bench := range slices.Sorted(maps.Keys(told)) {
 				fmt.Fprintf(e.Stdout, "  %d of bench %s, by the register's word\n", told[bench], bench)
 			}

@@ -62,6 +62,16 @@ func (s *Sender) bind(ledger, bench string) {
 	go s.work()
 }
 
+// sends says whether the ledger has joined a register.
+func (s *Sender) sends() bool {
+	if s == nil {
+		return false
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.args != nil
+}
+
 // wake begins a sending soon. It does not wait.
 func (s *Sender) wake() {
 	s.due.Store(true)

@@ -61,6 +61,8 @@ func Run(e Env, table []Command, args []string) Status {
 	fmt.Fprintf(e.Stderr, "flutelog: %s\n", text.ShowLines(err.Error()))
 	if errors.As(err, &h) {
 		fmt.Fprintf(e.Stderr, "flutelog: hint: %s\n", h.hint)
+	} else if errors.Is(err, record.ErrNoTool) && e.Sender.sends() {
+		fmt.Fprintln(e.Stderr, "flutelog: hint: flutelog register fetch TOOL asks whether another bench knows it")
 	}
 	if errors.As(err, new(usageError)) || errors.Is(err, record.ErrAmbiguous) {
 		return StatusUsage
