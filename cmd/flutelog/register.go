@@ -22,8 +22,9 @@ import (
 	"flutelog/inspect/register"
 )
 
-// sendMemory is what a sending tries to stay under: it runs beside the bench on a small board.
-const sendMemory = 12 << 20
+// sendGarbage is how much of what a sending holds may be garbage beside it, in percent: it runs beside the bench on a small
+// board.
+const sendGarbage = 20
 
 // exampleEnrolment is what fluteregister enrol prints, of a register that is not there.
 const exampleEnrolment = "flute-register://kOJq0Zb4o6l3m1cVYx7sDgW5uTnA2hRfEiPpQvXy8Bw@register.shop:8443/5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
@@ -153,7 +154,7 @@ func sendToRegister(e command.Env, p *command.Places) error {
 	}
 	ctx, stop := untilStopped()
 	defer stop()
-	debug.SetMemoryLimit(sendMemory)
+	debug.SetGCPercent(sendGarbage)
 	sent, err := register.Sync(ctx, l, enrolment, e.Now)
 	if sent.Lines > 0 {
 		fmt.Fprintf(e.Stdout, "sent %s; the register has all up to number %d\n", counted(sent.Lines, "line", "lines"), sent.Acknowledged.Seq)

@@ -57,7 +57,7 @@ func (l *Ledger) Lines(bench string, after uint64) iter.Seq2[Line, error] {
 }
 
 // piece is about how many bytes of a segment are read at a time where it is given line by line.
-const piece = 256 << 10
+const piece = 64 << 10
 
 // pieces is segments in parts of whole lines, each read into the same memory: visit is given a part, and how many lines of
 // its segment stand before it. What has no end of line comes last, as it is.

@@ -39,6 +39,9 @@ type Chain struct {
 type Register struct {
 	register.Enrolment
 
+	// Answering, where it is set, is called before each answer.
+	Answering func()
+
 	mu      sync.Mutex
 	chains  map[string]*Chain
 	asked   map[string]int
@@ -137,6 +140,9 @@ func (r *Register) Asked(what string) int {
 
 func (r *Register) serve(w http.ResponseWriter, q *http.Request) {
 	body, err := io.ReadAll(q.Body)
+	if r.Answering != nil {
+		r.Answering()
+	}
 	if err == nil && q.Header.Get("Content-Encoding") == "gzip" {
 		var plain *gzip.Reader
 		if plain, err = gzip.NewReader(bytes.NewReader(body)); err == nil {
