@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -18,11 +19,14 @@ import (
 //go:embed *.html *.css
 var files embed.FS
 
-var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"mark":   func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
-	"id":     identity,
-	"unread": func() mark.Mark { return mark.Unread },
-}).ParseFS(files, "*.html"))
+// templates are taken apart at the first paper, so that no other command waits for them.
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{
+		"mark":   func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
+		"id":     identity,
+		"unread": func() mark.Mark { return mark.Unread },
+	}).ParseFS(files, "*.html"))
+})
 
 // style is the style element of a paper.
 func style(name string) template.CSS {
@@ -39,7 +43,7 @@ func style(name string) template.CSS {
 
 // write fills a template; Style is added to what the view gives it.
 func write(w io.Writer, name string, view any) error {
-	err := templates.ExecuteTemplate(w, name+".html", struct {
+	err := templates().ExecuteTemplate(w, name+".html", struct {
 		Style template.CSS
 		View  any
 	}{style(name), view})

@@ -14,6 +14,7 @@ import (
 	"log"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
@@ -100,7 +101,10 @@ const (
 //go:embed files
 var files embed.FS
 
-var templates = template.Must(template.New("").Funcs(functions).ParseFS(files, "files/*.html"))
+// templates are taken apart at the first page, so that no other command waits for them.
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(functions).ParseFS(files, "files/*.html"))
+})
 
 // Server serves the page.
 type Server struct {

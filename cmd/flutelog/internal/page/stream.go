@@ -132,7 +132,7 @@ func (f *feed) draw(name string) part {
 // render fills a template whose data is made here.
 func render(name string, data any) template.HTML {
 	var b bytes.Buffer
-	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
 		panic(fmt.Sprintf("page %s: %v", name, err))
 	}
 	return template.HTML(b.String())
