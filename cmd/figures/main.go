@@ -38,6 +38,7 @@ var groups = []group{
 	{"size", size},
 	{"ledger", ledgers},
 	{"register", registers},
+	{"page", page},
 }
 
 // bench is what all groups measure on.

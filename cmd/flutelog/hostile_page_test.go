@@ -118,7 +118,7 @@ func (s *served) goOn(t *testing.T) {
 	t.Helper()
 	s.renew(t)
 	for range 2 {
-		s.id = found(s.get(t, "/tool?id=EM-1"), `href="/inspection\?id=(EM-1[^"]*)">Go to`)
+		s.id = found(s.get(t, "/tool?id=EM-1"), `tooth-button" href="/inspection\?id=(EM-1[^"]*)"`)
 		if s.of = found(s.get(t, "/inspection?id="+s.id), `name="of" value="([^"]*)"`); s.of != "" {
 			return
 		}
@@ -235,6 +235,20 @@ var pageForms = []struct{ method, path, fields string }{
 	{"POST", "/close", "id=ID"},
 	{"POST", "/discard", "id=ID&reason=x"},
 	{"POST", "/press", "id=ID"},
+	{"POST", "/keep", "id=ID&of=OF"},
+	{"POST", "/more", "id=ID&of=OF"},
+	{"POST", "/again", "id=ID&again=radial-runout flute 1 repeat 1"},
+	{"POST", "/say", "id=ID&of=OF&line=y"},
+	{"POST", "/note", "id=ID&note=x"},
+	{"POST", "/gauges-here", "id=ID"},
+	{"GET", "/readings", "id=ID"},
+	{"GET", "/route", "id=EM-1.1&step=2&ground=1.1"},
+	{"GET", "/sign-in", "who=Vale&then=/add"},
+	{"POST", "/sign-in", "who=Vale&pin=1234&then=/add&kept=a&typed=x"},
+	{"POST", "/sign-off", ""},
+	{"GET", "/devices", ""},
+	{"POST", "/shut-out", "device=x"},
+	{"POST", "/another-code", ""},
 	{"GET", "/nowhere", ""},
 	{"GET", "//", ""},
 	{"GET", "/..%2f", ""},

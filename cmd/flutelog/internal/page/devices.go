@@ -44,6 +44,12 @@ const (
 // its devices. The first line is the key that the cookies are signed with; then a line a device.
 const devicesFile = "devices"
 
+// devicesHead is its first line.
+type devicesHead struct {
+	Key    []byte            `json:"key"`
+	Serves map[string]string `json:"serves,omitempty"` // the inspection that a gauge serves, by the gauge's name
+}
+
 // devices are the browsers that came here, each known by a cookie. Where devices must be paired only those that were are
 // known; else whoever reaches the recorder is, and nothing is kept of a browser before somebody signs in at it.
 type devices struct {
@@ -59,6 +65,7 @@ type devices struct {
 	code    string
 	from    map[string]time.Time // when a device that is known last came from an address
 	written time.Time
+	serves  map[string]string
 }
 
 // station is one device that came here, as it is kept.
@@ -116,11 +123,11 @@ func (d *devices) read() error {
 		return fmt.Errorf("%s could be read by others on this machine, so its key opens nothing any more", d.path)
 	}
 	lines := bytes.Split(bytes.TrimSpace(data), []byte("\n"))
-	var key struct{ Key []byte }
-	if err := json.Unmarshal(lines[0], &key); err != nil || len(key.Key) < 16 {
+	var head devicesHead
+	if err := json.Unmarshal(lines[0], &head); err != nil || len(head.Key) < 16 {
 		return fmt.Errorf("%s:1: no key as this program writes it", d.path)
 	}
-	d.key = key.Key
+	d.key, d.serves = head.Key, head.Serves
 	for n, line := range lines[1:] {
 		one := new(station)
 		if err := json.Unmarshal(line, one); err != nil || one.ID == "" {
@@ -140,7 +147,7 @@ func (d *devices) write() {
 	d.written = d.now()
 	var b bytes.Buffer
 	w := json.NewEncoder(&b)
-	w.Encode(struct{ Key []byte }{d.key})
+	w.Encode(devicesHead{d.key, d.serves})
 	for _, one := range d.all {
 		if !one.Paired.IsZero() || one.Who != "" || len(one.Reads) > 0 {
 			w.Encode(one)
@@ -200,7 +207,7 @@ func (d *devices) of(r *http.Request) *browser {
 		one.Who = ""
 		d.write()
 	}
-	if d.all[id] != nil && now.Sub(one.Seen) >= seenEvery {
+	if d.all[id] != nil && now.Sub(one.Seen) >= seenEvery && r.URL.Path != "/stream" { // a page that only stands open is not touched
 		one.Seen = now
 		if now.Sub(d.written) >= writeEvery {
 			d.write()
@@ -329,6 +336,30 @@ func (d *devices) holds(inspection string, b *browser) {
 	if changed {
 		d.write()
 	}
+}
+
+// gaugeServes notes which inspection a gauge serves, so that it comes back to it when the recorder is started anew; "" for none.
+func (d *devices) gaugeServes(gauge, inspection string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.serves[gauge] == inspection {
+		return
+	}
+	d.serves = maps.Clone(d.serves)
+	if d.serves == nil {
+		d.serves = map[string]string{}
+	}
+	if d.serves[gauge] = inspection; inspection == "" {
+		delete(d.serves, gauge)
+	}
+	d.write()
+}
+
+// servedBefore returns the inspection that a gauge served when the recorder was last here, "" for none.
+func (d *devices) servedBefore(gauge string) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.serves[gauge]
 }
 
 // holder returns the device that has an inspection in hand.

@@ -39,6 +39,8 @@ type hub struct {
 	gauges func(serves func(gauge string) string) (*gauges.Set, []error) // opens those that serve nothing
 	wired  func() []string                                               // the gauges that are there
 	known  map[string]inspect.Instrument                                 // gauges beside those of the bench file
+	serve  func(gauge, inspection string)                                // keeps which inspection a gauge serves, over a new start
+	served func(gauge string) string                                     // what was kept
 
 	turn   sync.Mutex   // held over taking in hand and putting down, which wait for gauges
 	moving sync.RWMutex // held for reading while something is done at a desk, so that no desk goes meanwhile
@@ -70,7 +72,7 @@ type line struct {
 const mostSaid = 60
 
 func newHub(c Config) *hub {
-	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, wired: c.wired, known: c.known(), hands: map[string]*held{}, changed: make(chan struct{})}
+	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, wired: c.wired, known: c.known(), serve: func(string, string) {}, served: func(string) string { return "" }, hands: map[string]*held{}, changed: make(chan struct{})}
 }
 
 // happened wakes every viewer. The caller holds the mutex.
@@ -216,7 +218,12 @@ func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config)
 	if len(h.inHand()) >= mostHands {
 		return errTooMany
 	}
-	set, troubles := h.gauges(h.serves)
+	set, troubles := h.gauges(func(gauge string) string {
+		if by := h.serves(gauge); by != in.ID {
+			return by
+		}
+		return ""
+	})
 	kept, lost, err := h.hold(in, t, set, &desk.Sitting{}, begin)
 	if err != nil {
 		return err
@@ -249,19 +256,27 @@ func (h *hub) hold(in inspect.Inspection, t record.Tool, set *gauges.Set, sittin
 	defer h.mu.Unlock()
 	h.hands[in.ID] = kept
 	h.happened()
+	for _, g := range set.Open {
+		h.serve(g.Name, in.ID)
+	}
 	return kept, lost, nil
 }
 
-// serves returns the inspection that a gauge serves, "" for none.
+// serves returns the inspection that a gauge serves, or served before the recorder was started anew; "" for none.
 func (h *hub) serves(gauge string) string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for id, n := range h.hands {
-		if slices.ContainsFunc(n.set.Open, func(g *gauges.Wired) bool { return g.Name == gauge }) {
+		if n.has(gauge) {
 			return id
 		}
 	}
-	return ""
+	return h.served(gauge)
+}
+
+// has says whether a gauge serves an inspection in hand.
+func (n *held) has(gauge string) bool {
+	return slices.ContainsFunc(n.set.Open, func(g *gauges.Wired) bool { return g.Name == gauge })
 }
 
 // bring brings the gauges that are there to an inspection: another that they serve goes on without them, where it is.
@@ -281,7 +296,7 @@ func (h *hub) bring(id string) error {
 		}
 	}
 	return h.again(id, func() *gauges.Set {
-		set, _ := h.gauges(h.serves)
+		set, _ := h.gauges(func(string) string { return "" })
 		return set
 	}, "The gauges are here now. If one was moved, see that it still shows what it showed.")
 }
@@ -337,8 +352,24 @@ func (h *hub) putDown(id string) error {
 	return err
 }
 
-// stop lets go of an inspection; it can be taken up again.
-func (h *hub) stop(id string) error { return h.putDown(id) }
+// stop lets go of an inspection; it can be taken up again. Its gauges are free.
+func (h *hub) stop(id string) error {
+	n := h.hand(id)
+	if n == nil {
+		return errNotInHand
+	}
+	err := h.putDown(id)
+	h.free(n)
+	return err
+}
+
+// free notes that the gauges of an inspection serve nothing any more.
+func (h *hub) free(n *held) {
+	for _, g := range n.set.Open {
+		h.serve(g.Name, "")
+	}
+	h.wake()
+}
 
 // close judges an inspection of which everything is answered, and records it.
 func (h *hub) close(id, of string) error {
@@ -352,7 +383,7 @@ func (h *hub) close(id, of string) error {
 	if _, _, _, closed := n.Closed(); !closed {
 		return errors.New("something is still asked; answer it, or leave it out with the reason")
 	}
-	return h.putDown(id)
+	return h.stop(id)
 }
 
 // discard gives an inspection up, for a reason that is kept.
@@ -364,7 +395,7 @@ func (h *hub) discard(id, reason string) error {
 	if _, err := n.Discard(reason); err != nil {
 		return err
 	}
-	return h.putDown(id)
+	return h.stop(id)
 }
 
 // do gives the desk of an inspection an event, if it still asks the question of this ticket; "" is whatever it asks. What it

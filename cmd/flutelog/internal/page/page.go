@@ -126,6 +126,7 @@ type Server struct {
 // New returns a server.
 func New(c Config) *Server {
 	s := &Server{Config: c, hub: newHub(c), devices: newDevices(c), pins: people.NewTries(mostPINs, pinWait, c.Now), elsewhere: inquiry.New(c.Ledger, c.Now), run: rand.Text(), streams: make(chan struct{}, mostStreams)}
+	s.hub.serve, s.hub.served = s.devices.gaugeServes, s.devices.servedBefore
 	s.answers = s.handler()
 	s.closing, s.close = context.WithCancel(context.Background())
 	return s
@@ -163,7 +164,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	s.close()
 	for _, id := range s.hub.inHand() {
-		err = errors.Join(err, s.hub.stop(id))
+		err = errors.Join(err, s.hub.putDown(id))
 	}
 	return err
 }

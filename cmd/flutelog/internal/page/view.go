@@ -58,8 +58,8 @@ func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 	}
 	if wired := h.wired(); len(n.set.Open) < len(wired) {
 		for _, name := range wired {
-			if by := h.serves(name); by != id {
-				v.Elsewhere = append(v.Elsewhere, gaugeElsewhere{name, by})
+			if !n.has(name) {
+				v.Elsewhere = append(v.Elsewhere, gaugeElsewhere{name, h.serves(name)})
 			}
 		}
 	}

@@ -54,7 +54,11 @@
     made.innerHTML = html;
     const first = made.content.querySelector("[autofocus]");
     first?.removeAttribute("autofocus");
-    const typed = id === "entry" && reading()?.value && !reading().dataset.sent ? [reading().value, reading().dataset.ticket] : null;
+    let typed = id === "entry" && reading()?.value && !reading().dataset.sent ? [reading().value, reading().dataset.ticket] : null;
+    if (typed && reading().dataset.next) { // typed while the answer before it was on its way: of the next question, if there is one
+      const refused = made.content.querySelector("#refused:not([hidden])");
+      typed = refused ? null : [typed[0], made.content.querySelector("#reading")?.dataset.ticket];
+    }
     const turned = id === "picture" ? part.querySelector(".turn")?.dataset.turn : null;
     const opened = part.querySelector("details[open]") !== null;
     part.replaceChildren(made.content);
@@ -161,14 +165,23 @@
     showKeys();
   }
 
-  async function post(path, fields) {
+  // giveBack puts what was not taken back into its field, unless something else was typed there since.
+  function giveBack(fields, asked) {
     const field = reading();
+    if (!field || field.value || !fields.has("reading")) return;
+    delete field.dataset.next;
+    delete field.dataset.sent;
+    const ticket = document.querySelector("#below input[name=of]")?.value;
+    putTyped(fields.get("reading"), (asked && ticket) || fields.get("of"));
+    keepTyped();
+  }
+
+  async function post(path, fields) {
     let answer;
     try {
       answer = await fetch(path, { method: "POST", headers: { "X-Live": "1" }, body: fields });
     } catch {
-      if (field) delete field.dataset.sent;
-      keepTyped();
+      giveBack(fields);
       refuse("Not recorded: the recorder does not answer. What you typed stays here.");
       return;
     }
@@ -178,18 +191,11 @@
       return;
     }
     if (answer.headers.has("X-Sign-In")) {
-      if (field) delete field.dataset.sent;
-      keepTyped();
+      giveBack(fields);
       location.assign("/sign-in?then=" + encodeURIComponent(location.pathname + location.search));
       return;
     }
-    const now = reading();
-    if (answer.status === 409 && now && fields.has("reading")) { // that question is gone: what was typed waits for a second word
-      const ticket = document.querySelector("#below input[name=of]")?.value ?? now.dataset.ticket;
-      putTyped(fields.get("reading"), ticket);
-      delete now.dataset.sent;
-      keepTyped();
-    }
+    giveBack(fields, answer.status === 409); // that question is gone: what was typed waits for a second word
     refuse(await answer.text());
   }
 
@@ -212,7 +218,9 @@
     last = key;
     if (name === "answer") {
       if (!reading()?.value.trim()) { last = ""; return; }
-      reading().dataset.sent = "yes";
+      reading().value = "";
+      reading().dataset.next = "yes";
+      sessionStorage.removeItem(here);
     }
     if (name === "noting") at("note").value = "";
     sent = sent.then(() => post(path, fields)).then(() => { if (last === key) last = ""; });
