@@ -37,6 +37,7 @@ type hub struct {
 	unit   length.Unit
 	now    func() time.Time
 	gauges func(serves func(gauge string) string) (*gauges.Set, []error) // opens those that serve nothing
+	byEye  func() []bench.GaugeTable                                     // those whose readings are typed
 	wired  func() []string                                               // the gauges that are there
 	known  map[string]inspect.Instrument                                 // gauges beside those of the bench file
 	serve  func(gauge, inspection string)                                // keeps which inspection a gauge serves, over a new start
@@ -72,7 +73,7 @@ type line struct {
 const mostSaid = 60
 
 func newHub(c Config) *hub {
-	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, wired: c.wired, known: c.known(), serve: func(string, string) {}, served: func(string) string { return "" }, hands: map[string]*held{}, changed: make(chan struct{})}
+	return &hub{ledger: c.Ledger, bench: c.Bench, unit: c.Unit, now: c.Now, gauges: c.gauges, byEye: c.byEye, wired: c.wired, known: c.known(), serve: func(string, string) {}, served: func(string) string { return "" }, hands: map[string]*held{}, changed: make(chan struct{})}
 }
 
 // happened wakes every viewer. The caller holds the mutex.
@@ -290,7 +291,7 @@ func (h *hub) bring(id string) error {
 	defer h.moving.Unlock()
 	for _, other := range h.inHand() {
 		if other != id && len(h.hand(other).set.Open) > 0 {
-			if err := h.again(other, func() *gauges.Set { return &gauges.Set{ByEye: h.bench.Gauges} }, "The gauges were brought to "+id+". Here readings are typed."); err != nil {
+			if err := h.again(other, func() *gauges.Set { return &gauges.Set{ByEye: h.byEye()} }, "The gauges were brought to "+id+". Here readings are typed."); err != nil {
 				return err
 			}
 		}

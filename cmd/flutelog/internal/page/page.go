@@ -14,6 +14,7 @@ import (
 	"log"
 	"net"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -43,7 +44,7 @@ type Config struct {
 
 // gauges opens the gauges that are there and serve nothing else.
 func (c Config) gauges(serves func(gauge string) string) (*gauges.Set, []error) {
-	set := &gauges.Set{ByEye: c.Bench.Gauges}
+	set := &gauges.Set{ByEye: c.byEye()}
 	if c.Practice != nil {
 		if serves(PracticeName) != "" {
 			return set, nil
@@ -64,6 +65,13 @@ func (c Config) gauges(serves func(gauge string) string) (*gauges.Set, []error) 
 		}
 	}
 	return set, troubles
+}
+
+// byEye are the gauges that are read by eye: what is typed is theirs. It is not of a gauge whose line is there and that
+// reads something else.
+func (c Config) byEye() []bench.GaugeTable {
+	wired := c.wired()
+	return slices.DeleteFunc(slices.Clone(c.Bench.Gauges), func(g bench.GaugeTable) bool { return slices.Contains(wired, g.WithDefaults().Name) })
 }
 
 // wired are the names of the gauges that are there.
