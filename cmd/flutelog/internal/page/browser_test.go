@@ -360,6 +360,9 @@ addEventListener("load", async () => {
 
 // A page on another origin in the same browser changes nothing and reads nothing, even with a form's token.
 func TestAttack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the short tests look at few pages in a browser")
+	}
 	r := newRecorder(t, nil)
 	b := newTab(t, startBrowser(t), r)
 	b.begin(inspect.Before)

@@ -151,6 +151,9 @@ func (b *tab) screen(name string) {
 // The pages around an inspection can be used by everybody, too, at twice the size of the letters as well: nothing is cut off
 // at the side, and nothing lies over another.
 func TestPagesAroundAnInspectionCanBeUsed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the short tests look at few pages in a browser")
+	}
 	r := liveBench(t)
 	b := newTab(t, startBrowser(t), r)
 	b.open("/sign-in?who=Okafor")
@@ -212,6 +215,9 @@ func TestPagesAroundAnInspectionCanBeUsed(t *testing.T) {
 // From the keyboard alone: the focus goes from the question on in the order in which things stand, is always seen and never
 // caught, and a whole inspection is read without a pointer.
 func TestKeyboardAlone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the short tests look at few pages in a browser")
+	}
 	r := withPeople(t, nil)
 	b := newTab(t, startBrowser(t), r)
 	b.signedIn("Vale", "2468")
@@ -278,6 +284,9 @@ func scriptless() chromedp.Action[chromedp.Void] {
 // Without a script the same pages work by their forms and links: a person signs in, looks, reads, is refused with what was
 // typed in its field, reads a value again, and closes.
 func TestWithoutScript(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the short tests look at few pages in a browser")
+	}
 	r := withPeople(t, nil)
 	b := newTab(t, startBrowser(t), r)
 	b.do(scriptless())
