@@ -48,6 +48,8 @@ type Register struct {
 	down    bool
 	lose    int // answers to lines that are thrown away after they were taken
 	witness string
+	status  int // with which everything is refused; 0 for nothing
+	refusal register.Refusal
 	server  *httptest.Server
 	changed chan struct{} // closed when lines were taken
 }
@@ -124,6 +126,13 @@ func (r *Register) Lose(n int) {
 	r.lose = n
 }
 
+// Refuse refuses everything from now on, with a status; 0 for nothing.
+func (r *Register) Refuse(status int, why register.Refusal) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.status, r.refusal = status, why
+}
+
 // Witness sets what the register's own ledger ends with.
 func (r *Register) Witness(head string) {
 	r.mu.Lock()
@@ -154,6 +163,9 @@ func (r *Register) serve(w http.ResponseWriter, q *http.Request) {
 	switch {
 	case r.down:
 		cut(w)
+		return
+	case r.status != 0:
+		refuse(w, r.status, r.refusal)
 		return
 	case err != nil:
 		refuse(w, http.StatusBadRequest, register.Refusal{Why: register.Unclear, Text: err.Error()})
