@@ -276,7 +276,7 @@ func (a *API) take(q *question) error {
 	if err != nil {
 		return err
 	}
-	done, err := a.begin(q, q.who.Token)
+	done, err := a.bounds.body(q)
 	if err != nil {
 		return err
 	}
@@ -307,7 +307,7 @@ func (a *API) fork(q *question) error {
 	if err != nil {
 		return err
 	}
-	done, err := a.begin(q, q.who.Token)
+	done, err := a.bounds.body(q)
 	if err != nil {
 		return err
 	}
@@ -353,7 +353,7 @@ func (a *API) subjects(q *question) error {
 // stream answers with lines. A stream that breaks off is cut off for who reads it too, so that it never looks whole.
 func (a *API) stream(q *question, kind string, lines iter.Seq2[[]byte, error]) error {
 	if !q.who.Reads { // each holds a connection to the database, however slowly it is read
-		done, err := a.begin(q, q.who.Token+" stream")
+		done, err := a.bounds.stream(q)
 		if err != nil {
 			return err
 		}

@@ -12,13 +12,17 @@ import (
 // sixty inspections a day records. A bench that was away has the share of each day since.
 const dayShare = 64 << 20
 
-// patience is how long a body waits for another of the same token that is being taken.
-const patience = 5 * time.Second
+// patience is how long a body waits for another of the same token that is being taken, or for its turn among all.
+const patience = 20 * time.Second
+
+// bodiesAtMost is how many bodies are taken at a time: each may want MostBody of memory, and a connection to the database.
+const bodiesAtMost = 12
 
 // bounds keep one bench from taking what all need.
 type bounds struct {
 	mu    sync.Mutex
 	busy  map[string]chan struct{} // by token; holds something while a body is taken
+	all   chan struct{}            // holds something for each body that is taken
 	spent map[string]*spending     // by bench
 }
 
@@ -29,18 +33,41 @@ type spending struct {
 }
 
 func newBounds() bounds {
-	return bounds{busy: map[string]chan struct{}{}, spent: map[string]*spending{}}
+	return bounds{busy: map[string]chan struct{}{}, all: make(chan struct{}, bodiesAtMost), spent: map[string]*spending{}}
 }
 
-// begin waits for its turn: one body of a token is taken at a time.
-func (b *bounds) begin(q *question, token string) (done func(), err error) {
+// body waits for its turn: one body of a token is taken at a time, and some of all.
+func (b *bounds) body(q *question) (done func(), err error) {
+	one, err := b.turn(q, b.of(q.who.Token))
+	if err != nil {
+		return nil, err
+	}
+	all, err := b.turn(q, b.all)
+	if err != nil {
+		one()
+		return nil, err
+	}
+	return func() { all(); one() }, nil
+}
+
+// stream waits for its turn: one stream of a token is given at a time.
+func (b *bounds) stream(q *question) (done func(), err error) {
+	return b.turn(q, b.of(q.who.Token+" stream"))
+}
+
+// of returns where those wait that must not be at once.
+func (b *bounds) of(what string) chan struct{} {
 	b.mu.Lock()
-	turn := b.busy[token]
+	defer b.mu.Unlock()
+	turn := b.busy[what]
 	if turn == nil {
 		turn = make(chan struct{}, 1)
-		b.busy[token] = turn
+		b.busy[what] = turn
 	}
-	b.mu.Unlock()
+	return turn
+}
+
+func (b *bounds) turn(q *question, turn chan struct{}) (done func(), err error) {
 	wait := time.NewTimer(patience)
 	defer wait.Stop()
 	select {
@@ -50,7 +77,7 @@ func (b *bounds) begin(q *question, token string) (done func(), err error) {
 		return nil, q.Err()
 	case <-wait.C:
 	}
-	x := refuse(http.StatusTooManyRequests, register.Wait, "another body of this bench is being taken")
+	x := refuse(http.StatusTooManyRequests, register.Wait, "the register is busy with others, or with another question of this bench")
 	x.after = patience
 	return nil, x
 }

@@ -70,30 +70,51 @@ func TestShare(t *testing.T) {
 func TestTurns(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := newBounds()
-		q := func(ctx context.Context) *question { return &question{Context: ctx} }
-		done, err := b.begin(q(t.Context()), "a")
+		begin := func(ctx context.Context, token string) (func(), error) {
+			return b.body(&question{Context: ctx, who: store.Enrolled{Token: token}})
+		}
+		done, err := begin(t.Context(), "a")
 		if err != nil {
 			t.Fatal(err)
 		}
 		begun := time.Now()
-		if _, err := b.begin(q(t.Context()), "a"); whyOf(err) != register.Wait || time.Since(begun) != patience {
+		if _, err := begin(t.Context(), "a"); whyOf(err) != register.Wait || time.Since(begun) != patience {
 			t.Errorf("a second: %v after %v", err, time.Since(begun))
 		}
-		other, err := b.begin(q(t.Context()), "b")
+		other, err := begin(t.Context(), "b")
 		if err != nil {
 			t.Errorf("another bench waits: %v", err)
 		}
 		other()
 		gone, cancel := context.WithCancel(t.Context())
 		cancel()
-		if _, err := b.begin(q(gone), "a"); !errors.Is(err, context.Canceled) {
+		if _, err := begin(gone, "a"); !errors.Is(err, context.Canceled) {
 			t.Errorf("one that has gone: %v", err)
 		}
 		time.AfterFunc(time.Second, done)
-		if next, err := b.begin(q(t.Context()), "a"); err != nil {
+		if next, err := begin(t.Context(), "a"); err != nil {
 			t.Errorf("its turn: %v", err)
 		} else {
 			next()
+		}
+		var dones []func()
+		for i := range bodiesAtMost {
+			done, err := begin(t.Context(), fmt.Sprint(i))
+			if err != nil {
+				t.Fatal(err)
+			}
+			dones = append(dones, done)
+		}
+		if _, err := begin(t.Context(), "one more"); whyOf(err) != register.Wait {
+			t.Errorf("more than %d: %v", bodiesAtMost, err)
+		}
+		for _, done := range dones {
+			done()
+		}
+		if done, err := begin(t.Context(), "one more"); err != nil {
+			t.Errorf("after that: %v", err)
+		} else {
+			done()
 		}
 	})
 }

@@ -256,7 +256,7 @@ func placeholders(n int) string {
 	return strings.Join(all, ", ")
 }
 
-// Rebuild makes all that is made of the lines anew.
+// Rebuild makes all that is made of the lines anew. Lines are taken meanwhile.
 func (s *Store) Rebuild(ctx context.Context) error {
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers))
@@ -265,20 +265,20 @@ func (s *Store) Rebuild(ctx context.Context) error {
 				_, err = tx.Exec(ctx, "delete from "+table)
 			}
 		}
-		if err == nil {
-			_, err = tx.Exec(ctx, "update subject set settled = 0 where starts_with(subject, $1)", toolPrefix)
-		}
 		if err != nil {
 			return err
 		}
 		return (&Source{ctx: ctx, q: tx}).ScanKinds(nil, func(r ledger.Record) error {
-			if err := record.Check(r); err != nil {
-				_, err = tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3)", r.Bench, int64(r.Seq), shown(err.Error()))
+			if err := record.Check(r); err != nil { // one that is taken meanwhile is noted by Take
+				_, err = tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", r.Bench, int64(r.Seq), shown(err.Error()))
 				return err
 			}
 			return nil
 		})
 	})
+	if err == nil { // apart, since Take waits for these rows
+		_, err = s.pool.Exec(ctx, "update subject set settled = 0 where starts_with(subject, $1)", toolPrefix)
+	}
 	if err != nil {
 		return fmt.Errorf("rebuilding: %w", down(err))
 	}
