@@ -225,15 +225,20 @@ func (s *Store) Unread(ctx context.Context) ([]Unread, error) {
 // Lines gives the lines of a bench's chain behind a number, in order.
 func (s *Store) Lines(ctx context.Context, bench string, after uint64) iter.Seq2[[]byte, error] {
 	return func(yield func([]byte, error) bool) {
-		rows, err := s.pool.Query(ctx, "select raw from line where bench = $1 and seq > $2 order by seq", bench, int64(after))
+		rows, err := s.pool.Query(ctx, "select codec, raw from line where bench = $1 and seq > $2 order by seq", bench, int64(after))
 		if err != nil {
 			yield(nil, down(err))
 			return
 		}
 		defer rows.Close()
 		for rows.Next() {
+			var codec int16
 			var raw []byte
-			if err := rows.Scan(&raw); err != nil {
+			err := rows.Scan(&codec, &raw)
+			if err == nil {
+				raw, err = s.plain(ctx, codec, raw)
+			}
+			if err != nil {
 				yield(nil, down(err))
 				return
 			}
@@ -251,7 +256,7 @@ func (s *Store) Lines(ctx context.Context, bench string, after uint64) iter.Seq2
 // and their chains.
 func (s *Store) SubjectLines(ctx context.Context, subjects []string) iter.Seq2[[]byte, error] {
 	return func(yield func([]byte, error) bool) {
-		rows, err := s.pool.Query(ctx, "select bench, raw from line join bench using (bench) where subject = any($1) and subject <> '' and seq <= whole order by bench, seq", subjects)
+		rows, err := s.pool.Query(ctx, "select bench, codec, raw from line join bench using (bench) where subject = any($1) and subject <> '' and seq <= whole order by bench, seq", subjects)
 		if err != nil {
 			yield(nil, down(err))
 			return
@@ -260,8 +265,13 @@ func (s *Store) SubjectLines(ctx context.Context, subjects []string) iter.Seq2[[
 		var line []byte
 		for rows.Next() {
 			var bench string
+			var codec int16
 			var raw []byte
-			if err := rows.Scan(&bench, &raw); err != nil {
+			err := rows.Scan(&bench, &codec, &raw)
+			if err == nil {
+				raw, err = s.plain(ctx, codec, raw)
+			}
+			if err != nil {
 				yield(nil, down(err))
 				return
 			}

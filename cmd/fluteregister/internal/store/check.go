@@ -84,7 +84,7 @@ func (s *Store) check(ctx context.Context, b Bench, told map[uint64]string, head
 		if err := want.scan(tx.QueryRow(ctx, "select "+chainColumns+" from bench where bench = $1", b.Bench)); err != nil {
 			return err
 		}
-		rows, err := tx.Query(ctx, "select seq, counter, kind, subject, sha256, raw from line where bench = $1 order by seq", b.Bench)
+		rows, err := tx.Query(ctx, "select seq, counter, kind, subject, sha256, codec, raw from line where bench = $1 order by seq", b.Bench)
 		if err != nil {
 			return err
 		}
@@ -92,13 +92,18 @@ func (s *Store) check(ctx context.Context, b Bench, told map[uint64]string, head
 		broken := false
 		var seq, counter int64
 		var kind, subject string
-		var hash, raw []byte
-		_, err = pgx.ForEachRow(rows, []any{&seq, &counter, &kind, &subject, &hash, &raw}, func() error {
+		var hash, packed []byte
+		var codec int16
+		_, err = pgx.ForEachRow(rows, []any{&seq, &counter, &kind, &subject, &hash, &codec, &packed}, func() error {
 			c.Lines++
 			if broken {
 				return nil
 			}
-			r, err := tail.Take(raw)
+			raw, err := s.plain(ctx, codec, packed)
+			var r ledger.Record
+			if err == nil {
+				r, err = tail.Take(raw)
+			}
 			if err != nil {
 				c.say("line %d: %v", seq, err)
 				broken = true

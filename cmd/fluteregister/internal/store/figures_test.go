@@ -164,6 +164,10 @@ func TestFigures(t *testing.T) {
 		}))
 	})
 	times("register: report of all readings", here, bench, "the bench's own", 1.5)
+	packed, err := whole.Pack(t.Context(), time.Now().Add(time.Hour))
+	must(err)
+	ratio = float64(packed.Kept) / float64(packed.Plain)
+	row("register: bytes of old lines, packed", fmt.Sprintf("%.3f times", ratio), fmt.Sprintf("the ledger's %d MB", packed.Plain/1e6), "0.15 times", ratio <= 0.15)
 	tools, _, err := whole.Tools(t.Context(), store.Found{})
 	must(err)
 	if len(tools) == 0 {

@@ -42,6 +42,7 @@ create table line (                         -- the truth
   utc timestamptz not null,                 -- by the bench's clock; nothing is ordered by it
   arrived timestamptz not null default now(),
   sha256 bytea not null,
+  codec smallint not null default 0,        -- 0: raw is as it is; n: by flate with dictionary n, once it is old
   raw bytea compression lz4 not null,       -- the line as it stands in the ledger, with its LF
   primary key (bench, seq)
 ) partition by hash (bench);
@@ -51,6 +52,11 @@ do $$ begin
     execute format('create table line_%s partition of line for values with (modulus 16, remainder %s)', i, i);
   end loop;
 end $$;
+
+create table dictionary (                   -- what old lines are compressed with
+  codec smallint primary key,
+  text bytea not null
+);
 
 create table subject (                      -- what there are lines of; of tools, up to where they are settled
   bench text collate "C" not null,

@@ -58,7 +58,7 @@ func (s *Store) Settle(ctx context.Context) error {
 			return down(err)
 		}
 		for _, subject := range subjects {
-			err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error { return settle(ctx, tx, subject) })
+			err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error { return s.settle(ctx, tx, subject) })
 			if err != nil {
 				return fmt.Errorf("settling %s: %w", subject, down(err))
 			}
@@ -67,7 +67,7 @@ func (s *Store) Settle(ctx context.Context) error {
 }
 
 // settle makes what is made of one tool's lines.
-func settle(ctx context.Context, tx pgx.Tx, subject string) error {
+func (s *Store) settle(ctx context.Context, tx pgx.Tx, subject string) error {
 	if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers)); err != nil {
 		return err
 	}
@@ -86,7 +86,7 @@ func settle(ctx context.Context, tx pgx.Tx, subject string) error {
 		return err
 	}
 	id := strings.TrimPrefix(subject, toolPrefix)
-	t, all, unclear := record.Whole((&Source{ctx: ctx, q: tx}).Only(subject), id)
+	t, all, unclear := record.Whole((&Source{s: s, ctx: ctx, q: tx}).Only(subject), id)
 	// What is made of lines that say impossible things may be refused: then that is said, and the next tool's turn comes.
 	if err := pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error { return put(ctx, tx, id, t, all, unclear) }); err != nil {
 		if down(err) != err {
@@ -268,7 +268,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		return (&Source{ctx: ctx, q: tx}).ScanKinds(nil, func(r ledger.Record) error {
+		return (&Source{s: s, ctx: ctx, q: tx}).ScanKinds(nil, func(r ledger.Record) error {
 			if err := record.Check(r); err != nil { // one that is taken meanwhile is noted by Take
 				_, err = tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", r.Bench, int64(r.Seq), shown(err.Error()))
 				return err

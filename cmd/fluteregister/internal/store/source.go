@@ -23,6 +23,7 @@ type querier interface {
 // Source reads what stands from all lines of all benches, or from those of some subjects, as record reads it from a ledger
 // that all of them were merged into. Lines of an append that is not here as a whole do not count, as in a ledger.
 type Source struct {
+	s    *Store
 	ctx  context.Context
 	q    querier
 	dir  string
@@ -32,7 +33,7 @@ type Source struct {
 // Read calls read with all lines as they are at one moment.
 func (s *Store) Read(ctx context.Context, read func(*Source) error) error {
 	err := pgx.BeginTxFunc(ctx, s.pool, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
-		return read(&Source{ctx: ctx, q: tx, dir: s.dir})
+		return read(&Source{s: s, ctx: ctx, q: tx, dir: s.dir})
 	})
 	return down(err)
 }
@@ -67,6 +68,7 @@ func (s *Source) Unfinished() ([]ledger.Record, error) { return nil, nil }
 type rawLine struct {
 	Bench string
 	Seq   int64
+	Codec int16
 	Raw   []byte
 }
 
@@ -75,7 +77,13 @@ func (s *Source) lines(sql string, args ...any) ([]rawLine, error) {
 	if err != nil {
 		return nil, err
 	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[rawLine])
+	all, err := pgx.CollectRows(rows, pgx.RowToStructByPos[rawLine])
+	for i := range all {
+		if err == nil {
+			all[i].Raw, err = s.s.plain(s.ctx, all[i].Codec, all[i].Raw)
+		}
+	}
+	return all, err
 }
 
 func (l rawLine) record() (ledger.Record, error) { return ledger.ReadLine(l.Bench, l.Raw) }
@@ -87,7 +95,7 @@ func (l rawLine) damage(err error) ledger.Damage {
 // History gives a subject's records of all benches, newest first.
 func (s *Source) History(subject string) iter.Seq2[ledger.Record, error] {
 	return func(yield func(ledger.Record, error) bool) {
-		lines, err := s.lines("select bench, seq, raw from line join bench using (bench) where subject = $1 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc", subject)
+		lines, err := s.lines("select bench, seq, codec, raw from line join bench using (bench) where subject = $1 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc", subject)
 		if err != nil {
 			yield(ledger.Record{}, fmt.Errorf("history of %q: %w", subject, err))
 			return
@@ -111,7 +119,7 @@ func (s *Source) History(subject string) iter.Seq2[ledger.Record, error] {
 
 // Latest returns a subject's newest record of a kind, and whether there is one.
 func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
-	lines, err := s.lines("select bench, seq, raw from line join bench using (bench) where subject = $1 and subject <> '' and kind = $2 and seq <= whole order by line.counter desc, bench desc, seq desc limit 1", subject, kind)
+	lines, err := s.lines("select bench, seq, codec, raw from line join bench using (bench) where subject = $1 and subject <> '' and kind = $2 and seq <= whole order by line.counter desc, bench desc, seq desc limit 1", subject, kind)
 	if err != nil || len(lines) == 0 {
 		return ledger.Record{}, false, err
 	}
@@ -145,7 +153,7 @@ const chunk = 64
 
 // ScanAfter is ScanKinds of what stands behind a number in the chain of each bench.
 func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(ledger.Record) error) error {
-	benches, sql, args := "select bench from bench where head_seq > 0 order by bench", "select bench, seq, raw from line where bench = $1 and seq > $2 and seq <= (select whole from bench where bench = $1)", []any{}
+	benches, sql, args := "select bench from bench where head_seq > 0 order by bench", "select bench, seq, codec, raw from line where bench = $1 and seq > $2 and seq <= (select whole from bench where bench = $1)", []any{}
 	if s.only != nil {
 		benches, args = "select distinct bench from subject where subject = any($1) order by bench", append(args, s.only)
 		sql += " and subject = any($3) and subject <> ''"

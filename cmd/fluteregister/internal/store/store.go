@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -36,6 +37,9 @@ type Store struct {
 	pool *pgxpool.Pool
 	dir  string
 	dirt chan struct{} // told that there is something to settle
+
+	mu           sync.Mutex
+	dictionaries map[int16][]byte // by codec
 }
 
 // ErrEmpty says that the database holds no register.

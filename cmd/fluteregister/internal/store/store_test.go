@@ -534,7 +534,7 @@ func TestSpread(t *testing.T) {
 	keyed := map[string]bool{}
 	var table, kind, first string
 	_, err = pgx.ForEachRow(rows, []any{&table, &kind, &first}, func() error {
-		if kind != "p" || first != "bench" && table != "token" {
+		if kind != "p" || first != "bench" && table != "token" && table != "dictionary" {
 			t.Errorf("table %s: constraint %s begins with %s", table, kind, first)
 		}
 		keyed[table] = true
@@ -657,5 +657,62 @@ func TestAnySoundLine(t *testing.T) {
 	must(t, s.Rebuild(t.Context()))
 	if again := dump(t, s); fmt.Sprint(again) != fmt.Sprint(rows) {
 		t.Error("what is made of them anew is not what there was")
+	}
+}
+
+// Lines that were packed read as before, everywhere; each comes out by itself.
+func TestPack(t *testing.T) {
+	s := open(t)
+	benches := shop(t, s)
+	must(t, s.Settle(t.Context()))
+	was := dump(t, s)
+	if p, err := s.Pack(t.Context(), time.Now().Add(-time.Hour)); err != nil || p.Lines != 0 {
+		t.Errorf("nothing is an hour old: %+v, %v", p, err)
+	}
+	must(t, benches[2].Day("SL-01"))
+	p, err := s.Pack(t.Context(), time.Now().Add(time.Hour))
+	must(t, err)
+	send(t, s, benches[2].Ledger, 100) // some are not packed
+	var packed, plain int
+	must(t, s.pool.QueryRow(t.Context(), "select count(*) filter (where codec > 0), count(*) filter (where codec = 0) from line").Scan(&packed, &plain))
+	if packed != p.Lines || plain == 0 || p.Kept*4 > p.Plain {
+		t.Errorf("%+v; %d lines are packed, %d not", p, packed, plain)
+	}
+	if again, err := s.Pack(t.Context(), time.Now().Add(time.Hour)); err != nil || again.Lines != plain {
+		t.Errorf("packed again: %+v, %v, want %d lines", again, err, plain)
+	}
+	all, err := s.Check(t.Context(), benches[0].Ledger, nil)
+	must(t, err)
+	for _, c := range all {
+		if len(c.Wrong) > 0 {
+			t.Errorf("%+v", c)
+		}
+	}
+	for _, b := range benches {
+		own, err := b.Head()
+		must(t, err)
+		if tail, err := ledger.Restore(t.TempDir(), own.Bench, true, s.Lines(t.Context(), own.Bench, 0)); err != nil || tail.Head() != own {
+			t.Errorf("restored: %v, %v", tail.Head(), err)
+		}
+	}
+	want := csv(t, merged(t, benches...), record.Filter{})
+	must(t, s.Read(t.Context(), func(src *Source) error {
+		if fmt.Sprint(csv(t, src, record.Filter{})) != fmt.Sprint(want) {
+			t.Error("the report of packed lines is another")
+		}
+		return nil
+	}))
+	for line, err := range s.SubjectLines(t.Context(), []string{"tool:EM-01"}) {
+		must(t, err)
+		if _, err := ledger.ReadLine(string(line[:16]), line[17:]); err != nil {
+			t.Error(err)
+		}
+	}
+	must(t, s.Rebuild(t.Context()))
+	if now := dump(t, s); len(now["inspection"]) != len(was["inspection"])+1 {
+		t.Errorf("%d inspections made anew, want one more than %d", len(now["inspection"]), len(was["inspection"]))
+	}
+	if _, err := s.pool.Exec(t.Context(), "update line set codec = 0"); err == nil {
+		t.Error("the register may change lines after it has packed some")
 	}
 }
