@@ -15,6 +15,7 @@ import (
 	"flutelog/cmd/flutelog/internal/inquiry"
 	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/register"
@@ -267,17 +268,52 @@ func (s *sitting) open(c board.Choice) (said string, going bool) {
 
 // add asks what a new tool is.
 func (s *sitting) add(id string) string {
+	t := inspect.Tool{ID: id, Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	if err := t.Check(); err != nil {
+		return text.Show(err.Error())
+	}
 	args := []string{"tool", "add", id}
-	for _, ask := range []struct{ flag, words string }{
-		{"--diameter", " Its diameter, such as 1/2in or 12mm > "},
-		{"--flutes", " How many flutes > "},
-		{"--material", " hss, cobalt or carbide > "},
+	for _, ask := range []struct {
+		flag, words string
+		take        func(typed string) (string, error)
+	}{
+		{"--diameter", " Its diameter, such as 1/2in or 12mm > ", func(typed string) (string, error) {
+			d, err := length.Entry{Unit: s.at.Unit}.Parse(typed)
+			if err == nil && d.Whole && d.Bare && s.at.Unit == length.In && d.Value > length.Inch {
+				return "", fmt.Errorf("%s inches, or millimetres? Type the unit behind it", typed)
+			}
+			t.Diameter = d.Value
+			return d.Text + string(d.Unit), err
+		}},
+		{"--flutes", " How many flutes > ", func(typed string) (string, error) {
+			n, err := strconv.Atoi(typed)
+			if err != nil {
+				return "", errors.New("a number, such as 4")
+			}
+			t.Flutes = n
+			return typed, nil
+		}},
+		{"--material", " hss, cobalt or carbide > ", func(typed string) (string, error) {
+			t.Material = inspect.Material(strings.ToLower(typed))
+			return string(t.Material), nil
+		}},
 	} {
-		typed, ok := s.line(ask.words)
-		if !ok || typed == "" {
-			return "Nothing was added."
+		words := ask.words
+		for {
+			typed, ok := s.line(words)
+			if !ok || typed == "" {
+				return "Nothing was added."
+			}
+			value, err := ask.take(typed)
+			if err == nil {
+				err = t.Check()
+			}
+			if err == nil {
+				args = append(args, ask.flag, value)
+				break
+			}
+			words = " -> " + text.Show(err.Error()) + "\n" + ask.words
 		}
-		args = append(args, ask.flag, typed)
 	}
 	s.run(args...)
 	return ""
