@@ -173,7 +173,7 @@ func (c *setupFlags) fromBench(e command.Env, r *command.Reader, s *setup) {
 		r.Fail("material", fmt.Errorf("%q: want one of %v", c.material, inspect.Materials))
 	}
 	for _, w := range b.Wheels {
-		if slices.Contains(w.Materials, s.material) {
+		if inspect.Wheel(w).Grinds(s.material) {
 			s.wheels = append(s.wheels, w)
 		}
 	}
@@ -240,7 +240,7 @@ func (s *setup) overUsual() bool { return s.speed != nil && *s.speed > s.usual }
 
 // wrongWheel says whether the wheel is not for the material.
 func (s *setup) wrongWheel() bool {
-	return s.named != nil && s.material != "" && !slices.Contains(s.named.Materials, s.material)
+	return s.named != nil && s.material != "" && !inspect.Wheel(*s.named).Grinds(s.material)
 }
 
 type wheelJSON struct {
