@@ -315,58 +315,7 @@ func (s *Server) doDeed(w http.ResponseWriter, r *http.Request) {
 // atSign puts what was wrong with a signature where it is signed.
 func atSign(err error) error { return at("sign", err) }
 
-// changePage asks what is to be changed of what is known of a tool.
-func (s *Server) changePage(w http.ResponseWriter, r *http.Request) {
-	t, err := record.FindTool(s.Ledger, r.FormValue("id"))
-	if err != nil && t.ID == "" {
-		s.absent(w, r, r.FormValue("id"), err)
-		return
-	}
-	s.show(w, r, "change.html", http.StatusOK, "Change "+t.ID, form{Values: toolForm(t.Tool, s)})
-}
-
-// toolForm is what is known of a tool as the form that describes one.
-func toolForm(t inspect.Tool, s *Server) url.Values {
-	f := url.Values{
-		"id": {t.ID}, "diameter": {t.Diameter.In(s.Unit)}, "flutes": {strconv.Itoa(t.Flutes)}, "material": {string(t.Material)}, "helix": {t.Helix.String()},
-		"hand": {string(t.Hand)}, "ends": {string(t.Ends)}, "teeth": {string(t.Teeth)}, "duty": {string(t.Duty)}, "note": {t.Note},
-	}
-	if t.PrimaryRelief != nil {
-		f.Set("primary", t.PrimaryRelief.String())
-	}
-	if t.SecondaryRelief != nil {
-		f.Set("secondary", t.SecondaryRelief.String())
-	}
-	if t.Rake != nil {
-		f.Set("rake", t.Rake.String())
-	}
-	return f
-}
-
-// change records what is known of a tool now; what was known stays in the ledger.
-func (s *Server) change(w http.ResponseWriter, r *http.Request) {
-	old, err := record.FindTool(s.Ledger, r.PostForm.Get("id"))
-	if err != nil && old.ID == "" {
-		s.absent(w, r, r.PostForm.Get("id"), err)
-		return
-	}
-	told, errs := toolOf(r.PostForm, s.Unit)
-	t := old.Tool // what the form does not ask stays
-	t.Diameter, t.Flutes, t.Material, t.Helix, t.Hand, t.Ends, t.Teeth, t.Duty, t.Note = told.Diameter, told.Flutes, told.Material, told.Helix, told.Hand, told.Ends, told.Teeth, told.Duty, told.Note
-	t.PrimaryRelief, t.SecondaryRelief, t.Rake = told.PrimaryRelief, told.SecondaryRelief, told.Rake
-	if errs == nil {
-		if _, err := record.SaveTool(s.Ledger, t); err != nil {
-			errs = append(errs, err)
-		}
-	}
-	if errs != nil {
-		s.show(w, r, "change.html", http.StatusUnprocessableEntity, "Change "+t.ID, refused(r.PostForm, errs...))
-		return
-	}
-	http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
-}
-
-// asked returns the fields of a deed filled with what was sent.
+// Asked returns the fields of a deed filled with what was sent.
 func (p deedPage) Asked() []field {
 	fields := slices.Clone(p.Fields)
 	for i, f := range fields {

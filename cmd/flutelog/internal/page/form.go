@@ -33,7 +33,7 @@ func at(field string, err error) error {
 // refused returns a form as it was sent, with each of the errors at its field.
 func refused(sent url.Values, errs ...error) form {
 	f := form{sent, map[string]string{}}
-	for _, err := range errs {
+	for _, err := range slices.Backward(errs) { // of several at a field the first is said
 		var one fieldError
 		if errors.As(err, &one) {
 			f.Wrong[one.Field] = one.Error()

@@ -7,7 +7,9 @@ import (
 	"strings"
 	"testing"
 
+	"flutelog/inspect"
 	"flutelog/inspect/draw"
+	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
@@ -59,8 +61,30 @@ func TestARefusedFormComesBack(t *testing.T) {
 	for name, value := range good {
 		form.Set(name, value)
 	}
+	for name, value := range map[string]string{"cut": "left", "angles": "0, 88, 180, 268", "taper": "3", "edges": "1in", "class": "h10", "centre": "yes"} {
+		form.Set(name, value)
+	}
 	if a := c.post("/add", form); a.path != "/tool" {
 		t.Errorf("mended, it is at %s: %s", a.path, a.body)
+	}
+	// h10 of 12 mm is 0 to -0.070 mm (ISO 286-2:2010, table 6, from memory)
+	if got := r.stands("EM-7"); got.Cut != inspect.LeftHand || len(got.Angles) != 4 || got.Taper != 3*length.Degree || *got.Edges != length.Inch || !got.CentreCutting ||
+		*got.AtLeast != 11930*length.Micrometre || *got.AtMost != 12*length.Millimetre || got.Form != "" {
+		t.Errorf("in the ledger: %+v", got.Tool)
+	}
+	form.Set("id", "EM-98..EM-101")
+	if a := c.post("/add", form); a.path != "/tools" {
+		t.Errorf("a range: at %s: %s", a.path, a.body)
+	}
+	if got := r.stands("EM-101"); got.Flutes != 4 {
+		t.Errorf("the last of a range: %+v", got.Tool)
+	}
+	form.Set("id", "EM-100..EM-103") // the first are there: none is added
+	if a := c.post("/add", form); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "EM-100 is in the ledger already") {
+		t.Errorf("a range that is there in part: status %d", a.status)
+	}
+	if _, err := record.FindTool(r.config.Ledger, "EM-103"); err == nil {
+		t.Error("a part of a refused range is in the ledger")
 	}
 }
 

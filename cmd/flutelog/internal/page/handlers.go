@@ -1,7 +1,6 @@
 package page
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -21,64 +20,6 @@ import (
 	"flutelog/inspect/report"
 	"flutelog/inspect/words"
 )
-
-func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, "add.html", http.StatusOK, "Add a tool", form{Values: url.Values{"id": {r.FormValue("id")}}})
-}
-
-func (s *Server) add(w http.ResponseWriter, r *http.Request) {
-	t, errs := toolOf(r.PostForm, s.Unit)
-	if errs == nil {
-		if _, err := record.FindTool(s.Ledger, t.ID); !errors.Is(err, record.ErrNoTool) {
-			errs = append(errs, at("id", cmp.Or(err, errors.New("a tool of this id is in the ledger already"))))
-		} else if _, err := record.SaveTool(s.Ledger, t); err != nil {
-			errs = append(errs, err)
-		}
-	}
-	if errs != nil {
-		s.show(w, r, "add.html", http.StatusUnprocessableEntity, "Add a tool", refused(r.PostForm, errs...))
-		return
-	}
-	http.Redirect(w, r, link("/tool", t.ID), http.StatusSeeOther)
-}
-
-// toolOf reads the form that describes a tool, and all that is wrong with it.
-func toolOf(f url.Values, unit length.Unit) (t inspect.Tool, errs []error) {
-	t = inspect.Tool{
-		ID: strings.TrimSpace(f.Get("id")), Material: inspect.Material(f.Get("material")), Hand: inspect.Hand(f.Get("hand")),
-		Ends: inspect.Ends(f.Get("ends")), Teeth: inspect.Teeth(f.Get("teeth")), Duty: inspect.Duty(f.Get("duty")),
-		Note: strings.TrimSpace(f.Get("note")),
-	}
-	wrong := func(field string, err error) {
-		if err != nil {
-			errs = append(errs, at(field, err))
-		}
-	}
-	if t.ID == "" {
-		wrong("id", errors.New("the tool needs a name or a number"))
-	}
-	var err error
-	t.Diameter, err = length.Parse(strings.TrimSpace(f.Get("diameter")), unit)
-	wrong("diameter", err)
-	if t.Flutes, err = strconv.Atoi(strings.TrimSpace(f.Get("flutes"))); err != nil {
-		wrong("flutes", errors.New("the number of flutes is needed"))
-	}
-	t.Helix, err = length.ParseAngle(cmp.Or(strings.TrimSpace(f.Get("helix")), "30"))
-	wrong("helix", err)
-	for name, angle := range map[string]**length.Angle{"primary": &t.PrimaryRelief, "secondary": &t.SecondaryRelief, "rake": &t.Rake} {
-		if text := strings.TrimSpace(f.Get(name)); text != "" {
-			a, err := length.ParseAngle(text)
-			wrong(name, err)
-			*angle = &a
-		}
-	}
-	if errs == nil {
-		if err := t.Check(); err != nil {
-			errs = append(errs, err)
-		}
-	}
-	return t, errs
-}
 
 // begin begins an inspection of a tool.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {

@@ -3,12 +3,9 @@ package tools
 import (
 	"encoding/csv"
 	"errors"
-	"fmt"
 	"io"
 	"os"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/board"
@@ -16,32 +13,6 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/text"
 )
-
-// mostAdded is how many tools one command adds at most: a slip in a range must not fill a ledger.
-const mostAdded = 1000
-
-var rangeOf = regexp.MustCompile(`^(.*?)(\d+)\.\.(.*?)(\d+)$`)
-
-// spread returns the ids that are given: each by itself, or the first and the last of a range, EM-1..EM-12.
-func spread(given []string) ([]string, error) {
-	var ids []string
-	for _, one := range given {
-		m := rangeOf.FindStringSubmatch(one)
-		if m == nil {
-			ids = append(ids, one)
-			continue
-		}
-		from, err1 := strconv.Atoi(m[2])
-		to, err2 := strconv.Atoi(m[4])
-		if err1 != nil || err2 != nil || m[3] != "" && m[3] != m[1] || to < from || to-from >= mostAdded {
-			return nil, command.Usagef("%q: want the first and the last of at most %d ids, as EM-1..EM-12", one, mostAdded)
-		}
-		for n := from; n <= to; n++ {
-			ids = append(ids, fmt.Sprintf("%s%0*d", m[1], len(m[2]), n))
-		}
-	}
-	return ids, nil
-}
 
 // packingColumns are what a list of tools may say of each, beside its id: the flags of tool add, by their names.
 var packingColumns = []string{"diameter", "flutes", "material", "helix", "hand", "ends", "teeth", "duty", "primary-relief", "secondary-relief", "rake", "note", "cut", "form", "sharpened", "taper", "at-least", "at-most", "size-class"}
@@ -115,8 +86,8 @@ func (t *toolFlags) readPacking(e command.Env, f *command.Flags, path string, fr
 		if err != nil {
 			return nil, command.Usagef("%s:%d: %w", name, line, err)
 		}
-		if tools = append(tools, tool); len(tools) > mostAdded {
-			return nil, command.Usagef("%s: more than %d tools", name, mostAdded)
+		if tools = append(tools, tool); len(tools) > board.MostAdded {
+			return nil, command.Usagef("%s: more than %d tools", name, board.MostAdded)
 		}
 	}
 }

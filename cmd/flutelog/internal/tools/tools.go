@@ -12,6 +12,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/calculators"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
@@ -176,9 +177,9 @@ func (t *toolFlags) add(e command.Env, f *command.Flags) error {
 	if err != nil {
 		return err
 	}
-	ids, err := spread(f.Args)
+	ids, err := board.Spread(f.Args)
 	if err != nil {
-		return err
+		return command.Usage(err)
 	}
 	if t.was != "" {
 		return t.succeed(e, at, f)
