@@ -125,9 +125,9 @@ const mostNamed = 12
 
 // year is the one that all values are of, for the caption; "" where they are of several, which their days then say.
 func (s Series) year() string {
-	first := stamped(s.Values[0].Closed, " 2006")
+	first := stamped(s.Values[0].Closed, ", 2006")
 	for _, v := range s.Values {
-		if stamped(v.Closed, " 2006") != first || v.Closed == first {
+		if stamped(v.Closed, ", 2006") != first || v.Closed == first {
 			return ""
 		}
 	}

@@ -348,7 +348,7 @@ func TestUndecidedIsMarked(t *testing.T) {
 		if said := strings.Contains(got.Sentence, "no signal"); said != (i == 7) {
 			t.Errorf("of %d values it is said that there is no signal: %v", i+1, said)
 		}
-		if !strings.Contains(got.Sentence, "1 of "+fmt.Sprint(i+1)+" over the limit; 1 undecided") || !strings.Contains(got.Drawing.Caption, "by date 2026") {
+		if !strings.Contains(got.Sentence, "1 of "+fmt.Sprint(i+1)+" over the limit; 1 undecided") || !strings.Contains(got.Drawing.Caption, "by date, 2026") {
 			t.Errorf("%q, %q", got.Sentence, got.Drawing.Caption)
 		}
 		svg := string(got.Drawing.SVG)

@@ -29,6 +29,7 @@ var functions = template.FuncMap{
 	"standing":     look.Standing,
 	"markOf":       func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
 	"deed":         deedLink,
+	"flute":        func(i int) int { return i + 1 },
 	"capital":      capital,
 	"link":         link,
 	"figure":       figure,
