@@ -210,7 +210,7 @@ func (b *boardFlags) atTerminal(e command.Env, at command.Opened) error {
 		s.say(lines...)
 		prompt := " > "
 		if said != "" {
-			prompt = " -> " + said + "\n > "
+			prompt = " -> " + command.Wrapped(said, command.LineWidth-5, "    ") + "\n > "
 		}
 		typed, going := s.line(prompt)
 		word, rest, _ := strings.Cut(typed, " ")
@@ -335,7 +335,7 @@ func (s *sitting) card(id string) (going bool, err error) {
 		s.say(card.Screen(s.at.Unit, s.e.Marks(), width, height-1)...)
 		prompt := " > "
 		if said != "" {
-			prompt = " -> " + said + "\n > "
+			prompt = " -> " + command.Wrapped(said, command.LineWidth-5, "    ") + "\n > "
 		}
 		typed, ok := s.line(prompt)
 		word, rest, _ := strings.Cut(typed, " ")

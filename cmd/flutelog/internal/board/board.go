@@ -201,7 +201,7 @@ func what(l *ledger.Ledger, t record.Listed) string {
 		words = t.Lacks()
 	}
 	if t.ToldAt != "" {
-		words += ", at bench " + t.ToldAt + " by the register's word"
+		words += ", the register's word"
 	}
 	if t.Away != nil {
 		words += "; sent out"

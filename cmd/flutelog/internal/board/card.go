@@ -186,10 +186,15 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	standing := strings.ToUpper(string(c.Standing))
 	switch c.Standing {
 	case record.StandsLocked, record.StandsRecalled:
-		standing += ": " + stopped(c.State)
+		if standing += ": " + stopped(c.State); c.ToldAt != "" {
+			standing += ", at bench " + c.ToldAt + " by the register's word"
+		}
 	default:
 		if lacks := c.Lacks(); lacks != "" {
 			standing += ": lacks " + lacks
+		}
+		if c.ToldAt != "" {
+			standing += "; recorded at bench " + c.ToldAt + ", by the register's word"
 		}
 	}
 	if c.Job != "" {

@@ -49,6 +49,9 @@ func (a *Asker) Look(subjects ...string) (said string, err error) {
 	if why == nil || errors.As(why, new(*register.Behind)) {
 		return "", why
 	}
+	if none := new(register.NoAnswer); errors.As(why, &none) {
+		return fmt.Sprintf("%s: the register at %s does not answer", a.since(subjects), text.Show(none.Address)), nil
+	}
 	return a.since(subjects) + ": " + text.Show(why.Error()), nil
 }
 
