@@ -273,6 +273,34 @@ func wrongly(t *testing.T, rng *rand.Rand, b bench, shape string, n, m int, tir 
 	return accepted / all, rejected / all, missed / all
 }
 
+// A studied dial with a coarse step: what is accepted wrongly hangs on where the limit lies between two means that can be read, so
+// the limit is moved through a third of the step, the distance of two means of three readings.
+func TestSimulatedCoarse(t *testing.T) {
+	const sigma, places = 50 * microinch, 8
+	rng := rand.New(rand.NewPCG(19, 19))
+	for _, steps := range []float64{1.5, 2, 2.5, 3, 4, 6} {
+		worst, where := 0.0, ""
+		for _, studyDF := range []int{20, 200} {
+			for _, n := range []int{2, 4} {
+				for place := range places {
+					if !long() && rng.IntN(4) > 0 {
+						continue
+					}
+					tir := 500*microinch + float64(place)/places*steps*sigma/3
+					accepted, _, _ := wrongly(t, rng, bench{sigma: sigma, step: steps * sigma, studyDF: studyDF}, "two extremes", n, 3, tir)
+					if accepted > worst {
+						worst, where = accepted, fmt.Sprintf("%d flutes, %d degrees of freedom, place %d", n, studyDF, place)
+					}
+					if bound := 0.057; accepted > within(bound) {
+						t.Errorf("step %g, %d flutes, %d degrees of freedom, place %d: accepted wrongly %.4f", steps, n, studyDF, place, accepted)
+					}
+				}
+			}
+		}
+		t.Logf("step %g: accepted wrongly %.4f (%s)", steps, worst, where)
+	}
+}
+
 func TestSimulatedTIR(t *testing.T) {
 	flutes, rounds := sizes()
 	seed := uint64(0)
