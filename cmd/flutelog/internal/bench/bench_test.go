@@ -42,6 +42,41 @@ func TestExampleIsTheDefaults(t *testing.T) {
 	}
 }
 
+// The example names every key there is, set or in a comment that says what stands where it is left out.
+func TestExampleNamesEveryKey(t *testing.T) {
+	seen := 0
+	var walk func(reflect.Type)
+	walk = func(of reflect.Type) {
+		for of.Kind() == reflect.Pointer || of.Kind() == reflect.Slice || of.Kind() == reflect.Map {
+			of = of.Elem()
+		}
+		if of.Kind() != reflect.Struct {
+			return
+		}
+		for i := range of.NumField() {
+			f := of.Field(i)
+			if f.Anonymous {
+				walk(f.Type)
+				continue
+			}
+			key, _, _ := strings.Cut(f.Tag.Get("toml"), ",")
+			if key == "" || key == "-" {
+				continue
+			}
+			seen++
+			named := regexp.MustCompile(`(?m)^(# )?(\[\[?)?` + regexp.QuoteMeta(key) + `(\]| *=|\.)`)
+			if !named.MatchString(Example) {
+				t.Errorf("the example says nothing of %s, a key of %s", key, of.Name())
+			}
+			walk(f.Type)
+		}
+	}
+	walk(reflect.TypeFor[File]())
+	if seen < 60 {
+		t.Errorf("only %d keys were found", seen)
+	}
+}
+
 func TestLimitsOverTheDefaults(t *testing.T) {
 	f, err := Parse("b.toml", []byte(`
 [[limits]]
