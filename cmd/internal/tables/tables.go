@@ -4,6 +4,7 @@ package tables
 
 import (
 	"archive/zip"
+	"errors"
 	"io"
 	"iter"
 	"strings"
@@ -60,16 +61,31 @@ func (o Of) Each(write func(name string, content func(io.Writer) error) error) e
 	return write(SQLName, func(w io.Writer) error { _, err := io.WriteString(w, loaded); return err })
 }
 
+// DamageName is the file that says what of a damaged ledger could not be handed on.
+const DamageName = "damage.txt"
+
 // Zip writes the files as one archive, the same for the same records: its times are all of the first day that it can hold.
+// Of a damaged ledger it holds all that can be read, and DamageName with what cannot.
 func (o Of) Zip(w io.Writer) error {
 	z := zip.NewWriter(w)
-	err := o.Each(func(name string, content func(io.Writer) error) error {
+	put := func(name string, content func(io.Writer) error) error {
 		f, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
 		if err != nil {
 			return err
 		}
 		return content(f)
+	}
+	var damage *ledger.DamageError
+	err := o.Each(func(name string, content func(io.Writer) error) error {
+		err := put(name, content)
+		if errors.As(err, &damage) {
+			return nil // the others are still written
+		}
+		return err
 	})
+	if err == nil && damage != nil {
+		err = put(DamageName, func(w io.Writer) error { _, err := io.WriteString(w, damage.Error()+"\n"); return err })
+	}
 	if err != nil {
 		return err
 	}

@@ -17,12 +17,12 @@ import (
 
 // row is one line of a list: what it is, how it stands, what there is to say of it, and where it leads.
 type row struct {
-	Mark        template.HTML
-	ID          string
-	Word        string // behind the id
-	Right       string
-	Under       string
-	Link, Place string // Place is the id that a link on the same page leads to
+	Mark  template.HTML
+	ID    string
+	Word  string // behind the id
+	Right string
+	Under string
+	Link  string
 }
 
 // group is a heading of the board with the rows under it.
@@ -90,7 +90,7 @@ func (s *Server) boardPage(b board.Board) boardPage {
 		g := groups[x.Standing]
 		g.Count++
 		if x.Standing.Stops() {
-			p.Stop = append(p.Stop, row{Mark: g.Mark, ID: x.Tool, Word: string(x.Standing), Right: s.when(x.Since), Under: capital(x.What), Link: link("/tool", x.Tool), Place: g.Place})
+			p.Stop = append(p.Stop, row{Mark: g.Mark, ID: x.Tool, Word: string(x.Standing), Right: s.when(x.Since), Under: capital(x.What), Link: link("/tool", x.Tool)})
 			continue
 		}
 		if slices.ContainsFunc(b.Open, func(o board.Open) bool { return o.Tool == x.Tool }) {

@@ -2,9 +2,12 @@ package page
 
 import (
 	"archive/zip"
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -115,6 +118,37 @@ func TestTablesOf(t *testing.T) {
 	for _, path := range []string{"/tables.zip?tool=EM-77", "/tables.zip?job=J-77"} {
 		if a := c.get(path); a.status != http.StatusNotFound {
 			t.Errorf("%s: status %d", path, a.status)
+		}
+	}
+}
+
+// Of a damaged ledger the board, a job and the trends show all that can be read and say that some cannot, and so do the
+// tables that are handed on.
+func TestDamageIsFenced(t *testing.T) {
+	r := kept(t)
+	name := filepath.Join(r.config.Ledger.Dir(), "a709fbb294fea032", "000000000001.jsonl")
+	segment, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	segment[bytes.IndexByte(segment, '\n')+60] ^= 1 // in the second line
+	if err := os.WriteFile(name, segment, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	c := r.client()
+	for _, path := range []string{"/", "/tools", "/trends"} {
+		if a := c.get(path); a.status != http.StatusOK || !strings.Contains(a.body, "Part of the record cannot be read") {
+			t.Errorf("%s: status %d, and nothing is said of the damage", path, a.status)
+		}
+	}
+	a := c.get("/tables.zip")
+	z, err := zip.NewReader(strings.NewReader(a.body), int64(len(a.body)))
+	if err != nil {
+		t.Fatalf("tables: status %d: %v", a.status, err)
+	}
+	for _, name := range []string{"damage.txt", "tools.csv", "csv-metadata.json"} {
+		if _, err := z.Open(name); err != nil {
+			t.Errorf("tables: %v", err)
 		}
 	}
 }
