@@ -46,8 +46,12 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 // settlers is the lock that one settler at a time holds, so that nothing older is written over what is newer.
 const settlers = 0x666c757465 // "flute"
 
-// Settle makes the inspections, findings and tools of all lines that are taken and not settled yet.
+// Settle makes the inspections, findings and tools of all lines that are taken and not settled yet, and notes which lines
+// cannot be understood.
 func (s *Store) Settle(ctx context.Context) error {
+	if err := s.understand(ctx); err != nil {
+		return fmt.Errorf("lines that cannot be understood: %w", down(err))
+	}
 	for {
 		rows, err := s.pool.Query(ctx, "select distinct subject from (select subject from subject where settled < seq limit 256) as unsettled")
 		if err != nil {
@@ -64,6 +68,56 @@ func (s *Store) Settle(ctx context.Context) error {
 			}
 		}
 	}
+}
+
+// understand notes of all lines that have come since it did so last which cannot be understood.
+func (s *Store) understand(ctx context.Context) error {
+	rows, err := s.pool.Query(ctx, "select bench from bench where understood < whole order by bench")
+	if err != nil {
+		return err
+	}
+	benches, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	for _, bench := range benches {
+		for more := true; more; {
+			err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) (err error) {
+				more, err = s.understandSome(ctx, tx, bench)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// understandSome does so of the next lines of a bench, and says whether there may be more.
+func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (more bool, err error) {
+	if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers)); err != nil {
+		return false, err
+	}
+	src := &Source{s: s, ctx: ctx, q: tx}
+	lines, err := src.lines("select l.bench, seq, codec, raw from line l join bench b using (bench) where bench = $1 and seq > understood and seq <= whole order by seq limit $2", bench, chunk)
+	if err != nil || len(lines) == 0 {
+		return false, err
+	}
+	for _, line := range lines {
+		r, err := line.record()
+		if err == nil {
+			err = record.Check(r)
+		}
+		if err == nil {
+			continue
+		}
+		if _, err := tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", bench, line.Seq, shown(err.Error())); err != nil {
+			return false, err
+		}
+	}
+	_, err = tx.Exec(ctx, "update bench set understood = $2 where bench = $1", bench, lines[len(lines)-1].Seq)
+	return len(lines) == chunk, err
 }
 
 // settle makes what is made of one tool's lines.
@@ -260,25 +314,16 @@ func placeholders(n int) string {
 func (s *Store) Rebuild(ctx context.Context) error {
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers))
-		for _, table := range []string{"inspection", "finding", "tool", "unread"} {
+		for _, sql := range []string{"delete from inspection", "delete from finding", "delete from tool", "delete from unread", "update bench set understood = 0"} {
 			if err == nil {
-				_, err = tx.Exec(ctx, "delete from "+table)
+				_, err = tx.Exec(ctx, sql)
 			}
 		}
-		if err != nil {
-			return err
+		if err == nil {
+			_, err = tx.Exec(ctx, "update subject set settled = 0 where starts_with(subject, $1)", toolPrefix)
 		}
-		return (&Source{s: s, ctx: ctx, q: tx}).ScanKinds(nil, func(r ledger.Record) error {
-			if err := record.Check(r); err != nil { // one that is taken meanwhile is noted by Take
-				_, err = tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", r.Bench, int64(r.Seq), shown(err.Error()))
-				return err
-			}
-			return nil
-		})
+		return err
 	})
-	if err == nil { // apart, since Take waits for these rows
-		_, err = s.pool.Exec(ctx, "update subject set settled = 0 where starts_with(subject, $1)", toolPrefix)
-	}
 	if err != nil {
 		return fmt.Errorf("rebuilding: %w", down(err))
 	}

@@ -116,7 +116,6 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
 	var rows [][]any
-	var unread [][]any
 	continues := ""
 	for rest := body; len(rest) > 0; {
 		text := rest
@@ -136,9 +135,6 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _
 		if tail.More == 0 {
 			whole = r.Seq
 		}
-		if err := record.Check(r); err != nil {
-			unread = append(unread, []any{c.Bench, int64(r.Seq), shown(err.Error())})
-		}
 		ruled = ruled || r.Kind == record.KindRuling
 		if r.Kind == register.KindContinues {
 			continues = continued(r)
@@ -147,11 +143,6 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _
 	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "sha256", "raw"}
 	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"line"}, columns, pgx.CopyFromRows(rows)); err != nil {
 		return false, fmt.Errorf("lines: %w", err)
-	}
-	if len(unread) > 0 {
-		if _, err := tx.CopyFrom(ctx, pgx.Identifier{"unread"}, []string{"bench", "seq", "why"}, pgx.CopyFromRows(unread)); err != nil {
-			return false, fmt.Errorf("unread: %w", err)
-		}
 	}
 	_, err := tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
 		select $1, subject, max(seq), case when starts_with(subject, $4) then 0 else max(seq) end
