@@ -47,8 +47,9 @@ const mostAnswer = 1 << 20
 // anew. One goroutine uses it.
 type Conn struct {
 	Enrolment
-	conn net.Conn
-	read *bufio.Reader
+	known ledger.Head // the last common line of a fork that was found before; the zero Head for none
+	conn  net.Conn
+	read  *bufio.Reader
 }
 
 // Close ends the connection.

@@ -239,6 +239,9 @@ func (s Status) Warning() string {
 func Sync(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Time) (Sent, error) {
 	c := &Conn{Enrolment: e}
 	defer c.Close()
+	if s := ReadStatus(l.Dir()); s.Trouble == TroubleFork {
+		c.known = s.Common
+	}
 	sent, err := c.Send(ctx, l)
 	if keepErr := keep(l, e, sent, err, now()); err == nil {
 		err = keepErr

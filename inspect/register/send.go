@@ -171,6 +171,12 @@ func (s *sending) post(ctx context.Context, bench string, h Head) (Head, error) 
 func (s *sending) forked(ctx context.Context, own ledger.Head, h Head) error {
 	f := &Fork{Own: own, Register: h.Ledger()}
 	f.Common.Bench = own.Bench
+	if known, err := s.forkedThere(ctx, own); err != nil {
+		return err
+	} else if known {
+		f.Common = s.known
+		return f
+	}
 	different := min(own.Seq, h.Seq)
 	for different > f.Common.Seq+1 {
 		middle := f.Common.Seq + (different-f.Common.Seq)/2
@@ -206,6 +212,19 @@ func (s *sending) forked(ctx context.Context, own ledger.Head, h Head) error {
 		return err
 	}
 	return f
+}
+
+// forkedThere says whether the lines part where they parted the last time: then that is found, and the evidence left.
+func (s *sending) forkedThere(ctx context.Context, own ledger.Head) (bool, error) {
+	if s.known.Bench != own.Bench || s.known.Seq >= own.Seq {
+		return false, nil
+	}
+	line, err := s.line(own.Bench, s.known.Seq+1)
+	if err != nil {
+		return false, err
+	}
+	h, err := s.Head(ctx, own.Bench, ledger.Head{Bench: own.Bench, Seq: line.Seq, Hash: line.Hash})
+	return err == nil && h.Yours == Other, err
 }
 
 // line returns one line of the own chain.

@@ -157,6 +157,11 @@ func TestSendToAnOldRegister(t *testing.T) {
 		t.Fatalf("%+v, %v", sent, err)
 	}
 	holds(t, r, l)
+	r.Do(func(chains map[string]*registertest.Chain) { clear(chains) }) // its database is lost
+	if sent, err := send(l, r); err != nil || sent.Lines != 31 {
+		t.Fatalf("%+v, %v", sent, err)
+	}
+	holds(t, r, l)
 }
 
 // An old copy on which nothing was recorded is behind, and records nothing before it is brought up to date.
@@ -241,6 +246,11 @@ func TestFork(t *testing.T) {
 			}
 			if err := register.Refuses(copied.Dir(), head(t, copied)); err != nil {
 				t.Errorf("recording goes on: %v", err)
+			}
+			before = r.Asked("head")
+			note(t, copied, "EM-2", 30)
+			if _, err := send(copied, r); !errors.As(err, &fork) || fork.Common != common || r.Asked("head") != before+2 || r.Asked("fork") != 1 {
+				t.Errorf("the next time: %v, in %d questions and %d of evidence", err, r.Asked("head")-before, r.Asked("fork"))
 			}
 			note(t, l, "EM-1", 30)
 			if _, err := send(l, r); err != nil {
