@@ -235,6 +235,16 @@ func TestADayAtTheShop(t *testing.T) {
 	looker.signedIn("Okafor", "1357")
 	looker.open("/inspection?id=EM-2.1")
 	looker.shows("watched", "Ruiz reads it")
+	two.focus("#reading")
+	two.keys("0.0009") // and in the middle of it another takes over
+	looker.click("#take-over")
+	looker.shows("question", "Flute 4")
+	two.shows("watched", "Okafor reads it")
+	two.shows("watched", "You had typed 0.0009: it was not recorded")
+	two.click("#take-over")
+	two.until(`document.querySelector("#reading")?.value === "0.0009"`)
+	two.do(evaluate(`document.querySelector("#reading").value = ""`))
+	looker.shows("watched", "Ruiz reads it")
 
 	one.shows("question", "Flute 3")
 	press("+0.00120", "Flute 4")

@@ -47,16 +47,17 @@ func TestMemory(t *testing.T) {
 		t.Fatalf("beginning: %d at %s: %s", a.status, a.path, a.body)
 	}
 	page := link("/inspection", "T-1.1")
-	var all []<-chan event
-	for range viewers {
-		v := r.client()
+	var all []*viewing
+	for i := range viewers {
+		v := r.clientFrom(fmt.Sprintf("127.0.0.%d", 10+i)) // each at an address of its own, as devices are
 		for _, path := range []string{"/", "/page.css", "/page.js", link("/tool", "T-1")} {
 			v.get(path)
 		}
-		events, leave := v.stream(url.Values{"id": {"T-1.1"}, "state": {dataOf(v.get(page).body, "state")}}, "")
-		defer leave()
-		next(t, events)
-		all = append(all, events)
+		one := &viewing{t: t, c: v, page: page}
+		one.load()
+		defer func() { one.leave() }()
+		one.sees()
+		all = append(all, one)
 	}
 	highest := resident(t, pid)
 	for {
@@ -78,14 +79,37 @@ func TestMemory(t *testing.T) {
 		if a := c.post(path, form); a.path != "/inspection" {
 			t.Fatalf("%s: %d at %s: %s", of, a.status, a.path, a.body)
 		}
-		for _, events := range all {
-			next(t, events)
+		for _, one := range all {
+			one.sees()
 		}
 		highest = max(highest, resident(t, pid))
 	}
 	t.Logf("resident with %d viewers: %d KiB at the most", viewers, highest)
 	if highest >= most {
 		t.Errorf("resident: %d KiB, want under %d", highest, most)
+	}
+}
+
+// viewing is one who looks on, and loads the page again when it says so.
+type viewing struct {
+	t      *testing.T
+	c      *client
+	page   string
+	events <-chan event
+	leave  func()
+}
+
+func (v *viewing) load() {
+	v.t.Helper()
+	v.events, v.leave = v.c.stream(url.Values{"id": {"T-1.1"}, "state": {dataOf(v.c.get(v.page).body, "state")}}, "")
+}
+
+// sees waits for the next that there is to see.
+func (v *viewing) sees() {
+	v.t.Helper()
+	for next(v.t, v.events).name == "reload" {
+		v.leave()
+		v.load()
 	}
 }
 

@@ -37,8 +37,6 @@ var functions = template.FuncMap{
 	"grinding":     func() []string { return cautions.Grinding },
 	"unitWord":     func(u length.Unit) string { return unitWords[u] },
 	"formPaths":    func() map[string]string { return formPaths },
-	"withUnit":     func(t inspect.Tool, u length.Unit) toolFacts { return toolFacts{t, u} },
-	"outcome":      outcomeOf,
 	"corrected":    papers.Correction,
 	"questionText": questionName,
 	"keys":         func() []string { return keys },
@@ -71,27 +69,8 @@ var formPaths = map[string]string{"answer": "/read", "look": "/look", "act": "/b
 
 var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimetres"}
 
-// outcome is a verdict as a mark and a word, so that it is told at a distance and without colour.
-type outcome struct {
-	Mark template.HTML
-	Word string
-}
-
+// marks are those of what an answer comes to.
 var marks = map[words.Mark]mark.Mark{words.Conforms: mark.Accept, words.Rejected: mark.Reject, words.Undecided: mark.Undecided, words.Unjudged: mark.NotJudged, words.ToGrind: mark.ToGrind}
-
-// outcomeOf: before and between, a tool that falls short is not rejected but has a grind to come.
-func outcomeOf(a words.Answer) outcome {
-	if a.Mark == words.ToGrind {
-		return outcome{template.HTML(marks[a.Mark].SVG()), "to grind"}
-	}
-	return outcome{template.HTML(marks[a.Mark].SVG()), a.Verdict}
-}
-
-// toolFacts is a tool with the unit that its lengths are shown in.
-type toolFacts struct {
-	Tool inspect.Tool
-	Unit length.Unit
-}
 
 func capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)

@@ -186,7 +186,6 @@
       return;
     }
     if (answer.ok) {
-      sessionStorage.removeItem(here);
       if (source.readyState === EventSource.CLOSED || path.endsWith("/stop")) location.assign(path.endsWith("/stop") ? "/" : location.href); // nothing else would show it
       return;
     }
@@ -248,6 +247,10 @@
   if (typed && reading() && !reading().value) {
     putTyped(...typed);
     reading().focus();
+  } else if (typed && at("watched")) { // another device took it over in the middle of a number
+    const kept = document.createElement("p");
+    kept.textContent = "You had typed " + typed[0] + ": it was not recorded, and is kept here.";
+    at("watched").prepend(kept);
   }
   showKeys();
   follow({ at: main.dataset.at });
