@@ -29,7 +29,8 @@
   const reading = () => at("reading");
   function keepTyped() {
     const field = reading();
-    if (field && field.value && !field.dataset.sent) sessionStorage.setItem(here, JSON.stringify([field.value, field.dataset.ticket]));
+    if (!field) return;
+    if (field.value && !field.dataset.sent) sessionStorage.setItem(here, JSON.stringify([field.value, field.dataset.ticket]));
     else sessionStorage.removeItem(here);
   }
   function putTyped(value, ticket) {
