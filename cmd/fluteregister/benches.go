@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -52,15 +53,9 @@ func enrol(e env, x *enrolFlags, label string) error {
 		}
 		made.Until = until.AddDate(0, 0, 1)
 	}
-	if x.address == "" {
-		host, err := os.Hostname()
-		if err != nil {
-			return err
-		}
-		x.address = host
-	}
-	if _, _, err := net.SplitHostPort(x.address); err != nil {
-		x.address = net.JoinHostPort(strings.Trim(x.address, "[]"), defaultPort)
+	address, err := reachedAt(x.address)
+	if err != nil {
+		return err
 	}
 	s, b, dir, err := x.open(e)
 	if err != nil {
@@ -78,13 +73,8 @@ func enrol(e env, x *enrolFlags, label string) error {
 	if err != nil {
 		return err
 	}
-	line := register.Enrolment{Address: x.address, Token: newToken(), Key: key}
-	if _, err := register.ParseEnrolment(line.String()); err != nil {
-		return usagef("--address %q: want host:port", x.address)
-	}
-	sum := sha256.Sum256([]byte(line.Token))
-	made.Token = hex.EncodeToString(sum[:])
-	if err := b.Enrol(e, s, made); err != nil {
+	line, err := letAsk(e, s, b, address, key, made)
+	if err != nil {
 		return err
 	}
 	if x.out != "" {
@@ -101,6 +91,32 @@ func enrol(e env, x *enrolFlags, label string) error {
 	}
 	fmt.Fprintf(e.stderr, "on the bench, once: flutelog register join, and paste the line. It is secret, and is not shown again.\n")
 	return nil
+}
+
+// reachedAt returns the host and port at which benches reach this register.
+func reachedAt(address string) (string, error) {
+	if address == "" {
+		host, err := os.Hostname()
+		if err != nil {
+			return "", err
+		}
+		address = host
+	}
+	if _, _, err := net.SplitHostPort(address); err != nil {
+		address = net.JoinHostPort(strings.Trim(address, "[]"), defaultPort)
+	}
+	if _, err := register.ParseEnrolment(register.Enrolment{Address: address, Token: newToken(), Key: strings.Repeat("0", 64)}.String()); err != nil {
+		return "", usagef("--address %q: want host:port", address)
+	}
+	return address, nil
+}
+
+// letAsk lets a bench, or a program that reads, ask with a token of its own.
+func letAsk(ctx context.Context, s *store.Store, b *book.Book, address, key string, made store.Enrolled) (register.Enrolment, error) {
+	line := register.Enrolment{Address: address, Token: newToken(), Key: key}
+	sum := sha256.Sum256([]byte(line.Token))
+	made.Token = hex.EncodeToString(sum[:])
+	return line, b.Enrol(ctx, s, made)
 }
 
 func benchesCommand() command {

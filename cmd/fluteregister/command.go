@@ -25,7 +25,8 @@ type command struct {
 // commands returns the whole command line, in the order help lists it.
 func commands() []command {
 	return []command{
-		serveCommand(), enrolCommand(), benchesCommand(), forksCommand(), ruleCommand(), endCommand(), closeCommand(), checkCommand(), restoreCommand(), rebuildCommand(), packCommand(), witnessCommand(), schemaCommand(), demoCommand(),
+		serveCommand(), enrolCommand(), benchesCommand(), forksCommand(), ruleCommand(), endCommand(), closeCommand(), checkCommand(), restoreCommand(), rebuildCommand(), packCommand(), witnessCommand(), schemaCommand(),
+		personCommand(), demoCommand(),
 	}
 }
 

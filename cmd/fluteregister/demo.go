@@ -3,9 +3,7 @@ package main
 import (
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
 	"encoding/base64"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"net"
@@ -20,8 +18,11 @@ import (
 	"flutelog/cmd/fluteregister/internal/cluster"
 	"flutelog/cmd/fluteregister/internal/invented"
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/cmd/fluteregister/internal/web"
+	"flutelog/cmd/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/length"
 	"flutelog/inspect/register"
 )
 
@@ -35,6 +36,11 @@ func demoCommand() command {
 		run: func(e env, _ []string) error { return demo(e, once) },
 	}
 }
+
+// demoPeople may look at the demo's register; all have the same PIN.
+var demoPeople = []people.Member{{Name: "S. Okafor", Role: string(web.Steward)}, {Name: "A. Vale", Role: string(web.Inspector), Plant: "works 1"}, {Name: "M. Hand", Role: string(web.Machinist)}}
+
+const demoPIN = "271828"
 
 // demonstration is the story that demo tells, and what it needs.
 type demonstration struct {
@@ -79,11 +85,18 @@ func demo(e env, once bool) (err error) {
 		return err
 	}
 	d.address, d.key = listener.Addr().String(), key
+	for _, m := range demoPeople {
+		if err := web.Join(p.folder, m, demoPIN); err != nil {
+			return err
+		}
+	}
 	serving := e
 	var stop context.CancelFunc
 	serving.Context, stop = context.WithCancel(e)
 	done := make(chan error, 1)
-	go func() { done <- serveOn(serving, listener, certificate, d.store, d.book) }()
+	go func() {
+		done <- serveOn(serving, listener, certificate, d.store, d.book, pages(e, d.store, d.book, p.folder, d.address, key, length.In))
+	}()
 	defer func() {
 		stop()
 		err = errors.Join(err, <-done)
@@ -95,17 +108,15 @@ func demo(e env, once bool) (err error) {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "\nThe register goes on until Ctrl-C, which removes all of it. To read it:\n  curl -sk -H 'Authorization: Bearer %s' https://%s/v1/tools/EM-0001\n", token.Token, d.address)
+	fmt.Fprintf(e.stdout, "\nThe register goes on until Ctrl-C, which removes all of it. To see it, open\n  https://%s\nin a browser, which does not know its certificate, and sign in as S. Okafor (steward), A. Vale (inspector) or M. Hand (machinist), PIN %s. For a program:\n  curl -sk -H 'Authorization: Bearer %s' https://%[1]s/v1/tools/EM-0001\n", d.address, demoPIN, token.Token)
 	<-e.Done()
 	return nil
 }
 
 // enrol lets a bench, or a program that reads, ask.
 func (d *demonstration) enrol(e store.Enrolled) (register.Enrolment, error) {
-	token := newToken()
-	sum := sha256.Sum256([]byte(token))
-	e.Token, e.Since = hex.EncodeToString(sum[:]), d.now().UTC()
-	return register.Enrolment{Address: d.address, Token: token, Key: d.key}, d.book.Enrol(d, d.store, e)
+	e.Since = d.now().UTC()
+	return letAsk(d, d.store, d.book, d.address, d.key, e)
 }
 
 func (d *demonstration) tell() error {

@@ -16,6 +16,7 @@ import (
 	"flutelog/cmd/fluteregister/internal/api"
 	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/inspect/length"
 	"flutelog/inspect/text"
 )
 
@@ -30,21 +31,35 @@ const (
 )
 
 func serveCommand() command {
-	var p places
-	var listen string
+	var x serveFlags
 	return command{
-		name: "serve", summary: "take what benches send, and answer them",
+		name: "serve", summary: "take what benches send, answer them, and show people what stands",
 		example: "serve --database postgres://fluteregister@localhost/fluteregister",
 		flags: func(f *pflag.FlagSet) {
-			p.flags(f)
-			f.StringVar(&listen, "listen", ":"+defaultPort, "address to listen at")
+			x.places.flags(f)
+			f.StringVar(&x.listen, "listen", ":"+defaultPort, "address to listen at")
+			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register, for those enrolled on its pages (default: this machine's name)")
+			f.StringVar(&x.unit, "unit", string(length.In), "unit that lengths are shown in on its pages: in, mm")
 		},
-		run: func(e env, _ []string) error { return serve(e, &p, listen) },
+		run: func(e env, _ []string) error { return serve(e, &x) },
 	}
 }
 
-func serve(e env, p *places, listen string) error {
-	s, b, dir, err := p.await(e)
+type serveFlags struct {
+	places
+	listen, address, unit string
+}
+
+func serve(e env, x *serveFlags) error {
+	unit, err := length.ParseUnit(x.unit)
+	if err != nil {
+		return usagef("--unit: %w", err)
+	}
+	address, err := reachedAt(x.address)
+	if err != nil {
+		return err
+	}
+	s, b, dir, err := x.await(e)
 	if err != nil {
 		return err
 	}
@@ -61,22 +76,27 @@ func serve(e env, p *places, listen string) error {
 	if err := b.Apply(e, s); err != nil {
 		return err
 	}
-	listener, err := net.Listen("tcp", listen)
+	listener, err := net.Listen("tcp", x.listen)
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stderr, "listening at %s; this register's key is %s\n", listener.Addr(), key)
-	return serveOn(e, listener, certificate, s, b)
+	return serveOn(e, listener, certificate, s, b, pages(e, s, b, dir, address, key, unit))
 }
 
-// serveOn serves until the context ends. Tests put themselves around its answers.
-func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store.Store, b *book.Book, around ...func(http.Handler) http.Handler) error {
+// sayer returns what says what a person at the register should know.
+func sayer(e env) func(format string, args ...any) {
 	var mu sync.Mutex
-	say := func(format string, args ...any) {
+	return func(format string, args ...any) {
 		mu.Lock()
 		defer mu.Unlock()
 		fmt.Fprintf(e.stderr, "%s %s\n", e.now().UTC().Format(time.RFC3339), text.ShowLines(fmt.Sprintf(format, args...)))
 	}
+}
+
+// serveOn serves until the context ends. The pages, and tests, put themselves around its answers.
+func serveOn(e env, listener net.Listener, certificate tls.Certificate, s *store.Store, b *book.Book, around ...func(http.Handler) http.Handler) error {
+	say := sayer(e)
 	ruled := make(chan struct{}, 1)
 	answers := api.New(s, b, e.now, say, func() {
 		select {

@@ -94,7 +94,7 @@ func (s Series) Chart() paper.Charted {
 	}
 	if s.told() {
 		c.Process, c.Centre = &[2]float64{s.Limits.Lower, s.Limits.Upper}, &s.Limits.Center
-		caption += "; ringed is a signal; shaded is where the values of this bench fall"
+		caption += "; ringed is a signal; shaded is where such values fall"
 	}
 	var seen []string
 	switch {
@@ -249,7 +249,7 @@ func (s Source) Lives(lives []record.Life, wide bool) []paper.Charted {
 	all := []paper.Charted{s.Life(lives, wide)}
 	for _, one := range []Series{tir, share} {
 		if len(one.Values) > 0 {
-			all = append(all, one.limited().Chart())
+			all = append(all, one.Limited().Chart())
 		}
 	}
 	return all
@@ -284,8 +284,8 @@ func (s Source) plain(q inspect.Quantity) float64 {
 	return v
 }
 
-// limited keeps the last values, with the limits of all of them once there are enough.
-func (s Series) limited() Series {
+// Limited keeps the last values, with the limits of all of them once there are enough.
+func (s Series) Limited() Series {
 	first := max(0, len(s.Values)-mostCharted)
 	if len(s.Values) >= leastForLimits {
 		a, err := trend.NewAccumulator(trend.Individuals, 1, mostCharted)

@@ -56,6 +56,8 @@ type Member struct {
 	Role  string `json:"role"` // what they may do, in the register's word
 	Plant string `json:"plant,omitempty"`
 	Ended bool   `json:"ended,omitempty"` // they may no more
+
+	pin string // tells the PIN that was given last from those before
 }
 
 // People is those of one ledger.
@@ -160,18 +162,19 @@ func (p *People) End(name string) error {
 func (p *People) Members() []Member {
 	var all []Member
 	for _, one := range p.all {
-		all = append(all, Member{one.Name, one.Role, one.Plant, one.Ended})
+		all = append(all, Member{Name: one.Name, Role: one.Role, Plant: one.Plant, Ended: one.Ended})
 	}
 	return all
 }
 
-// Member returns the member of a name, if there is one who may still do anything.
+// Member returns the member of a name, if there is one who may still do anything. What it returns is equal as long as nothing
+// of them changes, their PIN among it.
 func (p *People) Member(name string) (Member, bool) {
 	one := p.find(name)
 	if one == nil || one.Ended || len(one.Hash) == 0 {
 		return Member{}, false
 	}
-	return Member{one.Name, one.Role, one.Plant, one.Ended}, true
+	return Member{one.Name, one.Role, one.Plant, one.Ended, string(one.Salt)}, true
 }
 
 // nobody is whom a PIN is held against where there is no such person: that takes as long.

@@ -45,12 +45,12 @@ func New(t *testing.T) Printer {
 }
 
 // Browser starts a browser for a test and its subtests, which have so long; where there is none the test is skipped, unless the
-// environment says that every test must run.
-func Browser(t *testing.T, long time.Duration) context.Context {
+// environment says that every test must run. Flags are those of the browser, without dashes.
+func Browser(t *testing.T, long time.Duration, flags ...string) context.Context {
 	t.Helper()
 	needs(t, browserPath)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
-	for _, name := range []string{"headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
+	for _, name := range append(flags, "headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync") {
 		options = append(options, chromedp.Flag(name, true))
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), long)

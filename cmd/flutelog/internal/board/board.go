@@ -13,6 +13,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
+	"flutelog/inspect/text"
 )
 
 // Board is what waits, for a program and for drawing.
@@ -264,54 +265,18 @@ func Find(l *ledger.Ledger, words ...string) (Found, error) {
 // TagPrefix begins what the code on a tag says; a tool's id follows.
 const TagPrefix = "T."
 
-// mostNear is how many near ids are offered.
-const mostNear = 3
-
-// Near returns the ids that something typed is near to, the nearest first: what it differs by from a part of them, in
-// letters that are left out, put in, changed or swapped (optimal string alignment), is at most a third of it.
+// Near returns the ids that something typed is near to, the nearest first.
 func Near(l *ledger.Ledger, typed string) ([]string, error) {
-	type near struct {
-		id  string
-		off int
-	}
-	var all []near
+	var ids []string
 	var errs []error
-	want := []rune(strings.ToLower(typed))
 	for t, err := range record.List(l) {
 		if err != nil {
 			errs = append(errs, err)
 			continue
 		}
-		if off := apart(want, []rune(strings.ToLower(t.ID))); off <= max(1, len(want)/3) {
-			all = append(all, near{t.ID, off})
-		}
+		ids = append(ids, t.ID)
 	}
-	slices.SortStableFunc(all, func(a, b near) int { return cmp.Compare(a.off, b.off) })
-	var ids []string
-	for _, n := range all[:min(len(all), mostNear)] {
-		ids = append(ids, n.id)
-	}
-	return ids, errors.Join(errs...)
-}
-
-// apart is how many slips what was typed is from the nearest part of an id.
-func apart(typed, id []rune) int {
-	before, last, now := make([]int, len(id)+1), make([]int, len(id)+1), make([]int, len(id)+1)
-	for i := range typed {
-		now[0] = i + 1
-		for j := range id {
-			same := 0
-			if typed[i] != id[j] {
-				same = 1
-			}
-			now[j+1] = min(last[j]+same, last[j+1]+1, now[j]+1)
-			if i > 0 && j > 0 && typed[i] == id[j-1] && typed[i-1] == id[j] {
-				now[j+1] = min(now[j+1], before[j-1]+1)
-			}
-		}
-		before, last, now = last, now, before
-	}
-	return slices.Min(last)
+	return text.Near(typed, ids), errors.Join(errs...)
 }
 
 // Match returns the tools that something typed or scanned from a tag may mean: the one of that id, or those whose id

@@ -13,6 +13,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -107,21 +108,18 @@ func TestLiveFitsTheScreen(t *testing.T) {
 		for i, size := range sizes {
 			b.do(chromedp.EmulateViewport(size[0], size[1]))
 			dark := (n+i)%2 == 1
-			b.do(darkens(dark))
+			b.do(looktest.Darken(dark))
 			wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](unfit))
 			if err != nil {
 				t.Fatal(err)
 			}
-			more, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](crooked))
-			if err != nil {
-				t.Fatal(err)
-			}
+			more := looktest.Crooked(t, b.ctx)
 			if size[0] == 360 {
 				wrong = nil // a smaller telephone scrolls
 			}
 			wrong = slices.Concat(wrong, more)
 			if size == sizes[n%len(sizes)] || len(sizes) > 2 {
-				wrong = append(wrong, b.axed()...)
+				wrong = append(wrong, looktest.Wrong(t, b.ctx)...)
 			}
 			for _, w := range wrong {
 				t.Errorf("%s at %d x %d, dark %v: %s", state.name, size[0], size[1], dark, w)
@@ -161,18 +159,15 @@ func TestPagesAroundAnInspectionCanBeUsed(t *testing.T) {
 		t.Helper()
 		for i, size := range [][2]int64{{390, 4000}, {512, 4000}} { // the second is as wide as 1024 at twice the size; high, so that no bar lies over what is looked at
 			b.do(chromedp.EmulateViewport(size[0], size[1]))
-			b.do(darkens(i == 1))
-			wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](crooked))
-			if err != nil {
-				t.Fatal(err)
-			}
+			b.do(looktest.Darken(i == 1))
+			wrong := looktest.Crooked(t, b.ctx)
 			if i == len(name)%2 {
-				wrong = append(wrong, b.axed()...)
+				wrong = append(wrong, looktest.Wrong(t, b.ctx)...)
 			}
 			for _, w := range wrong {
 				t.Errorf("%s at %d px: %s", name, size[0], w)
 			}
-			b.shot(fmt.Sprintf("around-%s-%d", name, size[0]))
+			looktest.Keep(t, b.ctx, fmt.Sprintf("around-%s-%d", name, size[0]))
 		}
 	}
 	look("sign-in")

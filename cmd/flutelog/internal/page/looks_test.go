@@ -1,28 +1,19 @@
 package page
 
 import (
-	"context"
-	_ "embed"
 	"fmt"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
-	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )
-
-// axe looks for what keeps people from using a page: axe-core, by WCAG 2.2; its licences lie beside it.
-//
-//go:embed testdata/axe/axe.min.js
-var axe string
 
 // kept serves the page over a copy of the kept ledger, which has tools on every step of their way and stopped in every
 // way.
@@ -50,89 +41,11 @@ calibration-due = "2026-03-20"
 	return newRecorder(t, func(c *Config) { c.Ledger, c.Bench = l, b })
 }
 
-// darkens makes the browser ask for the dark colours, or for the light ones.
-func darkens(dark bool) chromedp.Action[chromedp.Void] {
-	scheme := "light"
-	if dark {
-		scheme = "dark"
-	}
-	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}},
-		})
-		return err
-	})
-}
-
-// axed returns what axe finds wrong on the page that is shown; a contrast that it cannot decide is
-// wrong too, but of the letters of drawings, of which faint decides.
-func (b *tab) axed() []string {
-	b.t.Helper()
-	b.do(evaluate(axe + `;window.axed = undefined; axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => {
-		const said = v => v.nodes.map(n => v.id + ": " + n.html.slice(0, 160) + " (" + n.target + ") " + (n.any[0]?.message ?? ""))
-		window.axed = r.violations.flatMap(said).concat(r.incomplete.filter(v => v.id === "color-contrast").map(v => ({...v, nodes: v.nodes.filter(n => !n.html.startsWith("<text"))})).flatMap(said))
-	}); 0`))
-	b.until(`window.axed !== undefined`)
-	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`window.axed`))
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	return found
-}
-
-// faint is the letters of drawings that stand out too little from what may lie under them: the page, or the tenth of the
-// letters' own colour that bands and bodies are filled with. The ratio is that of WCAG 2.2, 1.4.3.
-const faint = `(() => {
-	const rgb = c => c.match(/[0-9.]+/g).slice(0, 3).map(Number)
-	const light = c => { const [r, g, b] = c.map(v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b }
-	const page = rgb(getComputedStyle(document.body).backgroundColor)
-	return [...document.querySelectorAll("svg text")].filter(e => {
-		const ink = rgb(getComputedStyle(e).fill), under = page.map((v, i) => 0.9 * v + 0.1 * ink[i])
-		return [page, under].some(u => { const [a, b] = [light(ink), light(u)].sort((x, y) => y - x); return (a + 0.05) / (b + 0.05) < 4.5 })
-	}).map(e => e.outerHTML)
-})()`
-
-// crooked is what of a page is too small to be hit, or stands beyond its edge.
-const crooked = `(() => {
-	const wrong = []
-	if (document.documentElement.scrollWidth > innerWidth) {
-		const out = [...document.querySelectorAll("main *, header *")].find(e => e.getBoundingClientRect().right > innerWidth + 1 && !e.closest(".wide") && !e.closest(".unseen"))
-		wrong.push("wider than the screen: " + (out?.outerHTML.slice(0, 200) ?? ""))
-	}
-	for (const e of document.querySelectorAll("a, button, select, summary, input:not([type=hidden])")) {
-		if (e.closest("p:not(.acts), .jump, .unseen, td, th, dd") && e.matches("a:not(.button)") || e.matches(".jump, a.tooth")) continue // the row of teeth is the same target as the teeth of a picture
-		const hit = e.matches("[type=checkbox], [type=radio]") ? e.closest("label") ?? e : e
-		const box = hit.getBoundingClientRect()
-		if (box.height > 0 && (box.height < 43.9 || box.width < 43.9)) wrong.push("smaller than 44 px: " + e.outerHTML.slice(0, 160))
-	}
-	return wrong
-})()`
-
 // straight fails the test where something is crooked.
 func (b *tab) straight(name string) {
 	b.t.Helper()
-	wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](crooked))
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	for _, w := range wrong {
+	for _, w := range looktest.Crooked(b.t, b.ctx) {
 		b.t.Errorf("%s: %s", name, w)
-	}
-}
-
-// shot keeps a picture of the whole page where FLUTELOG_TEST_KEEP names a folder.
-func (b *tab) shot(name string) {
-	b.t.Helper()
-	folder := os.Getenv("FLUTELOG_TEST_KEEP")
-	if folder == "" {
-		return
-	}
-	image, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
-	if err == nil {
-		err = os.WriteFile(filepath.Join(folder, name+".png"), image, 0o600)
-	}
-	if err != nil {
-		b.t.Fatal(err)
 	}
 }
 
@@ -199,17 +112,14 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 				if !whole && (i != n%2*2 || dark != (n%4 > 1)) {
 					continue
 				}
-				b.do(darkens(dark))
+				b.do(looktest.Darken(dark))
 				name := fmt.Sprintf("%s-%d", p.name, width)
 				if dark {
 					name += "-dark"
 				}
-				b.shot(name)
-				for _, v := range b.axed() {
-					t.Errorf("%s: %s", name, v)
-				}
-				if texts, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](faint)); err != nil || len(texts) > 0 {
-					t.Errorf("%s: letters of a drawing stand out too little: %v %v", name, texts, err)
+				looktest.Keep(t, b.ctx, name)
+				for _, w := range append(looktest.Wrong(t, b.ctx), looktest.Faint(t, b.ctx)...) {
+					t.Errorf("%s: %s", name, w)
 				}
 			}
 		}

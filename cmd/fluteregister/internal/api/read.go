@@ -300,6 +300,17 @@ func ReportOf(w io.Writer, src *store.Source, kind report.Kind, f record.Filter,
 	return report.ToolsCSV(w, record.Tools(src, f), format)
 }
 
+// Report answers one who was let in otherwise with a report. What is refused comes back with its status, and nothing is
+// written then.
+func (a *API) Report(w http.ResponseWriter, r *http.Request) (int, error) {
+	err := a.report(&question{r.Context(), w, r, store.Enrolled{Reads: true}})
+	if err == nil {
+		return http.StatusOK, nil
+	}
+	w.Header().Del("Content-Disposition")
+	return refusalOf(err).status, err
+}
+
 func (a *API) report(q *question) error {
 	if err := reader(q); err != nil {
 		return err

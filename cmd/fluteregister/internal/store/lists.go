@@ -97,9 +97,9 @@ func (s *Store) Doubles(ctx context.Context) ([]Double, error) {
 	return all, down(err)
 }
 
-// figures are what a trend is of, and the column that it is kept in.
-var figures = map[string]struct{ column, unit string }{
-	"tir": {"tir_pm", "mm"}, "residual": {"residual_pm", "mm"}, "ratio": {"share_ppb", "1"}, "diameter": {"diameter_pm", "mm"}, "relief": {"relief_ndeg", "deg"},
+// figures are what a trend is of, the column that it is kept in, and that of the most that it may be.
+var figures = map[string]struct{ column, most, unit string }{
+	"tir": {"tir_pm", "tir_most_pm", "mm"}, "residual": {"residual_pm", "null", "mm"}, "ratio": {"share_ppb", "null", "1"}, "diameter": {"diameter_pm", "null", "mm"}, "relief": {"relief_ndeg", "null", "deg"},
 }
 
 // groups are what a trend is looked at by.
@@ -127,11 +127,12 @@ type Month struct {
 
 // Value is one inspection's figure.
 type Value struct {
-	Inspection string  `json:"inspection"`
-	Bench      string  `json:"bench"`
-	Closed     string  `json:"closed"`
-	Of         string  `json:"of"`
-	Value      float64 `json:"value"`
+	Inspection string   `json:"inspection"`
+	Bench      string   `json:"bench"`
+	Closed     string   `json:"closed"`
+	Of         string   `json:"of"`
+	Value      float64  `json:"value"`
+	Most       *float64 `json:"most,omitempty"` // that it may be
 }
 
 // ErrNoTrend says that there is no trend of that, or not by that.
@@ -178,8 +179,8 @@ func (s *Store) Values(ctx context.Context, t Trend, most int) ([]Value, string,
 	if err != nil {
 		return nil, "", err
 	}
-	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select inspection, bench, closed, of, value from (select inspection, i.bench, closed, %s as of, %s as value, i.counter, i.seq %s
-		order by i.counter desc, i.bench desc, i.seq desc limit $5) as last order by counter, bench, seq`, group, value, from), append(args, most)...)
+	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select inspection, bench, closed, of, value, most from (select inspection, i.bench, closed, %s as of, %s as value, %s / 1e9::float8 as most, i.counter, i.seq %s
+		order by i.counter desc, i.bench desc, i.seq desc limit $5) as last order by counter, bench, seq`, group, value, figures[t.What].most, from), append(args, most)...)
 	if err != nil {
 		return nil, unit, down(err)
 	}

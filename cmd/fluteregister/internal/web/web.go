@@ -1,0 +1,247 @@
+// Package web is the register's pages, for people: the benches and what is wrong with one, any tool's life over all of them,
+// jobs with what each lacks, trends, reports. Nothing of a tool is ever recorded here. Whoever looks is signed in, and sees
+// what their role may. There is no script; everything served is embedded.
+package web
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"errors"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"flutelog/cmd/fluteregister/internal/book"
+	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/cmd/internal/look"
+	"flutelog/cmd/internal/people"
+	"flutelog/inspect/length"
+	"flutelog/inspect/text"
+)
+
+// Config says what the pages show.
+type Config struct {
+	Store  *store.Store
+	Book   *book.Book
+	Folder string      // where the people are kept
+	Unit   length.Unit // that lengths are shown in
+	Now    func() time.Time
+	Say    func(format string, args ...any)                               // what a person at the register should know
+	Report func(w http.ResponseWriter, r *http.Request) (int, error)      // answers with a report's CSV; else the status and why not
+	Enrol  func(ctx context.Context, made store.Enrolled) (string, error) // lets a bench send: returns the line to be pasted there
+}
+
+// mostBody bounds what a form sends.
+const mostBody = 16 << 10
+
+//go:embed files
+var files embed.FS
+
+var templates = template.Must(template.New("").Funcs(template.FuncMap{
+	"mark": look.Mark, "standing": look.Standing, "link": link, "count": count,
+}).ParseFS(files, "files/*.html"))
+
+// stylesheet is that of all pages, with what the register's need besides.
+var stylesheet = func() string {
+	own, err := files.ReadFile("files/register.css")
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	return look.Style + string(own)
+}()
+
+// Site answers with the pages.
+type Site struct {
+	Config
+	sessions *sessions
+	mux      *http.ServeMux
+}
+
+// route is a page, or what a form does, and who may at least.
+type route struct {
+	pattern string
+	least   Role
+	answer  func(*visit) error
+}
+
+// New returns the pages.
+func New(c Config) *Site {
+	s := &Site{Config: c, sessions: newSessions(c.Now), mux: http.NewServeMux()}
+	for _, r := range s.routes() {
+		s.mux.Handle(r.pattern, s.admitted(r))
+	}
+	s.mux.HandleFunc("GET /sign-in", s.signInPage)
+	s.mux.HandleFunc("POST /sign-in", s.signIn)
+	s.mux.HandleFunc("GET /register.css", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/css; charset=utf-8")
+		w.Header().Set("Cache-Control", "no-cache")
+		w.Write([]byte(stylesheet))
+	})
+	s.mux.HandleFunc("GET /icon.svg", look.ServeIcon)
+	return s
+}
+
+func (s *Site) routes() []route {
+	return []route{
+		{"GET /{$}", Machinist, s.benches},
+		{"GET /bench", Machinist, s.bench},
+		{"GET /tools", Machinist, s.tools},
+		{"GET /tool", Machinist, s.tool},
+		{"GET /jobs", Machinist, s.jobs},
+		{"GET /job", Machinist, s.job},
+		{"GET /trends", Machinist, s.trends},
+		{"GET /report", Machinist, s.report},
+		{"GET /report.csv", Machinist, s.reportCSV},
+		{"GET /see-to", Machinist, s.seeTo},
+		{"POST /rule", Inspector, s.rule},
+		{"GET /enrol", Steward, s.enrolPage},
+		{"POST /enrol", Steward, s.enrol},
+		{"GET /people", Steward, s.peoplePage},
+		{"POST /people", Steward, s.addPerson},
+		{"POST /people/end", Steward, s.endPerson},
+		{"POST /sign-off", Machinist, s.signOff},
+	}
+}
+
+// policy lets a page use what this server gives it and nothing else.
+const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+var crossSite = http.NewCrossOriginProtection()
+
+// ServeHTTP refuses what comes from another site, and what no form of these pages sends.
+func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Content-Security-Policy", policy)
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Cache-Control", "no-store")
+	if crossSite.Check(r) != nil {
+		http.Error(w, "refused: the request comes from another site", http.StatusForbidden)
+		return
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+	if err := r.ParseForm(); err != nil {
+		status := http.StatusBadRequest
+		if errors.As(err, new(*http.MaxBytesError)) {
+			status = http.StatusRequestEntityTooLarge
+		}
+		http.Error(w, "refused: "+text.Show(err.Error()), status)
+		return
+	}
+	for name, values := range r.Form {
+		for i, value := range values {
+			clean, err := text.Check(value)
+			if err != nil {
+				http.Error(w, "refused: "+text.Show(name)+": "+err.Error(), http.StatusBadRequest)
+				return
+			}
+			values[i] = clean
+		}
+	}
+	s.mux.ServeHTTP(w, r)
+}
+
+// visit is a request of one who is signed in.
+type visit struct {
+	context.Context
+	w   http.ResponseWriter
+	r   *http.Request
+	who people.Member
+}
+
+// value returns a field of the form or the address.
+func (v *visit) value(name string) string { return strings.TrimSpace(v.r.Form.Get(name)) }
+
+// refused is why something is not shown or done.
+type refused struct {
+	status int
+	why    string
+}
+
+func (r *refused) Error() string { return r.why }
+
+// admitted lets one in who is signed in and may.
+func (s *Site) admitted(way route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		who, ok, err := s.signedIn(r)
+		v := &visit{r.Context(), w, r, who}
+		switch {
+		case err != nil:
+		case !ok && r.Method == http.MethodGet:
+			http.Redirect(w, r, "/sign-in?"+url.Values{"then": {r.URL.RequestURI()}}.Encode(), http.StatusSeeOther)
+			return
+		case !ok:
+			http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
+			return
+		case !Role(who.Role).atLeast(way.least):
+			err = &refused{http.StatusForbidden, "This is for " + way.least.plural() + "; you are signed in as " + Role(who.Role).one() + "."}
+		default:
+			err = way.answer(v)
+		}
+		if err != nil {
+			s.refuse(v, err)
+		}
+	})
+}
+
+// refuse says why something is not shown or done.
+func (s *Site) refuse(v *visit, err error) {
+	status, why := http.StatusInternalServerError, err.Error()
+	var r *refused
+	switch {
+	case errors.As(err, &r):
+		status = r.status
+	case errors.Is(err, store.ErrDown):
+		status, why = http.StatusServiceUnavailable, "The register's database does not answer. What benches record stays with them, and comes when it does."
+		s.Say("%s: %v", v.r.URL.Path, err)
+	case errors.Is(err, context.Canceled):
+		return
+	default:
+		s.Say("%s: %v", v.r.URL.Path, err)
+	}
+	s.show(v, "refused.html", status, "Not done", why)
+}
+
+// framed is what every page shows around its own.
+type framed struct {
+	Title string
+	Place string // the path of the place that the page belongs to
+	Who   people.Member
+	Role  Role
+	Unit  length.Unit
+	Data  any
+}
+
+// Places stand at the foot of a telephone and in the bar of a wider screen.
+func (framed) Places() []place { return places }
+
+type place struct{ Path, Name string }
+
+var places = []place{{"/", "Benches"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}, {"/trends", "Trends"}, {"/report", "Report"}, {"/see-to", "See to"}}
+
+// placeOf is the place of each page, by its template.
+var placeOf = map[string]string{
+	"benches.html": "/", "bench.html": "/", "enrol.html": "/", "tools.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "trends.html": "/trends",
+	"report.html": "/report", "seeto.html": "/see-to",
+}
+
+// show answers with a page.
+func (s *Site) show(v *visit, name string, status int, title string, data any) {
+	var b bytes.Buffer
+	err := templates.ExecuteTemplate(&b, name, framed{Title: title, Place: placeOf[name], Who: v.who, Role: Role(v.who.Role), Unit: s.Unit, Data: data})
+	if err != nil {
+		s.Say("%s: %v", name, err)
+		http.Error(v.w, "the page could not be made", http.StatusInternalServerError)
+		return
+	}
+	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	v.w.WriteHeader(status)
+	b.WriteTo(v.w) // who does not read the answer is gone
+}
+
+// link is the address of what is shown for an id.
+func link(path, id string) string { return path + "?" + url.Values{"id": {id}}.Encode() }
