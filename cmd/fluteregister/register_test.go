@@ -83,7 +83,9 @@ func startOn(t *testing.T, database, folder string) *running {
 	must(t, err)
 	r.address, r.key = listener.Addr().String(), key
 	done := make(chan error, 1)
-	go func() { done <- serveOn(e, listener, certificate, s, b) }()
+	go func() {
+		done <- serveOn(e, listener, certificate, s, b, pages(e, s, b, dir, r.address, key, length.In))
+	}()
 	r.stop = sync.OnceFunc(func() {
 		cancel()
 		if err := <-done; err != nil {
