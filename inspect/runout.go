@@ -229,7 +229,7 @@ func (w *judging) causes(s set, h statistics.Heights) {
 	if noise <= 0 {
 		return
 	}
-	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, w.lastRound(len(s.flutes)), noise, float64(df))
+	likely, err := geometry.LikelyCauses(h.Corrected(), w.in.Tool.Angles, w.in.LastRound(), noise, float64(df))
 	if err != nil || !likely.AboveNoise {
 		return
 	}
@@ -253,26 +253,26 @@ func (w *judging) causes(s set, h statistics.Heights) {
 	w.out.Causes = append(w.out.Causes, cause)
 }
 
-// lastRound returns the flutes as they came to the wheel in the last round: as it is told, else as the bench file says. A wheel
-// that wears is read from it.
-func (w *judging) lastRound(flutes int) []int {
-	order := w.in.Basis.GrindOrder
-	if w.in.GroundOrder != nil {
-		order = w.in.GroundOrder
+// LastRound returns the flutes as they came to the wheel in the last round: as it is told, else as the bench file says; nil is 1 to
+// all of them. A wheel that wears is read from it.
+func (in Inspection) LastRound() []int {
+	order := in.Basis.GrindOrder
+	if in.GroundOrder != nil {
+		order = in.GroundOrder
 	}
-	if w.in.GroundLast != nil {
-		order = w.in.GroundLast
+	if in.GroundLast != nil {
+		order = in.GroundLast
 	}
 	switch {
-	case len(order) != flutes:
+	case len(order) != in.Tool.Flutes:
 		order = nil
-	case w.in.GroundLast != nil:
+	case in.GroundLast != nil:
 		return order
 	}
-	if w.in.Basis.FromFirst {
+	if in.Basis.FromFirst {
 		return order
 	}
-	return geometry.LastRound(order, flutes)
+	return geometry.LastRound(order, in.Tool.Flutes)
 }
 
 // smallest returns the fewest repeats of any flute.

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -327,7 +326,7 @@ func mergeLedgers(e command.Env, p *command.Places, folders []string, dryRun, as
 	}
 	short := false
 	for _, folder := range folders {
-		m, err := l.Merge(folder, ledger.MergeOptions{DryRun: dryRun, Check: understood})
+		m, err := l.Merge(folder, ledger.MergeOptions{DryRun: dryRun, Check: record.CheckElsewhere})
 		if err != nil {
 			return err
 		}
@@ -365,19 +364,6 @@ func keepMerging(ctx context.Context, e command.Env, p *command.Places, folders 
 		case <-again.C:
 		}
 	}
-}
-
-// understood says what keeps a record of another bench from being taken for what it says it is: what it means, and what
-// people wrote in it. What a gauge has sent stands as it came.
-func understood(r ledger.Record) error {
-	if err := record.Check(r); err != nil {
-		return err
-	}
-	var body any
-	if err := json.Unmarshal(r.Body, &body); err != nil {
-		return err
-	}
-	return text.CheckAll(body, "text", "raw", "frame", "trace")
 }
 
 func printMerged(e command.Env, folder string, m ledger.MergeReport, dryRun bool) {

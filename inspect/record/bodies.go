@@ -9,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/text"
 )
 
 // Summary is the body of the record that closes an inspection: what it came to and what that rests on.
@@ -188,4 +189,17 @@ func quantityOf(text json.RawMessage) *inspect.Quantity {
 		return nil
 	}
 	return &f.Value
+}
+
+// CheckElsewhere is Check for a record that is about to be taken in: what people wrote in it must be fit to show as well. What a
+// gauge sent stands as it came.
+func CheckElsewhere(r ledger.Record) error {
+	if err := Check(r); err != nil {
+		return err
+	}
+	var body any
+	if err := json.Unmarshal(r.Body, &body); err != nil {
+		return err
+	}
+	return text.CheckAll(body, "text", "raw", "frame", "trace")
 }

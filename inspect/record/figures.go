@@ -47,9 +47,19 @@ func StockRemoved(f Figures, before *Figures) (*Figure, error) {
 
 // Edges is the radial run-out as it was read, for the wear of the wheel.
 type Edges struct {
-	Heights    []length.Length `json:"heights"`         // mean of each flute, in the order in which they cut
-	Resolution length.Length   `json:"resolution"`      // of the gauge, as far as it is known
-	Gauge      string          `json:"gauge,omitempty"` // by name
+	Heights    []length.Length `json:"heights"`              // mean of each flute, in the order in which they cut
+	Resolution length.Length   `json:"resolution"`           // of the gauge, as far as it is known
+	Gauge      string          `json:"gauge,omitempty"`      // by name
+	LastRound  []int           `json:"last_round,omitempty"` // the flutes as they came to the wheel in the last round; nil in older records
+}
+
+// ReadEdges takes edges apart; nil when there are none.
+func ReadEdges(text json.RawMessage) (*Edges, error) {
+	if text == nil {
+		return nil, nil
+	}
+	e := &Edges{}
+	return e, json.Unmarshal(text, e)
 }
 
 // figuresOf returns the figures of an inspection that was closed at a time.
@@ -112,7 +122,13 @@ func (f *Figures) runout(in inspect.Inspection, j inspect.Judgement, r inspect.R
 	if len(r.Heights) >= 4 {
 		f.Residual = stored(Figure{Value: inspect.LengthQuantity(slices.Max(r.Residuals) - slices.Min(r.Residuals)), Gauge: gauge})
 	}
-	f.Edges = stored(Edges{r.Heights, in.Basis.Gauges[gauge].Resolution, gauge})
+	edges := Edges{Heights: r.Heights, Resolution: in.Basis.Gauges[gauge].Resolution, Gauge: gauge, LastRound: in.LastRound()}
+	if edges.LastRound == nil { // as the flutes stand, which is not what an older record means by none
+		for k := range r.Heights {
+			edges.LastRound = append(edges.LastRound, k+1)
+		}
+	}
+	f.Edges = stored(edges)
 }
 
 // verdictOn returns what came of a figure, "" where it is not among the findings.

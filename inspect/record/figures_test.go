@@ -3,6 +3,7 @@ package record
 import (
 	"encoding/json"
 	"reflect"
+	"slices"
 	"testing"
 
 	"flutelog/inspect"
@@ -67,9 +68,42 @@ func TestFigures(t *testing.T) {
 	if ratio, err := ReadFigure(f.Ratio); err != nil || ratio.Verdict != inspect.Accept {
 		t.Errorf("ratio: verdict %q, %v, want accept: 0.4 is within the half", ratio.Verdict, err)
 	}
-	var edges Edges
-	if err := json.Unmarshal(f.Edges, &edges); err != nil || len(edges.Heights) != 4 || edges.Heights[0] != 2*length.Tenth || edges.Resolution != length.Tenth/2 {
+	edges, err := ReadEdges(f.Edges)
+	// The last round begins half a turn on where nobody tells otherwise; US Navy, Machinery Repairman, chapter 10.
+	if err == nil && !slices.Equal(edges.LastRound, []int{3, 4, 1, 2}) {
+		t.Errorf("last round %v", edges.LastRound)
+	}
+	if err != nil || len(edges.Heights) != 4 || edges.Heights[0] != 2*length.Tenth || edges.Resolution != length.Tenth/2 {
 		t.Errorf("edges %+v, %v, want the four heights and the gauge's resolution", edges, err)
+	}
+}
+
+// The wear of a wheel is read in the order in which the flutes came to it in the last round: as the bench file has it, or as it was
+// told of this tool.
+func TestEdgesKeepTheLastRound(t *testing.T) {
+	tool := inspect.Tool{ID: "EM-1", Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS}
+	for _, test := range []struct {
+		name   string
+		change func(*inspect.Inspection)
+		want   []int
+	}{
+		{"the usual", func(*inspect.Inspection) {}, []int{3, 4, 1, 2}},
+		{"the bench's order", func(in *inspect.Inspection) { in.Basis.GrindOrder = []int{1, 4, 3, 2} }, []int{3, 2, 1, 4}},
+		{"every round from the first", func(in *inspect.Inspection) { in.Basis.FromFirst = true }, []int{1, 2, 3, 4}},
+		{"the bench's order, from the first", func(in *inspect.Inspection) {
+			in.Basis.FromFirst, in.Basis.GrindOrder = true, []int{1, 3, 2, 4}
+		}, []int{1, 3, 2, 4}},
+		{"told of this tool", func(in *inspect.Inspection) { in.GroundLast = []int{2, 1, 4, 3} }, []int{2, 1, 4, 3}},
+	} {
+		in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Basis: inspect.DefaultBasis(tool)}
+		for flute := 1; flute <= 4; flute++ {
+			in.Readings = append(in.Readings, inspect.Reading{Feature: inspect.RadialRunout, Flute: flute, Repeat: 1, Value: length.Length(flute) * length.Tenth, Unit: length.In})
+		}
+		test.change(&in)
+		edges, err := ReadEdges(figuresOf(in, inspect.Judge(in), "").Edges)
+		if err != nil || edges == nil || !slices.Equal(edges.LastRound, test.want) {
+			t.Errorf("%s: %+v, %v, want %v", test.name, edges, err, test.want)
+		}
 	}
 }
 

@@ -120,14 +120,18 @@ func (s *trendScan) aboutWheel() bool { return s.picked.wheel != "" || s.since !
 
 // wears takes what an inspection says of the wheel.
 func (s *trendScan) wears(f record.Figures) error {
-	if f.Edges == nil || !s.aboutWheel() {
+	if !s.aboutWheel() {
 		return nil
 	}
-	var edges record.Edges
-	if err := json.Unmarshal(f.Edges, &edges); err != nil || !matches(s.gauge, edges.Gauge) {
+	edges, err := record.ReadEdges(f.Edges)
+	if err != nil || edges == nil || !matches(s.gauge, edges.Gauge) {
 		return err
 	}
-	return s.wheel.Add(edges.Heights, geometry.LastRound(nil, len(edges.Heights)), edges.Resolution)
+	order := edges.LastRound
+	if order == nil { // an older record: as it is usual
+		order = geometry.LastRound(nil, len(edges.Heights))
+	}
+	return s.wheel.Add(edges.Heights, order, edges.Resolution)
 }
 
 // add takes what an inspection says of the trend's subject.
