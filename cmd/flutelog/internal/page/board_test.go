@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )
 
@@ -73,9 +75,17 @@ func TestTenThousandTools(t *testing.T) {
 	}
 	r := newRecorder(t, nil)
 	tool := testTool
-	for i := range 10_000 {
-		tool.ID = fmt.Sprintf("EM-%d", i+1)
-		if _, err := record.SaveTool(r.config.Ledger, tool); err != nil {
+	for i := range 10 {
+		var entries []ledger.Entry
+		for j := range 1000 {
+			tool.ID = fmt.Sprintf("EM-%d", 1000*i+j+1)
+			body, err := json.Marshal(tool)
+			if err != nil {
+				t.Fatal(err)
+			}
+			entries = append(entries, ledger.Entry{Kind: record.KindTool, Subject: record.ToolSubject(tool.ID), Body: body})
+		}
+		if _, err := r.config.Ledger.Append(entries...); err != nil {
 			t.Fatal(err)
 		}
 	}
