@@ -492,7 +492,7 @@ func nthReading(i int) length.Length { return 10*length.Tenth + length.Length(i)
 // latencies returns for each reading how long it took until it, or a later one, was painted.
 func (b *tab) latencies(came []time.Time) []time.Duration {
 	b.t.Helper()
-	b.do(chromedp.Sleep(100 * time.Millisecond))
+	b.until(fmt.Sprintf(`painted.some(p => p.digits?.startsWith(%q))`, nthReading(len(came)-1).Format(length.In, 5)))
 	painted, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]struct {
 		Digits string
 		At     int64
