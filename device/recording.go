@@ -157,7 +157,7 @@ func parseStep(text string) (recordedStep, error) {
 }
 
 // Open plays the recording, as an Opener: in its own time, each request before what followed it. Opened again after
-// unplugged it goes on from there. After the last step Read returns io.EOF.
+// unplugged it goes on from there. After the last step Read returns io.EOF; closed before that, it is an error.
 func (r *Recording) Open() (io.ReadWriteCloser, error) {
 	return &replay{rec: r, closed: make(chan struct{}), written: make(chan struct{}, 1)}, nil
 }
@@ -222,7 +222,17 @@ func (p *replay) Write(b []byte) (int, error) {
 	}
 }
 
+// Close ends the playing. It is an error when the gauge sent more than was taken: what was played is not what was recorded.
 func (p *replay) Close() error {
 	close(p.closed)
+	left := 0
+	for _, step := range p.rec.steps {
+		if step.what == "gauge" {
+			left++
+		}
+	}
+	if left > 0 {
+		return fmt.Errorf("%d of the recording's steps are left over", left)
+	}
 	return nil
 }

@@ -3,6 +3,7 @@ package device
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -48,6 +49,30 @@ func TestRecordAndPlay(t *testing.T) {
 	}
 	if played := session(rec.Open); strings.Join(played, " ") != strings.Join(live, " ") {
 		t.Errorf("played: got %s, want %s, from\n%s", played, live, file.String())
+	}
+}
+
+// What a recording has left over when the gauge is closed is an error: what was played is not what was recorded.
+func TestPlayLeftOver(t *testing.T) {
+	const recorded = "gauge recording 1\nbench \"?\\r\"\ngauge \"+0.00030 in ok\\r\\n\"\nbench \"?\\r\"\ngauge \"+0.00050 in ok\\r\\n\"\n"
+	for taken := range 3 {
+		rec, err := ReadRecording(strings.NewReader(recorded))
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := New(rec.Open, quick(Poll), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range taken {
+			if _, err := g.Take(inTime(t)); err != nil {
+				t.Error(err)
+			}
+		}
+		want := []string{"2 of the recording's steps are left over", "1 of the recording's steps are left over", ""}[taken]
+		if got := fmt.Sprint(g.Close()); got != want && (want != "" || got != "<nil>") {
+			t.Errorf("%d taken: closing gave %q, want %q", taken, got, want)
+		}
 	}
 }
 

@@ -346,8 +346,8 @@ func (w *inspecting) atBench(t record.Tool) error {
 	}
 }
 
-// one takes one inspection in hand and lets it go.
-func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Terminal, recording *desk.Recorder) (hand.Outcome, string, error) {
+// one takes one inspection in hand and lets it go. What a recording of a gauge has left over then is an error, unless the person stopped.
+func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Terminal, recording *desk.Recorder) (came hand.Outcome, id string, err error) {
 	gs := &gauges.Set{ByEye: w.bench.Gauges}
 	if w.play == "" {
 		var err error
@@ -355,7 +355,11 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 			return hand.Outcome{}, "", err
 		}
 	}
-	defer gs.Close()
+	defer func() {
+		if left := gs.Close(); err == nil && !came.Stopped {
+			err = left
+		}
+	}()
 	if err := w.checkSweep(gs); err != nil {
 		return hand.Outcome{}, "", err
 	}

@@ -114,7 +114,7 @@ var promises = []struct {
 	{"a limit is a row of one table", []string{"cmd/flutelog/internal/bench TestEveryLimitCanBeStated"}},
 	{"a record's body is decoded in one place, and what it holds is checked there", []string{"inspect/record TestWrongBodies", "inspect/record TestCheck"}},
 	{"a package that may be used alone has an example that runs", []string{"device Example", "inspect ExampleJudge", "inspect/record Example", "inspect/statistics Example", "inspect/geometry ExampleRelief", "inspect/desk Example"}},
-	{"what was recorded plays back to the same, and steps that are left over are said", []string{"inspect/desk TestRandomConversations", "cmd/flutelog/internal/page TestPlaybackGivesEqualLedgers", "script record_play"}},
+	{"what was recorded plays back to the same, and steps that are left over are said", []string{"inspect/desk TestRandomConversations", "cmd/flutelog/internal/page TestPlaybackGivesEqualLedgers", "script record_play", "device TestPlayLeftOver"}},
 }
 
 // Every promise is held by something that is there.

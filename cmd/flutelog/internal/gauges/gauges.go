@@ -87,11 +87,15 @@ func For(gs []bench.GaugeTable, f inspect.Feature) string {
 	return ""
 }
 
-// Close closes the lines of all gauges.
-func (s *Set) Close() {
+// Close closes the lines of all gauges. It is an error when one played a recording, and not to its end.
+func (s *Set) Close() error {
+	var wrong []error
 	for _, g := range s.Open {
-		g.Close()
+		if err := g.Close(); err != nil {
+			wrong = append(wrong, fmt.Errorf("gauge %q: %w", g.Name, err))
+		}
 	}
+	return errors.Join(wrong...)
 }
 
 // Opener returns what opens a gauge's line: its port, or a recording of it where one is given.

@@ -45,12 +45,14 @@ func (s *gaugeStudyFlags) atBench(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return err
 	}
-	defer gs.Close()
 	path, err := s.studyPath(k)
 	if err != nil {
-		return err
+		return errors.Join(err, gs.Close())
 	}
 	finished, err := s.ask(k, gs, desk.Study{Parts: s.parts, Trials: s.trials, Master: a.master != nil}, unit, path)
+	if closed := gs.Close(); err == nil && finished {
+		err = closed
+	}
 	if err != nil {
 		return err
 	}
