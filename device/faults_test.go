@@ -50,14 +50,38 @@ func anyReading(err error) int {
 
 // heardEvents collects events.
 type heardEvents struct {
-	mu  sync.Mutex
-	all []Event
+	mu   sync.Mutex
+	all  []Event
+	more chan struct{} // closed when one more comes; nil when nobody waits
 }
 
 func (h *heardEvents) tell(e Event) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.all = append(h.all, e)
+	if h.more != nil {
+		close(h.more)
+		h.more = nil
+	}
+}
+
+// await waits until n events of a kind have come, or ctx ends.
+func (h *heardEvents) await(ctx context.Context, kind EventKind, n int) {
+	for h.count(kind) < n && ctx.Err() == nil {
+		h.mu.Lock()
+		if h.more == nil {
+			h.more = make(chan struct{})
+		}
+		more := h.more
+		h.mu.Unlock()
+		if h.count(kind) >= n {
+			return
+		}
+		select {
+		case <-more:
+		case <-ctx.Done():
+		}
+	}
 }
 
 func (h *heardEvents) count(kind EventKind) int {
@@ -128,15 +152,6 @@ func socket(t *testing.T, p Profile, tell func(Event)) (*plug, *Gauge) {
 	return plug, gaugeOn(t, OpenSerial(p), p, tell)
 }
 
-func until(t *testing.T, what string, true func() bool) {
-	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); !true(); time.Sleep(time.Millisecond) {
-		if time.Now().After(deadline) {
-			t.Fatalf("waited 10s for %s", what)
-		}
-	}
-}
-
 // Pulled after each byte of a frame: what came of it is dropped, what still comes of it after the plug is back too,
 // and nothing is read before the person confirms.
 func testUnplug(t *testing.T, table *faultTable) {
@@ -192,9 +207,7 @@ func unplugAt(t *testing.T, take Mode, cut, next []byte, at int) (seen, wrong in
 		t.Errorf("%s, cut at %d: a reading before the person confirmed: %v", take, at, err)
 		wrong++
 	}
-	for events.count(Reconnected) == 0 && ctx.Err() == nil {
-		time.Sleep(time.Millisecond)
-	}
+	events.await(ctx, Reconnected, 1)
 	plug.send(cut[at:])
 	if err := g.Confirm(ctx); err != nil {
 		t.Errorf("%s, cut at %d: %v", take, at, err)
@@ -303,7 +316,8 @@ func testDoubled(t *testing.T, table *faultTable) {
 
 // Two different frames within the quiet time cannot both be meant.
 func testTooSoon(t *testing.T, table *faultTable) {
-	plug, g := socket(t, quick(Button), nil)
+	var events heardEvents
+	plug, g := socket(t, quick(Button), events.tell)
 	const n = 10
 	seen, wrong := 0, 0
 	for i := range n {
@@ -313,7 +327,7 @@ func testTooSoon(t *testing.T, table *faultTable) {
 			wrong += wrongReading(f, err, tenths(i))
 		}
 	}
-	until(t, "the last refusal", func() bool { return g.Counts().Refused >= n })
+	events.await(inTime(t), Rejected, n)
 	seen = int(g.Counts().Refused)
 	table.row(t, "two values in one press", n, seen, wrong)
 }

@@ -110,14 +110,16 @@ func TestStreamAtFullSpeed(t *testing.T) {
 // endless is a line that gives numbered frames for ever, but none while it is paused.
 type endless struct {
 	paused atomic.Bool
+	still  chan struct{} // takes one when it is asked for more while it is paused: what it gave before was dealt with
+	goOn   chan struct{}
 	i      int
 	rest   []byte
 }
 
 func (e *endless) Read(b []byte) (int, error) {
 	if e.paused.Load() {
-		time.Sleep(time.Millisecond)
-		return 0, nil
+		e.still <- struct{}{}
+		<-e.goOn
 	}
 	n := copy(b, e.rest)
 	for e.rest = e.rest[n:]; len(e.rest) == 0 && n < len(b); {
@@ -142,12 +144,12 @@ func TestMemoryFlat(t *testing.T) {
 	case os.Getenv("FLUTELOG_LONG") != "":
 		n = 10_000_000
 	}
-	line := &endless{}
+	line := &endless{still: make(chan struct{}), goOn: make(chan struct{})}
 	g := gaugeOn(t, func() (io.ReadWriteCloser, error) { return line, nil }, numberedProfile, nil)
 	liveHeapPaused := func() int64 { // what is allocated while the collector runs would count as live
 		line.paused.Store(true)
-		defer line.paused.Store(false)
-		time.Sleep(20 * time.Millisecond)
+		<-line.still
+		defer func() { line.paused.Store(false); line.goOn <- struct{}{} }()
 		return liveHeap()
 	}
 	before := make(chan int64, 1)

@@ -44,7 +44,6 @@ func TestWiringAGauge(t *testing.T) {
 
 	listen := onTerminal(t, 200, dir, "gauge", "listen", port, "--record", "line.rec")
 	listen.see("Listening.")
-	time.Sleep(100 * time.Millisecond) // until the port is open
 	gauge.send("\r")
 	listen.see("2B 30 2E 30 30 30 30 30 20 69 6E 20 6F 6B 0D 0A", `text     "+0.00000 in ok\r\n"`, "refused", "set pattern = ", "so read  +0.00000 in")
 	gauge.send("0.0003 noise\r")
@@ -90,7 +89,6 @@ func TestPracticePlaysEveryFault(t *testing.T) {
 			listen := onTerminal(t, 200, dir, "gauge", "listen", "practice", "--bench", "bench.toml")
 			listen.see("Listening.")
 			if take != device.Poll { // which asks
-				time.Sleep(100 * time.Millisecond) // until the port is open
 				gauge.send("\r")
 			}
 			listen.see("READING  +00.0100 mm")

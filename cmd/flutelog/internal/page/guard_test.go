@@ -157,9 +157,8 @@ func TestStreamsAreBounded(t *testing.T) {
 		t.Errorf("one more stream: status %d, want 503", a.status)
 	}
 	leave()
-	for len(r.server.streams) == mostStreams {
-		time.Sleep(time.Millisecond)
-	}
+	r.server.streams <- struct{}{} // waits for the room that the one who left makes
+	<-r.server.streams
 	_, leave = c.stream(query, "")
 	leave()
 }

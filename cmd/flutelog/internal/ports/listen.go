@@ -129,8 +129,13 @@ func listen(e command.Env, open device.Opener, p device.Profile) error {
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer cancel()
 	l := &listening{out: e.Stderr, given: p, candidates: []candidate{{profile: p}}}
-	fmt.Fprint(e.Stderr, "Listening. Press the gauge's button, or move its contact.\nCtrl-C ends and writes the profile.\n")
-	err := device.Listen(ctx, open, p, l.hear)
+	err := device.Listen(ctx, func() (io.ReadWriteCloser, error) {
+		line, err := open()
+		if err == nil {
+			fmt.Fprint(e.Stderr, "Listening. Press the gauge's button, or move its contact.\nCtrl-C ends and writes the profile.\n")
+		}
+		return line, err
+	}, p, l.hear)
 	if errors.Is(err, io.EOF) {
 		err = nil // a recording ends
 	}
