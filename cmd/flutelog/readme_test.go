@@ -88,3 +88,48 @@ func asShown(want string) *regexp.Regexp {
 	}
 	return regexp.MustCompile(pattern + "$")
 }
+
+// README's screens are what the program draws on a terminal of 80 x 24: a block begins with the command that is started, or with the
+// lines that are typed at it, and then has the screen as it stands. FLUTELOG_TEST_UPDATE=1 draws them anew.
+func TestReadmeScreens(t *testing.T) {
+	const readme = "../../README.md"
+	text, err := os.ReadFile(readme)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	var term *onTTY
+	drawn := regexp.MustCompile("(?s)```screen\n(.*?)```").ReplaceAllStringFunc(string(text), func(block string) string {
+		given := strings.TrimPrefix(block, "```screen\n")
+		var head strings.Builder
+		for line := range strings.Lines(given) {
+			typed, ok := strings.CutPrefix(line, "> ")
+			command, starts := strings.CutPrefix(line, "$ flutelog ")
+			if !ok && !starts {
+				break
+			}
+			head.WriteString(line)
+			if starts {
+				term = onTerminal(t, 80, dir, strings.Fields(command)...)
+				term.prompted()
+				continue
+			}
+			term.send(strings.TrimSuffix(strings.TrimSpace(typed), "Enter") + "\r")
+			term.prompted()
+		}
+		var lines []string
+		for line := range strings.Lines(term.screen()) {
+			lines = append(lines, strings.TrimRight(line, " \r\n"))
+		}
+		screen := strings.Trim(strings.Join(lines, "\n"), "\n")
+		if shown := strings.TrimPrefix(given, head.String()); os.Getenv("FLUTELOG_TEST_UPDATE") == "" && shown != screen+"\n```" {
+			t.Errorf("after\n%sthe screen is\n%s\nREADME has\n%s", head.String(), screen, shown)
+		}
+		return "```screen\n" + head.String() + screen + "\n```"
+	})
+	if os.Getenv("FLUTELOG_TEST_UPDATE") != "" && drawn != string(text) {
+		if err := os.WriteFile(readme, []byte(drawn), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}

@@ -31,6 +31,7 @@ type onTTY struct {
 	more  sync.Cond // there is more in out
 	late  bool      // it did not come in time
 	read  int       // bytes of out that the person has seen
+	sent  int       // bytes of out when Enter was pressed last
 	keys  int       // typed so far
 	ended bool      // nothing more comes
 	done  chan struct{}
@@ -125,8 +126,10 @@ func (term *onTTY) see(texts ...string) {
 }
 
 // screen is what stands on the terminal's 24 lines.
-func (term *onTTY) screen() string {
-	lines := strings.Split(strings.ReplaceAll(term.shown(), "\r\n", "\n"), "\n")
+func (term *onTTY) screen() string { return lastLines(term.shown()) }
+
+func lastLines(shown string) string {
+	lines := strings.Split(strings.ReplaceAll(shown, "\r\n", "\n"), "\n")
 	return strings.Join(lines[max(len(lines)-24, 0):], "\n")
 }
 
@@ -134,14 +137,47 @@ func (term *onTTY) screen() string {
 func (term *onTTY) send(keys string) {
 	term.t.Helper()
 	term.keys += len([]rune(keys))
+	if strings.HasSuffix(keys, "\r") {
+		term.mu.Lock()
+		term.sent = term.out.Len()
+		term.mu.Unlock()
+	}
 	if _, err := io.WriteString(term.tty, keys); err != nil {
 		term.t.Fatal(err)
 	}
 }
 
-// enter presses Enter alone once the screen has stood for as long as a hand needs to read it.
+// prompted waits until a screen stands whole, with a prompt that takes Enter, or the program has ended.
+func (term *onTTY) prompted() {
+	term.t.Helper()
+	late := time.AfterFunc(60*time.Second, func() {
+		term.mu.Lock()
+		term.late = true
+		term.mu.Unlock()
+		term.more.Broadcast()
+	})
+	defer late.Stop()
+	term.mu.Lock()
+	defer term.mu.Unlock()
+	for {
+		shown := term.out.String()
+		drawn := strings.Contains(shown[term.sent:], "\n") // since Enter was pressed
+		stands := strings.HasSuffix(shown, "> ") && !strings.HasSuffix(shown, ".. > ") && !strings.Contains(lastLines(shown), "one moment")
+		if term.ended || drawn && stands {
+			term.read = len(shown)
+			return
+		}
+		if term.late {
+			term.t.Fatalf("no prompt in\n%s", shown[max(0, len(shown)-3000):])
+		}
+		term.more.Wait()
+	}
+}
+
+// enter presses Enter alone once the screen stands whole, at a hand's pace.
 func (term *onTTY) enter(wants ...string) {
 	term.t.Helper()
+	term.prompted()
 	<-time.After(2 * hand.Settles)
 	term.send("\r")
 	term.see(wants...)
@@ -316,6 +352,10 @@ func TestFewestLinesWithAGauge(t *testing.T) {
 		t.Helper()
 		for i := 0; i < len(pairs); i += 2 {
 			lines++
+			if pairs[i] == "" {
+				term.enter(pairs[i+1])
+				continue
+			}
 			term.exchange(pairs[i]+"\r", pairs[i+1])
 		}
 	}
@@ -337,7 +377,7 @@ func TestFewestLinesWithAGauge(t *testing.T) {
 	term.enter("c  ALL CLEAR", "> ")
 	lines++
 	typed("c", "flute 1,")
-	heights("flute 4 flute 3 flute 2 flute 1 flute 4 flute 3 flute 2 flute 1", "how wide is the primary", 0, -1, 1, 1, 0, -1, 0, 1, 0)
+	heights("flute 4 flute 3 flute 2 flute 1 flute 4 flute 3 flute 2 flute 1", "how wide is the primary", 0, -1, 1, 1, 0, -1, 1, 1, 0)
 	typed("25 79", "flute 4,", "25 79", "flute 3,", "26 79", "flute 2,", "28 80", "flute 1,")
 	heights("flute 4 flute 3 flute 2 tooth 1 tooth 4 tooth 3 tooth 2 tooth 1 tooth 4 tooth 3 tooth 2 tooth 1", "how wide is the primary", 27, 28, 27, 26, 0, 1, 0, 1, 0, 1, 0, 1, 0)
 	typed("18 60", "tooth 4,", "18 60", "tooth 3,", "10 60", "tooth 2,", "18 60", "diameter,", ".4954", "close > ", "", "who signs > ", "1", "PIN > ", "", "RELEASED")
@@ -606,6 +646,7 @@ func TestNarrowTerminal(t *testing.T) {
 func gaugeBench(t *testing.T, dir string, take device.Mode, steps ...device.Step) *device.Practice {
 	t.Helper()
 	p := device.PracticeProfile(take, length.In)
+	p.Practice = false // it stands for a gauge of the bench
 	p.Name = "dial"
 	p.QuietTime = device.Duration(20 * time.Millisecond)
 	p.Timeout = device.Duration(300 * time.Millisecond)

@@ -111,7 +111,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 			add(&body, 1, indented(fmt.Sprintf("  %-12s %s", k.Key, k.Does), w, 15)...)
 		}
 		for _, t := range p.Told {
-			add(&body, 4, indented(fmt.Sprintf("%-10s%s", t.Name, t.Text), w, 10)...)
+			add(&body, 4, named(t, w)...)
 		}
 	default:
 		if p.Title != "" {
@@ -130,7 +130,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 			if i == 0 || p.Screen == desk.SightsScreen {
 				spare = 2
 			}
-			add(&body, spare, indented(fmt.Sprintf("%-10s%s", t.Name, t.Text), w, 10)...)
+			add(&body, spare, named(t, w)...)
 		}
 	}
 	if len(p.Table.Lines) > 0 {
@@ -399,6 +399,12 @@ func keyLine(keys []desk.KeyHelp, w int) []string {
 // wrap breaks text between words into lines of at most w columns, each behind indent blanks.
 func wrap(text string, w, indent int) []string {
 	return indented(strings.Repeat(" ", indent)+text, w, indent)
+}
+
+// named is what is told after a word that says what of.
+func named(t desk.Told, w int) []string {
+	column := max(10, len(t.Name)+1)
+	return indented(fmt.Sprintf("%-*s%s", column, t.Name, t.Text), w, column)
 }
 
 // indented breaks text between words into lines of at most w columns; those behind the first begin with hang blanks.
