@@ -387,7 +387,7 @@ func (s Source) gauges(in *record.Inspection) []string {
 
 func (s Source) gauge(in *record.Inspection, name string) string {
 	if name == "" {
-		return "a gauge that was not stated"
+		return "A gauge that was not stated"
 	}
 	g := in.Basis.Gauges[name]
 	text := strings.TrimSuffix(sentence(name), ".")
