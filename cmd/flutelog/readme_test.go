@@ -133,3 +133,28 @@ func TestReadmeScreens(t *testing.T) {
 		}
 	}
 }
+
+// README's pictures are there, and none that it does not show.
+func TestReadmePictures(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown := map[string]bool{}
+	for _, m := range regexp.MustCompile(`\]\(cmd/flutelog/(pictures/[a-z]+\.png)\)`).FindAllStringSubmatch(string(text), -1) {
+		shown[m[1]] = true
+	}
+	there, err := filepath.Glob("pictures/*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range there {
+		if !shown[filepath.ToSlash(name)] {
+			t.Errorf("README does not show %s", name)
+		}
+		delete(shown, filepath.ToSlash(name))
+	}
+	for name := range shown {
+		t.Errorf("README shows %s, which is not there", name)
+	}
+}

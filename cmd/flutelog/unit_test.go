@@ -20,9 +20,9 @@ func readmeUnit(t *testing.T) (unit []byte, command []string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	block := regexp.MustCompile("(?s)```ini\n(.*?)```").FindSubmatch(text)
+	block := regexp.MustCompile("(?s)```ini\n([^`]*ExecStart=/usr/local/bin/flutelog .*?)```").FindSubmatch(text)
 	if block == nil {
-		t.Fatal("README has no unit")
+		t.Fatal("README has no unit of flutelog")
 	}
 	start := regexp.MustCompile(`(?m)^ExecStart=(.*)$`).FindSubmatch(block[1])
 	if start == nil {
