@@ -157,7 +157,7 @@ func parseStep(text string) (recordedStep, error) {
 }
 
 // Open plays the recording, as an Opener: in its own time, each request before what followed it. Opened again after
-// unplugged it goes on from there. After the last step Read returns io.EOF; closed before that, it is an error.
+// unplugged it goes on from there. After the last step Read returns io.EOF; closed before that, it is ErrLeftOver.
 func (r *Recording) Open() (io.ReadWriteCloser, error) {
 	return &replay{rec: r, closed: make(chan struct{}), written: make(chan struct{}, 1)}, nil
 }
@@ -222,7 +222,10 @@ func (p *replay) Write(b []byte) (int, error) {
 	}
 }
 
-// Close ends the playing. It is an error when the gauge sent more than was taken: what was played is not what was recorded.
+// ErrLeftOver means that a recording was closed before its end: what was played is not what was recorded.
+var ErrLeftOver = errors.New("of the recording left over")
+
+// Close ends the playing. It is ErrLeftOver when the gauge sent more than was taken.
 func (p *replay) Close() error {
 	close(p.closed)
 	left := 0
@@ -232,7 +235,7 @@ func (p *replay) Close() error {
 		}
 	}
 	if left > 0 {
-		return fmt.Errorf("%d of the recording's steps are left over", left)
+		return fmt.Errorf("%d steps %w", left, ErrLeftOver)
 	}
 	return nil
 }

@@ -69,7 +69,7 @@ func TestPlayLeftOver(t *testing.T) {
 				t.Error(err)
 			}
 		}
-		want := []string{"2 of the recording's steps are left over", "1 of the recording's steps are left over", ""}[taken]
+		want := []string{"2 steps of the recording left over", "1 steps of the recording left over", ""}[taken]
 		if got := fmt.Sprint(g.Close()); got != want && (want != "" || got != "<nil>") {
 			t.Errorf("%d taken: closing gave %q, want %q", taken, got, want)
 		}

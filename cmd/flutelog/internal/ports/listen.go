@@ -136,8 +136,8 @@ func listen(e command.Env, open device.Opener, p device.Profile) error {
 		}
 		return line, err
 	}, p, l.hear)
-	if errors.Is(err, io.EOF) {
-		err = nil // a recording ends
+	if errors.Is(err, io.EOF) || errors.Is(err, device.ErrLeftOver) {
+		err = nil // a recording ends, or the person ended it
 	}
 	if l.last == "" {
 		return err
