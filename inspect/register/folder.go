@@ -20,6 +20,7 @@ import (
 //	register/enrolment   the line that fluteregister enrol printed; secret
 //	register/receipts    the last acknowledgements, a Receipt each
 //	register/status      how the last sending went, a Status
+//	register/lock        held while a receipt is added
 //
 // Only the enrolment is needed to go on.
 const (
