@@ -11,7 +11,7 @@ import (
 // How README builds it for an old small board.
 var (
 	armEnv   = []string{"GOOS=linux", "GOARCH=arm", "GOARM=6"}
-	armFlags = []string{"-tags", "nethttpomithttp2", "-gcflags=all=-l"}
+	armFlags = []string{"-tags", "nethttpomithttp2", "-gcflags=all=-l", "-ldflags", "-s -w -R 4096"}
 )
 
 // size measures the program for an old small board.

@@ -45,6 +45,7 @@ type inspectFlags struct {
 	repeats                                                                    int
 	reseated                                                                   bool
 	sweep                                                                      bool
+	takeOver                                                                   bool
 	record, play                                                               string
 }
 
@@ -80,6 +81,7 @@ func (i *inspectFlags) flags(f *command.Flags) {
 	f.StringVar(&i.dropBy, "drop-by", "", "how drops on the flutes are read: turn the tool, or slide the table across (default: the bench file's)")
 	f.StringVar(&i.record, "record", "", "write what is typed, what the gauges send and when to a new file, so that it can be played back")
 	f.StringVar(&i.play, "play", "", "play such a file back in place of a person and gauges")
+	f.BoolVar(&i.takeOver, "take", false, "take the tool's open inspection over from the terminal or page where it is in hand")
 	f.StringVar(&i.discard, "discard", "", "give up the tool's open inspection, for this reason")
 	i.Places.Flags(f)
 	i.Units.Flags(f)
@@ -365,7 +367,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	}
 	changed := make(chan struct{}, 1)
 	c := hand.Config{
-		Ledger: w.ledger, Now: w.env.Now, Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
+		Ledger: w.ledger, Now: w.env.Now, Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
 			return hand.Answer(in, j, w.unit, w.env.Marks(), w.bench.Inspectors)
 		},
@@ -409,7 +411,16 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 	if id == "" {
 		return hand.Begin(c, in, plan)
 	}
-	h, lost, err := hand.TakeUp(c, id)
+	up := hand.TakeUp
+	if w.takeOver {
+		up = func(c hand.Config, id string) (*hand.Hand, []ledger.Damage, error) {
+			return hand.TakeOver(c, id, place())
+		}
+	}
+	h, lost, err := up(c, id)
+	if errors.Is(err, ledger.ErrLocked) {
+		return nil, command.Hint(fmt.Errorf("%s is in hand at another terminal or page", id), "stop it there with q, or go on here: flutelog inspect "+t.ID+" --take")
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -419,6 +430,16 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 		w.screen.Tell("flutelog: damaged, and read as missing: %s\n", d)
 	}
 	return h, nil
+}
+
+// place names this terminal for whoever sits at another.
+func place() string {
+	for _, f := range []*os.File{os.Stdin, os.Stderr} {
+		if name, err := os.Readlink(fmt.Sprintf("/proc/self/fd/%d", f.Fd())); err == nil && strings.HasPrefix(name, "/dev/") {
+			return "terminal " + strings.TrimPrefix(name, "/dev/")
+		}
+	}
+	return "another terminal"
 }
 
 // sign records that a person releases what an inspection came to.

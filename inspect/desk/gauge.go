@@ -339,6 +339,9 @@ func (d *Desk) silence() {
 
 // other is what another device did.
 func (d *Desk) other(o Other) []Effect {
+	if d.state != asking {
+		return nil // what was read is closed
+	}
 	who := o.Who
 	if who == "" {
 		who = "another device"

@@ -40,6 +40,9 @@ func dispatch(e Env, table []Command, path string, args []string) error {
 		listCommands(e.Stdout, table, path)
 		return nil
 	}
+	if args[0] == "--version" && top {
+		return dispatch(e, table, path, append([]string{"version"}, args[1:]...))
+	}
 	if args[0] == "help" && top {
 		return dispatch(e, table, path, append(slices.Clone(args[1:]), "--help"))
 	}

@@ -35,6 +35,7 @@ type Config struct {
 	Sign     func(inspection, who, pin string) error // nil: nothing is signed here
 	Tell     func(inspect.Inspection, inspect.Judgement) desk.Answer
 	Recorder *desk.Recorder // nil records nothing
+	Watches  bool           // what other devices and processes do to the tool is told
 	Changed  func()         // something changed that a person may see; it must be quick, and must not call the hand
 }
 
@@ -136,6 +137,10 @@ func (h *Hand) start(p desk.Plan) {
 	h.timer = time.AfterFunc(time.Hour, func() { h.Do(desk.Clock{At: h.Now()}) })
 	h.wake()
 	h.listen()
+	if h.Watches && h.w != nil {
+		inspection, tool := in.ID, in.Tool.ID
+		h.wg.Go(func() { h.watch(inspection, tool) })
+	}
 }
 
 // wake sets the timer for when the desk wants to be told the time. The caller holds the mutex, or is alone.

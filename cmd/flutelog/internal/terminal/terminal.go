@@ -86,7 +86,12 @@ func (t *Terminal) Run(ctx context.Context, c Conversation, changed <-chan struc
 			c.Do(desk.Key{At: t.Now(), Key: desk.Interrupt})
 			return
 		case <-c.Done():
+			refused := c.Prompt().Refused // why it ended, where nobody here ended it
+			columns, _ := t.size()
 			t.mu.Lock()
+			if refused != "" {
+				t.print("\n" + bell + bell + strings.Join(indented("-> "+refused, columns-1, 3), "\n"))
+			}
 			t.print("\n")
 			t.mu.Unlock()
 			return
