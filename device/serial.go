@@ -16,7 +16,8 @@ var parities = map[string]serial.Parity{
 
 var stopBits = map[int]serial.StopBits{1: serial.OneStopBit, 2: serial.TwoStopBits}
 
-var errInUse = errors.New("in use by another program; close it there first")
+// ErrInUse says that another program has the port.
+var ErrInUse = errors.New("in use by another program; close it there first")
 
 // OpenSerial returns an opener of p's serial port. The first call finds the port's stable name where it has one,
 // and every later call opens by it, so that a plug moved to another socket is found again. The port is locked
@@ -71,7 +72,7 @@ func whyNotOpen(name string, err error) error {
 	if errors.As(err, &code) {
 		switch code.Code() {
 		case serial.PortBusy:
-			err = errInUse
+			err = ErrInUse
 		case serial.PortNotFound:
 			err = fs.ErrNotExist
 		case serial.PermissionDenied:

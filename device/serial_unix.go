@@ -18,7 +18,7 @@ func lockPort(name string) (io.Closer, error) {
 	f, err := os.OpenFile(name, os.O_RDWR|unix.O_NOCTTY|unix.O_NONBLOCK, 0)
 	switch {
 	case errors.Is(err, unix.EBUSY):
-		return nil, errInUse
+		return nil, ErrInUse
 	case err != nil:
 		return nil, err
 	}
@@ -26,7 +26,7 @@ func lockPort(name string) (io.Closer, error) {
 	if err := unix.Flock(fd, unix.LOCK_EX|unix.LOCK_NB); err != nil {
 		f.Close()
 		if errors.Is(err, unix.EWOULDBLOCK) {
-			return nil, errInUse
+			return nil, ErrInUse
 		}
 		return nil, fmt.Errorf("locking: %w", err)
 	}

@@ -175,6 +175,7 @@ type inspecting struct {
 	sitting *desk.Sitting
 	screen  *terminal.Terminal
 	played  desk.Recording // in place of a person
+	said    []string       // of the gauges, for the first screen
 }
 
 // prepare puts together what is inspected and what is asked.
@@ -353,7 +354,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	gs := &gauges.Set{ByEye: w.bench.Gauges}
 	if w.play == "" {
 		var err error
-		if gs, err = w.openGauges(screen.Tell, w.bench); err != nil {
+		if gs, err = w.openGauges(w.notes(screen), w.bench); err != nil {
 			return hand.Outcome{}, "", err
 		}
 	}
@@ -367,7 +368,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	}
 	changed := make(chan struct{}, 1)
 	c := hand.Config{
-		Ledger: w.ledger, Now: w.env.Now, Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
+		Ledger: w.ledger, Now: w.env.Now, Said: strings.Join(w.said, " "), Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
 			return hand.Answer(in, j, w.unit, w.env.Marks(), w.bench.Inspectors)
 		},
@@ -394,6 +395,18 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 		return hand.Outcome{}, "", errors.Join(fmt.Errorf("%s: %w", w.play, err), h.PutDown())
 	}
 	return h.Wait(), in.ID, h.PutDown()
+}
+
+// notes tells what is the matter with the gauges: beside the first question, where a screen is drawn over what stood before.
+func (w *inspecting) notes(screen *terminal.Terminal) func(string, ...any) {
+	w.said = nil
+	return func(format string, args ...any) {
+		if screen.Raw() {
+			w.said = append(w.said, strings.TrimPrefix(strings.TrimSuffix(fmt.Sprintf(format, args...), "\n"), "flutelog: ")+".")
+			return
+		}
+		screen.Tell(format, args...)
+	}
 }
 
 // take begins an inspection, or takes the open one up again.
@@ -536,6 +549,10 @@ func (i *inspectFlags) openGauges(tell func(string, ...any), b *bench.File) (*ga
 		opener, err := gauges.Opener(g, i.replay)
 		if err == nil {
 			err = gs.Add(g, opener)
+		}
+		if errors.Is(err, device.ErrInUse) && i.gauges == nil {
+			tell("flutelog: gauge %q serves another inspection or program; its readings are typed here\n", g.Name)
+			continue
 		}
 		if err != nil {
 			gs.Close()

@@ -584,6 +584,31 @@ func TestStopAndResume(t *testing.T) {
 	}
 }
 
+// An inspection that is in hand at one terminal is taken over at another, with what was read; a gauge that serves one is said at
+// the other, whose readings are typed.
+func TestTakenOverAtAnotherTerminal(t *testing.T) {
+	t.Parallel()
+	dir := folder(t)
+	gaugeBench(t, dir, device.Button)
+	args := []string{"inspect", "EM-1", "--stage", "between", "--features", "wear-land", "--bench", "bench.toml"}
+	here := onTerminal(t, 80, dir, args...)
+	here.see("flute 1, in > ")
+	here.exchange(".004\r", "taken: wear, flute 1", "", " > ")
+	refused := program(dir, args...)
+	if out, err := refused.CombinedOutput(); exitOf(err) != command.StatusFailed || !strings.Contains(string(out), "flutelog inspect EM-1 --take") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	there := onTerminal(t, 80, dir, append(args, "--take")...)
+	here.see("goes on at another place", "stopped; what was read is kept")
+	here.end(command.StatusOpen)
+	there.see("flute 4, in > ")
+	there.exchange("q\r", "stopped")
+	if !strings.Contains(there.shown(), "serves another inspection or program; its readings are typed") {
+		t.Error("it is not said that the gauge serves another inspection")
+	}
+	there.end(command.StatusOpen)
+}
+
 // A gauge that types sends its digits and a carriage return, or that and a line feed, faster than a person does.
 func TestKeyboardWedge(t *testing.T) {
 	t.Parallel()

@@ -26,6 +26,7 @@ type Start struct {
 	Gauges     []Device
 	Study      *Study        // it is no inspection but the study of a gauge, the first one
 	Sitting    *Sitting      // what was said already at this sitting; nil begins one
+	Said       string        // what is told beside the first question
 	Settle     time.Duration // how long a fresh screen takes no bare Enter; 0 is not at all
 	At         time.Time
 }
@@ -175,7 +176,7 @@ type offer struct {
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
 		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}, reread: map[inspect.Key]bool{}}
-	d.study, d.told = s.Study, s.Told
+	d.study, d.told, d.said = s.Study, s.Told, s.Said
 	if d.ground = d.in.Ground(); s.Plan.Ground != nil && !s.Told {
 		d.ground = s.Plan.Ground.Ground
 	}

@@ -29,6 +29,7 @@ type Config struct {
 	Gauges   *gauges.Set                             // nil is none
 	Known    desk.Known                              // of the tool and the bench
 	Sitting  *desk.Sitting                           // what was said at this sitting already; nil begins one
+	Said     string                                  // what is told beside the first question
 	Settle   time.Duration                           // how long a fresh screen takes no bare Enter
 	Sweeps   bool                                    // run-out is read by turning the tool under a stream
 	Signers  []string                                // who may sign; none is anyone
@@ -129,7 +130,7 @@ func (h *Hand) start(p desk.Plan) {
 		}
 	}
 	h.desk = desk.New(desk.Start{
-		Inspection: in, Skipped: skipped, Told: told, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
+		Inspection: in, Skipped: skipped, Told: told, Said: h.Said, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
 	})
 	if h.Sweeps {
 		h.desk.Sweeps()
