@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -515,6 +516,15 @@ func TestRoles(t *testing.T) {
 	}
 	for _, view := range []string{"benches", "inspections", "findings", "tools"} {
 		must(t, reader("select * from open."+view))
+	}
+	readme, err := os.ReadFile("../../../../README.md")
+	must(t, err)
+	queries := regexp.MustCompile(`psql fluteregister -c "([^"]+)"`).FindAllStringSubmatch(string(readme), -1)
+	if len(queries) < 2 {
+		t.Errorf("README shows %d queries, want two", len(queries))
+	}
+	for _, q := range queries {
+		must(t, reader(q[1]))
 	}
 	for _, table := range []string{"line", "token", "fork"} {
 		if reader("select * from public."+table) == nil {
