@@ -141,6 +141,7 @@ func TestShop(t *testing.T) {
 	b.open("/see-to")
 	b.shows("Forks nobody has settled", "An inspector of its plant, or a steward, settles it")
 	b.do(chromedp.Click("header form button"))
+	b.shows("Who looks?")
 	b.signIn("A. Vale")
 	b.open("/see-to")
 	b.do(chromedp.SendKeys("main form input[name=why]", "an old card was put back; it is destroyed"), chromedp.Click("main form button"))
@@ -172,12 +173,12 @@ func (b *browserTab) open(path string) {
 	b.do(chromedp.Navigate(b.at + path))
 }
 
-// shows waits until the page shows some texts.
+// shows waits until the page is there as a whole and shows some texts.
 func (b *browserTab) shows(texts ...string) {
 	b.t.Helper()
 	for _, text := range texts {
 		for deadline := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
-			shown, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.body.innerText`))
+			shown, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.readyState === "complete" ? document.body.innerText : ""`))
 			if err == nil && strings.Contains(shown, text) {
 				break
 			}
@@ -191,6 +192,7 @@ func (b *browserTab) shows(texts ...string) {
 func (b *browserTab) signIn(name string) {
 	b.t.Helper()
 	b.open("/sign-in")
+	b.shows("Who looks?")
 	b.do(chromedp.SendKeys("#who", name), chromedp.SendKeys("#pin", demoPIN), chromedp.Click("main form button"))
 	b.shows(fmt.Sprint(name, " "), "Benches")
 }
