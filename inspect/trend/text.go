@@ -14,18 +14,22 @@ const (
 )
 
 // Text draws c in plain characters, for a screen without pictures or colour: o is a point, X a point of a
-// signal, and the limits and the centre are lines named at the left. It shows the last points that fit into
+// signal, R one that was rejected as rejected tells of it by its number (nil: none was), and the limits and the centre are lines named at the left. It shows the last points that fit into
 // width columns, at least ten of them.
-func (c Chart) Text(width int) string {
+func (c Chart) Text(width int, rejected func(point int) bool) string {
 	columns := min(len(c.Points), max(10, width-textLabel-1))
 	skipped := len(c.Points) - columns
 	shown := c.Points[skipped:]
 	rows, rowOf := c.background(shown)
 	first := c.First + skipped
+	also := ""
 	for i, x := range shown {
 		mark := byte('o')
 		if c.signalled(first + i) {
 			mark = 'X'
+		}
+		if rejected != nil && rejected(first+i) {
+			mark, also = 'R', ", R rejected"
 		}
 		rows[rowOf(x)][textLabel+1+i] = mark
 	}
@@ -34,7 +38,7 @@ func (c Chart) Text(width int) string {
 	for _, row := range rows {
 		fmt.Fprintf(&out, "%s\n", bytes.TrimRight(row, " "))
 	}
-	fmt.Fprintf(&out, "points %d to %d; o point, X point of a signal\n", first, first+columns-1)
+	fmt.Fprintf(&out, "points %d to %d; o point, X point of a signal%s\n", first, first+columns-1, also)
 	return out.String()
 }
 

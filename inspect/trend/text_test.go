@@ -27,8 +27,17 @@ func TestText(t *testing.T) {
   lower |------
 points 1 to 6; o point, X point of a signal
 `
-	if diff := cmp.Diff(want, c.Text(80)); diff != "" {
+	if diff := cmp.Diff(want, c.Text(80, nil)); diff != "" {
 		t.Errorf("chart (-want +got):\n%s", diff)
+	}
+}
+
+// What was rejected is marked and named, whether or not it is a signal.
+func TestTextMarksRejected(t *testing.T) {
+	c := chart(t, Individuals, 1, []float64{2, 2, 2}, nil)
+	got := c.Text(80, func(point int) bool { return point == 3 })
+	if strings.Count(got, " centre |ooR\n") != 1 || !strings.HasSuffix(got, ", R rejected\n") {
+		t.Error(got)
 	}
 }
 
@@ -36,7 +45,7 @@ func TestTextFitsItsWidth(t *testing.T) {
 	_, data := columns(t, "subgroups_thickness.csv")
 	c := chart(t, Individuals, 1, data, nil)
 	for _, test := range []struct{ width, columns int }{{80, 71}, {40, 31}, {19, 10}, {0, 10}, {500, 100}} {
-		lines := strings.Split(strings.TrimSpace(c.Text(test.width)), "\n")
+		lines := strings.Split(strings.TrimSpace(c.Text(test.width, nil)), "\n")
 		widest := 0
 		for _, line := range lines[1 : len(lines)-1] {
 			widest = max(widest, len(line))
@@ -52,7 +61,7 @@ func TestTextFitsItsWidth(t *testing.T) {
 
 func TestTextOfValuesAllAlike(t *testing.T) {
 	c := chart(t, Individuals, 1, []float64{2, 2, 2}, nil)
-	if got := c.Text(80); strings.Count(got, " centre |ooo\n") != 1 {
+	if got := c.Text(80, nil); strings.Count(got, " centre |ooo\n") != 1 {
 		t.Errorf("chart\n%s\nlacks three points on the centre", got)
 	}
 }

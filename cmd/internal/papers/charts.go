@@ -35,10 +35,11 @@ type Value struct {
 	Closed      string
 	Least, Most *float64
 	Undecided   bool // against those, by the doubt of its reading
+	Rejected    bool // when it was judged, by the limits that it had then
 }
 
 func (v Value) over() bool {
-	return v.Most != nil && v.Number > *v.Most || v.Least != nil && v.Number < *v.Least
+	return v.Rejected || v.Most != nil && v.Number > *v.Most || v.Least != nil && v.Number < *v.Least
 }
 
 // leastToChart is how many values there are before more than their number is said of them.

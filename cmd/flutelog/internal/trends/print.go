@@ -59,7 +59,7 @@ func (r trendResult) print(e command.Env) {
 	if r.FixedOn != "" {
 		fmt.Fprintf(e.Stdout, "limits fixed on %s\n", r.FixedOn)
 	}
-	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns))
+	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns, r.rejected))
 	switch {
 	case r.Life:
 		fmt.Fprintln(e.Stdout, "a diameter only shrinks: this is a life, the lines are no limits")
@@ -173,6 +173,12 @@ func (r trendResult) signalled(point int) bool {
 	return slices.ContainsFunc(r.Signals, func(s trend.Signal) bool { return !s.Spread && slices.Contains(s.Points, point) })
 }
 
+// rejected says whether a point that is drawn was rejected when it was judged.
+func (r trendResult) rejected(point int) bool {
+	i := point - r.First
+	return i >= 0 && i < len(r.Points) && r.Points[i].Verdict == inspect.Reject
+}
+
 // picture returns the chart as a drawing that stands alone.
 func (r trendResult) picture() string {
 	svg := string(r.charted(true).Drawing.SVG)
@@ -204,7 +210,8 @@ func (r trendResult) charted(wide bool) paper.Charted {
 	for i, x := range r.Chart.Points {
 		v := papers.Value{Number: x, Closed: strconv.Itoa(r.First + i)}
 		if i < len(r.Points) {
-			v.Inspection, v.Closed, v.Undecided = r.Points[i].Inspection, r.Points[i].Closed, r.Points[i].Verdict == inspect.Undecided
+			v.Inspection, v.Closed = r.Points[i].Inspection, r.Points[i].Closed
+			v.Undecided, v.Rejected = r.Points[i].Verdict == inspect.Undecided, r.Points[i].Verdict == inspect.Reject
 		}
 		if p := r.Performance; p != nil {
 			v.Least, v.Most = p.Least, p.Most
