@@ -54,7 +54,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.devices.holds(id, b)
 	}
 	if err != nil {
-		s.refuse(w, r, statusOf(err), err)
+		s.askBegin(w, r, statusOf(err), t, refused(r.PostForm, err))
 		return
 	}
 	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)
@@ -70,19 +70,19 @@ func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
 	}
 	if text := f.Get("repeats"); text != "" {
 		if c.Repeats, err = strconv.Atoi(text); err != nil {
-			return c, errors.New("repeats: want a whole number")
+			return c, at("repeats", errors.New("repeats: want a whole number"))
 		}
 	}
 	c.Wheel = strings.TrimSpace(f.Get("wheel"))
 	if text := f.Get("divisions"); text != "" {
 		if c.Divisions, err = strconv.Atoi(text); err != nil {
-			return c, errors.New("divisions: want a whole number")
+			return c, at("divisions", errors.New("divisions: want a whole number"))
 		}
 	}
 	if text := strings.TrimSpace(f.Get("offset")); text != "" {
 		offset, err := length.Parse(text, unit)
 		if err != nil {
-			return c, fmt.Errorf("offset: %w", err)
+			return c, at("offset", fmt.Errorf("offset: %w", err))
 		}
 		c.Offset = &offset
 	}

@@ -343,7 +343,7 @@ func TestHowItWasGroundByForms(t *testing.T) {
 		{"after", "", "1,5mm", "offset: "},
 		{"after", "", "0.25in", "less than half the tool&#39;s diameter of 0.50000 in"},
 	} {
-		if a := tell(refused.stage, refused.divisions, refused.offset); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, refused.want) {
+		if a := tell(refused.stage, refused.divisions, refused.offset); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, refused.want) || !strings.Contains(a.body, `name="divisions" value="`+refused.divisions+`"`) {
 			t.Errorf("%+v: status %d, %s", refused, a.status, a.body)
 		}
 	}
