@@ -1,5 +1,6 @@
 // Package tables hands on what stands as CSV with all that a program needs to read it: the three reports, the metadata that says
-// what each column holds, and the tables of a database that they are loaded into.
+// what each column holds, and the tables of a database that they are loaded into. Of a damaged ledger an archive holds all that can be
+// read.
 package tables
 
 import (
