@@ -161,7 +161,7 @@ func localPath(path string) string {
 
 func (s *Site) signIn(w http.ResponseWriter, r *http.Request) {
 	name, pin := strings.TrimSpace(r.PostForm.Get("who")), r.PostForm.Get("pin")
-	from, _, err := net.SplitHostPort(r.RemoteAddr)
+	from, _, _ := net.SplitHostPort(r.RemoteAddr)
 	from = cmp.Or(from, r.RemoteAddr)
 	who := text.Fold(name)
 	left := mostOfBoth
