@@ -154,10 +154,18 @@ func (s *sitting) line(prompt string) (string, bool) {
 	return strings.TrimSpace(typed), err == nil
 }
 
-func (s *sitting) say(lines ...string) {
-	for _, l := range lines {
+// ask shows a screen with what there is to say of the last line, and takes the next: whole, and its first word with the rest.
+func (s *sitting) ask(screen []string, said string) (typed, word, rest string, going bool) {
+	for _, l := range screen {
 		fmt.Fprintln(s.e.Stdout, l)
 	}
+	prompt := " > "
+	if said != "" {
+		prompt = " -> " + command.Wrapped(said, command.LineWidth-5, "    ") + "\n > "
+	}
+	typed, going = s.line(prompt)
+	word, rest, _ = strings.Cut(typed, " ")
+	return typed, word, rest, going
 }
 
 // run begins another command from here, as a program of its own: it has the terminal to itself, and leaves nothing that
@@ -207,13 +215,7 @@ func (b *boardFlags) atTerminal(e command.Env, at command.Opened) error {
 		} else {
 			lines, choices, next = waits.Draw(b.head(e, at), skip, width, height-1)
 		}
-		s.say(lines...)
-		prompt := " > "
-		if said != "" {
-			prompt = " -> " + command.Wrapped(said, command.LineWidth-5, "    ") + "\n > "
-		}
-		typed, going := s.line(prompt)
-		word, rest, _ := strings.Cut(typed, " ")
+		typed, word, rest, going := s.ask(lines, said)
 		said = ""
 		switch {
 		case !going || typed == "q":
@@ -332,13 +334,7 @@ func (s *sitting) card(id string) (going bool, err error) {
 		}
 		width, height := s.size()
 		step := card.Next()
-		s.say(card.Screen(s.at.Unit, s.e.Marks(), width, height-1)...)
-		prompt := " > "
-		if said != "" {
-			prompt = " -> " + command.Wrapped(said, command.LineWidth-5, "    ") + "\n > "
-		}
-		typed, ok := s.line(prompt)
-		word, rest, _ := strings.Cut(typed, " ")
+		typed, word, rest, ok := s.ask(card.Screen(s.at.Unit, s.e.Marks(), width, height-1), said)
 		said = ""
 		switch {
 		case !ok:
@@ -402,7 +398,7 @@ func (s *sitting) rule(card board.Card, word string, why bool) string {
 	args := []string{"tool", word, about, "--by", by}
 	if word == string(record.Release) {
 		if _, err := inquiry.New(s.at.Ledger, s.e.Now).ToRule("", record.ToolSubject(card.ID)); err != nil {
-			s.say(" " + text.Show(err.Error()))
+			fmt.Fprintln(s.e.Stdout, " "+text.Show(err.Error()))
 			why = true
 		}
 	}
