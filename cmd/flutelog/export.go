@@ -98,6 +98,7 @@ func (x *exportFlags) run(e command.Env, args []string) error {
 
 // named finds what is to be exported, and whose tools that is of.
 func (x *exportFlags) named(at command.Opened, args []string) ([]record.Tool, error) {
+	x.tool, x.inspectionID = "", ""
 	if x.job != "" {
 		job, err := record.FindJob(at.Ledger, x.job)
 		if errors.Is(err, record.ErrNoJob) {
