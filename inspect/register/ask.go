@@ -25,11 +25,7 @@ const mostLine = ledger.MaxLine + 17
 func Ask(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Time, subjects ...string) (fresh int, err error) {
 	c := &Conn{Enrolment: e}
 	defer c.Close()
-	own, err := l.Head()
-	if err != nil {
-		return 0, err
-	}
-	h, err := c.Head(ctx, own.Bench, own)
+	own, h, err := c.where(ctx, l)
 	if err != nil {
 		return 0, err
 	}

@@ -65,11 +65,7 @@ type sending struct {
 }
 
 func (s *sending) run(ctx context.Context) error {
-	own, err := s.ledger.Head()
-	if err != nil {
-		return err
-	}
-	h, err := s.Head(ctx, own.Bench, own)
+	own, h, err := s.where(ctx, s.ledger)
 	if err != nil {
 		return err
 	}
@@ -106,9 +102,26 @@ func (s *sending) run(ctx context.Context) error {
 			return err
 		}
 		if h.Seq > own.Seq { // its last line is not ours, or we are behind: ask which
-			if h, err = s.Head(ctx, own.Bench, own); err != nil {
+			if own, h, err = s.where(ctx, s.ledger); err != nil {
 				return err
 			}
+		}
+	}
+}
+
+// where returns the ledger's own head and what the register has of it. That another program recorded and sent between the
+// two questions does not make the ledger an old copy: then both are asked again.
+func (c *Conn) where(ctx context.Context, l *ledger.Ledger) (own ledger.Head, h Head, err error) {
+	if own, err = l.Head(); err != nil {
+		return own, h, err
+	}
+	for {
+		if h, err = c.Head(ctx, own.Bench, own); err != nil || h.Yours == Other || h.Seq <= own.Seq {
+			return own, h, err
+		}
+		before := own
+		if own, err = l.Head(); err != nil || own == before {
+			return own, h, err
 		}
 	}
 }

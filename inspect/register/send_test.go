@@ -193,6 +193,44 @@ func TestBehind(t *testing.T) {
 	holds(t, r, l)
 }
 
+// Lines that another program records and sends between a question and its answer make no old copy of a ledger.
+func TestSentMeanwhile(t *testing.T) {
+	for name, do := range map[string]func(l *ledger.Ledger, r *registertest.Register) error{
+		"send": func(l *ledger.Ledger, r *registertest.Register) error { _, err := send(l, r); return err },
+		"ask": func(l *ledger.Ledger, r *registertest.Register) error {
+			_, err := register.Ask(context.Background(), l, r.Enrolment, time.Now, "tool:EM-1")
+			return err
+		},
+	} {
+		r := registertest.New(t)
+		dir := t.TempDir()
+		l := mustOpen(t, dir)
+		note(t, l, "EM-1", 100)
+		if _, err := send(l, r); err != nil {
+			t.Fatal(err)
+		}
+		between := false
+		r.Answering = func() {
+			if between {
+				return
+			}
+			between = true
+			other := mustOpen(t, dir)
+			note(t, other, "EM-1", 100)
+			if _, err := send(other, r); err != nil {
+				t.Error(err)
+			}
+		}
+		if err := do(l, r); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if s := register.ReadStatus(dir); !between || s.Trouble != "" {
+			t.Errorf("%s: %v, kept as %q", name, between, s.Trouble)
+		}
+		holds(t, r, l)
+	}
+}
+
 // Two copies that both wrote on are a fork, found at its line and left as evidence; the true bench goes on.
 func TestFork(t *testing.T) {
 	for _, c := range []struct {
