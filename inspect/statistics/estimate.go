@@ -452,5 +452,3 @@ func LargestDiameter(size length.Length, master []length.Length, flutes [][]leng
 	}
 	return e, nil
 }
-
-var combThree = 16.0

@@ -80,7 +80,7 @@ func TestLockedElsewhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	about := ledger.Ref{Bench: head.Bench, Seq: head.Seq, Hash: head.Hash}
+	about := ledger.Ref(head)
 	if err := record.LockNow(l, other, inspect.Seen{Sight: inspect.Cracks, Yes: true}, about, stamp(time.Now())); err != nil {
 		t.Fatal(err)
 	}

@@ -106,11 +106,6 @@ func (c *Cluster) URL(database string) string {
 	return fmt.Sprintf("host=%s user=postgres dbname=%s", c.dir, database)
 }
 
-// Run carries out SQL by psql in a database.
-func (c *Cluster) Run(database, sql string) error {
-	return c.run("psql", "-X", "-q", "-v", "ON_ERROR_STOP=1", "-h", c.dir, "-U", "postgres", "-d", database, "-c", sql)
-}
-
 // Create makes a database.
 func (c *Cluster) Create(database string) error {
 	return c.run("createdb", "-h", c.dir, "-U", "postgres", database)
