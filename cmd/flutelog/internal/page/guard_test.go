@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
 	"flutelog/inspect/record"
 )
@@ -42,7 +43,7 @@ func TestRefused(t *testing.T) {
 		{"no session", func(q *http.Request) { q.Header.Set("Cookie", "flutelog=unknown") }, "", http.StatusForbidden},
 		{"no token", nil, "id=1&of=sights&clear=yes", http.StatusForbidden},
 		{"another's token", nil, "token=AAAAAAAAAAAAAAAAAAAAAAAAAA&id=1&of=sights&clear=yes", http.StatusForbidden},
-		{"an oversized body", nil, form.Encode() + "&note=" + strings.Repeat("n", mostBody), http.StatusRequestEntityTooLarge},
+		{"an oversized body", nil, form.Encode() + "&note=" + strings.Repeat("n", look.MostBody), http.StatusRequestEntityTooLarge},
 		{"a question that is not asked", nil, strings.Replace(form.Encode(), "of=sights", "of=all+readings", 1), http.StatusConflict},
 		{"an inspection not in hand", nil, strings.Replace(form.Encode(), "id=", "id=other", 1), http.StatusConflict},
 	} {

@@ -98,7 +98,6 @@ func (c Config) known() map[string]inspect.Instrument {
 // Bounds of what one recorder serves.
 const (
 	mostStreams = 48
-	mostBody    = 16 << 10
 	mostHeader  = 16 << 10
 	readWithin  = 10 * time.Second
 	writeWithin = 20 * time.Second

@@ -19,7 +19,6 @@ import (
 	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/people"
 	"flutelog/inspect/length"
-	"flutelog/inspect/text"
 )
 
 // Config says what the pages show.
@@ -33,9 +32,6 @@ type Config struct {
 	Report func(w http.ResponseWriter, r *http.Request) (int, error)      // answers with a report's CSV; else the status and why not
 	Enrol  func(ctx context.Context, made store.Enrolled) (string, error) // lets a bench send: returns the line to be pasted there
 }
-
-// mostBody bounds what a form sends.
-const mostBody = 16 << 10
 
 //go:embed files
 var files embed.FS
@@ -106,43 +102,11 @@ func (s *Site) routes() []route {
 	}
 }
 
-// policy lets a page use what this server gives it and nothing else.
-const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-
-var crossSite = http.NewCrossOriginProtection()
-
 // ServeHTTP refuses what comes from another site, and what no form of these pages sends.
 func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	h := w.Header()
-	h.Set("Content-Security-Policy", policy)
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "same-origin")
-	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	h.Set("Cache-Control", "no-store")
-	if crossSite.Check(r) != nil {
-		http.Error(w, "refused: the request comes from another site", http.StatusForbidden)
-		return
+	if look.Admit(w, r) {
+		s.mux.ServeHTTP(w, r)
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, mostBody)
-	if err := r.ParseForm(); err != nil {
-		status := http.StatusBadRequest
-		if errors.As(err, new(*http.MaxBytesError)) {
-			status = http.StatusRequestEntityTooLarge
-		}
-		http.Error(w, "refused: "+text.Show(err.Error()), status)
-		return
-	}
-	for name, values := range r.Form {
-		for i, value := range values {
-			clean, err := text.Check(value)
-			if err != nil {
-				http.Error(w, "refused: "+text.Show(name)+": "+err.Error(), http.StatusBadRequest)
-				return
-			}
-			values[i] = clean
-		}
-	}
-	s.mux.ServeHTTP(w, r)
 }
 
 // visit is a request of one who is signed in.
