@@ -63,7 +63,11 @@ func inspectUntilKilled(dir string) {
 		n := len(in.Readings)
 		text := fmt.Sprintf(".00%02d%03d", 10+rand.IntN(10), n%1000) // within what a drop and a height can be
 		row := 1
-		if rand.IntN(3) == 0 && !q.Key.Closing && q.Key.Flute == 1 {
+		again := slices.ContainsFunc(in.Readings, func(r inspect.Reading) bool { return r.Key() == q.Key })
+		if again { // a reading that stood apart
+			fmt.Printf("again %s\n", q.Key)
+		}
+		if rand.IntN(3) == 0 && !q.Key.Closing && q.Key.Flute == 1 && !again {
 			row = in.Tool.Flutes
 			text = strings.TrimSpace(strings.Repeat(text+" ", row))
 		}
@@ -82,8 +86,10 @@ func inspectUntilKilled(dir string) {
 			}
 		}
 		after, _, _ := h.Inspection()
-		for _, r := range after.Readings[n:] {
-			fmt.Printf("%s=%d\n", r.Key(), r.Value)
+		for _, r := range after.Readings {
+			if !slices.ContainsFunc(in.Readings, func(old inspect.Reading) bool { return old.Key() == r.Key() && old.Value == r.Value }) || r.Key() == q.Key {
+				fmt.Printf("%s=%d\n", r.Key(), r.Value)
+			}
 		}
 	}
 }
@@ -117,13 +123,19 @@ func TestKillsLoseNothing(t *testing.T) {
 		want := map[string]int64{}
 		inFlight := 0
 		for n := range killsOfEach {
+			again := map[string]bool{} // asked again: either value may stand until one is acknowledged
 			for _, line := range runAndKill(t, dir, n%2 == 1) {
+				if key, ok := strings.CutPrefix(line, "again "); ok {
+					again[key] = true
+					continue
+				}
 				key, value, ok := strings.Cut(line, "=")
 				var v int64
 				if _, err := fmt.Sscan(value, &v); err != nil || !ok {
 					t.Fatalf("child said %q", line)
 				}
 				want[key] = v
+				delete(again, key)
 			}
 			w, lost, err := record.Resume(l, killed, nil, time.Now)
 			// A write that the kill cut off is named until the next one makes it void; what is acknowledged is held below.
@@ -139,7 +151,7 @@ func TestKillsLoseNothing(t *testing.T) {
 				t.Fatal(err)
 			}
 			for key, v := range want {
-				if g, ok := got[key]; !ok || g != v {
+				if g, ok := got[key]; !ok || g != v && !again[key] {
 					t.Fatalf("%s was acknowledged as %d and is %d (there: %v)", key, v, g, ok)
 				}
 			}

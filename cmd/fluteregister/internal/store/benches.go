@@ -34,13 +34,15 @@ var ErrStranger = errors.New("no such token, or it has ended")
 
 // Enrol notes a token. One that is known already is left as it is, but for its end and its bench, where they are told.
 func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
-	_, err := s.pool.Exec(ctx, `insert into token (sha256, bench, reads, label, plant, since, until) values ($1, nullif($2, ''), $7, $3, $4, $5, $6)
-		on conflict (sha256) do update set until = coalesce(least(excluded.until, token.until), token.until), bench = coalesce(token.bench, excluded.bench)`,
-		e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until), e.Reads)
-	if err == nil && e.Bench != "" {
-		_, err = s.pool.Exec(ctx, "insert into bench (bench, label, plant, since) values ($1, $2, $3, $4) on conflict (bench) do nothing", e.Bench, e.Label, e.Plant, e.Since)
-	}
-	return down(err)
+	return down(pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error { // who finds the token bound finds its bench
+		_, err := tx.Exec(ctx, `insert into token (sha256, bench, reads, label, plant, since, until) values ($1, nullif($2, ''), $7, $3, $4, $5, $6)
+			on conflict (sha256) do update set until = coalesce(least(excluded.until, token.until), token.until), bench = coalesce(token.bench, excluded.bench)`,
+			e.Token, e.Bench, e.Label, e.Plant, e.Since, orNull(e.Until), e.Reads)
+		if err == nil && e.Bench != "" {
+			_, err = tx.Exec(ctx, "insert into bench (bench, label, plant, since) values ($1, $2, $3, $4) on conflict (bench) do nothing", e.Bench, e.Label, e.Plant, e.Since)
+		}
+		return err
+	}))
 }
 
 // Tokens returns those that have not ended, of a bench's id or of a label.
