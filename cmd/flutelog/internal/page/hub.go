@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -18,6 +19,7 @@ import (
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
+	"flutelog/inspect/words"
 )
 
 var (
@@ -477,6 +479,16 @@ func (h *hub) retake(id, of string) error {
 
 // look takes the answer to what is looked for: the form's fields as the line that a hand would type.
 func (h *hub) look(id, of string, clear bool, seen []string, field func(name, n string) string) error {
+	for i, sight := range words.SightsAsked() {
+		n := strconv.Itoa(i + 1)
+		described := slices.ContainsFunc([]string{"length", "flute", "note"}, func(name string) bool { return strings.TrimSpace(field(name, n)) != "" })
+		switch ticked := slices.Contains(seen, n); {
+		case clear && ticked:
+			return refusal(fmt.Sprintf("Nothing is recorded: all clear, and %s seen. Record what you see, or tap Seen at %s once more if it was a slip.", sight.Name, sight.Name))
+		case described && !ticked:
+			return refusal(fmt.Sprintf("Nothing is recorded: %s is described, and Seen is not tapped. Tap Seen at %s, or empty what is typed there.", sight.Name, sight.Name))
+		}
+	}
 	if clear {
 		return h.line(id, of, "c")
 	}
