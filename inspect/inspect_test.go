@@ -383,3 +383,61 @@ func TestNotAskedWasNotRead(t *testing.T) {
 		t.Errorf("not asked: %v; with cracks looked for: %v", before, after)
 	}
 }
+
+// What is printed as a doubt, and the probability beside it, follow from the same figures. The share .01/.06 of readings in
+// hundredths has, by hand, u = .01/sqrt(12) hypot(1, 1/6)/.06 = .0488 and a gauge error of 7/6 .005/.06 = .0972, so that the
+// true one is over the least of .1 with P(z < .0667/sqrt(.0488^2 + .0972^2/3) = .897) = .815 and under .5 as good as surely
+// (JCGM 106:2012 7.2).
+func TestProbabilityIsOfBothLimits(t *testing.T) {
+	in := inspection(After, readings(EndPrimaryLand, 1, ".01", ".01", ".01", ".01"), readings(EndLand, 1, ".06", ".06", ".06", ".06"))
+	f := find1(t, Judge(in), EndPrimaryLand)
+	if f.Probability == nil || *f.Probability < .81 || *f.Probability > .83 {
+		t.Errorf("conforms with %v, want about .815", *f.Probability)
+	}
+}
+
+// The relief's probability counts the checking distance in, as the uncertainty beside it does: a doubt that reaches past a limit
+// conforms with no more than what such a band leaves on its one side.
+func TestReliefProbabilityCountsTheDistance(t *testing.T) {
+	var rs [][]Reading
+	for repeat := 1; repeat <= 6; repeat++ {
+		rs = append(rs, readings(ReliefDrop, repeat, ".00250", ".00250", ".00250", ".00250"))
+	}
+	f := find1(t, Judge(inspection(After, rs...)), ReliefDrop)
+	if f.Uncertainty == nil || f.Probability == nil {
+		t.Fatalf("no doubt of %+v", f)
+	}
+	room, u := f.Value.Angle()-f.Least.Angle(), f.Uncertainty.Angle()
+	if room <= 0 || u <= room {
+		t.Fatalf("the doubt %v does not reach past the limit at %v: the readings show nothing", u, room)
+	}
+	if *f.Probability > .975 { // 2.5 % lie under what a two-sided band of 95 % reaches
+		t.Errorf("conforms with %v, but the doubt %v reaches past the limit at %v", *f.Probability, u, room)
+	}
+}
+
+// A plain 0 tells nothing of how finely a gauge reads, and leaves a set without a doubt, not with one of an inch.
+func TestPlainNoughtTellsNoStep(t *testing.T) {
+	f := find1(t, Judge(inspection(After, readings(WearLand, 1, "0", "0", "0", "0"))), WearLand)
+	if f.Verdict != Accept || f.Uncertainty != nil {
+		t.Errorf("%s, ± %v; want accept and no ±", f.Verdict, f.Uncertainty)
+	}
+}
+
+// The step that was taken is told for each figure that rests on another.
+func TestStepTakenIsToldByFigure(t *testing.T) {
+	j := Judge(inspection(After, readings(WearLand, 1, ".001", ".002", ".001", ".001"), readings(Diameter, 1, ".4962")))
+	want := map[Feature]length.Length{WearLand: length.Thou, Diameter: length.Tenth}
+	for _, n := range j.Notes {
+		for _, taken := range n.Taken {
+			for _, f := range taken.Of {
+				if n.What == StepNotStated && want[f] == taken.Value.Length() {
+					delete(want, f)
+				}
+			}
+		}
+	}
+	if len(want) > 0 {
+		t.Errorf("not told: %v in %+v", want, j.Notes)
+	}
+}

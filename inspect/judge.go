@@ -114,14 +114,14 @@ func (w *judging) gauge(s set) statistics.Accuracy {
 		if local || s.count() >= enoughForStep {
 			g.Resolution = max(s.step, statistics.Step(s.flutes...))
 		}
-		w.taken(Note{What: StepNotStated, Gauge: s.gauge, Value: lengthQuantity(g.Resolution)})
+		w.taken(s, StepNotStated, g.Resolution)
 	}
 	if local && known.LocalError > 0 && (g.PermissibleError == 0 || s.reach() <= 10*g.Resolution) {
 		g.PermissibleError = known.LocalError
 	}
 	if g.PermissibleError == 0 {
 		g.PermissibleError = g.Resolution / 2
-		w.taken(Note{What: ErrorNotStated, Gauge: s.gauge, Value: lengthQuantity(g.PermissibleError)})
+		w.taken(s, ErrorNotStated, g.PermissibleError)
 	}
 	return g
 }
@@ -138,10 +138,25 @@ func (s set) count() int {
 	return n
 }
 
-// taken notes what was taken for want of a statement, where a release rests on it.
-func (w *judging) taken(n Note) {
-	if w.in.Stage == After && n.Value.Length() > 0 {
-		w.note(n)
+// taken notes what was taken of a gauge for want of a statement, and for what was read with it, where a release rests
+// on it. What was taken alike is one note.
+func (w *judging) taken(s set, what NoteOf, l length.Length) {
+	if w.in.Stage != After || l <= 0 {
+		return
+	}
+	i := slices.IndexFunc(w.out.Notes, func(n Note) bool { return n.What == what && n.Gauge == s.gauge })
+	if i < 0 {
+		i = len(w.out.Notes)
+		w.out.Notes = append(w.out.Notes, Note{What: what, Gauge: s.gauge})
+	}
+	all := &w.out.Notes[i].Taken
+	k := slices.IndexFunc(*all, func(t Taken) bool { return t.Value.Length() == l })
+	if k < 0 {
+		k = len(*all)
+		*all = append(*all, Taken{Value: LengthQuantity(l)})
+	}
+	if t := &(*all)[k]; !slices.Contains(t.Of, s.feature) {
+		t.Of = append(t.Of, s.feature)
 	}
 }
 

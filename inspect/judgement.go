@@ -173,6 +173,13 @@ type Note struct {
 	Day     string         `json:"day,omitempty"` // a date, YYYY-MM-DD
 	Due     string         `json:"due,omitempty"`
 	Detail  string         `json:"detail,omitempty"`
+	Taken   []Taken        `json:"taken,omitempty"`
+}
+
+// Taken is a length that was taken of a gauge for want of a statement, and what was read with it.
+type Taken struct {
+	Value Quantity  `json:"value"`
+	Of    []Feature `json:"of"`
 }
 
 // NoteOf says which note it is.
@@ -197,8 +204,8 @@ const (
 	BlendBroken       NoteOf = "blend broken"       // flutes of a ball or radius end are ground: the diameter falls and the form of the end with it
 	NothingLeft       NoteOf = "nothing left"       // clearing the wear leaves nothing of a land
 	TooNarrowDrop     NoteOf = "too narrow"         // the primary is too narrow for an indicator: the relief stands as the rest was set
-	StepNotStated     NoteOf = "step not stated"    // Gauge's step is not stated: Value is what the readings have in common
-	ErrorNotStated    NoteOf = "error not stated"   // Gauge's own error is not stated: Value, half a division, was taken
+	StepNotStated     NoteOf = "step not stated"    // Gauge's step is not stated: as finely as it was read was Taken
+	ErrorNotStated    NoteOf = "error not stated"   // Gauge's own error is not stated: half a division was Taken
 	OffAxis           NoteOf = "not computed"       // Feature with Detail: a figure that could not be worked out
 )
 

@@ -97,7 +97,8 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 		return Finding{}, err
 	}
 	blank := w.blank(primary, primary.feature)
-	judge := func(k int, least, most *Quantity) (Finding, error) {
+	judge := func(k int, least, most *Quantity) (Finding, error) { // by one of the limits
+
 		i := flutes[k]
 		ratio, err := statistics.NewRatio(primary.flutes[i], land.flutes[i], noise, g)
 		if err != nil {
@@ -108,6 +109,11 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 		if err != nil {
 			return Finding{}, err
 		}
+		both, err := statistics.DecideRatio(ratio, fraction(blank.Least), fraction(blank.Most), d.Rule)
+		if err != nil {
+			return Finding{}, err
+		}
+		d.Probability = both.Probability // what conforms is inside of both limits, whichever decides
 		f := blank
 		value := ShareQuantity(d.Value)
 		f.Flute, f.Value = i+1, &value

@@ -3,6 +3,7 @@ package inspect
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"flutelog/inspect/geometry"
@@ -302,12 +303,37 @@ func (w *judging) reliefFinding(s set, v deciding) {
 		}
 	}
 	f = ruled(f, v.decision.Decision, v.estimate.Noise.Known())
+	if f.Standard != nil && f.Uncertainty != nil && f.Probability != nil {
+		f.Probability = conforming(angle, least, most, f)
+	}
 	if by == ByTurning && s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept {
 		if parts, err := check.Uncertainty(v.decision.Value, 0, half); err == nil && parts.FromDistance > (f.Most.Angle()-f.Least.Angle())/2 {
 			f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
 		}
 	}
 	w.add(f)
+}
+
+// conforming returns the probability that a relief lies within its limits, the distance's error counted in as it is in the
+// uncertainty beside it.
+func conforming(angle length.Angle, least, most *length.Angle, f Finding) *float64 {
+	df := math.Inf(1)
+	if f.DF != nil {
+		df = float64(*f.DF)
+	}
+	own := 0.0
+	if f.GaugeError != nil {
+		own = float64(f.GaugeError.Angle())
+	}
+	p := 1.0
+	if least != nil {
+		p -= 1 - statistics.Conformance(float64(angle-*least), float64(f.Standard.Angle()), own, df)
+	}
+	if most != nil {
+		p -= 1 - statistics.Conformance(float64(*most-angle), float64(f.Standard.Angle()), own, df)
+	}
+	p = max(0, p)
+	return &p
 }
 
 // withinADegree says whether the reliefs of two flutes, by index, differ by less than a degree.

@@ -3,6 +3,7 @@ package inspect
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"flutelog/inspect/length"
 	"flutelog/inspect/statistics"
@@ -49,8 +50,10 @@ func (in Inspection) sets() []set {
 
 func (s *set) add(r Reading) {
 	s.gauge = r.Gauge
-	if step := LastDecimal(r.Text, r.Unit); s.step == 0 || step < s.step {
-		s.step = step
+	if bare := r.Value == 0 && !strings.ContainsAny(r.Text, ".,"); !bare { // a plain 0 tells no decimals
+		if step := LastDecimal(r.Text, r.Unit); s.step == 0 || step < s.step {
+			s.step = step
+		}
 	}
 	value := r.Value
 	if r.Closing {

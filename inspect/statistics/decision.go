@@ -224,7 +224,17 @@ func (e *Estimate) conformance(margin length.Length) float64 {
 	_, by := e.most(0.05, e.repeats)
 	p := e.precision(by, e.repeats)
 	systematic := e.systematic()
-	return TCDF(margin.Micrometres()/math.Sqrt(p.u*p.u+systematic*systematic/3), p.df)
+	return Conformance(margin.Micrometres(), p.u, systematic, p.df)
+}
+
+// Conformance returns the probability that a true value conforms to a limit that lies a margin away from it, from its
+// standard uncertainty u with its degrees of freedom, +Inf for unlimited, and the gauge's own error E, all in one unit:
+//
+//	P(t(nu) <= margin / sqrt(u^2 + E^2/3))
+//
+// Source: JCGM 106:2012 7.2 to 7.4.
+func Conformance(margin, u, gauge, df float64) float64 {
+	return TCDF(margin/math.Sqrt(u*u+gauge*gauge/3), df)
 }
 
 // LeastLimit returns the smallest limit that a tool of n flutes without any run-out could be accepted against, however

@@ -40,9 +40,9 @@ func (t teller) note(n inspect.Note) string {
 	case inspect.GrewTwice:
 		return fmt.Sprintf("the diameter %s is over the %s last read of this tool; it was read twice alike, so it stands and the earlier one is in doubt", t.quantity(n.Value), t.quantity(n.Other))
 	case inspect.StepNotStated:
-		return fmt.Sprintf("the gauge's step is not stated; %s was taken, which all readings have in common: state it in the bench file", t.quantity(n.Value))
+		return fmt.Sprintf("the gauge's step is not stated; taken from what was read: %s: state it in the bench file", t.taken(n))
 	case inspect.ErrorNotStated:
-		return fmt.Sprintf("the gauge's own error is not stated; half a division, %s, was taken: state it in the bench file", t.quantity(n.Value))
+		return fmt.Sprintf("the gauge's own error is not stated; half a division was taken: %s: state it in the bench file", t.taken(n))
 	case inspect.CalibrationPast:
 		return fmt.Sprintf("calibration of gauge %q was due on %s and it was read on %s: have it calibrated, and check what was read with it since", n.Gauge, n.Due, n.Day)
 	case inspect.CalibrationUnsure:
@@ -141,4 +141,17 @@ func (t teller) hint(f inspect.Feature, p inspect.CausePart) string {
 		return "perhaps every other flute is indexed or rested differently: check the index and the tooth rest"
 	}
 	return fmt.Sprintf("flute %d stands alone: look for a chip, dirt under the rest, or a pass missed on it", p.Flute)
+}
+
+// taken says what was taken of a gauge, and for what was read with it.
+func (t teller) taken(n inspect.Note) string {
+	var all []string
+	for _, taken := range n.Taken {
+		var names []string
+		for _, f := range taken.Of {
+			names = append(names, f.Name())
+		}
+		all = append(all, t.quantity(&taken.Value)+" of "+strings.Join(names, ", "))
+	}
+	return strings.Join(all, "; ")
 }
