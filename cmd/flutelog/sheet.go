@@ -137,8 +137,9 @@ func (p *paperFlags) certificate(e command.Env, job string) error {
 	if err != nil {
 		return err
 	}
-	if c.Condition != "" {
-		fmt.Fprintf(e.Stderr, "flutelog: %s\n", c.Condition)
+	if err := command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteCertificate(w, c) }); err != nil || c.Condition == "" {
+		return err
 	}
-	return command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteCertificate(w, c) })
+	fmt.Fprintf(e.Stderr, "flutelog: %s\n", c.Condition)
+	return command.StatusFallsShort
 }

@@ -53,6 +53,7 @@ type Sweep struct {
 type Opened struct {
 	Inspection inspect.Inspection
 	locks      inspect.Sight // seen in the draft, which is still open; of the body nothing
+	lockedAt   string        // when that was seen
 }
 
 // Taken is the body of the record that holds a whole draft.
@@ -70,6 +71,7 @@ type Draft struct {
 	Traced     int    // bytes of traces
 	Told       bool   // how the tool was ground was told
 	begun      bool
+	lockedAt   string // when what locks the tool was seen last
 }
 
 // ReadEvent reads a line of a draft.
@@ -100,7 +102,9 @@ func (d *Draft) Take(e Event) error {
 		d.Traced += len(e.Sweep.Trace)
 	case "seen":
 		d.forget(Question{Sight: e.Seen.Sight})
-		d.Inspection.Seen = append(d.Inspection.Seen, *e.Seen)
+		if d.Inspection.Seen = append(d.Inspection.Seen, *e.Seen); LocksTool(*e.Seen, d.Inspection.Stage) {
+			d.lockedAt = e.At
+		}
 	case "ground":
 		d.Inspection.TellGround(*e.Ground)
 		d.Told = true

@@ -146,7 +146,7 @@ func (t wholeTool) inspection(h *held) (Inspection, error) {
 		in.Figures = *h.now
 	}
 	for _, x := range t.rulings {
-		if refOf(x.About) == h.summary() {
+		if t.ruledOn(x) == h {
 			in.Rulings = append(in.Rulings, Ruled{*x.body.(*Ruling), x.Ref()})
 			in.newer(x.Record)
 		}

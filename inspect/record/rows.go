@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"slices"
+	"strings"
 	"time"
 
 	"flutelog/inspect"
@@ -66,15 +67,16 @@ func readAmendments(l Source) (amendments, error) {
 	}
 	err = l.ScanKinds([]string{KindCorrection, KindRuling}, func(r ledger.Record) error {
 		body, err := decode(r)
-		if err != nil || r.About == nil {
+		if err != nil {
 			return err
 		}
 		x := fact{Record: r, body: body}
 		x.Body = nil
-		if r.Kind == KindCorrection {
+		if r.Kind == KindRuling {
+			return a.rule(l, x)
+		}
+		if r.About != nil {
 			a.corrections[*r.About] = append(a.corrections[*r.About], x)
-		} else if old, ok := a.rulings[*r.About]; !ok || ledger.Compare(x.Record, old.Record) > 0 {
-			a.rulings[*r.About] = x
 		}
 		return nil
 	})
@@ -82,6 +84,26 @@ func readAmendments(l Source) (amendments, error) {
 		err = nil // it is found again, and said, by the scan that follows
 	}
 	return a, err
+}
+
+// rule takes a ruling.
+func (a amendments) rule(l Source, x fact) error {
+	about := refOf(x.About)
+	if x.About == nil { // few are on a tool itself
+		_, f, err := readTool(l, strings.TrimPrefix(x.Subject, toolPrefix), nil)
+		if err != nil && !damaged(err) {
+			return err
+		}
+		h := f.ruledOn(x)
+		if h == nil {
+			return nil
+		}
+		about = h.summary()
+	}
+	if old, ok := a.rulings[about]; !ok || ledger.Compare(x.Record, old.Record) > 0 {
+		a.rulings[about] = x
+	}
+	return nil
 }
 
 func damaged(err error) bool {

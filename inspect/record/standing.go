@@ -4,6 +4,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -71,6 +72,7 @@ type StandingLock struct {
 	Ref       ledger.Ref
 	TakenBack bool // noted as a slip
 	Told      bool // it is a register's word
+	at        Place
 }
 
 // String says what locked the tool.
@@ -266,22 +268,20 @@ func (f *folding) state() State {
 	f.locked(&s)
 	f.moved(&s)
 	f.recalled(&s)
-	rests := s.Decided.Ref
-	told := s.Decided.Told
 	withdrawn := slices.IndexFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw })
 	switch {
 	case withdrawn >= 0:
-		s.Standing, rests, told = StandsWithdrawn, f.rulings[withdrawn].Ref(), f.rulings[withdrawn].Told
+		s.Standing, s.Decided = StandsWithdrawn, placeOf(f.rulings[withdrawn].Record)
 	case len(s.Locks) > 0:
-		s.Standing, rests, told = StandsLocked, s.Locks[0].Ref, s.Locks[0].Told
+		s.Standing, s.Decided = StandsLocked, s.Locks[0].at
 	case len(s.Recalls) > 0:
-		s.Standing, rests, told = StandsRecalled, s.Recalls[0].Ref(), s.Recalls[0].Told
+		s.Standing, s.Decided = StandsRecalled, placeOf(s.Recalls[0])
 	case s.Standing == StandsRecalled:
 	case f.retired != nil:
-		s.Standing, rests, told = StandsRetired, f.retired.Ref(), f.retired.Told
+		s.Standing, s.Decided = StandsRetired, placeOf(f.retired.Record)
 	}
-	if told {
-		s.ToldAt = rests.Bench
+	if s.Decided.Told {
+		s.ToldAt = s.Decided.Bench
 	}
 	return s
 }
@@ -298,7 +298,7 @@ func (f *folding) opened(s *State) {
 			f.flow = append(f.flow, x)
 		}
 		if b.locks != "" { // seen in the draft, and no lock recorded
-			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks}, x.Ref())
+			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks, At: b.lockedAt}, x.Ref())
 		}
 	}
 	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
@@ -313,7 +313,11 @@ func (f *folding) locked(s *State) {
 	}
 	for _, x := range f.locks {
 		if !slices.Contains(f.unlocked, x.Ref()) {
-			s.Locks = append(s.Locks, StandingLock{*x.body.(*Lock), x.Ref(), slices.Contains(f.slips, x.Ref()), x.Told})
+			lock, at := *x.body.(*Lock), placeOf(x.Record)
+			if seen, err := time.Parse(time.RFC3339, lock.At); err == nil && x.Kind == KindOpened { // its record is older than the sight
+				at.Time = Stamp(seen.UTC())
+			}
+			s.Locks = append(s.Locks, StandingLock{lock, x.Ref(), slices.Contains(f.slips, x.Ref()), x.Told, at})
 		}
 	}
 }
@@ -405,6 +409,20 @@ func (h *held) standsBy(r *Ruling) Standing {
 		return StandsReleased
 	}
 	return StandsConceded
+}
+
+// ruledOn returns the inspection that a ruling is on: the one it names, or of a ruling on the tool itself the newest closed
+// that it knew of; nil for none.
+func (f *folding) ruledOn(x fact) *held {
+	if x.About != nil {
+		return f.bySummary[*x.About]
+	}
+	for _, h := range slices.Backward(f.inspections) {
+		if !h.now.Discarded && x.body.(*Ruling).knew(h.summary()) {
+			return h
+		}
+	}
+	return nil
 }
 
 // inspection returns the inspection that a record closes, nil for none.

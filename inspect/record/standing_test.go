@@ -471,3 +471,29 @@ func TestStandingOverAllOrders(t *testing.T) {
 		t.Errorf("%d of %d shops end with a usable tool: too few to prove anything", released, seeds)
 	}
 }
+
+// A standing that stops a tool rests on what stopped it, not on what came before; that of a crack in a draft of which no
+// lock was recorded stands since the crack was seen.
+func TestStandsSinceWhatStoppedIt(t *testing.T) {
+	s := newShop(1, 1)
+	b := s.benches[0]
+	s.write(b, nil, &inspect.Tool{ID: "T"})
+	clear := s.inspection(b, inspect.After, inspect.Release)
+	rests := func(want ledger.Ref) {
+		t.Helper()
+		if _, state := fold(b.facts, nil); state.Decided.Ref != want {
+			t.Errorf("%s rests on %v, want %v", state.Standing, state.Decided.Ref, want)
+		}
+	}
+	rests(s.ruling(b, Release, clear))
+	rests(s.write(b, nil, &inspect.Tool{ID: "T", Retired: "small"}))
+	lock := s.write(b, nil, &Lock{Sight: inspect.Cracks, Inspection: "a.1"})
+	rests(lock)
+	s.write(b, &lock, &Unlocking{By: "A"})
+	opened := fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Cracks, lockedAt: "2026-11-27T18:45:00+01:00"}}
+	opened.Time.UTC = time.Date(2026, 11, 27, 17, 41, 0, 0, time.UTC)
+	if _, state := fold(append(b.facts, opened), nil); state.Standing != StandsLocked || state.Decided.Time != "2026-11-27T17:45:00.000000Z" {
+		t.Errorf("%s since %q, want locked since the crack was seen", state.Standing, state.Decided.Time)
+	}
+	rests(s.write(b, nil, &Ruling{Word: Withdraw}))
+}

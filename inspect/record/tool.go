@@ -52,6 +52,14 @@ type Ruled struct {
 	Ref ledger.Ref
 }
 
+// Of says what was ruled on.
+func (r Ruling) Of() string {
+	if r.Inspection == "" {
+		return "the tool"
+	}
+	return r.Inspection
+}
+
 // lightKinds are the kinds that a standing rests on, and what else a tool's card shows. Readings and summaries are not
 // among them: figures say in short what they say.
 var lightKinds = []string{
@@ -130,7 +138,7 @@ func readDrafts(l Source, facts []fact) error {
 		if err != nil {
 			return fmt.Errorf("draft of %s: %w", o.Inspection.ID, err)
 		}
-		o.locks = Locks(d.Inspection)
+		o.locks, o.lockedAt = Locks(d.Inspection), d.lockedAt
 	}
 	return nil
 }
@@ -166,9 +174,11 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 			continue
 		}
 		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict}
+		letOut := false
 		for _, x := range f.rulings {
-			if refOf(x.About) == e.Summary {
+			if f.ruledOn(x) == h {
 				e.Ruling = &Ruled{*x.body.(*Ruling), x.Ref()}
+				letOut = letOut || e.Ruling.Word != Withdraw
 			}
 		}
 		e.TIR, e.Share, e.Diameter = quantityOf(h.now.TIR), quantityOf(h.now.Ratio), quantityOf(h.now.Diameter)
@@ -180,13 +190,26 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 			}
 			last = &d
 		}
-		if e.Ruling != nil && e.Ruling.Word != Withdraw && e.Stage == inspect.After && !e.Practice {
+		if letOut && e.Stage == inspect.After && !e.Practice {
 			regrinds++
 		}
 		e.Regrind = regrinds
 		t.Inspections = append(t.Inspections, e)
 	}
 	return t, f
+}
+
+// Ruling returns the ruling that decides how the tool stands: its withdrawal, else the newest on those of its inspections that
+// are here; nil for none.
+func (t Tool) Ruling() *Ruled {
+	var newest *Ruled
+	for _, e := range t.Inspections {
+		newest = cmp.Or(e.Ruling, newest)
+	}
+	if i := slices.IndexFunc(t.Rulings, func(r Ruled) bool { return r.Word == Withdraw }); i >= 0 && t.Standing == StandsWithdrawn {
+		newest = &t.Rulings[i]
+	}
+	return newest
 }
 
 // LastDiameter returns the diameter that was last read of the tool, as it stands; nil when none was.

@@ -253,7 +253,7 @@ func workText(work []words.Work) string {
 	return text
 }
 
-// toolRow is one tool as it stands, with the newest of its inspections and of the rulings on them.
+// toolRow is one tool as it stands, with the newest of its inspections and the ruling that decides.
 type toolRow struct {
 	record.Tool
 	last   record.Life
@@ -261,13 +261,19 @@ type toolRow struct {
 }
 
 func newToolRow(t record.Tool) *toolRow {
-	r := &toolRow{Tool: t}
-	for _, e := range t.Inspections {
-		if r.last = e; e.Ruling != nil {
-			r.ruling = e.Ruling
-		}
+	r := &toolRow{Tool: t, ruling: t.Ruling()}
+	if n := len(t.Inspections); n > 0 {
+		r.last = t.Inspections[n-1]
 	}
 	return r
+}
+
+// outOfUse is why the tool is out of use for good, "" where it is not.
+func (r *toolRow) outOfUse() string {
+	if r.Retired == "" && r.Standing == record.StandsWithdrawn && r.ruling != nil {
+		return r.ruling.Why
+	}
+	return r.Retired
 }
 
 var toolColumns = []struct {
@@ -284,7 +290,7 @@ var toolColumns = []struct {
 	{"ends", func(t *table, r *toolRow) { t.word(string(r.Ends)) }},
 	{"teeth", func(t *table, r *toolRow) { t.word(string(r.Teeth)) }},
 	{"duty", func(t *table, r *toolRow) { t.word(string(r.Duty)) }},
-	{"out_of_use", func(t *table, r *toolRow) { t.text(r.Retired) }},
+	{"out_of_use", func(t *table, r *toolRow) { t.text(r.outOfUse()) }},
 	{"inspections", func(t *table, r *toolRow) { t.number(strconv.Itoa(len(r.Inspections))) }},
 	{"regrinds_released", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.last.Regrind)) }},
 	{"last_inspection", func(t *table, r *toolRow) { t.text(r.last.Inspection) }},

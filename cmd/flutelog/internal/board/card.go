@@ -235,7 +235,7 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 		told("Half read", marks.With(mark.Half, fmt.Sprintf("%s, %s: %d of %d read", o.Inspection, o.Stage.Words(), o.Answered, o.Of)))
 	}
 	for _, r := range slices.Backward(c.Rulings) {
-		told("Last ruling", fmt.Sprintf("%s of %s by %s, %s%s", marks.With(mark.Ruling(r.Word), string(r.Word)), r.Inspection, r.By, day(r.At), because(r.Why)))
+		told("Last ruling", fmt.Sprintf("%s of %s by %s, %s%s", marks.With(mark.Ruling(r.Word), string(r.Word)), r.Of(), r.By, day(r.At), because(r.Why)))
 		break
 	}
 	for i, n := range slices.Backward(c.Notes) {

@@ -193,7 +193,7 @@ func (s *Server) told(c board.Card) []string {
 	}
 	if r := c.Rulings; len(r) > 0 && c.Standing.Stops() {
 		last := r[len(r)-1]
-		all = append(all, fmt.Sprintf("Last ruling: %s of %s by %s, %s.", last.Word, last.Inspection, last.By, s.when(last.At)))
+		all = append(all, fmt.Sprintf("Last ruling: %s of %s by %s, %s.", last.Word, last.Of(), last.By, s.when(last.At)))
 	}
 	for i, n := range slices.Backward(c.Notes) {
 		if i < len(c.Notes)-5 {

@@ -428,7 +428,11 @@ func printCard(e command.Env, t record.Tool, unit length.Unit) {
 		fmt.Fprintf(e.Stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, output.Day(l.At), l.Ref.Seq, l.Ref.Bench)
 	}
 	for _, r := range t.Rulings {
-		fmt.Fprintf(e.Stdout, "%s, by inspection %s\n", output.RulingLine(e, r), r.Inspection)
+		on := "on the tool itself"
+		if r.Inspection != "" {
+			on = "by inspection " + r.Inspection
+		}
+		fmt.Fprintf(e.Stdout, "%s, %s\n", output.RulingLine(e, r), on)
 	}
 	for _, n := range t.Notes {
 		fmt.Fprintf(e.Stdout, "note, %s: %s\n", output.Day(n.At), n.Text)
