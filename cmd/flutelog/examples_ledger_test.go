@@ -52,7 +52,7 @@ var examplesInOrder = []exampleStep{
 	{line: "inspect EM-0412 --stage after --job J-77 --readings after.csv"},
 	{of: "sheet"},
 	{of: "tag"},
-	{of: "certificate"},
+	{of: "certificate", status: command.StatusFallsShort},
 	{of: "export"},
 	{of: "tool release"},
 	{line: "inspect EM-0412 --stage after --readings between.csv", status: command.StatusFallsShort},

@@ -442,7 +442,7 @@ func (ix *index) put(t Tool, err error) {
 		return
 	}
 	e := &Listed{
-		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Decided,
+		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Since,
 		Open: t.Open, Away: t.Away, Job: t.Job, Last: t.LastDiameter(), ToldAt: t.ToldAt,
 	}
 	for _, i := range t.Inspections {

@@ -45,7 +45,8 @@ func (s Standing) Stops() bool { return s == StandsLocked || s == StandsRecalled
 type State struct {
 	Standing    Standing
 	What        []inspect.Task  // what the deciding inspection calls for
-	Decided     Place           // the record that the standing rests on; none where nothing is read
+	Decided     Place           // the record that says where the tool is on its way; none where nothing is read
+	Since       Place           // the record that the standing rests on: that, or what stopped the tool
 	Inspection  string          // the one that decides, "" for none
 	NotReground bool            // to sign, or released, without having been ground
 	Conflict    bool            // the deciding inspection was corrected at two benches that did not know of each other
@@ -268,20 +269,21 @@ func (f *folding) state() State {
 	f.locked(&s)
 	f.moved(&s)
 	f.recalled(&s)
+	s.Since = s.Decided
 	withdrawn := slices.IndexFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw })
 	switch {
 	case withdrawn >= 0:
-		s.Standing, s.Decided = StandsWithdrawn, placeOf(f.rulings[withdrawn].Record)
+		s.Standing, s.Since = StandsWithdrawn, placeOf(f.rulings[withdrawn].Record)
 	case len(s.Locks) > 0:
-		s.Standing, s.Decided = StandsLocked, s.Locks[0].at
+		s.Standing, s.Since = StandsLocked, s.Locks[0].at
 	case len(s.Recalls) > 0:
-		s.Standing, s.Decided = StandsRecalled, placeOf(s.Recalls[0])
+		s.Standing, s.Since = StandsRecalled, placeOf(s.Recalls[0])
 	case s.Standing == StandsRecalled:
 	case f.retired != nil:
-		s.Standing, s.Decided = StandsRetired, placeOf(f.retired.Record)
+		s.Standing, s.Since = StandsRetired, placeOf(f.retired.Record)
 	}
-	if s.Decided.Told {
-		s.ToldAt = s.Decided.Bench
+	if s.Since.Told {
+		s.ToldAt = s.Since.Bench
 	}
 	return s
 }

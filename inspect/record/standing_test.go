@@ -481,8 +481,8 @@ func TestStandsSinceWhatStoppedIt(t *testing.T) {
 	clear := s.inspection(b, inspect.After, inspect.Release)
 	rests := func(want ledger.Ref) {
 		t.Helper()
-		if _, state := fold(b.facts, nil); state.Decided.Ref != want {
-			t.Errorf("%s rests on %v, want %v", state.Standing, state.Decided.Ref, want)
+		if _, state := fold(b.facts, nil); state.Since.Ref != want {
+			t.Errorf("%s rests on %v, want %v", state.Standing, state.Since.Ref, want)
 		}
 	}
 	rests(s.ruling(b, Release, clear))
@@ -492,8 +492,8 @@ func TestStandsSinceWhatStoppedIt(t *testing.T) {
 	s.write(b, &lock, &Unlocking{By: "A"})
 	opened := fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Cracks, lockedAt: "2026-11-27T18:45:00+01:00"}}
 	opened.Time.UTC = time.Date(2026, 11, 27, 17, 41, 0, 0, time.UTC)
-	if _, state := fold(append(b.facts, opened), nil); state.Standing != StandsLocked || state.Decided.Time != "2026-11-27T17:45:00.000000Z" {
-		t.Errorf("%s since %q, want locked since the crack was seen", state.Standing, state.Decided.Time)
+	if _, state := fold(append(b.facts, opened), nil); state.Standing != StandsLocked || state.Since.Time != "2026-11-27T17:45:00.000000Z" {
+		t.Errorf("%s since %q, want locked since the crack was seen", state.Standing, state.Since.Time)
 	}
 	rests(s.write(b, nil, &Ruling{Word: Withdraw}))
 }

@@ -465,7 +465,7 @@ type cardJSON struct {
 
 func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	c := cardJSON{
-		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Decided.Time, Job: t.Job, Open: t.Open,
+		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Since.Time, Job: t.Job, Open: t.Open,
 		Away: awayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit, Elsewhere: output.NewElsewhereJSON(t.State),
 	}
 	for _, r := range t.Rulings {
