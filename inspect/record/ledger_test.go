@@ -260,7 +260,10 @@ func TestLockThatWasNotRecorded(t *testing.T) {
 	if _, _, err := Unlock(l, "A", by("Vale", "looked again")); err != nil {
 		t.Fatal(err)
 	}
-	is(t, l, "A", StandsToSign) // withdraw is called for: a person's word
+	is(t, l, "A", StandsToInspect) // the lock is lifted, and nothing else was judged
+	if a, err := FindTool(l, "A"); err != nil || a.What != nil {
+		t.Errorf("%v, %v: want nothing called for", a.What, err)
+	}
 }
 
 func TestCorrections(t *testing.T) {

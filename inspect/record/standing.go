@@ -388,6 +388,9 @@ func (f *folding) moved(s *State) {
 	default:
 		h := f.inspection(newest)
 		s.Standing, s.What, s.Inspection, s.Conflict = h.now.leaves(), h.now.Work, h.now.Inspection, h.conflict
+		if h.now.Locks != "" && len(s.Locks) == 0 {
+			s.What = nil // the lock was lifted, and nothing else was judged
+		}
 		s.NotReground = s.Standing == StandsToSign && h.now.Stage == inspect.Before && h.now.clear()
 		if h.conflict && s.Standing == StandsToSign {
 			s.Standing = StandsToInspect
@@ -483,10 +486,11 @@ func (f *Figures) clear() bool {
 
 // leaves says how a tool stands that nothing has happened to since this inspection of it.
 func (f *Figures) leaves() Standing {
+	locked := f.Locks != "" // nothing else was judged: when the lock is lifted it covers nothing
 	switch {
-	case f.asks(asksPerson):
+	case !locked && f.asks(asksPerson):
 		return StandsToSign
-	case len(f.Work) > 0 && slices.ContainsFunc(f.Work, func(t inspect.Task) bool { return !slices.Contains(asksNothing, t) && !slices.Contains(asksReading, t) }):
+	case !locked && len(f.Work) > 0 && slices.ContainsFunc(f.Work, func(t inspect.Task) bool { return !slices.Contains(asksNothing, t) && !slices.Contains(asksReading, t) }):
 		return StandsToGrind
 	case f.Stage == inspect.Between:
 		return StandsToFinish
