@@ -35,7 +35,7 @@ type Step struct {
 	SparkOuts int            `json:"spark_outs,omitempty"` // rounds without feed, the last among them
 	Check     []Item         `json:"check,omitempty"`      // what is read after it
 	Items     []Item         `json:"items,omitempty"`      // what is to be read, where that is the step
-	Sight     Sight          `json:"sight,omitempty"`      // what is to be looked for
+	Sight     Sight          `json:"sight,omitempty"`      // what is to be looked for; of a form that is ground back, what it is ground back past
 }
 
 // Wheel is a grinding wheel of the bench.
@@ -188,6 +188,9 @@ func (w *judging) steps() {
 	for _, work := range w.out.Work {
 		if work.What == CutBack {
 			cutBack = true
+			if !w.in.Tool.HasEndTeeth() {
+				continue // its form is ground back, after the flutes
+			}
 			amount := work.Amount
 			if p := w.out.EndPlan; amount != nil && p != nil && p.Infeed > 0 {
 				both := *amount + p.Infeed // the chip, and the wear of the corner
@@ -196,7 +199,7 @@ func (w *judging) steps() {
 			add(w.step(Step{Do: DoCutBack, Where: OnEnds, Amount: amount}), w.step(Step{Do: DoGash, Where: OnEnds, Plate: true}))
 		}
 	}
-	ends := w.endSteps(cutBack)
+	ends := w.in.Tool.HasEndTeeth() && w.endSteps(cutBack)
 	flutes := w.fluteSteps()
 	ground := cutBack || ends || flutes
 	if ground {
@@ -206,8 +209,19 @@ func (w *judging) steps() {
 			add(w.step(Step{Do: DoCorner, Where: OnEnds, Angle: &chamfer, Order: w.order()}))
 		case RadiusEnd, BallEnd:
 			form := w.step(Step{Do: DoForm, Where: OnEnds})
+			if cutBack {
+				form.Sight = ChippedCorner
+				for _, work := range w.out.Work {
+					if work.What == CutBack {
+						form.Amount = work.Amount
+					}
+				}
+			}
 			add(form)
-			if form.Away {
+			if cutBack {
+				add(Step{Do: DoLook, Where: OnEnds, Sight: ChippedCorner})
+			}
+			if form.Away && flutes {
 				w.note(Note{What: BlendBroken})
 			}
 		}
@@ -354,7 +368,7 @@ func (w *judging) grindSteps(where Where, what Task, asNew bool) {
 		primary.Touch, primary.Amount, primary.Divisions = 0, nil, nil
 		secondary.Touch, secondary.Amount, secondary.Divisions, secondary.Ratio = 0, nil, nil, nil
 	}
-	look := Step{Do: DoLook, Where: where, Divisions: primary.Divisions}
+	look := Step{Do: DoLook, Where: where, Divisions: primary.Divisions, Sight: w.chipOn(where)}
 	switch what {
 	case GrindSecondary:
 		w.out.Steps = append(w.out.Steps, secondary)
@@ -363,6 +377,18 @@ func (w *judging) grindSteps(where Where, what Task, asNew bool) {
 	default:
 		w.out.Steps = append(w.out.Steps, primary, look)
 	}
+}
+
+// chipOn returns the chip that the work on a part is to reach, "" for none.
+func (w *judging) chipOn(where Where) Sight {
+	for _, work := range w.out.Work {
+		for _, seen := range work.Sights {
+			if work.Where == where && seen.Sight.Chip() {
+				return seen.Sight
+			}
+		}
+	}
+	return ""
 }
 
 // settings returns how the primary and the secondary of a part are set up and fed; alone says that the secondary is

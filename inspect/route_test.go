@@ -217,6 +217,37 @@ func TestSentOut(t *testing.T) {
 	}
 }
 
+// A chip in a ball or a corner radius lies under its form: that is ground back by as much, the chip is looked for after it, and
+// flutes that need nothing are left alone.
+func TestChippedForm(t *testing.T) {
+	chip := 20 * length.Thou
+	for _, ends := range []Ends{BallEnd, RadiusEnd} {
+		tool := testTool()
+		tool.Ends = ends
+		in := Inspection{Tool: tool, Stage: Before, Basis: DefaultBasis(tool), Seen: []Seen{{Sight: ChippedCorner, Yes: true, Length: &chip}}}
+		for _, away := range []bool{true, false} {
+			if !away {
+				in.Basis.SendsOut = nil
+			}
+			j := Judge(in)
+			var done []Do
+			for _, s := range j.Steps {
+				done = append(done, s.Do)
+			}
+			if want := []Do{DoForm, DoLook, DoDeburr, DoInspect}; !slices.Equal(done, want) {
+				t.Fatalf("%s: %v, want %v", ends, done, want)
+			}
+			form, look := j.Steps[0], j.Steps[1]
+			if form.Away != away || form.Amount == nil || *form.Amount != chip || look.Sight != ChippedCorner {
+				t.Errorf("%s: %+v, then %+v", ends, form, look)
+			}
+			if slices.ContainsFunc(j.Notes, func(n Note) bool { return n.What == BlendBroken }) {
+				t.Errorf("%s: a blend is broken by flutes that are not ground", ends)
+			}
+		}
+	}
+}
+
 // A left-hand tool is the mirror image of a right-hand one: read in the order in which it cuts, every figure of its
 // judgement is the same, in all pairs of hands.
 func TestJudgementMirrors(t *testing.T) {

@@ -110,7 +110,7 @@ func (w *judging) overLimits() {
 		w.call(Downgrade, "", OverLimit, small)
 	}
 	chip, chipped := w.seen(ChippedCorner)
-	if chipped && w.in.Tool.HasEndTeeth() {
+	if chipped {
 		w.call(CutBack, OnEnds, SeenSo, nil, chip)
 		w.out.Work[len(w.out.Work)-1].Amount = chip.Length
 	}
@@ -136,7 +136,7 @@ func (w *judging) faces(where Where, also []int) {
 	lands, runout, worn := []Feature{PrimaryLand}, []Feature{RadialRunout, RunoutToShank, Concentricity}, []Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}
 	sights := []Sight{ChippedEdge, Burn}
 	if !w.in.Tool.HasEndTeeth() {
-		sights = append(sights, ChippedCorner, BluntCorner)
+		sights = append(sights, BluntCorner) // a piece out of it is under the form of the end, where no flute's grind reaches
 	}
 	if where == OnEnds {
 		lands, runout, worn = []Feature{EndPrimaryLand}, []Feature{AxialRunout}, []Feature{EndReliefDrop, EndSecondaryDrop, Dish}

@@ -87,6 +87,8 @@ func TestHeadlines(t *testing.T) {
 			if !strings.HasSuffix(a.Headline, "DO NOT GRIND. DO NOT RUN.") {
 				t.Errorf("%s: %q", c.Name, a.Headline)
 			}
+		case c.Want[0] == "cut back ends" && !c.Inspection.Tool.HasEndTeeth():
+			want = map[inspect.Ends]string{inspect.BallEnd: "CUT BACK THE BALL", inspect.RadiusEnd: "CUT BACK THE CORNER RADIUS"}[c.Inspection.Tool.Ends] + " 0.02000 in: "
 		case c.Want[0] == "release" && c.Inspection.Holding == inspect.InFixture && j.TrueIn == inspect.InFixture:
 			want = "TRUE IN THE FIXTURE ONLY"
 		}

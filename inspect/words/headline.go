@@ -44,8 +44,13 @@ func (t teller) headline() string {
 		return "TRUE IN THE FIXTURE ONLY: everything asked was read and conforms, as held in the fixture"
 	case w.Because == inspect.ThingsOpen:
 		return s + ": " + t.openThings(w)
-	case w.Amount != nil && w.What == inspect.CutBack:
-		s += " " + t.length(*w.Amount)
+	case w.What == inspect.CutBack:
+		if !t.in.Tool.HasEndTeeth() {
+			s = "CUT BACK THE " + strings.ToUpper(t.form())
+		}
+		if w.Amount != nil {
+			s += " " + t.length(*w.Amount)
+		}
 	case w.Amount != nil && w.What == inspect.GrindFace:
 		s += ", " + t.length(*w.Amount) + " off each, the lands left alone"
 	case w.What == inspect.Reseat || w.What == inspect.StoneShank:

@@ -67,7 +67,7 @@ func StepFigures(s inspect.Step, unit length.Unit) []Fact {
 	switch {
 	case s.Divisions != nil:
 		add("divisions from first touch", strconv.Itoa(*s.Divisions))
-	case s.Amount != nil && s.Do == inspect.DoCutBack:
+	case s.Amount != nil && (s.Do == inspect.DoCutBack || s.Do == inspect.DoForm):
 		add("off the end", set(*s.Amount, unit))
 	case s.Amount != nil:
 		add("in from first touch", set(*s.Amount, unit))

@@ -55,6 +55,9 @@ func wheelWords(u *inspect.WheelUse) string {
 }
 
 func (t teller) step(s inspect.Step) string {
+	if s.Do == inspect.DoForm && s.Sight != "" {
+		return t.formBack(s)
+	}
 	if s.Away {
 		return "Send it out " + away[s.Do] + "; note where it went and when."
 	}
@@ -94,14 +97,22 @@ func (t teller) step(s inspect.Step) string {
 	case inspect.DoPrimary:
 		return wrongWheel(s.Wheel) + "Primary of the " + string(s.Where) + t.setting(s) + "." + wheelWords(s.Wheel) + t.rounds(s)
 	case inspect.DoLook:
-		if s.Sight != "" {
+		switch {
+		case s.Sight.Chip() && s.Divisions == nil && !t.in.Tool.HasEndTeeth() && s.Where == inspect.OnEnds:
+			return "Wheel stopped, tool drawn back, LOOK by loupe at the " + t.form() + ", flute by flute: is the chip gone? If not, that much further back."
+		case s.Sight.Chip():
+		case s.Sight != "":
 			return "Look for " + strings.ReplaceAll(string(s.Sight), "-", " ") + " again, by name."
 		}
 		after := ""
 		if s.Divisions != nil && *s.Divisions > 0 {
 			after = "After " + divisions(*s.Divisions) + ": "
 		}
-		return after + "wheel stopped, tool drawn back, LOOK: is the wear gone? If not, one division more, and look: one too many costs a regrind."
+		gone := "is the wear gone?"
+		if s.Sight.Chip() {
+			gone = "are the wear and the chip gone?"
+		}
+		return after + "wheel stopped, tool drawn back, LOOK: " + gone + " If not, one division more, and look: one too many costs a regrind."
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
@@ -120,6 +131,26 @@ func (t teller) step(s inspect.Step) string {
 		return "Sign, tag, sleeve."
 	}
 	return "Oil it, sleeve it, back to the rack."
+}
+
+// form names the form of an end without end teeth.
+func (t teller) form() string {
+	if t.in.Tool.Ends == inspect.RadiusEnd {
+		return "corner radius"
+	}
+	return string(t.in.Tool.Ends)
+}
+
+// formBack says that the form of the end is ground back past a chip.
+func (t teller) formBack(s inspect.Step) string {
+	back := " ground back by as much as the chip goes up: measure it"
+	if s.Amount != nil {
+		back = " ground back by " + t.length(*s.Amount) + ", past the chip"
+	}
+	if s.Away {
+		return "Send it out to have its " + t.form() + back + ", and blended into the flutes: there is no radius or ball fixture here, and no grind of the flutes reaches the chip; note where it went and when."
+	}
+	return "In the radius or ball fixture: the " + t.form() + back + ", all flutes alike, and blended into the flutes: no step to feel on the body side."
 }
 
 // setting is how a face is set up and how far it is fed.
