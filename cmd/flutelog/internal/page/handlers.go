@@ -99,8 +99,8 @@ type closedPage struct {
 	Sign   signing
 }
 
-// Route says whether there is work to show step by step, and nobody has ruled otherwise.
-func (p closedPage) Route() bool { return len(p.Judgement.Steps) > 0 && p.Ruling() == nil }
+// Route says whether the way to the grinder is open.
+func (p closedPage) Route() bool { return routed(*p.Inspection) }
 
 // Signs says whether a release waits for a signature.
 func (p closedPage) Signs() bool {

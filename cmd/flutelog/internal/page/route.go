@@ -50,7 +50,7 @@ func (s *Server) route(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	steps, texts := in.Judgement.Steps, words.Of(in.Inspection, in.Judgement, s.Unit).Steps
-	if len(steps) == 0 {
+	if !routed(in) {
 		http.Redirect(w, r, link("/inspection", in.Inspection.ID), http.StatusSeeOther)
 		return
 	}
@@ -61,7 +61,7 @@ func (s *Server) route(w http.ResponseWriter, r *http.Request) {
 	}
 	step := steps[at-1]
 	p := routePage{ID: in.Inspection.ID, Tool: in.Inspection.Tool.ID, Stage: in.Inspection.Stage, At: at, Of: len(steps), Name: words.StepName(step), Text: texts[at-1],
-		Figures: words.StepFigures(step, s.Unit), Grinds: grinds(step.Do) && !step.Away, Title: fmt.Sprintf("Step %d of %d", at, len(steps))}
+		Figures: words.StepFigures(step, s.Unit), Grinds: grinds(step), Title: fmt.Sprintf("Step %d of %d", at, len(steps))}
 	if u := step.Wheel; u != nil && p.Grinds {
 		p.Wheel = fmt.Sprintf("%s: at most %d rpm", u.Name, u.MarkedRPM)
 		if u.OverMarked || u.OverUsual || u.NotFor {
@@ -106,9 +106,18 @@ func (s *Server) route(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, "route.html", http.StatusOK, p.Title, p)
 }
 
-// grinds says whether a step brings the tool to a wheel.
-func grinds(do inspect.Do) bool {
-	return slices.Contains([]inspect.Do{inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm}, do)
+// routed says whether the way to the grinder is open: a step of the work is at a wheel of this bench, nobody has ruled
+// otherwise, and the tool is neither locked nor out of use.
+func routed(in record.Inspection) bool {
+	if in.Ruling() != nil || in.Judgement.Locks() || slices.Contains([]record.Standing{record.StandsLocked, record.StandsWithdrawn, record.StandsRetired}, in.Stands.Standing) {
+		return false
+	}
+	return slices.ContainsFunc(in.Judgement.Steps, grinds)
+}
+
+// grinds says whether a step brings the tool to a wheel here.
+func grinds(step inspect.Step) bool {
+	return !step.Away && slices.Contains([]inspect.Do{inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm}, step.Do)
 }
 
 // verdicts are the verdicts of figures, those that decide first, with their marks.
