@@ -52,8 +52,8 @@ type Sweep struct {
 // inspection is read here.
 type Opened struct {
 	Inspection inspect.Inspection
-	locks      inspect.Sight // seen in the draft, which is still open; of the body nothing
-	lockedAt   string        // when that was seen
+	locks      inspect.Seen // in the draft, which is still open, what locks the tool; of the body nothing
+	lockedAt   string       // when that was seen
 }
 
 // Taken is the body of the record that holds a whole draft.
@@ -142,12 +142,12 @@ func (r Taken) Fold() (Draft, error) {
 	return d, nil
 }
 
-// Locks returns what was seen that locks the tool: a crack at any stage, a burn between or after; "" for nothing.
-func Locks(in inspect.Inspection) inspect.Sight {
+// Locks returns what was seen that locks the tool: a crack at any stage, a burn between or after; empty for nothing.
+func Locks(in inspect.Inspection) inspect.Seen {
 	for _, s := range in.Seen {
-		if s.Yes && s.Sight.Locks(in.Stage) {
-			return s.Sight
+		if LocksTool(s, in.Stage) {
+			return s
 		}
 	}
-	return ""
+	return inspect.Seen{}
 }

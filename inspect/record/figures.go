@@ -66,7 +66,7 @@ func ReadEdges(text json.RawMessage) (*Edges, error) {
 func figuresOf(in inspect.Inspection, j inspect.Judgement, closed string) Figures {
 	f := Figures{
 		Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, Job: in.Job, Closed: closed, Practice: in.Practised(),
-		Verdict: j.Verdict, Work: []inspect.Task{}, Locks: Locks(in), Nominal: in.Tool.Diameter, Material: in.Tool.Material,
+		Verdict: j.Verdict, Work: []inspect.Task{}, Locks: Locks(in).Sight, Nominal: in.Tool.Diameter, Material: in.Tool.Material,
 		Inspector: in.Inspector, Grinder: in.Grinder, Wheel: in.Wheel, Gauge: gaugeOf(in, inspect.RadialRunout), Divisions: in.Divisions, Offset: in.Offset,
 	}
 	for _, w := range j.Work {

@@ -94,6 +94,7 @@ type Lock struct {
 	Inspection string        `json:"inspection"`
 	Stage      inspect.Stage `json:"stage"`
 	Sight      inspect.Sight `json:"sight"`
+	Flute      int           `json:"flute,omitempty"` // where, if it is told
 	Note       string        `json:"note,omitempty"`
 	By         string        `json:"by,omitempty"` // who inspects
 	At         string        `json:"at"`

@@ -277,7 +277,11 @@ func (t wholeTool) correction(h *held, in Inspection, fix Fix, who Who) ([]ledge
 	entries[0].About = &about
 	add(KindFigures, f, 1)
 	if f.Locks != "" && before.Figures.Locks != f.Locks {
-		add(KindLock, Lock{Inspection: in.ID, Stage: in.Stage, Sight: f.Locks, By: who.By, At: c.At}, 2)
+		lock := Lock{Inspection: in.ID, Stage: in.Stage, Sight: f.Locks, By: who.By, At: c.At}
+		if c.Seen != nil {
+			lock.Flute, lock.Note = c.Seen.Flute, c.Seen.Note
+		}
+		add(KindLock, lock, 2)
 	}
 	if r := in.Ruling(); r != nil && t.relies(h) && (r.Word == Release && !f.clear() || r.Word == Concession && c.Worse) {
 		add(KindRecall, Recall{in.ID, works(f.Work), c.At}, len(entries))

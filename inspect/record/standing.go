@@ -3,6 +3,7 @@ package record
 import (
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -76,9 +77,18 @@ type StandingLock struct {
 	at        Place
 }
 
+// What says what was seen, and where it is told at which flute.
+func (l Lock) What() string {
+	words := strings.ReplaceAll(string(l.Sight), "-", " ")
+	if l.Flute > 0 {
+		words = strings.TrimSuffix(words, "s") + " at flute " + strconv.Itoa(l.Flute)
+	}
+	return words
+}
+
 // String says what locked the tool.
 func (l StandingLock) String() string {
-	words := strings.ReplaceAll(string(l.Sight), "-", " ") + " seen in " + l.Inspection
+	words := l.What() + " seen in " + l.Inspection
 	if l.Note != "" {
 		words += " (" + l.Note + ")"
 	}
@@ -299,8 +309,8 @@ func (f *folding) opened(s *State) {
 		if b.Inspection.Stage == inspect.Before {
 			f.flow = append(f.flow, x)
 		}
-		if b.locks != "" { // seen in the draft, and no lock recorded
-			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks, At: b.lockedAt}, x.Ref())
+		if b.locks.Yes { // seen in the draft, and no lock recorded
+			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks.Sight, Flute: b.locks.Flute, Note: b.locks.Note, At: b.lockedAt}, x.Ref())
 		}
 	}
 	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
@@ -332,6 +342,27 @@ func (f *folding) virtual(x fact, l Lock, ref ledger.Ref) {
 	x.Bench, x.Seq, x.Hash = ref.Bench, ref.Seq, ref.Hash
 	x.body = &l
 	f.locks = append(f.locks, x)
+}
+
+// reground returns the inspections after the grind that came after one: it was told, or the tool was to be ground.
+func (f *folding) reground() map[*held]bool {
+	after := map[*held]bool{}
+	ground := false
+	for _, x := range f.flow {
+		h := f.inspection(x)
+		switch {
+		case h == nil:
+			_, ground = x.body.(*Ground)
+		case h.now.Discarded || h.now.Practice:
+		case h.now.Stage == inspect.After:
+			if after[h] = ground; h.now.leaves() != StandsToInspect {
+				ground = h.now.leaves() == StandsToGrind
+			}
+		default:
+			ground = h.now.leaves() == StandsToGrind || ground && h.now.Stage == inspect.Between
+		}
+	}
+	return after
 }
 
 // moved works out where a tool is on its way.

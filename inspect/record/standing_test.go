@@ -490,7 +490,7 @@ func TestStandsSinceWhatStoppedIt(t *testing.T) {
 	lock := s.write(b, nil, &Lock{Sight: inspect.Cracks, Inspection: "a.1"})
 	rests(lock)
 	s.write(b, &lock, &Unlocking{By: "A"})
-	opened := fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Cracks, lockedAt: "2026-11-27T18:45:00+01:00"}}
+	opened := fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Seen{Sight: inspect.Cracks, Yes: true}, lockedAt: "2026-11-27T18:45:00+01:00"}}
 	opened.Time.UTC = time.Date(2026, 11, 27, 17, 41, 0, 0, time.UTC)
 	if _, state := fold(append(b.facts, opened), nil); state.Standing != StandsLocked || state.Since.Time != "2026-11-27T17:45:00.000000Z" {
 		t.Errorf("%s since %q, want locked since the crack was seen", state.Standing, state.Since.Time)

@@ -44,6 +44,7 @@ type Life struct {
 	Ruling    *Ruled         // the newest on it
 	Removed   *length.Length // off the diameter since the last one read
 	Regrind   int            // releases and concessions after a grind so far
+	Reground  bool           // after a grind: it was told, or the tool was to be ground
 }
 
 // Ruled is a ruling with the record that it is.
@@ -168,12 +169,13 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 		}
 	}
 	var last *length.Length
+	reground := f.reground()
 	regrinds := 0
 	for _, h := range f.inspections {
 		if h.now.Discarded {
 			continue
 		}
-		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict}
+		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict, Reground: reground[h]}
 		letOut := false
 		for _, x := range f.rulings {
 			if f.ruledOn(x) == h {

@@ -188,7 +188,7 @@ func (s Source) life(lives []record.Life, wide bool, leaves func([]draw.LifePoin
 		return paper.Charted{Sentence: "Life: no diameter read yet"}
 	}
 	last := points[len(points)-1]
-	text := fmt.Sprintf("Life: %s %s after %s", s.size(last.Diameter.Length()), s.Unit, plural(last.Regrind, "regrind"))
+	text := fmt.Sprintf("Life: %s %s after %s", s.size(last.Diameter.Length()), s.Unit, plural(last.Regrind, "released regrind"))
 	if f, err := record.ReadFigure(last.Figures.Diameter); err == nil && f != nil && f.Least != nil {
 		least := f.Least.Length()
 		l.Smallest, l.SmallestName = &least, "smallest useful "+s.size(least)

@@ -67,7 +67,7 @@ func (s Source) ruling(t *tool) paper.Ruling {
 		return s.withdrawn(t)
 	case record.StandsLocked:
 		l := t.Locks[0]
-		seen := map[inspect.Sight]string{inspect.Cracks: "crack", inspect.Burn: "burn"}[l.Sight] + " seen"
+		seen := l.What() + " seen"
 		if l.By != "" {
 			seen += " by " + l.By + ", " + day(l.At)
 		}

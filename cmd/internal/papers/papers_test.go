@@ -308,7 +308,7 @@ func TestLives(t *testing.T) {
 	if len(charts) != 3 {
 		t.Fatalf("%d charts", len(charts))
 	}
-	if got, want := charts[0].Sentence, "Life: 0.4750 in after 2 regrinds, smallest useful 0.4500; about 3 regrinds left, by too few for more than that"; got != want {
+	if got, want := charts[0].Sentence, "Life: 0.4750 in after 2 released regrinds, smallest useful 0.4500; about 3 regrinds left, by too few for more than that"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	tir := charts[1]

@@ -217,7 +217,7 @@ func what(l *ledger.Ledger, t record.Listed) string {
 func stopped(s record.State) string {
 	if len(s.Locks) > 0 {
 		k := s.Locks[0]
-		words := strings.ReplaceAll(string(k.Sight), "-", " ") + " seen in " + k.Inspection
+		words := k.What() + " seen in " + k.Inspection
 		if k.By != "" {
 			words += ", " + k.By
 		}

@@ -253,8 +253,14 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 // Fact is one thing that is known of a tool, by its name, and as it is told in a line with others.
 type Fact struct{ Name, Value, Told string }
 
+// Names of the first fact of a set-up, a day: of a grind that was told, and of an inspection that says that there was one.
+const (
+	Ground      = "Ground"
+	AfterAGrind = "Inspected after a grind"
+)
+
 // SetUp tells the last grind, as it was told or as the last inspection after one knew it, and what came of it; the first
-// fact is its day.
+// fact is its day. It is empty where nothing says that the tool was ground.
 func (c Card) SetUp() []Fact {
 	var facts []Fact
 	tell := func(name, value, told string) {
@@ -264,7 +270,7 @@ func (c Card) SetUp() []Fact {
 	}
 	if len(c.Grounds) > 0 {
 		g := c.Grounds[len(c.Grounds)-1]
-		tell("Ground", g.At, day(g.At))
+		tell(Ground, g.At, day(g.At))
 		tell("Wheel", g.Wheel, "wheel "+g.Wheel)
 		if g.Divisions > 0 {
 			tell("Divisions from first touch", strconv.Itoa(g.Divisions), fmt.Sprintf("%d divisions", g.Divisions))
@@ -276,11 +282,11 @@ func (c Card) SetUp() []Fact {
 		tell("Ground by", g.By, "by "+g.By)
 	}
 	for _, h := range slices.Backward(c.Inspections) {
-		if h.Stage != inspect.After || h.Practice {
+		if !h.Reground || h.Practice {
 			continue
 		}
 		if len(facts) == 0 {
-			tell("Ground", h.Closed, day(h.Closed))
+			tell(AfterAGrind, h.Closed, "inspected after a grind, "+day(h.Closed))
 			tell("Wheel", h.Wheel, "wheel "+h.Wheel)
 			if h.Divisions > 0 {
 				tell("Divisions from first touch", strconv.Itoa(h.Divisions), fmt.Sprintf("%d divisions", h.Divisions))

@@ -166,6 +166,7 @@ type LockJSON struct {
 	Inspection string        `json:"inspection"`
 	Stage      inspect.Stage `json:"stage"`
 	Sight      inspect.Sight `json:"sight"`
+	Flute      int           `json:"flute,omitempty"`
 	At         string        `json:"at"`
 	TakenBack  bool          `json:"taken_back,omitempty"`
 }
@@ -187,7 +188,7 @@ func newCorrectionJSON(c record.Correction, unit length.Unit) correctionJSON {
 func NewLocksJSON(s record.State) []LockJSON {
 	locks := []LockJSON{}
 	for _, l := range s.Locks {
-		locks = append(locks, LockJSON{l.Inspection, l.Stage, l.Sight, l.At, l.TakenBack})
+		locks = append(locks, LockJSON{l.Inspection, l.Stage, l.Sight, l.Flute, l.At, l.TakenBack})
 	}
 	return locks
 }

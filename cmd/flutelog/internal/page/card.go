@@ -110,7 +110,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 		Tables: "/tables.zip?" + url.Values{"tool": {c.ID}}.Encode(),
 	}
 	for i, f := range p.SetUp {
-		if f.Name == "Ground" {
+		if f.Name == board.Ground || f.Name == board.AfterAGrind {
 			p.SetUp[i].Value = s.when(f.Value)
 		}
 	}
@@ -119,7 +119,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	case record.StandsLocked:
 		p.Slab = capital(c.Stopped()) + "."
 		for _, l := range c.Locks {
-			x := row{Mark: template.HTML(mark.Locked.SVG()), ID: strings.ReplaceAll(string(l.Sight), "-", " "), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
+			x := row{Mark: template.HTML(mark.Locked.SVG()), ID: l.What(), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
 			x.Under = listed(l.By, s.when(l.At), l.Note) + fmt.Sprintf(". Record %d of bench %s", l.Ref.Seq, l.Ref.Bench)
 			if l.Told {
 				x.Under += ", by the register’s word"
