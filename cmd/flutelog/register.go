@@ -133,17 +133,25 @@ func joinRegister(e command.Env, p *command.Places, args []string) error {
 	return sendToRegister(e, p)
 }
 
-// joined opens the ledger and what its bench knows of its register.
+// joined opens the ledger and what its bench knows of its register. It makes no ledger where none has joined one.
 func joined(e command.Env, p *command.Places) (*ledger.Ledger, register.Enrolment, error) {
-	e.Sender, e.Stderr = nil, io.Discard // what is sent, and what keeps it, is said here anyway
-	_, l, err := p.Open(e)
+	b, err := p.ReadBench(e)
 	if err != nil {
 		return nil, register.Enrolment{}, err
 	}
-	enrolment, ok, err := register.Joined(l.Dir())
-	if err == nil && !ok {
-		err = command.Hint(command.Usagef("this bench has joined no register"), "fluteregister enrol, at the register, prints a line to paste behind flutelog register join")
+	dir, err := p.LedgerFolder(e, b)
+	if err != nil {
+		return nil, register.Enrolment{}, err
 	}
+	enrolment, ok, err := register.Joined(dir)
+	if err == nil && !ok {
+		err = command.Hint(command.Usagef("%s has joined no register", dir), "fluteregister enrol, at the register, prints a line to paste behind flutelog register join")
+	}
+	if err != nil {
+		return nil, enrolment, err
+	}
+	e.Sender, e.Stderr = nil, io.Discard // what is sent, and what keeps it, is said here anyway
+	_, l, err := p.Open(e)
 	return l, enrolment, err
 }
 
@@ -181,7 +189,8 @@ func registerStatus(e command.Env, p *command.Places, asJSON bool) error {
 			Line string      `json:"line"`
 		}{s, own, s.Line(own, e.Now().Local())})
 	}
-	fmt.Fprintf(e.Stdout, "%s\n  this bench is %s; the register is at %s\n", s.Line(own, e.Now().Local()), own.Bench, enrolment.Address)
+	line, _, _ := strings.Cut(s.Line(own, e.Now().Local()), "; see") // what must be done stands below
+	fmt.Fprintf(e.Stdout, "%s\n  this bench is %s; the register is at %s\n", line, own.Bench, enrolment.Address)
 	if s.Answered != "" {
 		fmt.Fprintf(e.Stdout, "  it answered last at %s, and has number %d; this ledger ends at number %d\n", localTime(s.Answered), s.Sent.Seq, own.Seq)
 	}

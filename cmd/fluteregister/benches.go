@@ -253,7 +253,7 @@ func forksCommand() command {
 				if f.Ruled != nil {
 					fmt.Fprintf(e.stdout, "  ruled by %s at %s: %s\n", f.RuledBy, f.Ruled.Format(time.RFC3339), f.Why)
 				} else {
-					fmt.Fprintf(e.stdout, "  Find both copies of the bench. What follows the line here is still taken. The other copy keeps its record and goes on under a new id: flutelog register renew, there.\n  Then: fluteregister rule %s --by NAME --why WHY\n", f.Bench)
+					fmt.Fprintf(e.stdout, "  Find both copies of the bench. What follows the line here is still taken. The other copy keeps its record and goes on under a new id: flutelog register renew --by NAME --why WHY, there, and then a new line of fluteregister enrol.\n  Then: fluteregister rule %s --by NAME --why WHY\n", f.Bench)
 				}
 			}
 			return status

@@ -187,7 +187,7 @@ func Refuses(dir string, own ledger.Head) error {
 	if s.Trouble != TroubleBehind || s.Sent.Bench != own.Bench || own.Seq >= s.Sent.Seq {
 		return nil
 	}
-	return fmt.Errorf("%w first. Where the register is gone for good, \"flutelog register renew\" goes on under a new id", &Behind{own, s.Sent})
+	return fmt.Errorf("%w first. Where the register is gone for good, \"flutelog register renew --by NAME --why WHY\" goes on under a new id, for which the register then prints a new line: fluteregister enrol", &Behind{own, s.Sent})
 }
 
 // Line says in one line how the sending stands, for boards and pages.

@@ -36,7 +36,7 @@ type Fork struct {
 }
 
 func (f *Fork) Error() string {
-	return fmt.Sprintf("this ledger and the register hold different lines from number %d of bench %s on: another copy of this ledger has recorded, or the past was written anew. Nothing is sent; recording goes on, and nothing is lost. \"flutelog register renew\" goes on under a new id",
+	return fmt.Sprintf("this ledger and the register hold different lines from number %d of bench %s on: another copy of this ledger has recorded, or the past was written anew. Nothing is sent; recording goes on, and nothing is lost. \"flutelog register renew --by NAME --why WHY\" goes on under a new id, for which the register then prints a new line: fluteregister enrol",
 		f.Common.Seq+1, f.Own.Bench)
 }
 

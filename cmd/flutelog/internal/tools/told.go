@@ -77,6 +77,9 @@ func (t *toldFlags) tell(e command.Env, tool string, put func(l *ledger.Ledger, 
 			return command.Usage(err)
 		}
 	}
+	if err := command.AskElsewhere(e, l, record.ToolSubject(tool)); err != nil {
+		return err
+	}
 	r, err := put(l, record.Stamp(e.Now()))
 	if err != nil {
 		return err

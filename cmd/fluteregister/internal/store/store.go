@@ -19,6 +19,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
+
+	"flutelog/inspect/record"
 )
 
 // Schema is the SQL that sets up an empty database.
@@ -134,10 +136,15 @@ func (s *Store) Close() { s.pool.Close() }
 func down(err error) error {
 	var answered *pgconn.PgError
 	switch {
-	case err == nil, errors.Is(err, ErrDown):
+	case err == nil, errors.Is(err, ErrDown), errors.As(err, new(*DamagedError)):
 		return err
 	case errors.As(err, &answered) && answered.Code[:2] != "57" && answered.Code[:2] != "53" && answered.Code[:2] != "08" && answered.Code[:2] != "55":
 		return err // 57: it is being shut down; 53: it is out of something; 08: the connection; 55: a lock
+	}
+	for _, ours := range []error{ErrMoved, ErrParted, ErrShut, ErrNone, ErrStranger, record.ErrNoTool, record.ErrNoJob, record.ErrNoInspection, record.ErrAmbiguous} {
+		if errors.Is(err, ours) {
+			return err // what was found
+		}
 	}
 	return fmt.Errorf("%w: %w", ErrDown, err)
 }
