@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -97,6 +98,7 @@ type closedPage struct {
 	Head   string
 	May    []ruling
 	Sign   signing
+	Form   form // of a ruling that was refused
 }
 
 // Route says whether the way to the grinder is open.
@@ -112,8 +114,24 @@ func (p closedPage) Otherwise() []ruling {
 	return slices.DeleteFunc(slices.Clone(p.May), func(r ruling) bool { return r.Word == record.Release })
 }
 
-// closed shows what a closed inspection came to, as it stands now.
-func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
+// Refused is what was refused of the release, or of the other rulings: each has its form.
+func (p closedPage) Refused(release bool) form {
+	if (p.Form.Get("ruling") == string(record.Release)) != release {
+		return form{}
+	}
+	return p.Form
+}
+
+// Late is why a ruling was refused that is not asked any more.
+func (p closedPage) Late() string {
+	if p.Form.Get("ruling") == string(record.Release) && p.Signs() || p.Form.Get("ruling") != string(record.Release) && len(p.Otherwise()) > 0 {
+		return ""
+	}
+	return cmp.Or(p.Form.Wrong["sign"], p.Form.Wrong["why"], p.Form.Wrong[""])
+}
+
+// closed shows what a closed inspection came to, as it stands now, with a ruling that was refused as it was sent.
+func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string, status int, f form) {
 	in, err := record.Find(s.Ledger, id)
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
@@ -129,8 +147,8 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string) {
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
-	s.show(w, r, "closed.html", http.StatusOK, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
-		choices(rulings), sign})
+	s.show(w, r, "closed.html", status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
+		choices(rulings), sign, f})
 }
 
 // ruling is one that can be made, with what it means to the person who makes it.
@@ -155,15 +173,19 @@ func choices(words []record.Word) []ruling {
 func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	id := f.Get("id")
-	by, err := s.signer(r)
-	if err == nil && f.Get("ruling") != string(record.Withdraw) {
-		_, err = s.elsewhere.ToRule(strings.TrimSpace(f.Get("why")), record.SubjectOf(id))
-	}
+	who := record.Who{Why: strings.TrimSpace(f.Get("why")), At: s.Now()}
+	var err error
+	who.By, err = s.signer(r)
+	err = atSign(err)
 	if err == nil {
-		_, err = record.Rule(s.Ledger, []string{id}, record.Word(f.Get("ruling")), record.Who{By: by, Why: strings.TrimSpace(f.Get("why")), At: s.Now()})
+		err = rule(record.Word(f.Get("ruling")))(s, []string{id}, who, f)
 	}
 	if err != nil {
-		s.refuse(w, r, statusOf(err), err)
+		if isAbsent(err) {
+			s.refuse(w, r, statusOf(err), err)
+			return
+		}
+		s.closed(w, r, id, statusOf(err), refused(f, err))
 		return
 	}
 	http.Redirect(w, r, link("/inspection", id), http.StatusSeeOther)

@@ -191,7 +191,7 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 		s.show(w, r, "stopped.html", http.StatusOK, id, stoppedPage{s.state(b, id), open[i].Inspection, words})
 		return
 	}
-	s.closed(w, r, id)
+	s.closed(w, r, id, http.StatusOK, form{})
 }
 
 // stoppedPage is an inspection that is in nobody's hand, or in that of a device that has not come back.

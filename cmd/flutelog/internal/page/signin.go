@@ -270,6 +270,9 @@ func (s *Server) signing(r *http.Request) (signing, error) {
 	if err != nil {
 		return g, err
 	}
+	if g.Free {
+		g.Who = cmp.Or(strings.TrimSpace(r.PostForm.Get("by")), g.Who) // of a form that is refused
+	}
 	for _, p := range all {
 		if p.Signs && p.Name != b.Who {
 			g.Others = append(g.Others, p.Name)
