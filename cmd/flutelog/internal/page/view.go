@@ -69,6 +69,9 @@ func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 // reads says whether a reading is asked.
 func (v view) reads() bool { return v.Asked && v.Question.Sight == "" && !v.Question.Ground }
 
+// AsksGauge says whether what is asked comes from a gauge with a line, and the screen changes without anything being typed.
+func (v view) AsksGauge() bool { return v.reads() && v.Gauge != "" }
+
 // What names what is asked: the feature, and the round where there are several.
 func (v view) What() string {
 	if !v.reads() {
