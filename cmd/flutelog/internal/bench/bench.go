@@ -108,16 +108,21 @@ func (g GaugeTable) Reading() []inspect.Feature {
 func (g GaugeTable) Reads(f inspect.Feature) bool { return slices.Contains(g.Reading(), f) }
 
 // ReadFromEnd returns how far from the end a tool's flutes are read: what the file says, else a fifth of the diameter in
-// whole steps of 0.01 in, or 0.25 mm (common practice, no source).
+// whole steps of 0.01 in, or 0.25 mm (common practice, no source). A ball and a corner radius, which is at most half the diameter,
+// lie before that: what is read on the form of an end is not the run-out of the flutes.
 func (f *File) ReadFromEnd(t inspect.Tool) length.Length {
-	if f.FromEnd > 0 {
-		return f.FromEnd
-	}
 	step := 10 * length.Thou
 	if f.Unit == length.Mm {
 		step = 250 * length.Micrometre
 	}
-	return max(step, t.Diameter/5/step*step)
+	from := f.FromEnd
+	if from == 0 {
+		from = max(step, t.Diameter/5/step*step)
+	}
+	if form := (t.Diameter/2 + step - 1) / step * step; !t.HasEndTeeth() && from <= t.Diameter/2 {
+		from += form
+	}
+	return from
 }
 
 // Grinder is the feed of the cutter grinder.

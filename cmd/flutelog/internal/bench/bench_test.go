@@ -341,3 +341,23 @@ func FuzzParse(f *testing.F) {
 		file.Basis(testTool(length.Inch/2, inspect.HSS), inspect.After)
 	})
 }
+
+// Run-out is read on the flutes: beyond a ball, whose radius is half the diameter, and beyond any corner radius, which is at most that.
+func TestReadBeyondTheForm(t *testing.T) {
+	for _, c := range []struct {
+		ends  inspect.Ends
+		says  length.Length
+		wants string
+	}{
+		{inspect.SquareEnd, 0, "0.070"}, {inspect.BallEnd, 0, "0.260"}, {inspect.RadiusEnd, 0, "0.260"},
+		{inspect.BallEnd, 100 * length.Thou, "0.290"}, {inspect.BallEnd, 400 * length.Thou, "0.400"}, {inspect.SquareEnd, 100 * length.Thou, "0.100"},
+	} {
+		tool := testTool(length.Inch*3/8, inspect.HSS)
+		tool.Ends = c.ends
+		f := Default()
+		f.Unit, f.FromEnd = length.In, c.says
+		if got := f.ReadFromEnd(tool).Format(length.In, 3); got != c.wants {
+			t.Errorf("%s end, the file says %s: %s in from the end, want %s", c.ends, c.says, got, c.wants)
+		}
+	}
+}
