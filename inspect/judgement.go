@@ -96,6 +96,13 @@ func (j Judgement) ToGrinder() bool {
 	})
 }
 
+// FeedsPrimary says whether the judgement calls for an infeed that clears the wear of a part: what was planned is done.
+func (j Judgement) FeedsPrimary(where Where) bool {
+	return slices.ContainsFunc(j.Work, func(w Work) bool {
+		return w.Where == where && (w.What == GrindPrimary || w.What == GrindBoth || w.What == GrindAgain)
+	})
+}
+
 // Work is what an inspection calls for, and what calls for it.
 type Work struct {
 	What     Task           `json:"what"`

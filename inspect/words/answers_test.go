@@ -115,6 +115,32 @@ func TestHeadlines(t *testing.T) {
 	}
 }
 
+// An infeed is said where the wear is to be ground out, and nowhere else.
+func TestInfeedOnlyWhereItIsGround(t *testing.T) {
+	said := map[bool]int{}
+	for _, c := range cases(t) {
+		j := inspect.Judge(c.Inspection)
+		ground := false
+		for _, want := range c.Want {
+			ground = ground || want == "grind primary flutes" || want == "grind primary and secondary flutes"
+		}
+		text := strings.Join(lines(words.Of(c.Inspection, j, length.In)), "\n")
+		if j.Plan == nil {
+			continue
+		}
+		said[ground]++
+		if got := strings.Contains(text, "Infeed: "); got != ground {
+			t.Errorf("%s: an infeed is said: %v, want %v", c.Name, got, ground)
+		}
+		if !ground && strings.Contains(text, "Primary after: ") {
+			t.Errorf("%s: it is not ground, and is told of after the grind", c.Name)
+		}
+	}
+	if said[true] < 5 || said[false] < 5 {
+		t.Errorf("%v cases with a plan", said)
+	}
+}
+
 // In the fixture alone the word is not release; tied to the shank, or held on it, it is.
 func TestTrueInTheFixtureOnly(t *testing.T) {
 	want := map[string]string{

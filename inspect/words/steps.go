@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"flutelog/inspect"
@@ -246,18 +245,19 @@ func numbers(ns []int) string {
 // AssumedFact is the name of the facts that say what a plan took for want of a reading.
 const AssumedFact = "Assumed"
 
-// plan is the grind worked out, as facts: of the flutes, and of the ends behind it.
+// plan is the grind worked out, as facts, of each part that is ground so: of the flutes, and of the ends behind it. Where the
+// flutes are not, it is said how many regrinds are left.
 func (t teller) plan() []Fact {
-	facts := t.planFacts(t.j.Plan, "")
-	if t.j.EndPlan != nil && t.groundOn(inspect.OnEnds) {
+	var facts []Fact
+	if p := t.j.Plan; t.j.FeedsPrimary(inspect.OnFlutes) {
+		facts = t.planFacts(p, "")
+	} else if p != nil && p.RegrindsLeft != nil {
+		facts = []Fact{{"Regrinds left", fmt.Sprint(*p.RegrindsLeft)}}
+	}
+	if t.j.FeedsPrimary(inspect.OnEnds) {
 		facts = append(facts, t.planFacts(t.j.EndPlan, "Ends: ")...)
 	}
 	return facts
-}
-
-// groundOn says whether the work is on a part.
-func (t teller) groundOn(where inspect.Where) bool {
-	return slices.ContainsFunc(t.j.Work, func(w inspect.Work) bool { return w.Where == where })
 }
 
 // PlanFacts says a grind worked out for its own sake, in the limits it was planned by.

@@ -59,7 +59,7 @@ func (s Source) tag(t *tool) paper.Tag {
 	case record.StandsLocked, record.StandsToSign:
 		tag.Facts = append(tag.Facts, paper.Fact{Name: "waits for", Value: "one who may sign"})
 	case record.StandsToGrind:
-		if in != nil && in.Judgement.Plan != nil && in.Judgement.Plan.Divisions != nil {
+		if in != nil && in.Judgement.FeedsPrimary(inspect.OnFlutes) && in.Judgement.Plan != nil && in.Judgement.Plan.Divisions != nil {
 			tag.Facts = append(tag.Facts, paper.Fact{Name: "next", Value: divisions(*in.Judgement.Plan.Divisions) + " from the first touch, then look"})
 		}
 	case record.StandsRecalled:
