@@ -165,16 +165,22 @@ func (w *Week) count(s record.Standing) {
 func half(d record.Draft) Open {
 	in := d.Inspection
 	o := Open{Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, By: in.Inspector}
+	o.Answered, o.Of = Counted(in)
+	return o
+}
+
+// Counted returns how much was read of what the stage requires, and of how much that can be read.
+func Counted(in inspect.Inspection) (read, of int) {
 	for _, c := range inspect.Judge(in).Coverage {
 		if c.Is == inspect.NotApplicable || c.Item == inspect.EndForm {
 			continue
 		}
-		o.Of++
+		of++
 		if c.Is == inspect.Read || c.Is == inspect.Untied {
-			o.Answered++
+			read++
 		}
 	}
-	return o
+	return read, of
 }
 
 // what says what is to be done with a tool that waits, or why it must not be used.

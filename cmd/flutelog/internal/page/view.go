@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
@@ -27,7 +28,6 @@ type view struct {
 	Waits      bool   // Enter reads the gauge, or goes on after it was seen to
 	Mine       bool   // the viewer's device has it in hand; another's looks on
 	Typed      string // was refused last, as it was typed
-	Done, All  int    // questions that are answered, of how many
 	Everything []desk.Row
 	HolderSays string           // who has it in hand, where it is not the viewer's device
 	Elsewhere  []gaugeElsewhere // gauges that are there and do not serve this inspection
@@ -51,7 +51,6 @@ func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 	}
 	v = view{Prompt: n.Prompt(), Unit: h.unit, Everything: n.Rows()}
 	v.Inspection, v.Question, v.Asked = n.Inspection()
-	v.Done, v.All = n.Counted()
 	v.Waits = v.Gauge != "" && (v.Enters || len(v.Trouble) > 0)
 	if v.Refused != "" {
 		v.Typed = typed
@@ -68,6 +67,15 @@ func (h *hub) view(id string) (v view, said []line, seq uint64, ok bool) {
 
 // reads says whether a reading is asked.
 func (v view) reads() bool { return v.Asked && v.Question.Sight == "" && !v.Question.Ground }
+
+// readOf is how much was read of what the stage requires.
+type readOf struct{ Read, Of int }
+
+// Counted is the count that the board and the card have of it.
+func (v view) Counted() readOf {
+	read, of := board.Counted(v.Inspection)
+	return readOf{read, of}
+}
 
 // AsksGauge says whether what is asked comes from a gauge with a line, and the screen changes without anything being typed.
 func (v view) AsksGauge() bool { return v.reads() && v.Gauge != "" }
