@@ -399,9 +399,9 @@ func TestProbabilityIsOfBothLimits(t *testing.T) {
 // The relief's probability counts the checking distance in, as the uncertainty beside it does: a doubt that reaches past a limit
 // conforms with no more than what such a band leaves on its one side.
 func TestReliefProbabilityCountsTheDistance(t *testing.T) {
-	var rs [][]Reading
+	rs := [][]Reading{readings(PrimaryLand, 1, ".018", ".018", ".018", ".018")}
 	for repeat := 1; repeat <= 6; repeat++ {
-		rs = append(rs, readings(ReliefDrop, repeat, ".00250", ".00250", ".00250", ".00250"))
+		rs = append(rs, readings(ReliefDrop, repeat, ".00255", ".00255", ".00255", ".00255"))
 	}
 	f := find1(t, Judge(inspection(After, rs...)), ReliefDrop)
 	if f.Uncertainty == nil || f.Probability == nil {
