@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -396,8 +397,8 @@ func TestProbabilityIsOfBothLimits(t *testing.T) {
 	}
 }
 
-// The relief's probability counts the checking distance in, as the uncertainty beside it does: a doubt that reaches past a limit
-// conforms with no more than what such a band leaves on its one side.
+// The relief's probability counts the checking distance in, as the uncertainty beside it does: by the normal distribution, which
+// Student's t with these degrees of freedom is near.
 func TestReliefProbabilityCountsTheDistance(t *testing.T) {
 	rs := [][]Reading{readings(PrimaryLand, 1, ".018", ".018", ".018", ".018")}
 	for repeat := 1; repeat <= 6; repeat++ {
@@ -407,12 +408,11 @@ func TestReliefProbabilityCountsTheDistance(t *testing.T) {
 	if f.Uncertainty == nil || f.Probability == nil {
 		t.Fatalf("no doubt of %+v", f)
 	}
-	room, u := f.Value.Angle()-f.Least.Angle(), f.Uncertainty.Angle()
-	if room <= 0 || u <= room {
-		t.Fatalf("the doubt %v does not reach past the limit at %v: the readings show nothing", u, room)
-	}
-	if *f.Probability > .975 { // 2.5 % lie under what a two-sided band of 95 % reaches
-		t.Errorf("conforms with %v, but the doubt %v reaches past the limit at %v", *f.Probability, u, room)
+	u := math.Hypot(float64(f.Standard.Angle()), float64(f.GaugeError.Angle())/math.Sqrt(3))
+	normal := func(z float64) float64 { return (1 + math.Erf(z/math.Sqrt2)) / 2 }
+	want := normal(float64(f.Value.Angle()-f.Least.Angle())/u) + normal(float64(f.Most.Angle()-f.Value.Angle())/u) - 1
+	if math.Abs(*f.Probability-want) > .02 {
+		t.Errorf("conforms with %v, and by its own u with %v", *f.Probability, want)
 	}
 }
 

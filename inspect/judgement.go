@@ -41,6 +41,32 @@ func (j Judgement) Figure(f Feature) *Quantity {
 	return q
 }
 
+// DecidedRunout returns the run-out to draw with its finding: one that the first work rests on, or else the largest radial
+// one; false where none was read.
+func (j Judgement) DecidedRunout() (best RunoutFigures, f Finding, ok bool) {
+	rests := map[int]bool{}
+	if len(j.Work) > 0 {
+		for _, i := range j.Work[0].Findings {
+			rests[i] = true
+		}
+	}
+	for i, finding := range j.Findings {
+		for _, r := range j.Runouts {
+			if r.Feature != finding.Feature || !sameLength(r.FromEnd, finding.FromEnd) || finding.Value == nil {
+				continue
+			}
+			better := !ok || rests[i] || r.Feature == RadialRunout && (best.Feature != RadialRunout || r.TIR > best.TIR)
+			if better {
+				best, f, ok = r, finding, true
+			}
+			if rests[i] {
+				return best, f, true
+			}
+		}
+	}
+	return best, f, ok
+}
+
 // Calls says whether the judgement calls for some work.
 func (j Judgement) Calls(what Task) bool {
 	return slices.ContainsFunc(j.Work, func(w Work) bool { return w.What == what })

@@ -28,6 +28,8 @@ type Job struct {
 	Tools     []string `json:"tools,omitempty"`    // that came with it, as far as they are told
 	Released  string   `json:"released,omitempty"` // by whom, once the job has been released
 	Why       string   `json:"released_why,omitempty"`
+
+	ReleasedAt string `json:"-"` // a stamp, of the record that released it
 }
 
 // Check returns what is wrong with the job as described, or nil.
@@ -130,6 +132,9 @@ func readJob(l Source, id string) (Job, []Inspected, error) {
 			if job == nil {
 				job = b
 			}
+			if b.Released != "" && b.Released == job.Released { // the records come newest first
+				job.ReleasedAt = Stamp(r.Time.UTC)
+			}
 		case *Inspected:
 			done = append(done, *b)
 		}
@@ -228,7 +233,7 @@ func (s State) Lacks() string {
 	case StandsLocked:
 		return "an unlocking: " + s.Locks[0].String()
 	case StandsRecalled:
-		return "a release or concession as it is corrected, or another inspection"
+		return "a ruling on it as it is corrected, or another inspection"
 	}
 	return ""
 }

@@ -68,7 +68,7 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 		c.Notes = append(c.Notes, job.Note)
 	}
 	c.Condition = Lacking(job)
-	c.Signed = []paper.Signature{{What: "Signed for the job", Who: job.Released}, {What: "Received, name and date"}}
+	c.Signed = []paper.Signature{{What: "Signed for the job", Who: listed(job.Released, day(job.ReleasedAt))}, {What: "Received, name and date"}}
 	c.Proof = paper.Proof{Where: fmt.Sprintf("%s, record %d", cmp.Or(s.Bench, "bench"), head.Seq), Head: fmt.Sprintf("%s-%d-%.16s", head.Bench, head.Seq, head.Hash), Says: proves}
 	return c, nil
 }
@@ -261,28 +261,31 @@ func (s Source) judgedBy(in *record.Inspection, g *gathered) {
 	for _, gauge := range s.gauges(in) {
 		g.gauges[gauge] = true
 	}
-	text := s.limits(in.Basis)
-	g.limits[text] = append(g.limits[text], in.Tool.ID)
+	if text := s.limits(in); text != "" {
+		g.limits[text] = append(g.limits[text], in.Tool.ID)
+	}
 }
 
-// limits tells the limits that release rests on, and where they come from.
-func (s Source) limits(b inspect.Basis) string {
-	var parts []string
-	for _, row := range inspect.LimitTable {
-		limit := b.Limits.Of(row.Feature)
-		if !limit.Judged || !limit.Set() || row.Feature == inspect.WearLand || row.Aim {
+// limits tells the limits that an inspection was judged by, where they come from and by which rule; "" where nothing was.
+func (s Source) limits(in *record.Inspection) string {
+	var parts, from []string
+	for _, f := range in.Judgement.Findings {
+		if !judged(f) {
 			continue
 		}
-		part := words.Figure(row.Feature) + " " + words.Band(limit.Least, limit.Most, s.Unit)
+		part := words.Figure(f.Feature) + " " + words.Band(f.Least, f.Most, s.Unit)
 		if !slices.Contains(parts, part) {
 			parts = append(parts, part)
 		}
+		if f.Source != "" && !slices.Contains(from, f.Source) {
+			from = append(from, f.Source)
+		}
 	}
-	text := s.bare(strings.Join(parts, "; "))
-	if text == "" {
-		text = "No limits"
+	if parts == nil {
+		return ""
 	}
-	return sentence(text) + " From: " + strings.Join(sources(b.Limits), "; ") + ", revision " + b.Revision + "; " + string(b.ReleaseRule) + " rule."
+	slices.Sort(from)
+	return sentence(s.bare(strings.Join(parts, "; "))) + " From: " + listed(strings.Join(from, "; "), "revision "+in.Basis.Revision) + prefixed(". ", ruledBy(in.Judgement)) + "."
 }
 
 func (s Source) worstTIR(in *record.Inspection) (tir, band string) {

@@ -18,7 +18,7 @@ import (
 // what came nearest to its limit.
 func (s Source) drawings(in *record.Inspection) []paper.Drawing {
 	var all []paper.Drawing
-	if r, f, ok := decidedRunout(in.Judgement); ok {
+	if r, f, ok := in.Judgement.DecidedRunout(); ok {
 		all = append(all, s.end(in, r, f))
 	}
 	for _, l := range in.Judgement.Lands {
@@ -27,35 +27,6 @@ func (s Source) drawings(in *record.Inspection) []paper.Drawing {
 		}
 	}
 	return all
-}
-
-// decidedRunout returns the run-out to draw with its finding: one that the first work rests on, or else the largest.
-func decidedRunout(j inspect.Judgement) (best inspect.RunoutFigures, f inspect.Finding, ok bool) {
-	rests := map[int]bool{}
-	if len(j.Work) > 0 {
-		for _, i := range j.Work[0].Findings {
-			rests[i] = true
-		}
-	}
-	for i, finding := range j.Findings {
-		for _, r := range j.Runouts {
-			if r.Feature != finding.Feature || !alike(r.FromEnd, finding.FromEnd) || finding.Value == nil {
-				continue
-			}
-			better := !ok || rests[i] || r.Feature == inspect.RadialRunout && (best.Feature != inspect.RadialRunout || r.TIR > best.TIR)
-			if better {
-				best, f, ok = r, finding, true
-			}
-			if rests[i] {
-				return best, f, true
-			}
-		}
-	}
-	return best, f, ok
-}
-
-func alike(a, b *length.Length) bool {
-	return a == nil && b == nil || a != nil && b != nil && *a == *b
 }
 
 func (s Source) end(in *record.Inspection, r inspect.RunoutFigures, f inspect.Finding) paper.Drawing {

@@ -14,7 +14,9 @@ import (
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
+	"flutelog/inspect/statistics"
 	"flutelog/inspect/trend"
+	"flutelog/inspect/words"
 )
 
 // noRelease are the kinds of the twenty of which nothing may look like a release.
@@ -280,6 +282,55 @@ func TestSheetHoldsEveryReading(t *testing.T) {
 	}
 	if len(sheet.Sights) != 2 || sheet.Sights[0] != "Seen: chipped edge of flute 2." || strings.Contains(sheet.Sights[1], "chipped edge") {
 		t.Errorf("sights: %q", sheet.Sights)
+	}
+}
+
+// What papers say of rules and limits is what was done: each figure by its own rule, and no limit of what nobody read.
+func TestPapersNameTheRuleOfEachFigure(t *testing.T) {
+	b := newBench(t)
+	tool := b.add("EM-4", 4)
+	id := regrind(b, tool, good(4))
+	s := b.source()
+	in, err := record.Find(b.l, id)
+	b.must(err)
+	sheet, _ := sheetOf(t, s, id)
+	how, limits := strings.Join(sheet.How, " "), s.limits(&in)
+	for _, text := range []string{how, limits} {
+		guarded, simple, found := strings.Cut(text, "; by the simple rule, ")
+		if _, guarded, _ = strings.Cut(guarded, "By the guarded rule, "); !found {
+			t.Fatalf("no rules in %q", text)
+		}
+		for _, f := range in.Judgement.Findings {
+			if name := words.Figure(f.Feature); judged(f) && (strings.Contains(guarded, name) != (f.Rule == statistics.Guarded) || strings.Contains(simple, name) != (f.Rule == statistics.Simple)) {
+				t.Errorf("%s was judged by the %s rule: %q", name, f.Rule, text)
+			}
+		}
+	}
+	if strings.Contains(limits, "shank run-out") || strings.Contains(limits, "taper") || !strings.Contains(limits, "radial run-out") {
+		t.Errorf("limits of what was read: %q", limits)
+	}
+	if got := s.limits(&record.Inspection{}); got != "" {
+		t.Errorf("limits where nothing was read: %q", got)
+	}
+}
+
+// A recalled sheet says that whoever signed it signed for use, and that it does not stand; a correction is told in the words of
+// the trade.
+func TestRecalledSaysSo(t *testing.T) {
+	b := newBench(t)
+	id := shop(b)["recalled"]
+	sheet, _ := sheetOf(t, b.source(), id)
+	text := strings.Join(sheet.How, " ") + " " + sheet.Signed[1].Who
+	if strings.Count(text, "recalled since") != 2 || !strings.Contains(text, "signed for use by") {
+		t.Errorf("the sheet says: %q", text)
+	}
+	for _, c := range sheet.Corrections {
+		if !strings.Contains(c, ", flute ") || !strings.Contains(c, ", round ") || strings.Contains(c, "repeat") {
+			t.Errorf("correction: %q", c)
+		}
+	}
+	if len(sheet.Corrections) == 0 {
+		t.Error("no correction")
 	}
 }
 

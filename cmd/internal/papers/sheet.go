@@ -67,6 +67,9 @@ func (s Source) sheet(t *tool, in *record.Inspection) paper.Sheet {
 	}
 	if x := in.Ruling(); x != nil {
 		sheet.Signed[1].Who = x.By + ", " + day(x.At)
+		if t.Standing == record.StandsRecalled {
+			sheet.Signed[1].Who += "; recalled since"
+		}
 	}
 	if in.Judgement.ToGrinder() && len(sheet.Work) > 0 {
 		sheet.Cautions = []string{grinding}
@@ -265,7 +268,7 @@ func (s Source) sights(in *record.Inspection) []string {
 
 // Correction says in one line what was put right.
 func Correction(c record.Correction, unit length.Unit) string {
-	was, is := "not answered", ""
+	what, was, is := c.What(), "not answered", ""
 	answer := map[bool]string{true: "yes", false: "no"}
 	if c.Seen != nil {
 		is = answer[c.Seen.Yes]
@@ -273,12 +276,33 @@ func Correction(c record.Correction, unit length.Unit) string {
 			was = answer[c.WasSeen.Yes]
 		}
 	} else {
-		is = c.Reading.Value.In(unit)
+		what, is = reading(c.Reading.Key(), unit), c.Reading.Value.In(unit)
 		if c.Was != nil {
 			was = c.Was.Value.In(unit)
 		}
 	}
-	return fmt.Sprintf("%s: %s, was %s. %s, %s: %s", c.What(), is, was, c.By, day(c.At), c.Why)
+	return fmt.Sprintf("%s: %s, was %s. %s, %s: %s", what, is, was, c.By, day(c.At), c.Why)
+}
+
+// reading names a reading: radial run-out, flute 3, round 1.
+func reading(k inspect.Key, unit length.Unit) string {
+	parts := []string{k.Feature.Name()}
+	if k.Flute > 0 {
+		parts = append(parts, fmt.Sprintf("flute %d", k.Flute))
+	}
+	if k.Stated {
+		parts = append(parts, k.FromEnd.In(unit)+" from the end")
+	}
+	if k.OnShank {
+		parts = append(parts, "seated on the shank")
+	}
+	switch {
+	case k.Closing:
+		parts = append(parts, "to close")
+	case k.Repeat > 0:
+		parts = append(parts, fmt.Sprintf("round %d", k.Repeat))
+	}
+	return strings.Join(parts, ", ")
 }
 
 func (s Source) corrections(in *record.Inspection) []string {
@@ -299,21 +323,20 @@ func (s Source) how(t *tool, in *record.Inspection, a words.Answer) []string {
 		}
 		text += "."
 	}
-	all := []string{text + " " + strings.Join(s.gauges(in), "; ") + "."}
+	if with := strings.Join(s.gauges(in), "; "); with != "" {
+		text += " " + with + "."
+	}
+	all := []string{text}
 	if g := s.ground(t, in); g != "" {
 		all = append(all, g)
 	}
-	rule := in.Basis.WorkRule
-	if in.Stage == inspect.After {
-		rule = in.Basis.ReleaseRule
-	}
-	by := "Limits: " + strings.Join(sources(in.Basis.Limits), "; ") + ", revision " + in.Basis.Revision + "; " + string(rule) + " rule"
-	if rule == statistics.Guarded {
-		by += ", at most 5\u00a0% risk of deciding wrongly"
-	}
-	all = append(all, by+".")
-	for _, r := range in.Rulings {
-		all = append(all, fmt.Sprintf("Ruled: %s by %s, %s%s.", ruled[r.Word], r.By, moment(r.At), prefixed(": ", r.Why)))
+	all = append(all, "Limits: "+listed(strings.Join(sources(in.Basis.Limits), "; "), "revision "+in.Basis.Revision)+prefixed(". ", ruledBy(in.Judgement))+".")
+	for i, r := range in.Rulings {
+		recalled := ""
+		if t.Standing == record.StandsRecalled && i == len(in.Rulings)-1 {
+			recalled = "; recalled since"
+		}
+		all = append(all, fmt.Sprintf("Ruled: %s by %s, %s%s%s.", ruled[r.Word], r.By, moment(r.At), prefixed(": ", r.Why), recalled))
 	}
 	for _, n := range append(slices.Clone(a.Causes), a.Notes...) {
 		all = append(all, sentence(s.tidy(n)))
@@ -321,7 +344,7 @@ func (s Source) how(t *tool, in *record.Inspection, a words.Answer) []string {
 	return all
 }
 
-var ruled = map[record.Word]string{record.Release: "signed", record.Concession: "conceded", record.Withdraw: "withdrawn"}
+var ruled = map[record.Word]string{record.Release: "signed for use", record.Concession: "conceded", record.Withdraw: "withdrawn"}
 
 func prefixed(before, text string) string {
 	if text == "" {
@@ -404,6 +427,34 @@ func (s Source) gauge(in *record.Inspection, name string) string {
 }
 
 func stampedDay(date string) string { return stamped(date+"T00:00:00Z", "2 January 2006") }
+
+// ruledBy says by which rule each figure was judged: a release rests on no more than that.
+func ruledBy(j inspect.Judgement) string {
+	by := map[statistics.Rule][]string{}
+	for _, f := range j.Findings {
+		name := words.Figure(f.Feature)
+		if judged(f) && f.Rule != "" && !slices.Contains(by[f.Rule], name) {
+			by[f.Rule] = append(by[f.Rule], name)
+		}
+	}
+	var all []string
+	if names := by[statistics.Guarded]; names != nil {
+		all = append(all, "by the guarded rule, at most 5\u00a0% risk of deciding wrongly: "+strings.Join(names, ", "))
+	}
+	if names := by[statistics.Simple]; names != nil {
+		all = append(all, "by the simple rule, the figure against its limit: "+strings.Join(names, ", "))
+	}
+	text := strings.Join(all, "; ")
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// judged says whether a figure was held against a limit that counts.
+func judged(f inspect.Finding) bool {
+	return f.Value != nil && !f.Advice && (f.Least != nil || f.Most != nil) && f.Verdict != inspect.NotJudged
+}
 
 // sources are where the limits in force come from.
 func sources(l inspect.Limits) []string {

@@ -147,7 +147,7 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string, statu
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
-	s.show(w, r, "closed.html", status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
+	s.show(w, r, "closed.html", status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit, Decided: decided(in.Judgement)}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
 		choices(rulings), sign, f})
 }
 

@@ -30,6 +30,7 @@ type view struct {
 	Typed      string // was refused last, as it was typed
 	Everything []desk.Row
 	HolderSays string           // who has it in hand, where it is not the viewer's device
+	Decided    inspect.Key      // of a closed inspection: the run-out that decided
 	Elsewhere  []gaugeElsewhere // gauges that are there and do not serve this inspection
 }
 
@@ -451,8 +452,10 @@ func (v view) Answer() words.Answer {
 // Table is what was read so far.
 func (v view) Table() []tableRow { return tableOf(v.Inspection, v.Unit) }
 
-// Drawings are the run-out that is being read, or was last, and the lands as far as they are read.
-func (v view) Drawings() []template.HTML { return drawings(v.Inspection, v.Question.Key, v.Unit) }
+// Drawings are the run-out that is being read, or decided, or was read last, and the lands as far as they are read.
+func (v view) Drawings() []template.HTML {
+	return drawings(v.Inspection, v.Question.Key, v.Decided, v.Unit)
+}
 
 // tableRow is one round of one feature: a cell a flute, or one for the tool.
 type tableRow struct {
@@ -499,12 +502,14 @@ func roundName(k inspect.Key, unit length.Unit) string {
 	return name
 }
 
-// drawings draws the run-out of the place of k, or else the last one read, and the lands.
-func drawings(in inspect.Inspection, k inspect.Key, unit length.Unit) []template.HTML {
+// drawings draws the run-out of the place of k, or else the one that decided or the last one read, and the lands.
+func drawings(in inspect.Inspection, k, decided inspect.Key, unit length.Unit) []template.HTML {
 	var runouts, widths []template.HTML
 	asked := k.Feature
 	if asked == "" || !asked.Heights() || asked.Single() {
-		k = lastHeights(in)
+		if k = decided; k.Feature == "" {
+			k = lastHeights(in)
+		}
 	}
 	if k.Feature != "" {
 		runouts = append(runouts, teeth(in, k, unit))
@@ -517,6 +522,16 @@ func drawings(in inspect.Inspection, k inspect.Key, unit length.Unit) []template
 		return append(widths, runouts...)
 	}
 	return append(runouts, widths...)
+}
+
+// decided names the run-out of a judgement that a sheet of the same inspection draws, an empty key for none.
+func decided(j inspect.Judgement) inspect.Key {
+	r, _, ok := j.DecidedRunout()
+	k := inspect.Key{Feature: r.Feature, OnShank: r.OnShank}
+	if ok && r.FromEnd != nil {
+		k.FromEnd, k.Stated = *r.FromEnd, true
+	}
+	return k
 }
 
 // lastHeights returns a reading of the run-out that was read last, an empty key for none.
