@@ -335,11 +335,17 @@ func TestOffsets(t *testing.T) {
 	}
 	sized(inspect.After, 493*length.Thou)
 	expect(493*length.Thou, -7*length.Thou)
+	if o, err := record.FindOffsets(s.Ledger, "EM-3"); err != nil || o.Diameter.Since() != "since it came in" {
+		t.Errorf("never let out: %v, %v", o.Diameter.Since(), err)
+	}
 	_, err := record.Rule(s.Ledger, []string{"EM-3.2"}, record.Release, s.who())
 	s.must(err)
 	expect(493*length.Thou, -7*length.Thou)
 	sized(inspect.Before, 492*length.Thou)
 	expect(492*length.Thou, -length.Thou)
+	if o, err := record.FindOffsets(s.Ledger, "EM-3"); err != nil || o.Diameter.Since() != "since last let out" {
+		t.Errorf("let out: %v, %v", o.Diameter.Since(), err)
+	}
 	sized(inspect.After, 486*length.Thou)
 	expect(486*length.Thou, -7*length.Thou)
 }

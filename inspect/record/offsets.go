@@ -11,6 +11,16 @@ import (
 type Offset struct {
 	Now *length.Length // nil where it was never read
 	Was *length.Length // nil where nothing is known of it then
+
+	LetOut bool // Was is of when it was let out; else of when it came in
+}
+
+// Since says since when the size changed.
+func (o Offset) Since() string {
+	if o.LetOut {
+		return "since last let out"
+	}
+	return "since it came in"
 }
 
 // Change returns by how much the size changed, nil where that is not known.
@@ -47,7 +57,7 @@ func OffsetsOf(all []Inspection) Offsets {
 		if now == nil {
 			return
 		}
-		o.Now, o.Was = now, h.released
+		o.Now, o.Was, o.LetOut = now, h.released, h.released != nil
 		if o.Was == nil {
 			o.Was = h.came
 		}

@@ -211,7 +211,7 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	if now := c.Offsets.Diameter.Now; now != nil {
 		words := now.In(unit) + "   radius " + (*now / 2).In(unit)
 		if change := c.Offsets.Diameter.Change(); change != nil {
-			words += "   change since last let out " + change.In(unit)
+			words += "   change " + c.Offsets.Diameter.Since() + " " + change.In(unit)
 		}
 		told("Cuts now", words)
 	} else {

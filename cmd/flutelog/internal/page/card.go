@@ -151,7 +151,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	if d := c.Offsets.Diameter.Now; d != nil {
 		p.Sizes = append(p.Sizes, board.Fact{Name: "Diameter now", Value: d.In(s.Unit)}, board.Fact{Name: "Radius", Value: (*d / 2).In(s.Unit)})
 		if change := c.Offsets.Diameter.Change(); change != nil {
-			p.Sizes = append(p.Sizes, board.Fact{Name: "Change since last let out", Value: change.In(s.Unit)})
+			p.Sizes = append(p.Sizes, board.Fact{Name: "Change " + c.Offsets.Diameter.Since(), Value: change.In(s.Unit)})
 		}
 	}
 	if d := c.Smallest(); d != nil {
