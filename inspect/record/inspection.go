@@ -92,6 +92,12 @@ func find(l Source, id string) (wholeTool, *held, error) {
 	}
 	switch len(found) {
 	case 0:
+		if n := len(t.inspections); n > 0 {
+			newest := t.inspections[n-1].now.Inspection
+			if of, _ := splitID(newest); strings.EqualFold(of, wanted) {
+				return t, nil, fmt.Errorf("inspection %q: %w: that is a tool; its newest one is %s", id, ErrNoInspection, newest)
+			}
+		}
 		return t, nil, fmt.Errorf("inspection %q: %w", id, ErrNoInspection)
 	case 1:
 		return t, found[0], nil

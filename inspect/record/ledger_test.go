@@ -149,6 +149,7 @@ func TestRulings(t *testing.T) {
 	refused(t, rule(Concession, "roughing", good), "needs no concession")
 	refused(t, rule(Release, "", good, good), "already in this")
 	refused(t, rule(Release, "", "A.9"), "no such closed inspection")
+	refused(t, rule(Release, "", "A"), "that is a tool; its newest one is A.1")
 	if _, err := Rule(l, []string{good}, Release, by(" ", "")); err == nil {
 		t.Error("nobody ruled")
 	}
