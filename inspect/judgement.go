@@ -283,6 +283,9 @@ type Cause struct {
 // Held says whether the cause is the holding alone: one offset, and nothing else.
 func (c Cause) Held() bool { return len(c.Parts) == 1 && c.Parts[0].What == HeldOffCentre }
 
+// Unnamed says whether no cause is named.
+func (c Cause) Unnamed() bool { return len(c.Parts) == 0 && !c.Mixed }
+
 // CausePart is one pattern in the heights, with its size.
 type CausePart struct {
 	What  CauseOf       `json:"what"`

@@ -67,6 +67,20 @@ func (in Inspection) Carry(j Judgement, seated bool) (Carried, bool) {
 // a distance cannot settle no further reading does.
 var asksByItself = []What{NotRead, NoWholeLand, NoPrimary, NoClosing, OnePlane, TooCoarse, DistanceCoarse, NoResolution, MasterOff}
 
+// ReadingSettles says whether reading on can settle any of what is open: where all that was asked was read, and what is open lies
+// inside the doubt of a gauge that is too coarse, only another gauge or a person can.
+func (j Judgement) ReadingSettles() bool {
+	if len(j.Suspects) > 0 || slices.ContainsFunc(j.Unread, func(i Item) bool { return i != EndForm }) {
+		return true
+	}
+	return slices.ContainsFunc(j.Work, func(w Work) bool {
+		return w.What == ReadOn && (w.Because == NothingRead || slices.ContainsFunc(w.Findings, func(i int) bool { return !j.Findings[i].tooCoarse() }))
+	})
+}
+
+// tooCoarse says whether no number of rounds with the gauge that was used settles a figure.
+func (f Finding) tooCoarse() bool { return f.Why != nil && f.Why.What == TooCoarse }
+
 // rounds is how many rounds of a feature were read.
 func (in Inspection) rounds(f Feature) int {
 	n := 0

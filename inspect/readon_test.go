@@ -49,3 +49,23 @@ func TestCarry(t *testing.T) {
 		t.Error("what is released is read on")
 	}
 }
+
+// Where all was read and the gauge is too coarse for the limit, another gauge is the next step, and no reading is asked; anything
+// else that is open is read on.
+func TestReadingSettlesNothingWithACoarseGauge(t *testing.T) {
+	tool := testTool()
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool)}
+	in.Basis.Required = []Item{Item(RadialRunout)}
+	in.Basis.Gauges = map[string]Instrument{"": {Resolution: length.Tenth, PermissibleError: 4 * length.Tenth}}
+	for _, repeat := range []int{1, 2, 3} {
+		in.Readings = append(in.Readings, readings(RadialRunout, repeat, "0", "0.0003", "0.0001", "0.0002")...)
+	}
+	j := Judge(in)
+	if !j.Calls(ReadOn) || j.ReadingSettles() || len(j.Steps) != 1 || j.Steps[0].Do != DoFiner {
+		t.Fatalf("work %+v, steps %+v, settles %v", j.Work, j.Steps, j.ReadingSettles())
+	}
+	in.Basis.Required = append(in.Basis.Required, Item(Diameter))
+	if j = Judge(in); !j.ReadingSettles() || j.Steps[0].Do != DoRead {
+		t.Errorf("with a diameter unread: steps %+v", j.Steps)
+	}
+}

@@ -100,7 +100,8 @@ const (
 	DoCorner    Do = "corner" // the chamfers
 	DoForm      Do = "form"   // the ball, or the radius of the corners
 	DoDeburr    Do = "deburr"
-	DoRead      Do = "read" // Items
+	DoRead      Do = "read"        // Items
+	DoFiner     Do = "finer gauge" // for Items, which the one that was used cannot settle
 	DoInspect   Do = "inspect after"
 	DoSign      Do = "sign"
 	DoPutAway   Do = "put away"
@@ -171,13 +172,22 @@ func (w *judging) steps() {
 		case work.What == Reseat:
 			add(Step{Do: DoSeat})
 		case work.What == ReadOn:
-			items := slices.Clone(w.out.Unread)
+			items, coarse := slices.Clone(w.out.Unread), []Item(nil)
 			for _, i := range work.Findings {
-				if item := Item(w.out.Findings[i].Feature); !slices.Contains(items, item) {
-					items = append(items, item)
+				into := &items
+				if w.out.Findings[i].tooCoarse() {
+					into = &coarse
+				}
+				if item := Item(w.out.Findings[i].Feature); !slices.Contains(*into, item) {
+					*into = append(*into, item)
 				}
 			}
-			add(Step{Do: DoRead, Items: items})
+			if items != nil || coarse == nil {
+				add(Step{Do: DoRead, Items: items})
+			}
+			if coarse != nil {
+				add(Step{Do: DoFiner, Items: coarse})
+			}
 		case work.What == NoWork:
 			add(Step{Do: DoPutAway})
 		case work.What == Release:

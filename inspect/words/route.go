@@ -13,7 +13,7 @@ var stepNames = map[inspect.Do]string{
 	inspect.DoLockAway: "Lock it away", inspect.DoScrap: "Scrap it", inspect.DoRename: "A smaller tool", inspect.DoStone: "Stone the shank",
 	inspect.DoSeat: "Wipe and reseat", inspect.DoReadShank: "Read the shank", inspect.DoCutBack: "Cut back the end", inspect.DoGash: "Gash",
 	inspect.DoFace: "Faces", inspect.DoPrimary: "Primary", inspect.DoLook: "Look", inspect.DoBetween: "Read between", inspect.DoSecondary: "Secondary",
-	inspect.DoCorner: "Corners", inspect.DoForm: "Blend the ends", inspect.DoDeburr: "Burr off", inspect.DoRead: "Read on",
+	inspect.DoCorner: "Corners", inspect.DoForm: "Blend the ends", inspect.DoDeburr: "Burr off", inspect.DoRead: "Read on", inspect.DoFiner: "Another gauge",
 	inspect.DoInspect: "Inspect after", inspect.DoSign: "Sign",
 }
 

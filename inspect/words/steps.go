@@ -124,6 +124,8 @@ func (t teller) step(s inspect.Step) string {
 		return "Burr off with a stick of wood or a brass wire along the face, no file."
 	case inspect.DoRead:
 		return "Read just these: " + items(s.Items) + "."
+	case inspect.DoFiner:
+		return "Another gauge for " + items(s.Items) + ", finer or studied: no reading with this one settles it. Or one who may sign decides."
 	case inspect.DoInspect:
 		return "The inspection after the grind, untouched in the fixture."
 	case inspect.DoSign:

@@ -66,8 +66,16 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	if w.Held != "" {
 		line(1, w.Held)
 	}
-	for _, c := range w.Causes {
+	unnamed := false
+	for i, c := range w.Causes {
+		if j.Causes[i].Unnamed() { // why none is fills the screen, and nothing is done about it
+			unnamed = true
+			continue
+		}
 		line(2, "Likely cause, "+c)
+	}
+	if unnamed {
+		line(2, "Likely cause: none is named; d says why")
 	}
 	for i, s := range w.Steps {
 		line(2, fmt.Sprintf("%d %s", i+1, inShort(s, j.Steps[i])))
@@ -87,6 +95,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	case in.Stage == inspect.After && j.Releases():
 		a.Sign = true
 		a.Caution = []string{"The edges are sharp: sleeve it before it leaves the bench."}
+	case j.Calls(inspect.ReadOn) && !j.ReadingSettles(): // it goes on with another gauge, or with one who decides
 	case j.Calls(inspect.ReadOn):
 		a.Next, a.Doing = in.Stage, "read just these"
 	case in.Stage == inspect.Before && slices.ContainsFunc(j.Steps, func(s inspect.Step) bool { return s.Do == inspect.DoBetween }):
