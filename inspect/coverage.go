@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"slices"
+	"strings"
 
 	"flutelog/inspect/length"
 )
@@ -26,8 +27,14 @@ func (i Item) Name() string {
 	if i == EndForm {
 		return "form of the end"
 	}
+	if i.ungrounded() {
+		return strings.ReplaceAll(string(i), "-", " ")
+	}
 	return Feature(i).Name()
 }
+
+// ungrounded says whether the item is a face that is not told as ground.
+func (i Item) ungrounded() bool { return strings.Contains(string(i), ofThe) }
 
 // Sight returns the sight that the item is, "" for none.
 func (i Item) Sight() Sight {
@@ -52,6 +59,7 @@ const (
 	NotApplicable Cover = "not applicable" // the tool has nothing to be read
 	Missing       Cover = "missing"
 	Untied        Cover = "not tied to the shank" // run-out was read in the grinding fixture only
+	Untold        Cover = "not told as ground"    // a face that was called for before the grind
 )
 
 // DefaultRequired returns what a stage requires where the bench file does not say, in the order in which it is asked.
@@ -108,6 +116,12 @@ func (w *judging) cover() {
 			w.out.NotAsked = append(w.out.NotAsked, item)
 		}
 	}
+	if in.Stage == After && !w.unworn() {
+		for _, s := range in.Dull() {
+			w.out.Coverage = append(w.out.Coverage, Covered{Item: s.Face().item(), Is: Untold})
+			w.out.Unread = append(w.out.Unread, s.Face().item())
+		}
+	}
 	for _, item := range items {
 		c := w.covered(item)
 		w.out.Coverage = append(w.out.Coverage, c)
@@ -115,6 +129,11 @@ func (w *judging) cover() {
 			w.out.Unread = append(w.out.Unread, item)
 		}
 	}
+}
+
+// unworn says whether the wear was read anew and is within its limit: whatever was told, the edges are ground.
+func (w *judging) unworn() bool {
+	return slices.ContainsFunc(w.out.Findings, func(f Finding) bool { return f.Feature == WearLand && f.FromEnd == nil && f.Verdict == Accept })
 }
 
 func (w *judging) covered(item Item) Covered {

@@ -189,6 +189,7 @@ const (
 	ReseatedTwice Because = "reseated twice"          // and still off centre
 	CostsAMinute  Because = "costs a minute"          // undecided, so grind the secondary
 	Vanished      Because = "vanished"                // the primary has hardly any width left
+	StillToGrind  Because = "still to grind"          // called for before the grind, and not told as ground
 	NothingRead   Because = "nothing read"
 	ThingsOpen    Because = "open"     // something required was not read, or cannot be decided
 	AllConform    Because = "conforms" // everything asked was read and is inside its limits

@@ -417,6 +417,8 @@ type Inspection struct {
 	GroundOrder []int `json:"ground_order,omitempty"` // the flutes as they came to the wheel in every round; nil: as the bench file says
 	GroundLast  []int `json:"ground_last,omitempty"`  // and in the last round; nil: as the bench file says
 
+	GroundFaces []Face `json:"ground_faces,omitempty"` // that were ground; nil is not told
+
 	Continues    string         `json:"continues,omitempty"`     // the inspection whose readings stand in it, but for those that were left open
 	LastDiameter *length.Length `json:"last_diameter,omitempty"` // that was read of the tool before; nil when none was
 	Regrind      *Regrind       `json:"regrind,omitempty"`       // nil where nothing is known of an inspection before the grind
@@ -433,6 +435,7 @@ type Ground struct {
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
 	Order     []int          `json:"order,omitempty"`     // of the flutes in every round
 	Last      []int          `json:"last,omitempty"`      // of the flutes in the last round
+	Faces     []Face         `json:"faces,omitempty"`     // that were ground; nil is not told
 }
 
 // Check returns why the tool cannot have been ground so, or nil.
@@ -457,12 +460,12 @@ func (g Ground) Check(t Tool) error {
 
 // Ground returns how the tool was ground, as far as it is told with the inspection.
 func (in Inspection) Ground() Ground {
-	return Ground{Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset, Order: in.GroundOrder, Last: in.GroundLast}
+	return Ground{Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset, Order: in.GroundOrder, Last: in.GroundLast, Faces: in.GroundFaces}
 }
 
 // TellGround tells with the inspection how the tool was ground.
 func (in *Inspection) TellGround(g Ground) {
-	in.Wheel, in.Divisions, in.Offset, in.GroundOrder, in.GroundLast = g.Wheel, g.Divisions, g.Offset, g.Order, g.Last
+	in.Wheel, in.Divisions, in.Offset, in.GroundOrder, in.GroundLast, in.GroundFaces = g.Wheel, g.Divisions, g.Offset, g.Order, g.Last, g.Faces
 }
 
 // Regrind is what the earlier inspections of the same regrind leave to a later one.
@@ -472,6 +475,7 @@ type Regrind struct {
 	Burn    bool      `json:"burn,omitempty"`    // a burn was seen before the grind: it is looked for again by name
 	Reseats int       `json:"reseats,omitempty"` // how often a reseat was called for
 	Relief  []Finding `json:"relief,omitempty"`  // of the drops read between the grinds, while the primary was wide: they count
+	Owed    []Step    `json:"owed,omitempty"`    // called for before the grind, and not told as ground when the inspection began
 }
 
 // Judged is an inspection with what it came to.

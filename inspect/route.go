@@ -113,6 +113,52 @@ var CanBeAway = []Do{DoCutBack, DoGash, DoFace, DoCorner, DoForm}
 // DefaultSendsOut is what is sent out where the bench file does not say: what wants a fixture of its own (our choice).
 var DefaultSendsOut = []Do{DoForm}
 
+// Face is one grind of one part: the primary of the flutes.
+type Face struct {
+	Do    Do    `json:"do"` // DoPrimary, DoSecondary or DoFace
+	Where Where `json:"where"`
+}
+
+// Name returns the face as a person reads it.
+func (f Face) Name() string { return string(f.Do) + " of the " + string(f.Where) }
+
+const ofThe = "-of-the-"
+
+// item is the face as one thing that is open while it is not told as ground.
+func (f Face) item() Item { return Item(string(f.Do) + ofThe + string(f.Where)) }
+
+// Face returns the face that a step grinds.
+func (s Step) Face() Face { return Face{s.Do, s.Where} }
+
+// Faces returns the faces that steps grind.
+func Faces(steps []Step) []Face {
+	var faces []Face
+	for _, s := range steps {
+		faces = append(faces, s.Face())
+	}
+	return faces
+}
+
+// Grinds returns the steps by which this bench grinds a face, in order.
+func (j Judgement) Grinds() []Step {
+	return slices.DeleteFunc(slices.Clone(j.Steps), func(s Step) bool {
+		return s.Away || s.Do != DoPrimary && s.Do != DoSecondary && s.Do != DoFace
+	})
+}
+
+// Owed returns the steps that were called for before the grind and are not told as ground, with the inspection or before it.
+func (in Inspection) Owed() []Step {
+	if in.Regrind == nil {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(in.Regrind.Owed), func(s Step) bool { return slices.Contains(in.GroundFaces, s.Face()) })
+}
+
+// Dull returns those of Owed that leave the edges as worn as they were: a secondary does not, and its share is read.
+func (in Inspection) Dull() []Step {
+	return slices.DeleteFunc(in.Owed(), func(s Step) bool { return s.Do == DoSecondary })
+}
+
 // Planned returns how the tool is ground before it is read the next time, and by which steps; no steps where it is not ground.
 // Where flutes and ends are ground it is told of the flutes.
 func (j Judgement) Planned() (g Ground, steps []Step) {
@@ -172,7 +218,15 @@ func (w *judging) steps() {
 		case work.What == Reseat:
 			add(Step{Do: DoSeat})
 		case work.What == ReadOn:
-			items, coarse := slices.Clone(w.out.Unread), []Item(nil)
+			var items, coarse []Item
+			for _, item := range w.out.Unread {
+				if item.ungrounded() {
+					item = Item(WearLand) // tells whether it was ground
+				}
+				if !slices.Contains(items, item) {
+					items = append(items, item)
+				}
+			}
 			for _, i := range work.Findings {
 				into := &items
 				if w.out.Findings[i].tooCoarse() {
@@ -377,6 +431,15 @@ func (w *judging) grindSteps(where Where, what Task, asNew bool) {
 	if asNew {
 		primary.Touch, primary.Amount, primary.Divisions = 0, nil, nil
 		secondary.Touch, secondary.Amount, secondary.Divisions, secondary.Ratio = 0, nil, nil, nil
+	}
+	for _, s := range w.in.Owed() { // as they were planned from what was read before the grind
+		switch {
+		case s.Where != where || w.in.Stage != Between || !w.dull(where):
+		case s.Do == DoPrimary:
+			primary = s
+		case s.Do == DoSecondary:
+			secondary = s
+		}
 	}
 	look := Step{Do: DoLook, Where: where, Divisions: primary.Divisions, Sight: w.chipOn(where)}
 	switch what {

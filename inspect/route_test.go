@@ -370,3 +370,73 @@ func TestCrests(t *testing.T) {
 		t.Error("crests that were read are told of as unread")
 	}
 }
+
+// What was called for before the grind and is not told as ground stays called for: between the grinds on the route, as it was
+// planned; after, open, so that a dull tool that reads as it did before is not released. Looking at the wear again, or telling it,
+// settles it.
+func TestCalledForAndNotGround(t *testing.T) {
+	before := worn(func(t *Tool) {})
+	for i, r := range before.Readings {
+		if r.Feature == EndPrimaryLand { // wide: ends and flutes are both ground, the ends first
+			before.Readings[i].Value = 40 * length.Thou
+		}
+	}
+	before.Seen = []Seen{{Sight: BluntCorner, Yes: true}}
+	called := Judge(before)
+	ends := Face{DoPrimary, OnEnds}
+	if g := called.Grinds(); !slices.Contains(Faces(g), ends) || !slices.Contains(Faces(g), Face{DoPrimary, OnFlutes}) {
+		t.Fatalf("before the grind %v", Faces(g))
+	}
+	read := func(stage Stage, told ...Face) Inspection {
+		in := before
+		in.Seen, in.Stage, in.GroundFaces, in.Regrind = nil, stage, told, &Regrind{Before: true, Ends: true, Owed: called.Grinds()}
+		in.Readings = slices.DeleteFunc(slices.Clone(in.Readings), func(r Reading) bool { return r.Feature == WearLand })
+		in.Basis.Required = []Item{Item(PrimaryLand), Item(Land), Item(EndPrimaryLand), Item(EndLand)}
+		return in
+	}
+
+	between := Judge(read(Between, ends))
+	flutes := stepOf(t, between, DoPrimary, OnFlutes)
+	if planned := stepOf(t, called, DoPrimary, OnFlutes); flutes.Divisions == nil || *flutes.Divisions != *planned.Divisions || *flutes.Amount != *planned.Amount {
+		t.Errorf("between the grinds %+v, planned %+v", flutes, planned)
+	}
+	if !between.Calls(GrindSecondary) || slices.Contains(Faces(between.Grinds()), ends) {
+		t.Errorf("the ends were ground: %+v", between.Work)
+	}
+
+	sharp := func(in *Inspection) { // the shares conform
+		for i, r := range in.Readings {
+			if r.Feature == EndPrimaryLand || r.Feature == PrimaryLand {
+				in.Readings[i].Value = 12 * length.Thou
+			}
+		}
+	}
+	done := read(Between, ends)
+	sharp(&done)
+	if j := Judge(done); j.Calls(GoOn) || !slices.Contains(Faces(j.Grinds()), Face{DoPrimary, OnFlutes}) {
+		t.Errorf("shares conform and the flutes are not ground: %+v", j.Work)
+	}
+
+	after := read(After, ends)
+	sharp(&after)
+	if j := Judge(after); j.Releases() || len(j.Unread) != 1 || j.Unread[0].Name() != "primary of the flutes" || j.Coverage[0].Is != Untold {
+		t.Errorf("the flutes were not ground, nor looked at: %+v, open %v", j.Work, j.Unread)
+	}
+	told := read(After, ends, Face{DoPrimary, OnFlutes})
+	sharp(&told)
+	if j := Judge(told); !j.Releases() {
+		t.Errorf("all primaries are told: %+v, open %v", j.Work, j.Unread)
+	}
+	for wear, releases := range map[string]bool{"0.001": true, "0.015": false} {
+		in := after
+		in.Readings = slices.Clone(after.Readings)
+		for flute := 1; flute <= in.Tool.Flutes; flute++ {
+			r := readings(WearLand, 1, wear)[0]
+			r.Flute = flute
+			in.Readings = append(in.Readings, r)
+		}
+		if j := Judge(in); j.Releases() != releases {
+			t.Errorf("wear %s: %+v, open %v", wear, j.Work, j.Unread)
+		}
+	}
+}

@@ -19,9 +19,49 @@ func (w *judging) decide() {
 	if len(w.out.Work) == 0 {
 		w.untroubled()
 	}
+	if w.in.Stage == Between && !w.out.Calls(ReadOn) {
+		w.stillToGrind()
+	}
 	slices.SortStableFunc(w.out.Work, func(a, b Work) int {
 		return slices.Index(urgency, a.What) - slices.Index(urgency, b.What)
 	})
+}
+
+// dull says whether a part's edges were to be ground and are not told as ground.
+func (w *judging) dull(where Where) bool {
+	return !w.unworn() && slices.ContainsFunc(w.in.Dull(), func(s Step) bool { return s.Where == where })
+}
+
+// stillToGrind calls between the grinds for what was called for before them and is not told as ground: the part that was read
+// may be done, and another not begun.
+func (w *judging) stillToGrind() {
+	for _, where := range []Where{OnEnds, OnFlutes} {
+		again := slices.ContainsFunc(w.out.Work, func(had Work) bool {
+			return had.Where == where && slices.Contains([]Task{GrindFace, GrindBoth, GrindPrimary, GrindAgain}, had.What)
+		})
+		if again || !w.dull(where) {
+			continue
+		}
+		what := GrindPrimary
+		var findings []int
+		for _, s := range w.in.Owed() {
+			switch {
+			case s.Where != where:
+			case s.Do == DoFace:
+				what = GrindFace
+			case s.Do == DoSecondary:
+				what = GrindBoth
+			}
+		}
+		w.out.Work = slices.DeleteFunc(w.out.Work, func(had Work) bool {
+			if had.What == GrindSecondary && had.Where == where {
+				what, findings = GrindBoth, had.Findings
+				return true
+			}
+			return had.What == GoOn
+		})
+		w.call(what, where, StillToGrind, findings)
+	}
 }
 
 // call adds to the work: the same thing on the same part is called for once, with all that calls for it.

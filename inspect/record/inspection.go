@@ -228,6 +228,7 @@ func Known(l Source, tool string, stage inspect.Stage) (diameter *length.Length,
 		return nil, nil, nil
 	}
 	var earlier []inspect.Judged
+	var before *held
 	for _, h := range slices.Backward(t.inspections) {
 		if h.now.Discarded || h.now.Practice {
 			continue
@@ -236,11 +237,31 @@ func Known(l Source, tool string, stage inspect.Stage) (diameter *length.Length,
 			earlier = append(earlier, inspect.Judged{Inspection: in.Inspection, Judgement: in.Judgement})
 		}
 		if h.now.Stage == inspect.Before {
+			before = h
 			break // nothing older is of this regrind
 		}
 	}
 	if len(earlier) > 0 {
 		last = &earlier[0]
 	}
-	return t.LastDiameter(), inspect.RegrindOf(earlier, stage), last
+	if r = inspect.RegrindOf(earlier, stage); r != nil && r.Before {
+		r.Owed = t.owed(before, earlier[len(earlier)-1].Judgement.Grinds())
+	}
+	return t.LastDiameter(), r, last
+}
+
+// owed returns those of the steps that an inspection before the grind called for that no grind told since is of.
+func (f *folding) owed(before *held, called []inspect.Step) []inspect.Step {
+	since := slices.IndexFunc(f.flow, func(x fact) bool { return x.Ref() == before.closed.Ref() })
+	for _, x := range f.flow[since+1:] {
+		g, is := x.body.(*Ground)
+		switch {
+		case !is:
+		case g.Faces == nil:
+			return nil
+		default:
+			called = slices.DeleteFunc(called, func(s inspect.Step) bool { return slices.Contains(g.Faces, s.Face()) })
+		}
+	}
+	return called
 }

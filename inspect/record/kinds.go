@@ -161,6 +161,8 @@ type Ground struct {
 	Last   []int          `json:"last,omitempty"`   // of the flutes in the last round
 	By     string         `json:"by,omitempty"`
 	At     string         `json:"at"`
+
+	Faces []inspect.Face `json:"faces,omitempty"` // that were ground; nil is all that was called for
 }
 
 // Away says that a tool was sent out, or is back.

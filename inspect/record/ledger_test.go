@@ -931,3 +931,35 @@ func TestCheck(t *testing.T) {
 		}
 	}
 }
+
+// What an inspection before the grind called for is owed until a grind told since is of it; one that does not say of what is of
+// all that was planned.
+func TestOwed(t *testing.T) {
+	l := openAt(t, t.TempDir())
+	add(t, l, "A", "B")
+	owed := func(tool string, want ...inspect.Face) {
+		t.Helper()
+		_, r, _ := Known(l, tool, inspect.After)
+		if r == nil || !slices.Equal(inspect.Faces(r.Owed), want) {
+			t.Errorf("%s owes %+v, want %v", tool, r, want)
+		}
+	}
+	ends, flutes := inspect.Face{Do: inspect.DoPrimary, Where: inspect.OnEnds}, inspect.Face{Do: inspect.DoPrimary, Where: inspect.OnFlutes}
+	for _, tool := range []string{"A", "B"} {
+		inspected(t, l, tool, "", inspect.Before, 1, inspect.Seen{Sight: inspect.BluntCorner, Yes: true}, inspect.Seen{Sight: inspect.ChippedEdge, Yes: true})
+		owed(tool, ends, flutes)
+	}
+	for tool, g := range map[string]Ground{"A": {Faces: []inspect.Face{ends}, At: Stamp(at)}, "B": {At: Stamp(at)}} {
+		if _, err := RecordGround(l, tool, g); err != nil {
+			t.Fatal(err)
+		}
+	}
+	owed("A", flutes)
+	owed("B")
+	inspected(t, l, "A", "", inspect.Between, 1)
+	owed("A", flutes)
+	if _, err := RecordGround(l, "A", Ground{Faces: []inspect.Face{flutes}, At: Stamp(at)}); err != nil {
+		t.Fatal(err)
+	}
+	owed("A")
+}

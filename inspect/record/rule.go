@@ -355,6 +355,12 @@ func worse(was, is inspect.Judgement) bool {
 
 // RecordGround, RecordAway, RecordNote and LeaveOutBench record what is told of a tool, or of a bench.
 func RecordGround(l *ledger.Ledger, tool string, g Ground) (ledger.Record, error) {
+	if g.Faces == nil {
+		if _, _, last := Known(l, tool, inspect.Between); last != nil {
+			_, steps := last.Judgement.Planned()
+			g.Faces = inspect.Faces(steps)
+		}
+	}
 	return tell(l, KindGround, tool, g)
 }
 

@@ -126,6 +126,8 @@ func (t teller) why(w inspect.Work) string {
 		return join(t.findings(w.Findings), "off centre or wheel wear, these look alike on three flutes: read the shank", t.sights(w.Sights))
 	case inspect.CostsAMinute:
 		return join(t.findings(w.Findings), "undecided, so grind it: it costs a minute", t.sights(w.Sights))
+	case inspect.StillToGrind:
+		return join("called for before the grind and not told as ground", t.findings(w.Findings))
 	case inspect.Vanished:
 		return join(t.findings(w.Findings), "the primary has all but vanished")
 	}

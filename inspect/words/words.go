@@ -174,12 +174,14 @@ func Flutes(ns []int) string {
 // among the findings.
 func (t teller) gaps() []string {
 	var lines []string
-	var sights []string
+	var sights, untold []string
 	for _, c := range t.j.Coverage {
 		name := Item(c.Item)
 		switch {
 		case c.Is == inspect.Untied:
 			lines = append(lines, name+": read in the grinding fixture and not tied to the shank: read the shank in the fixture, or one round with the tool taken out and seated on its shank")
+		case c.Is == inspect.Untold:
+			untold = append(untold, "the "+name+" was called for before the grind and is not told as ground: tell it, or look at the wear again")
 		case c.Is != inspect.Missing:
 		case c.Item.Sight() != "":
 			sights = append(sights, name)
@@ -194,7 +196,7 @@ func (t teller) gaps() []string {
 	if sights != nil {
 		lines = append([]string{"not looked at: " + strings.Join(sights, ", ")}, lines...)
 	}
-	return lines
+	return append(untold, lines...)
 }
 
 // open is what is open: the gaps, and where nothing is over, what cannot be decided.

@@ -30,6 +30,11 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 		if c.Continues != nil || c.Features == nil && c.Repeats == 0 {
 			readOn(&in, &plan, t, last, c.Continues)
 		}
+		if c.Features == nil && in.Stage == inspect.After && plan.Ground == nil && len(in.Dull()) > 0 && !slices.Contains(plan.Features, inspect.WearLand) {
+			// Whether it was ground is not told: the wear tells.
+			at := max(slices.Index(plan.Features, inspect.PrimaryLand), 0)
+			plan.Features = slices.Insert(slices.Clone(plan.Features), at, inspect.WearLand)
+		}
 	}
 	if err := record.UseStudies(l, in.Basis.Gauges); err != nil {
 		return in, plan, err
@@ -56,7 +61,7 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 // with the inspection.
 func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *inspect.Judged) {
 	over := func(g inspect.Ground) inspect.Ground { // what was chosen for this inspection stands over it
-		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last}
+		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last, Faces: g.Faces}
 	}
 	if in.Stage == inspect.Before || last == nil {
 		return
@@ -74,9 +79,13 @@ func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *ins
 		if steps == nil {
 			return
 		}
+		if in.Stage == inspect.After {
+			steps = last.Judgement.Grinds() // nothing is left to grind
+		}
+		g.Faces = inspect.Faces(steps)
 		var what []string
-		for _, s := range steps {
-			what = append(what, string(s.Do)+" of the "+string(s.Where))
+		for _, f := range g.Faces {
+			what = append(what, f.Name())
 		}
 		plan.Ground = &desk.Grind{Ground: over(g), What: strings.Join(what, ", ")}
 	}
