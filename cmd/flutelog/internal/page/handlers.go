@@ -15,6 +15,7 @@ import (
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
+	"flutelog/inspect/export"
 	"flutelog/inspect/length"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -93,12 +94,13 @@ func choicesOf(f url.Values, unit length.Unit) (c bench.Choices, err error) {
 // closedPage is what the page of a closed inspection shows.
 type closedPage struct {
 	*record.Inspection
-	View   view
-	Answer words.Answer
-	Head   string
-	May    []ruling
-	Sign   signing
-	Form   form // of a ruling that was refused
+	View    view
+	Answer  words.Answer
+	Head    string
+	May     []ruling
+	Sign    signing
+	Form    form   // of a ruling that was refused
+	NoAsset string // why the tool cannot be handed on as an asset, "" where it can
 }
 
 // Route says whether the way to the grinder is open.
@@ -147,8 +149,12 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string, statu
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
+	noAsset := ""
+	if _, err := export.AssetFile(s.Ledger, in.Tool.ID, false); err != nil {
+		noAsset = err.Error()
+	}
 	s.show(w, r, "closed.html", status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit, Decided: decided(in.Judgement)}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
-		choices(rulings), sign, f})
+		choices(rulings), sign, f, noAsset})
 }
 
 // ruling is one that can be made, with what it means to the person who makes it.
