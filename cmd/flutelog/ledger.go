@@ -193,7 +193,14 @@ func printVerified(e command.Env, v ledger.VerifyReport, heads []string, receipt
 	for _, d := range v.Damage {
 		say("  %s", d)
 	}
-	if len(v.Damage) > 0 {
+	denied := 0
+	for _, b := range v.Benches {
+		denied += b.Denied
+	}
+	if denied > 0 {
+		say("  first hold each head given against the paper it was printed on, and give it again")
+	}
+	if len(v.Damage) > denied {
 		say("  \"flutelog ledger mend\" says what can be done; all else goes on meanwhile")
 	}
 	for _, d := range v.Void {
@@ -205,16 +212,20 @@ func printVerified(e command.Env, v ledger.VerifyReport, heads []string, receipt
 		if b.Own {
 			own = ", this bench"
 		}
-		say("bench %s (%s%s): %s in %s, head %s", b.Bench, cmp.Or(b.Label, "no name"), own, counted(b.Records, "record", "records"), counted(b.Segments, "segment", "segments"), b.Head)
+		say("bench %s (%s%s): %s, of which %s and %s, head %s", b.Bench, cmp.Or(b.Label, "no name"), own, counted(b.Records+b.Segments, "line", "lines"),
+			counted(b.Records, "is a record", "are records"), counted(b.Segments, "begins a segment", "begin a segment"), b.Head)
 		given := min(b.Proven, furthest(b.Bench, heads))
 		switch behind := b.Head.Seq - min(given, b.Head.Seq); {
+		case given == 0 && furthest(b.Bench, heads) > 0:
+			say("  the head given names no line of it as it stands: nothing of it is proven")
+			proven = false
 		case given == 0:
 			say("  no head of it was given: nothing of it is proven")
 			proven = false
 		case behind == 0:
-			say("  the head given proves all of it, up to number %d", given)
+			say("  the head given proves all of it, up to line %d", given)
 		default:
-			say("  the head given proves it up to number %d; what is behind, %s, is not proven", given, counted(int(behind), "line", "lines"))
+			say("  the head given proves it up to line %d; what is behind, %s, is not proven", given, counted(int(behind), "line", "lines"))
 			proven = false
 		}
 		if r := witnessed(b.Bench, receipts); r != nil && b.Proven > 0 {

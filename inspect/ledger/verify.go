@@ -31,6 +31,7 @@ type BenchReport struct {
 	Records  int
 	Head     Head   // the last line that can be read
 	Proven   uint64 // up to this line the heads given prove it; 0 where none of it is proven
+	Denied   int    // heads given that name no line of it as it stands: each is a Damage too
 }
 
 // OpenDraft is a draft that was opened and not closed.
@@ -530,11 +531,13 @@ func (b *benchVerification) checkHeads() {
 		l, read := b.headAt[h.Seq]
 		switch {
 		case !read && b.last.seq < h.Seq:
-			b.damage(b.chain.bench, 0, "ends at number %d: the records up to number %d, whose head was printed, were cut off", b.last.seq, h.Seq)
+			b.damage(b.chain.bench, 0, "ends at number %d: the records up to number %d, whose head was printed, were cut off, or the head was mistyped", b.last.seq, h.Seq)
+			b.report.Denied++
 		case !read:
 			b.damage(b.chain.bench, 0, "number %d, whose head was printed, cannot be read", h.Seq)
 		case !strings.HasPrefix(l.hash.String(), h.Hash):
-			b.damage(b.file(l.at.Segment), l.number, "hash %s, printed was %s: the chain was written anew", l.hash, h.Hash)
+			b.damage(b.file(l.at.Segment), l.number, "hash %s, printed was %s: the chain was written anew, or the head was mistyped", l.hash, h.Hash)
+			b.report.Denied++
 		default:
 			b.report.Proven = max(b.report.Proven, h.Seq)
 		}
