@@ -105,6 +105,11 @@ func (q Quantity) Over(o Quantity) bool {
 }
 
 // decimal is a share with nine decimals, as an angle so that it prints.
+// Past says whether the value itself lies beyond a limit, however sure it is.
+func (f Finding) Past() bool {
+	return f.Value != nil && (f.Most != nil && f.Value.Over(*f.Most) || f.Least != nil && f.Least.Over(*f.Value))
+}
+
 func (q Quantity) decimal() length.Angle {
 	if q.den == billion {
 		return length.Angle(q.n)

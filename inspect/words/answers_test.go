@@ -185,6 +185,13 @@ func TestWhatIsOpenIsNamed(t *testing.T) {
 			if len(sights) > 0 {
 				want += len(sights) - 1
 			}
+			past := slices.ContainsFunc(j.Work[0].Findings, func(i int) bool {
+				f := j.Findings[i]
+				return !f.Advice && f.Value != nil && f.Most != nil && f.Least == nil && f.Value.Over(*f.Most)
+			})
+			if past && strings.Contains(a.Headline, "nothing is over a limit") {
+				t.Errorf("%s: %q, with a figure past its limit: %v", c.Name, a.Headline, past)
+			}
 			things := fmt.Sprintf("%d thing", want)
 			if !strings.Contains(a.Headline, things) {
 				t.Errorf("%s: %q, want %s; open %q", c.Name, a.Headline, things, a.Open)

@@ -76,14 +76,19 @@ func (t teller) headline() string {
 
 func (t teller) openThings(w inspect.Work) string {
 	n := len(t.j.Unread)
+	past := "nothing is over a limit, but"
 	for _, i := range w.Findings {
-		if !t.unread(inspect.Item(t.j.Findings[i].Feature)) {
+		f := t.j.Findings[i]
+		if !t.unread(inspect.Item(f.Feature)) {
 			n++
 		}
+		if f.Past() && !f.Advice {
+			past = fmt.Sprintf("%s %s, %s, is past its limit, but not beyond its doubt;", Name(f, t.unit), t.quantity(f.Value), Band(f.Least, f.Most, t.unit))
+		}
 	}
-	s := fmt.Sprintf("nothing is over a limit, but %d things are open", n)
+	s := fmt.Sprintf("%s %d things are open", past, n)
 	if n == 1 {
-		s = "nothing is over a limit, but 1 thing is open"
+		s = past + " 1 thing is open"
 	}
 	if t.j.Stage == inspect.After {
 		s += NotReleased

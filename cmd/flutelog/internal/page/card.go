@@ -138,7 +138,11 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 			for _, x := range in.Corrections {
 				p.Changed = append(p.Changed, papers.Correction(x.Correction, s.Unit))
 			}
-			p.Changed = append(p.Changed, "Now: "+words.Headline(in.Inspection, in.Judgement, s.Unit))
+			now := words.Of(in.Inspection, in.Judgement, s.Unit)
+			p.Changed = append(p.Changed, "Now: "+now.Headline)
+			for _, open := range now.Open {
+				p.Changed = append(p.Changed, "Open: "+open)
+			}
 		}
 	case record.StandsWithdrawn:
 		p.Slab = "Out of use for ever."
