@@ -402,7 +402,8 @@ func TestProbabilityIsOfBothLimits(t *testing.T) {
 func TestReliefProbabilityCountsTheDistance(t *testing.T) {
 	rs := [][]Reading{readings(PrimaryLand, 1, ".018", ".018", ".018", ".018")}
 	for repeat := 1; repeat <= 6; repeat++ {
-		rs = append(rs, readings(ReliefDrop, repeat, ".00255", ".00255", ".00255", ".00255"))
+		v := []string{".00255", ".00256"}[repeat%2]
+		rs = append(rs, readings(ReliefDrop, repeat, v, v, v, v))
 	}
 	f := find1(t, Judge(inspection(After, rs...)), ReliefDrop)
 	if f.Uncertainty == nil || f.Probability == nil {
