@@ -24,5 +24,5 @@ func size(b *bench) ([]figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	return []figure{{"stripped linux/arm program", fmt.Sprintf("%.2f MiB", float64(info.Size())/(1<<20)), "-", "12.5 MiB", info.Size() <= 25<<19}}, nil
+	return []figure{{"stripped linux/arm program", fmt.Sprintf("%.2f MiB", float64(info.Size())/(1<<20)), "-", "12.75 MiB", info.Size() <= 51<<18}}, nil
 }
