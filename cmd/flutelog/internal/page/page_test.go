@@ -295,18 +295,22 @@ func TestInspectionByForms(t *testing.T) {
 	if got := len(found.Readings); got != 7 {
 		t.Errorf("%d readings in the ledger, want 7", got)
 	}
-	if !strings.Contains(a.body, `href="/results.qif?id=`) || !strings.Contains(a.body, `href="/asset.xml?id=`) {
+	if !strings.Contains(a.body, `href="/results.qif?id=`) {
 		t.Error("the closed page hands nothing on to other software")
 	}
 	// the tool's id has a slash and an umlaut: the file that is handed on has it whole, its name has not
 	if f := c.get(link("/results.qif", id)); f.status != http.StatusOK || !strings.Contains(f.body, "<SerialNumber>"+testTool.ID+"</SerialNumber>") {
 		t.Errorf("results: status %d: %.200s", f.status, f.body)
 	}
-	if f := c.get(link("/asset.xml", id)); f.status != http.StatusOK && !strings.Contains(f.body, "the clock was not set") {
+	f := c.get(link("/asset.xml", id))
+	if f.status != http.StatusOK && !strings.Contains(f.body, "the clock was not set") {
 		t.Errorf("asset: status %d: %.200s", f.status, f.body)
 	}
+	if offered := strings.Contains(a.body, `href="/asset.xml?id=`); offered != (f.status == http.StatusOK) {
+		t.Errorf("the asset is offered: %v, and given with status %d", offered, f.status)
+	}
 	// the tables come with what says what their columns hold
-	f := c.get(link("/tables.zip", id))
+	f = c.get(link("/tables.zip", id))
 	archive, err := zip.NewReader(strings.NewReader(f.body), int64(len(f.body)))
 	if err != nil {
 		t.Fatalf("tables: status %d: %v", f.status, err)
