@@ -91,7 +91,7 @@ func TestDayAtTheBoard(t *testing.T) {
 	}
 	b := term.board()
 	for _, want := range []string{
-		"NOT TO BE USED\n   1  EM-1       ■ LOCKED     cracks seen in EM-1.1",
+		"NOT TO BE USED\n   1  EM-1       ■ LOCKED     crack at flute 2 seen in EM-1.1",
 		"HALF READ\n   2  EM-2       ◐ before     EM-2.1: 1 of 2 read",
 		"NEXT ON THE BENCH\n   3  EM-3       △ to grind   grind primary",
 		"EM-12      ✎ to sign    no grind needed",

@@ -31,6 +31,8 @@ type served struct {
 	at     string // host and port
 	cookie string
 	token  string
+	tool   string // that is inspected
+	tools  int    // that were added, where no more could be read of the one before
 	id     string // of the inspection in hand
 	of     string // the question that it asks
 }
@@ -91,7 +93,7 @@ func servePage(t *testing.T, binary string) *served {
 		t.Fatal(err)
 	}
 	ready := make(chan struct{})
-	s := &served{stderr: &watched{call: func() { close(ready) }}}
+	s := &served{tool: "EM-1", stderr: &watched{call: func() { close(ready) }}}
 	s.cmd = exec.Command(binary, "page", "--listen", "127.0.0.1:0", "--practice", "--ledger", "page-ledger")
 	s.cmd.Stderr = s.stderr
 	if err := s.cmd.Start(); err != nil {
@@ -117,14 +119,22 @@ func (s *served) renew(t *testing.T) {
 func (s *served) goOn(t *testing.T) {
 	t.Helper()
 	s.renew(t)
-	for range 2 {
-		s.id = found(s.get(t, "/tool?id=EM-1"), `tooth-button" href="/inspection\?id=(EM-1[^"]*)"`)
+	for try := range 3 {
+		s.id = found(s.get(t, "/tool?id="+s.tool), `tooth-button" href="/inspection\?id=(`+s.tool+`[^"]*)"`)
 		if s.of = found(s.get(t, "/inspection?id="+s.id), `name="of" value="([^"]*)"`); s.of != "" {
 			return
 		}
+		if try == 1 { // it was locked or withdrawn by what was sent
+			s.tools++
+			s.tool = fmt.Sprintf("H-%d", s.tools)
+			add := exec.Command(s.cmd.Path, "tool", "add", s.tool, "--diameter", "1/2in", "--flutes", "4", "--material", "hss", "--ledger", "page-ledger")
+			if out, err := add.CombinedOutput(); err != nil {
+				t.Fatalf("%v: %s", err, out)
+			}
+		}
 		s.post(t, "/close", url.Values{"id": {s.id}})
 		s.post(t, "/take-up", url.Values{"id": {s.id}})
-		s.post(t, "/begin", url.Values{"tool": {"EM-1"}, "stage": {"after"}, "repeats": {"2"}, "holding": {"fixture"}})
+		s.post(t, "/begin", url.Values{"tool": {s.tool}, "stage": {"after"}, "repeats": {"2"}, "holding": {"fixture"}})
 	}
 }
 

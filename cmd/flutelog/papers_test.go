@@ -37,7 +37,7 @@ func TestKeptPapers(t *testing.T) {
 		{"history EM-9", []string{"0.00080 in", "0.49000 in"}},
 		{"show EM-1.1 --again", []string{"infeed: 0.00204 in from first touch", "secondary infeed: 0.00430 in from first touch on flute 4"}},
 		{"show EM-1.3 --again", []string{"0.00018 in", "0.304", "0.49200 in"}},
-		{"tag EM-1", []string{"Locked EM-1", "Do not use crack seen by Person A"}},
+		{"tag EM-1", []string{"Locked EM-1", "Do not use cracks seen by Person A"}},
 		{"sheet EM-1.3", []string{"Locked EM-1", "Radius offset 0.2460 in", "Since it was last out −0.0075 dia.", "flute 2 0.304"}},
 		{"show EM-1.3", []string{"0.00018 in", "0.304", "0.49200 in", "LOCKED", "ruling: (*) release by Person A", "was 0.49210 in, is 0.49200 in, by Person B"}},
 		{"history EM-1", []string{"LOCKED", "0.00018 in 0.304 0.49200 in 0.00750 in 1"}},
