@@ -105,6 +105,7 @@ func TestShop(t *testing.T) {
 	north.types(0, "inspect", "EM-1", "--stage", "before", "--readings", "worn.csv")
 	north.types(0, "register", "send")
 	south.shows(0, []string{"tool", "show", "EM-1"}, "EM-1", "register's word")
+	south.types(0, "tool", "ground", "EM-1", "--by", "A. Vale")
 	south.types(0, "inspect", "EM-1", "--stage", "after", "--readings", "good.csv")
 	south.types(0, "tool", "release", "EM-1.2", "--by", "A. Vale")
 	south.types(0, "register", "send")
@@ -136,7 +137,7 @@ func TestShop(t *testing.T) {
 	must(t, os.CopyFS(filepath.Join(copied.home, "ledger"), os.DirFS(filepath.Join(south.home, "ledger"))))
 	south.types(0, "tool", "note", "EM-1", "in the box for locked tools", "--by", "A. Vale")
 	south.types(0, "register", "send")
-	copied.types(0, "tool", "note", "EM-1", "where is it?", "--by", "M. Hand")
+	copied.types(0, "tool", "add", "EM-7", "--diameter", "1/2in", "--flutes", "4", "--material", "hss") // what is told of a tool asks the register first, and a copy would be found out
 	copied.shows(1, []string{"register", "send"}, "register renew")
 	b.open("/see-to")
 	b.shows("Forks nobody has settled", "An inspector of its plant, or a steward, settles it")
