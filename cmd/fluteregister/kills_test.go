@@ -379,8 +379,9 @@ func (k *killing) settle() {
 		own := head(k.t, l)
 		ctx, cancel := context.WithTimeout(k.t.Context(), 2*time.Minute)
 		for {
+			own = head(k.t, l) // a sender that starts mends what the last kill cut off, and that is a line too
 			h, err := s.Head(ctx, own.Bench, store.Asked{Own: own})
-			if err == nil && h.Yours == register.Same {
+			if err == nil && h.Yours == register.Same && h.Seq == own.Seq {
 				break
 			}
 			if ctx.Err() != nil {
