@@ -7,6 +7,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -91,6 +92,7 @@ func (l *recorded) Close() error {
 
 // Recording is a recording that was read, to be played in place of a gauge.
 type Recording struct {
+	mu    sync.Mutex // a line is closed while it is read
 	steps []recordedStep
 }
 
@@ -175,11 +177,13 @@ var errUnplugged = errors.New("the plug was pulled or the gauge switched off")
 // Read waits as the recording says.
 func (p *replay) Read(b []byte) (int, error) {
 	for len(p.rest) == 0 {
-		if len(p.rec.steps) == 0 {
+		p.rec.mu.Lock()
+		left := p.rec.steps
+		p.rec.mu.Unlock()
+		if len(left) == 0 {
 			return 0, io.EOF
 		}
-		step := p.rec.steps[0]
-		if err := p.play(step); err != nil {
+		if err := p.play(left[0]); err != nil {
 			return 0, err
 		}
 	}
@@ -205,7 +209,9 @@ func (p *replay) play(step recordedStep) error {
 	case "gauge":
 		p.rest = step.bytes
 	}
+	p.rec.mu.Lock()
 	p.rec.steps = p.rec.steps[1:]
+	p.rec.mu.Unlock()
 	if step.what == "unplugged" {
 		return errUnplugged
 	}
@@ -228,6 +234,8 @@ var ErrLeftOver = errors.New("of the recording left over")
 // Close ends the playing. It is ErrLeftOver when the gauge sent more than was taken.
 func (p *replay) Close() error {
 	close(p.closed)
+	p.rec.mu.Lock()
+	defer p.rec.mu.Unlock()
 	left := 0
 	for _, step := range p.rec.steps {
 		if step.what == "gauge" {

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"flutelog/inspect/ledger"
@@ -42,7 +43,8 @@ func TestSendingTakesNoMemory(t *testing.T) {
 		cmd := exec.Command(program, "register", "send", "--ledger", dir)
 		cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr
 		started := make(chan struct{})
-		shop.Answering = func() { // the most that it has had, while it waits for an answer
+		var mu sync.Mutex
+		shop.Answering(func() { // the most that it has had, while it waits for an answer
 			<-started
 			status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", cmd.Process.Pid))
 			if err != nil {
@@ -54,8 +56,10 @@ func TestSendingTakesNoMemory(t *testing.T) {
 			if _, err := fmt.Sscan(most, &kb); err != nil {
 				t.Errorf("%v in %q", err, status)
 			}
+			mu.Lock()
+			defer mu.Unlock()
 			resident = max(resident, kb)
-		}
+		})
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -63,6 +67,8 @@ func TestSendingTakesNoMemory(t *testing.T) {
 		if err := cmd.Wait(); err != nil {
 			t.Fatal(err)
 		}
+		mu.Lock()
+		defer mu.Unlock()
 		return resident
 	}
 	random := rand.New(rand.NewPCG(12, 87))

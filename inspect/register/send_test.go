@@ -210,7 +210,7 @@ func TestSentMeanwhile(t *testing.T) {
 			t.Fatal(err)
 		}
 		between := false
-		r.Answering = func() {
+		r.Answering(func() {
 			if between {
 				return
 			}
@@ -220,7 +220,7 @@ func TestSentMeanwhile(t *testing.T) {
 			if _, err := send(other, r); err != nil {
 				t.Error(err)
 			}
-		}
+		})
 		if err := do(l, r); err != nil {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -39,10 +39,8 @@ type Chain struct {
 type Register struct {
 	register.Enrolment
 
-	// Answering, where it is set, is called before each answer.
-	Answering func()
-
 	mu      sync.Mutex
+	each    func() // called before each answer, where it is set
 	chains  map[string]*Chain
 	asked   map[string]int
 	down    bool
@@ -66,6 +64,8 @@ func Start() *Register {
 	r := &Register{chains: map[string]*Chain{}, asked: map[string]int{}, changed: make(chan struct{})}
 	r.server = httptest.NewUnstartedServer(http.HandlerFunc(r.serve))
 	r.server.Config.ErrorLog = log.New(io.Discard, "", 0) // connections that are cut off are what is tested
+	r.mu.Lock()                                           // the handler reads what is set below
+	defer r.mu.Unlock()
 	r.server.StartTLS()
 	key := sha256.Sum256(r.server.Certificate().RawSubjectPublicKeyInfo)
 	token := sha256.Sum256([]byte("a token for tests"))
@@ -73,6 +73,13 @@ func Start() *Register {
 		Address: r.server.Listener.Addr().String(), Token: base64.RawURLEncoding.EncodeToString(token[:]), Key: hex.EncodeToString(key[:]),
 	}
 	return r
+}
+
+// Answering has a function called before each answer from now on.
+func (r *Register) Answering(each func()) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.each = each
 }
 
 // Close ends the register.
@@ -149,8 +156,11 @@ func (r *Register) Asked(what string) int {
 
 func (r *Register) serve(w http.ResponseWriter, q *http.Request) {
 	body, err := io.ReadAll(q.Body)
-	if r.Answering != nil {
-		r.Answering()
+	r.mu.Lock()
+	each := r.each
+	r.mu.Unlock()
+	if each != nil {
+		each()
 	}
 	if err == nil && q.Header.Get("Content-Encoding") == "gzip" {
 		var plain *gzip.Reader
