@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -45,17 +46,31 @@ func TestPrinted(t *testing.T) {
 	t.Run("screens", func(t *testing.T) { testScreens(t, p) })
 }
 
-// tagSymbols reads the square codes of each tag back.
-func tagSymbols(t *testing.T, pdf string, tags int) []string {
+// tagSymbols reads the square codes of each tag back, a tag in sight at a time; pages are so high.
+func tagSymbols(t *testing.T, p printtest.Printer, pdf string, high float64) []string {
 	t.Helper()
 	var all []string
-	for page := 0; page*tagsPage < tags; page++ {
-		var places []printtest.Place
-		for i := range min(tagsPage, tags-page*tagsPage) {
-			places = append(places, printtest.Place{Left: 10 + 96*float64(i%2), Top: 11 + 84*float64(i/2), Wide: 94, High: 82})
-		}
-		all = append(all, printtest.Symbols(t, pdf, page+1, places...)...)
+	var places []printtest.Place
+	if err := chromedp.Do(p.Context, chromedp.EmulateViewport(1280, 900)); err != nil { // two columns, as on paper
+		t.Fatal(err)
 	}
+	page, top := 1, 0.0
+	read := func() { all = append(all, printtest.Symbols(t, pdf, page, places...)...) }
+	for _, row := range p.Evaluate(t, `[...document.querySelectorAll(".tags")].map(e => (e.getBoundingClientRect().height * 25.4 / 96).toFixed(3))`) {
+		tall, err := strconv.ParseFloat(row, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if top+tall > high {
+			read()
+			page, top, places = page+1, 0, nil
+		}
+		for column := range 2 {
+			places = append(places, printtest.Place{Left: 10 + 96*float64(column), Top: 11 + top, Wide: 94, High: tall - 2})
+		}
+		top += tall
+	}
+	read()
 	return all
 }
 
@@ -66,7 +81,7 @@ func testTags(t *testing.T, p printtest.Printer) {
 		"0.4817 in", "radius offset 0.2409", "smallest 0.4500", "\u22120.0059 dia., \u22120.0020 long", "Do not use", "SHARP", "EM-0412.13, N. Okafor 24 Nov 2026", "two more rounds settle it"}
 	p.Tags(t, "tags", tagsOf(t, tags()...), 4, want, func(paper, pdf string) {
 		read := map[string]int{}
-		for _, s := range tagSymbols(t, pdf, len(twenty)) {
+		for _, s := range tagSymbols(t, p, pdf, map[string]float64{"A4": 277, "Letter": 259.4}[paper]) {
 			read[s]++
 		}
 		for _, s := range twenty {
@@ -83,6 +98,11 @@ func testTags(t *testing.T, p printtest.Printer) {
 			t.Errorf("%s: a square code says %q", paper, other)
 		}
 	})
+	// As much as people may write, and as a bench may leave out: a tag grows, and holds it whole.
+	long := twenty[6].tag()
+	long.Ruling.Under = strings.Repeat("wear land 0.0115, 0.0080 at most; ", 6) + "the last of it"
+	long.Foot, long.NotRead = "signed by "+strings.Repeat("N. Okafor of the day turn ", 7)+"at noon", "Not read at this bench: "+strings.Repeat("wear land, ", 16)+"length."
+	p.Tags(t, "tags that hold much", tagsOf(t, long, twenty[7].tag(), twenty[2].tag()), 1, []string{long.Ruling.Word, long.Ruling.Under, long.Foot, long.NotRead, long.Change}, nil)
 	var held, free []Tag
 	for _, s := range twenty {
 		switch {
@@ -128,7 +148,7 @@ func testSheets(t *testing.T, p printtest.Printer) {
 			}
 			for paper := range printtest.Sizes {
 				pdf := p.Print(t, name, paper)
-				if got := printtest.Pages(t, pdf); got != 1 {
+				if got, usual := printtest.Pages(t, pdf), more == "" && s.flutes <= 7; usual && got != 1 || got > 3 {
 					t.Errorf("%s on %s: %d pages", name, paper, got)
 				}
 				if covered := printtest.Covered(t, pdf); covered != nil && !s.invents {
@@ -138,16 +158,46 @@ func testSheets(t *testing.T, p printtest.Printer) {
 					continue
 				}
 				text := printtest.Words(t, pdf)
+				if pages := printtest.Pages(t, pdf); strings.Count(text, isolated(sheet.Inspection)+", "+sheet.Ruling.Word) != pages-1 || !strings.Contains(text, fmt.Sprintf("Page %d of %d", pages, pages)) {
+					t.Errorf("%s: not each of the further pages is headed: %s", name, text)
+				}
+				if more != "" {
+					whole(t, name, text, sheet)
+				}
 				if s.looksFree() != strings.Contains(text, "RELEASED") || slices.Contains(noRelease, s.kind) && release.MatchString(text) {
 					t.Errorf("%s says: %s", name, text)
 				}
 				if s.invents && !strings.Contains(text, "INVENTED") {
 					t.Errorf("%s does not say that it is invented", name)
 				}
-				if got := printtest.Symbols(t, pdf, 1); !slices.Equal(got, []string{shortHead}) {
+				if got := printtest.Symbols(t, pdf, printtest.Pages(t, pdf)); !slices.Equal(got, []string{shortHead}) {
 					t.Errorf("%s: square codes %q", name, got)
 				}
 			}
+		}
+	}
+}
+
+// whole looks for all that a sheet was given in what was printed, as often as it was given.
+func whole(t *testing.T, name, text string, s Sheet) {
+	t.Helper()
+	given := map[string]int{}
+	for _, r := range s.Readings {
+		for _, c := range r.Cells {
+			given[c.Text]++
+		}
+	}
+	for _, f := range s.Figures {
+		given[f.Name]++
+	}
+	for _, all := range [][]string{s.Corrections, s.Unread, s.Work, s.How, s.Sights} {
+		for _, one := range all {
+			given[strings.Join(strings.Fields(one), " ")]++
+		}
+	}
+	for one, n := range given {
+		if got := strings.Count(text, one); got < n {
+			t.Errorf("%s: %q stands %d times, want %d", name, one, got, n)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"io"
+	"strings"
 
 	"flutelog/inspect/mark"
 )
@@ -50,4 +51,6 @@ type CertificateRow struct {
 }
 
 // WriteCertificate writes the certificate as one document. Errors are those of w.
-func WriteCertificate(w io.Writer, c Certificate) error { return write(w, "certificate", c) }
+func WriteCertificate(w io.Writer, c Certificate) error {
+	return write(w, "certificate", strings.TrimSuffix("Job "+isolated(c.Job)+", "+isolated(c.Customer), ", "), c)
+}

@@ -8,9 +8,9 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 	"sync"
 	"unicode"
-	"unicode/utf8"
 
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
@@ -41,16 +41,42 @@ func style(name string) template.CSS {
 	return template.CSS(all)
 }
 
-// write fills a template; Style is added to what the view gives it.
-func write(w io.Writer, name string, view any) error {
+// write fills a template; Style is added to what the view gives it. Where the paper takes more pages than one, each
+// after the first is headed with a title.
+func write(w io.Writer, name, title string, view any) error {
 	err := templates().ExecuteTemplate(w, name+".html", struct {
 		Style template.CSS
 		View  any
-	}{style(name), view})
+	}{style(name) + running(title), view})
 	if err != nil {
 		return fmt.Errorf("writing %s: %w", name, err)
 	}
 	return nil
+}
+
+// isolated sets what people wrote apart from the direction of the text around it, where no element can do so.
+func isolated(text string) string {
+	if strings.IndexFunc(text, func(r rune) bool { return r > unicode.MaxASCII }) < 0 {
+		return text
+	}
+	return "\u2068" + text + "\u2069"
+}
+
+// running is the style of what stands at the head and the foot of pages; "" is that nothing does. A title stands in it as
+// the numbers of its characters.
+func running(title string) template.CSS {
+	if title == "" {
+		return ""
+	}
+	const font = `font: 8.5pt system-ui, "DejaVu Sans", sans-serif`
+	var escaped strings.Builder
+	for _, r := range title {
+		fmt.Fprintf(&escaped, `\%06x`, r)
+	}
+	return template.CSS(`
+@page { margin: 14mm 10mm 11mm; @top-left { content: "` + escaped.String() + `"; ` + font + `; vertical-align: middle; } @bottom-left { content: "Page " counter(page) " of " counter(pages); ` + font + `; vertical-align: middle; } }
+@page :first { margin-top: 9mm; @top-left { content: none; } }
+`)
 }
 
 // Ruling is how a tool stands, as a mark, a headline and what stands under it.
@@ -137,25 +163,4 @@ func spread(r rune) float64 {
 		return 1.3
 	}
 	return 1
-}
-
-// cut shortens a text to at most so many letters, the last of them an ellipsis where something was cut off.
-func cut(text string, most int) string {
-	if letters(text) <= most {
-		return text
-	}
-	n := 1.0
-	for i, r := range text {
-		if n += spread(r); n > float64(most) {
-			for i > 0 {
-				last, size := utf8.DecodeLastRuneInString(text[:i])
-				if !unicode.IsSpace(last) {
-					break
-				}
-				i -= size
-			}
-			return text[:i] + "\u2026"
-		}
-	}
-	return text
 }

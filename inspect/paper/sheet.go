@@ -3,11 +3,12 @@ package paper
 import (
 	"html/template"
 	"io"
+	"slices"
 
 	"flutelog/inspect/mark"
 )
 
-// Sheet is one inspection as it stands, on one page.
+// Sheet is one inspection as it stands: on one page, or over as many as it needs.
 type Sheet struct {
 	Inspection  string
 	Tool        string
@@ -47,7 +48,7 @@ type Figure struct {
 // Round is one round of one feature: a cell a flute, or one for the tool.
 type Round struct {
 	Name  string
-	Again bool // a later round of the one above it: left out first where a page is full
+	Again bool // a later round of the one above it: they stay on one page
 	Cells []Cell
 }
 
@@ -57,9 +58,14 @@ type Cell struct {
 	Corrected bool
 }
 
-// WriteSheet writes the sheet as one document that prints on one page of A4 or Letter. What is too long for the page
-// is cut off visibly; the record holds it whole. Errors are those of w.
+// WriteSheet writes the sheet as one document that prints on A4 or Letter: on one page where that holds it, else over
+// pages with its inspection and its ruling at the head of each. Nothing of it is left out. Errors are those of w.
 func WriteSheet(w io.Writer, s Sheet) error {
-	s.fit()
-	return write(w, "sheet", s)
+	s.Readings = slices.Clone(s.Readings)
+	for i, r := range s.Readings {
+		if short := len(s.Flutes) - len(r.Cells); short > 0 {
+			s.Readings[i].Cells = append(slices.Clip(r.Cells), make([]Cell, short)...)
+		}
+	}
+	return write(w, "sheet", isolated(s.Inspection)+", "+isolated(s.Ruling.Word), s.fit())
 }

@@ -3,6 +3,7 @@ package paper
 import (
 	"html/template"
 	"io"
+	"slices"
 
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
@@ -11,7 +12,7 @@ import (
 // Tag is what is tied to a tool. What looks like a release, and whether a diameter stands on it, follows from the mark
 // of its ruling.
 type Tag struct {
-	Ruling     Ruling // Under: one line, what the headline leaves open
+	Ruling     Ruling // Under: what the headline leaves open
 	Tool, What string
 	Inspection string
 	Diameter   string // cutting diameter; printed on a release, or a concession, alone
@@ -46,24 +47,17 @@ func (t Tag) Symbol() template.HTML {
 func (t Tag) Shown() []Fact {
 	var all []Fact
 	if t.Ruling.Usable() {
-		known := []Fact{{"radius offset", t.Radius}, {"smallest", t.Smallest}, {"since last out", t.Change}}
-		if t.Size() == "longest" {
-			known = known[:2] // its condition has the room
-		}
-		for _, f := range known {
+		for _, f := range []Fact{{"radius offset", t.Radius}, {"smallest", t.Smallest}, {"since last out", t.Change}} {
 			if f.Value != "" {
 				all = append(all, f)
 			}
 		}
 	}
-	if t.Size() == "longest" {
-		return all
-	}
 	return append(all, t.Facts...)
 }
 
-// tagsPage is how many tags stand on one page.
-const tagsPage = 6
+// Size is the class of the headline: the longer it is, the smaller.
+func (t Tag) Size() string { return size(t.Ruling.Word, 16, 44) }
 
 // Tags is a run of tags to cut apart.
 type Tags struct {
@@ -71,48 +65,18 @@ type Tags struct {
 	Back string // address of the page they were made on
 }
 
-// Pages gives the tags page by page.
-func (t Tags) Pages() [][]Tag {
-	var pages [][]Tag
-	for i := 0; i < len(t.Tags); i += tagsPage {
-		pages = append(pages, t.Tags[i:min(i+tagsPage, len(t.Tags))])
-	}
-	return pages
-}
+// Rows gives the tags by twos, as they stand beside each other.
+func (t Tags) Rows() [][]Tag { return slices.Collect(slices.Chunk(t.Tags, 2)) }
 
-// WriteTags writes tags as one document, six a page. Errors are those of w.
+// WriteTags writes tags as one document, six a page; a row with a tag that holds more is higher than the others, and
+// nothing of it is left out. Errors are those of w.
 func WriteTags(w io.Writer, t Tags) error {
+	t.Tags = slices.Clone(t.Tags)
 	for i := range t.Tags {
-		t.Tags[i] = t.Tags[i].fitted()
-	}
-	return write(w, "tags", t)
-}
-
-// fitted cuts what is too long for a tag.
-func (t Tag) fitted() Tag {
-	if t.Practice {
-		t.Ruling = Ruling{Mark: mark.Invented, Word: "Practice: invented", Under: "read with a pretend gauge; stands nowhere"}
-		t.Foot = ""
-	}
-	t.Ruling.Word, t.Ruling.Under = cut(t.Ruling.Word, 210), cut(t.Ruling.Under, 66)
-	t.What, t.Foot, t.NotRead = cut(t.What, 60), cut(t.Foot, 120), cut(t.NotRead, 100)
-	facts := t.Facts
-	t.Facts = nil
-	for i, f := range facts {
-		if i < 2 {
-			t.Facts = append(t.Facts, Fact{cut(f.Name, 20), cut(f.Value, 60)})
+		if one := &t.Tags[i]; one.Practice {
+			one.Ruling = Ruling{Mark: mark.Invented, Word: "Practice: invented", Under: "read with a pretend gauge; stands nowhere"}
+			one.Foot = ""
 		}
 	}
-	return t
-}
-
-// Size is the class of the headline: the longer it is, the smaller.
-func (t Tag) Size() string { return size(t.Ruling.Word, 16, 44) }
-
-// BackWord is the headline on the back: a long one is said to stand in front.
-func (t Tag) BackWord() string {
-	if t.Size() != "longest" {
-		return t.Ruling.Word
-	}
-	return cut(t.Ruling.Word, 70)
+	return write(w, "tags", "", t)
 }

@@ -10,7 +10,7 @@ import (
 	"flutelog/inspect/paper/printtest"
 )
 
-// The twenty tools and rulings on paper, A4 and Letter: one page a sheet, six tags a page, the header on every page of
+// The twenty tools and rulings on paper, A4 and Letter: one page a usual sheet, six tags a page, the header on every page of
 // the certificate; no word of a release on what is none; the square codes read back, and the head of a sheet taken by
 // the ledger that it is of.
 func TestPrinted(t *testing.T) {
@@ -29,8 +29,9 @@ func TestPrinted(t *testing.T) {
 		p.Open(t, document)
 		for paper := range printtest.Sizes {
 			pdf := p.Print(t, "filled sheet "+x.kind, paper)
-			if got := printtest.Pages(t, pdf); got != 1 {
-				t.Errorf("sheet of %s on %s: %d pages", x.kind, paper, got)
+			pages := printtest.Pages(t, pdf)
+			if most := map[bool]int{true: 1, false: 2}[x.usual()]; pages > most {
+				t.Errorf("sheet of %s on %s: %d pages", x.kind, paper, pages)
 			}
 			if covered := printtest.Covered(t, pdf); covered != nil && x.kind != "practice" {
 				t.Errorf("sheet of %s on %s: %q", x.kind, paper, covered)
@@ -39,7 +40,7 @@ func TestPrinted(t *testing.T) {
 			if x.free != strings.Contains(text, "RELEASED") || slices.Contains(noRelease, x.kind) && release.MatchString(text) {
 				t.Errorf("sheet of %s on %s says: %s", x.kind, paper, text)
 			}
-			got := printtest.Symbols(t, pdf, 1)
+			got := printtest.Symbols(t, pdf, pages)
 			if !slices.Equal(got, []string{sheet.Proof.Head}) {
 				t.Fatalf("sheet of %s on %s: square codes %q, want the head %s", x.kind, paper, got, sheet.Proof.Head)
 			}

@@ -45,10 +45,10 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 	c.Practice = practised > 0 && practised == len(c.Rows)
 	c.Sums = sum.counted()
 	if len(sum.nothing) > 0 {
-		c.Unread = append(c.Unread, "Nothing after the grind: "+named(sum.nothing)+".")
+		c.Unread = append(c.Unread, "Nothing after the grind: "+named(sum.nothing, len(c.Rows))+".")
 	}
 	for _, u := range sum.unread {
-		c.Unread = append(c.Unread, named(u.tools)+": "+u.text)
+		c.Unread = append(c.Unread, named(u.tools, len(c.Rows))+": "+u.text)
 	}
 	if c.Unread == nil {
 		c.AllRead = "Everything that this bench requires was read and looked at, on every tool."
@@ -56,7 +56,7 @@ func (s Source) Certificate(id string) (paper.Certificate, error) {
 	c.Date, c.Lead = day(sum.newest), s.lead(job, &sum)
 	c.Caption = fmt.Sprintf("Found before the grind, left after it. %s; TIR is the full indicator movement%s; \u00b1 is the uncertainty at 95\u00a0%%.", s.unitWord(), prefixed(", read in ", strings.Join(slices.Sorted(maps.Keys(sum.held)), " or ")))
 	for _, text := range slices.Sorted(maps.Keys(sum.limits)) {
-		c.Limits = append(c.Limits, text+" ("+named(sum.limits[text])+".)")
+		c.Limits = append(c.Limits, text+" ("+named(sum.limits[text], len(c.Rows))+".)")
 	}
 	for _, g := range slices.Sorted(maps.Keys(sum.gauges)) {
 		c.ReadWith = append(c.ReadWith, g+".")
@@ -155,11 +155,10 @@ func span(from, to string) string {
 	return a + " to " + b
 }
 
-// named names at most eight tools.
-func named(ids []string) string {
-	const most = 8
-	if len(ids) > most {
-		return strings.Join(ids[:most], ", ") + fmt.Sprintf(" and %d more", len(ids)-most)
+// named names tools, of so many.
+func named(ids []string, of int) string {
+	if len(ids) == of && of > 1 {
+		return "Every tool"
 	}
 	return strings.Join(ids, ", ")
 }

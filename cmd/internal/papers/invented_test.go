@@ -3,6 +3,7 @@ package papers
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -225,6 +226,11 @@ type case20 struct {
 	headline   string // of its tag
 	free       bool   // it looks like a release
 	make       func(b *bench, t inspect.Tool) (inspection string)
+}
+
+// usual says whether the sheet of it is one page: of six flutes at most, without a long list of what is to be done.
+func (c case20) usual() bool {
+	return c.flutes <= 6 && !slices.Contains([]string{"before", "rejected", "recalled"}, c.kind)
 }
 
 func regrind(b *bench, t inspect.Tool, x taken) string {

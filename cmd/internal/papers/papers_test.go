@@ -80,7 +80,7 @@ func TestTwenty(t *testing.T) {
 		t.Run(x.kind, func(t *testing.T) {
 			tags, document := tagsOf(t, s, x.tool)
 			tag, row := tags.Tags[0], rows[x.tool]
-			if !strings.HasPrefix(tag.Ruling.Word, x.headline) {
+			if !strings.Contains(document, "</svg><h2 class=\"\">"+x.headline) && !strings.Contains(document, "long\">"+x.headline) && !strings.Contains(document, "longest\">"+x.headline) {
 				t.Errorf("the tag is headed %q, want %q", tag.Ruling.Word, x.headline)
 			}
 			if tag.Ruling.Go() != x.free || row.Ruling.Go() != x.free || strings.Contains(document, `class="cut tag go"`) != x.free {

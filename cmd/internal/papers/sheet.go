@@ -188,6 +188,12 @@ func (s Source) readings(in *record.Inspection, sheet *paper.Sheet) {
 		}
 		cell := paper.Cell{Text: s.asRead(r, in.Tool.Flutes > 6), Corrected: slices.ContainsFunc(in.Corrections, func(c record.Corrected) bool { return c.Reading != nil && c.Reading.Key() == k })}
 		if r.Feature.Single() {
+			if last := places[i].rounds[len(places[i].rounds)-1]; len(last.Cells) < max(in.Tool.Flutes, 4) {
+				row = last
+			} else {
+				row = &paper.Round{Name: fmt.Sprintf("from round %d", k.Repeat), Again: true}
+				places[i].rounds = append(places[i].rounds, row)
+			}
 			row.Cells = append(row.Cells, cell)
 			continue
 		}
@@ -330,7 +336,10 @@ func (s Source) how(t *tool, in *record.Inspection, a words.Answer) []string {
 	if g := s.ground(t, in); g != "" {
 		all = append(all, g)
 	}
-	all = append(all, "Limits: "+listed(strings.Join(sources(in.Basis.Limits), "; "), "revision "+in.Basis.Revision)+prefixed(". ", ruledBy(in.Judgement))+".")
+	all = append(all, "Limits: "+listed(strings.Join(sources(in.Basis.Limits), "; "), "revision "+in.Basis.Revision)+".")
+	if by := ruledBy(in.Judgement); by != "" {
+		all = append(all, by+".")
+	}
 	for i, r := range in.Rulings {
 		recalled := ""
 		if t.Standing == record.StandsRecalled && i == len(in.Rulings)-1 {

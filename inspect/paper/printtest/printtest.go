@@ -269,7 +269,7 @@ func (p Printer) Evaluate(t *testing.T, script string) []string {
 // Overfull is a script that finds what does not lie within its tag.
 const Overfull = `(() => {
 	const out = []
-	for (const part of document.querySelectorAll(".band, .body, .behind")) {
+	for (const part of document.querySelectorAll(".band, .body, .behind, .front > footer")) {
 		const frame = part.getBoundingClientRect()
 		for (const e of part.querySelectorAll("p, h2, dd, svg.symbol")) {
 			const r = e.getBoundingClientRect()
