@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/creack/pty"
 
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/inspect/paper/printtest"
 )
 
@@ -110,14 +111,10 @@ func TestShop(t *testing.T) {
 	south.types(0, "tool", "release", "EM-1.2", "--by", "A. Vale")
 	south.types(0, "register", "send")
 
-	b := &browserTab{t: t, at: "https://" + r.address}
-	var close context.CancelFunc
-	b.ctx, close = chromedp.NewContext(browser)
-	defer close()
-	must(t, chromedp.Do(b.ctx))
+	b := &browserTab{looktest.NewTab(t, browser, "https://"+r.address)}
 	b.signIn("M. Hand")
-	b.open("/tool?id=EM-1")
-	b.shows("RELEASED", "2 benches have recorded of it", "At north:", "At south:", "released by A. Vale at south")
+	b.Open("/tool?id=EM-1")
+	b.Shows("RELEASED", "2 benches have recorded of it", "At north:", "At south:", "released by A. Vale at south")
 
 	// The network comes to east after three weeks: its late lock stops the tool at every bench, and on the page.
 	east.types(0, "register", "join", r.enrol("east", "--plant", "works 2").String())
@@ -127,10 +124,10 @@ func TestShop(t *testing.T) {
 			t.Errorf("at %s the tool is not locked:\n%s", name, said)
 		}
 	}
-	b.open("/tool?id=EM-1")
-	b.shows("LOCKED", "3 benches have recorded of it", "Locked at east", "At south:")
-	b.open("/see-to")
-	b.shows("EM-1.1", "east, north")
+	b.Open("/tool?id=EM-1")
+	b.Shows("LOCKED", "3 benches have recorded of it", "Locked at east", "At south:")
+	b.Open("/see-to")
+	b.Shows("EM-1.1", "east, north")
 
 	// A copy of south's card writes on; the inspector of works 1 settles it on the page, and the machinist may not.
 	copied := bench()
@@ -139,14 +136,14 @@ func TestShop(t *testing.T) {
 	south.types(0, "register", "send")
 	copied.types(0, "tool", "add", "EM-7", "--diameter", "1/2in", "--flutes", "4", "--material", "hss") // what is told of a tool asks the register first, and a copy would be found out
 	copied.shows(1, []string{"register", "send"}, "register renew")
-	b.open("/see-to")
-	b.shows("Forks nobody has settled", "An inspector of its plant, or a steward, settles it")
-	b.do(chromedp.Click("header form button"))
-	b.shows("Who looks?")
+	b.Open("/see-to")
+	b.Shows("Forks nobody has settled", "An inspector of its plant, or a steward, settles it")
+	b.Do(chromedp.Click("header form button"))
+	b.Shows("Who looks?")
 	b.signIn("A. Vale")
-	b.open("/see-to")
-	b.do(chromedp.SendKeys("main form input[name=why]", "an old card was put back; it is destroyed"), chromedp.Click("main form button"))
-	b.shows("A. Vale", "an old card was put back", "UP TO DATE")
+	b.Open("/see-to")
+	b.Do(chromedp.SendKeys("main form input[name=why]", "an old card was put back; it is destroyed"), chromedp.Click("main form button"))
+	b.Shows("A. Vale", "an old card was put back", "UP TO DATE")
 	r.does(statusDone, "benches")
 	if check := r.does(statusDone, "check", "--bench", filepath.Join(south.home, "ledger")); strings.Contains(check, "WRONG") {
 		t.Errorf("check: %s", check)
@@ -154,46 +151,12 @@ func TestShop(t *testing.T) {
 }
 
 // browserTab is a page in a browser.
-type browserTab struct {
-	t   *testing.T
-	ctx context.Context
-	at  string
-}
-
-func (b *browserTab) do(steps ...chromedp.Action[chromedp.Void]) {
-	b.t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 30*time.Second)
-	defer cancel()
-	if err := chromedp.Do(ctx, steps...); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-func (b *browserTab) open(path string) {
-	b.t.Helper()
-	b.do(chromedp.Navigate(b.at + path))
-}
-
-// shows waits until the page is there as a whole and shows some texts.
-func (b *browserTab) shows(texts ...string) {
-	b.t.Helper()
-	for _, text := range texts {
-		for deadline := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
-			shown, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.readyState === "complete" ? document.body.innerText : ""`))
-			if err == nil && strings.Contains(shown, text) {
-				break
-			}
-			if time.Now().After(deadline) {
-				b.t.Fatalf("the page does not show %q (%v):\n%s", text, err, shown)
-			}
-		}
-	}
-}
+type browserTab struct{ *looktest.Tab }
 
 func (b *browserTab) signIn(name string) {
-	b.t.Helper()
-	b.open("/sign-in")
-	b.shows("Who looks?")
-	b.do(chromedp.SendKeys("#who", name), chromedp.SendKeys("#pin", demoPIN), chromedp.Click("main form button"))
-	b.shows(fmt.Sprint(name, " "), "Benches")
+	b.T.Helper()
+	b.Open("/sign-in")
+	b.Shows("Who looks?")
+	b.Do(chromedp.SendKeys("#who", name), chromedp.SendKeys("#pin", demoPIN), chromedp.Click("main form button"))
+	b.Shows(fmt.Sprint(name, " "), "Benches")
 }

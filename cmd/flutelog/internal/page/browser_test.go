@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -45,21 +46,17 @@ func needed(t *testing.T, err error) {
 
 // tab is a page in a browser, with what it asked for and complained of.
 type tab struct {
-	t   *testing.T
-	ctx context.Context
-	at  string // the recorder's origin
+	*looktest.Tab
 
 	mu         sync.Mutex
 	asked      []string // every address that was asked for
 	complaints []string
 }
 
-func newTab(t *testing.T, browser context.Context, r *recorder) *tab {
+func newTab(t *testing.T, browser context.Context, at string, options ...chromedp.ContextOption) *tab {
 	t.Helper()
-	ctx, cancel := chromedp.NewContext(browser)
-	t.Cleanup(cancel)
-	b := &tab{t: t, ctx: ctx, at: "http://" + r.at}
-	if err := chromedp.Listen(ctx, b.hear); err != nil {
+	b := &tab{Tab: looktest.NewTab(t, browser, "http://"+at, options...)}
+	if err := chromedp.Listen(b.Ctx, b.hear); err != nil {
 		t.Fatal(err)
 	}
 	return b
@@ -85,19 +82,19 @@ func (b *tab) hear(event any) {
 
 // check fails the test if the page complained, or asked for anything but the recorder.
 func (b *tab) check() {
-	b.t.Helper()
+	b.T.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	for _, c := range b.complaints {
-		b.t.Errorf("the page complains: %s", c)
+		b.T.Errorf("the page complains: %s", c)
 	}
 	for _, a := range b.asked {
-		if !strings.HasPrefix(a, b.at+"/") {
-			b.t.Errorf("a request left the recorder: %s", a)
+		if !strings.HasPrefix(a, b.At+"/") {
+			b.T.Errorf("a request left the recorder: %s", a)
 		}
 	}
 	if len(b.asked) == 0 {
-		b.t.Error("the page asked for nothing: nothing was heard")
+		b.T.Error("the page asked for nothing: nothing was heard")
 	}
 }
 
@@ -108,81 +105,42 @@ func (b *tab) forgive() {
 	b.complaints = slices.DeleteFunc(b.complaints, func(c string) bool { return strings.HasPrefix(c, "network: Failed to load resource") })
 }
 
-func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
-	b.t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 15*time.Second)
-	defer cancel()
-	if err := chromedp.Do(ctx, steps...); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-func (b *tab) open(path string) {
-	b.t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 15*time.Second)
-	defer cancel()
-	for {
-		err := chromedp.Do(ctx, chromedp.Navigate(b.at+path))
-		if err == nil {
-			return
-		}
-		if !strings.Contains(err.Error(), "ERR_ABORTED") { // the page that is shown loads itself again meanwhile
-			b.t.Fatal(err)
-		}
-	}
-}
-
-// until waits until a script says true. The page may be loaded again meanwhile.
-func (b *tab) until(script string) {
-	b.t.Helper()
-	for deadline := time.Now().Add(15 * time.Second); ; time.Sleep(5 * time.Millisecond) {
-		done, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](script))
-		switch {
-		case done:
-			return
-		case time.Now().After(deadline):
-			page, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.body.innerText`))
-			b.t.Fatalf("not so: %s (%v); the page shows:\n%s", script, err, page)
-		}
-	}
-}
-
 // shows waits until the element of an id shows a text.
 func (b *tab) shows(id, text string) {
-	b.t.Helper()
-	b.until(fmt.Sprintf(`document.getElementById(%q)?.innerText.includes(%q) ?? false`, id, text))
+	b.T.Helper()
+	b.Until(fmt.Sprintf(`document.getElementById(%q)?.innerText.includes(%q) ?? false`, id, text))
 }
 
 // isAt waits until the page has an element.
 func (b *tab) isAt(selector string) {
-	b.t.Helper()
-	b.until(fmt.Sprintf(`document.querySelector(%q) !== null`, selector))
+	b.T.Helper()
+	b.Until(fmt.Sprintf(`document.querySelector(%q) !== null`, selector))
 }
 
 // click clicks what is there, or will be soon.
 func (b *tab) click(selector string) {
-	b.t.Helper()
+	b.T.Helper()
 	b.isAt(selector)
-	b.do(evaluate(fmt.Sprintf(`document.querySelector(%q).click()`, selector)))
+	b.Do(evaluate(fmt.Sprintf(`document.querySelector(%q).click()`, selector)))
 }
 
 // focus puts the keyboard on what is there, or will be soon.
 func (b *tab) focus(selector string) {
-	b.t.Helper()
+	b.T.Helper()
 	b.isAt(selector)
-	b.do(evaluate(fmt.Sprintf(`document.querySelector(%q).focus()`, selector)))
+	b.Do(evaluate(fmt.Sprintf(`document.querySelector(%q).focus()`, selector)))
 }
 
 // keys presses keys, wherever the keyboard is.
 func (b *tab) keys(keys string) {
-	b.t.Helper()
-	b.do(chromedp.KeyEvent(keys))
+	b.T.Helper()
+	b.Do(chromedp.KeyEvent(keys))
 }
 
 // begin begins an inspection of the test tool with a stage, as a person does.
 func (b *tab) begin(stage inspect.Stage) {
-	b.t.Helper()
-	b.open("/begin?" + url.Values{"tool": {testTool.ID}}.Encode())
+	b.T.Helper()
+	b.Open("/begin?" + url.Values{"tool": {testTool.ID}}.Encode())
 	b.click(fmt.Sprintf(`input[name=stage][value=%s]`, stage))
 	b.click(`form[action="/begin"] button`)
 	b.isAt("#question")
@@ -190,7 +148,7 @@ func (b *tab) begin(stage inspect.Stage) {
 
 // look answers everything that is looked for with no, from the keyboard alone.
 func (b *tab) look() {
-	b.t.Helper()
+	b.T.Helper()
 	b.focus("#clear")
 	b.keys("\r")
 }
@@ -214,8 +172,8 @@ func heights(tenths ...length.Length) []device.Step {
 // press presses the practice gauge's button on the page, and waits until the reading stands on it and the next
 // question is asked.
 func (b *tab) press(digits, then string) {
-	b.t.Helper()
-	b.do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
+	b.T.Helper()
+	b.Do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
 	b.click("#press")
 	b.shows("question", then)
 	b.shows("said", digits)
@@ -223,7 +181,7 @@ func (b *tab) press(digits, then string) {
 
 // typed types a reading and waits until it stands on the page.
 func (b *tab) typed(value string) {
-	b.t.Helper()
+	b.T.Helper()
 	b.focus("#reading")
 	b.keys(value + "\r")
 	b.shows("said", value+" in")
@@ -233,7 +191,7 @@ func (b *tab) typed(value string) {
 // pseudo-terminal, widths typed, answers from the keyboard.
 func TestWholeRegrind(t *testing.T) {
 	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, heights(10, 12, 10, 11, 12, 11)...) })
-	b := newTab(t, startBrowser(t), r)
+	b := newTab(t, startBrowser(t), r.at)
 
 	b.begin(inspect.Before)
 	b.look()
@@ -267,7 +225,7 @@ func TestWholeRegrind(t *testing.T) {
 	b.click("#close")
 	b.isAt("main.closed")
 	b.shows("main", "RELEASE")
-	b.open(link("/tool", testTool.ID))
+	b.Open(link("/tool", testTool.ID))
 	b.shows("main", testTool.ID+".3")
 	b.check()
 
@@ -281,7 +239,7 @@ func TestWholeRegrind(t *testing.T) {
 			t.Errorf("%s: status %d, %q not in it", path, a.status, want)
 		}
 	}
-	b.open(link("/sheet", testTool.ID+".3"))
+	b.Open(link("/sheet", testTool.ID+".3"))
 	b.check()
 }
 
@@ -292,14 +250,14 @@ func TestNothingRecordedIsLost(t *testing.T) {
 	steps[1].Fault = device.Unplug
 	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, steps...) })
 	ctx := startBrowser(t)
-	one, two := newTab(t, ctx, r), newTab(t, ctx, r)
+	one, two := newTab(t, ctx, r.at), newTab(t, ctx, r.at)
 
 	one.begin(inspect.After)
 	here := link("/inspection", testTool.ID+".1")
 	one.shows("question", "LOOK")
-	one.open(here)
+	one.Open(here)
 	one.shows("question", "LOOK")
-	two.open(here)
+	two.Open(here)
 	two.click("#clear")
 	one.shows("question", "Flute 1")
 	one.press("+0.00100 in", "Flute 2")
@@ -364,23 +322,23 @@ func TestAttack(t *testing.T) {
 		t.Skip("the short tests look at few pages in a browser")
 	}
 	r := newRecorder(t, nil)
-	b := newTab(t, startBrowser(t), r)
+	b := newTab(t, startBrowser(t), r.at)
 	b.begin(inspect.Before)
 	id := testTool.ID + ".1"
 	fields := `<input name="id" value="` + id + `"><input name="of" value="sights"><input name="clear" value="yes">`
 	b.isAt("#look input[name=token]")
-	token, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.querySelector("#look input[name=token]").outerHTML`))
+	token, err := chromedp.Run(b.Ctx, chromedp.Evaluate[string](`document.querySelector("#look input[name=token]").outerHTML`))
 	if err != nil {
 		t.Fatal(err)
 	}
 	elsewhere := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		fmt.Fprintf(w, attack, b.at, fields+token)
+		fmt.Fprintf(w, attack, b.At, fields+token)
 	}))
 	defer elsewhere.Close()
 	for _, origin := range []string{elsewhere.URL, strings.Replace(elsewhere.URL, "127.0.0.1", "localhost", 1)} {
-		b.do(chromedp.Navigate(origin))
-		outcome, err := chromedp.Run(b.ctx, chromedp.Poll[[]string](`window.done && outcome`))
+		b.Do(chromedp.Navigate(origin))
+		outcome, err := chromedp.Run(b.Ctx, chromedp.Poll[[]string](`window.done && outcome`))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -391,7 +349,7 @@ func TestAttack(t *testing.T) {
 			t.Fatalf("from %s: %d answers were recorded", origin, done)
 		}
 	}
-	b.open(link("/inspection", id))
+	b.Open(link("/inspection", id))
 	b.click("#clear")
 	b.shows("question", "Flute 1")
 	if done := r.answered(id); done != len(inspect.Sights) {
@@ -464,13 +422,13 @@ func readingsToPixels(t *testing.T, ctx context.Context) []time.Duration {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := newTab(t, ctx, r)
-	b.open(link("/inspection", id))
+	b := newTab(t, ctx, r.at)
+	b.Open(link("/inspection", id))
 	if err := hub.line(id, "sights", "c"); err != nil {
 		t.Fatal(err)
 	}
 	b.shows("question", "Flute 1") // the page follows
-	b.do(evaluate(watchPixels))
+	b.Do(evaluate(watchPixels))
 
 	came := make([]time.Time, repeats*tool.Flutes) // when each was due: a late one counts as late
 	began := time.Now()
@@ -491,14 +449,14 @@ func nthReading(i int) length.Length { return 10*length.Tenth + length.Length(i)
 
 // latencies returns for each reading how long it took until it, or a later one, was painted.
 func (b *tab) latencies(came []time.Time) []time.Duration {
-	b.t.Helper()
-	b.until(fmt.Sprintf(`painted.some(p => p.digits?.startsWith(%q))`, nthReading(len(came)-1).Format(length.In, 5)))
-	painted, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]struct {
+	b.T.Helper()
+	b.Until(fmt.Sprintf(`painted.some(p => p.digits?.startsWith(%q))`, nthReading(len(came)-1).Format(length.In, 5)))
+	painted, err := chromedp.Run(b.Ctx, chromedp.Evaluate[[]struct {
 		Digits string
 		At     int64
 	}](`painted`))
 	if err != nil {
-		b.t.Fatal(err)
+		b.T.Fatal(err)
 	}
 	var took []time.Duration
 	for i, at := range came {
@@ -512,7 +470,7 @@ func (b *tab) latencies(came []time.Time) []time.Duration {
 		}
 	}
 	if len(took) != len(came) {
-		b.t.Fatalf("%d of %d readings were painted", len(took), len(came))
+		b.T.Fatalf("%d of %d readings were painted", len(took), len(came))
 	}
 	return took
 }

@@ -135,20 +135,15 @@ func (s *shop) kill() {
 // device is a browser of its own, with its own cookies.
 func (s *shop) device(browser context.Context, wide, high int64) *tab {
 	s.t.Helper()
-	ctx, cancel := chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
-	s.t.Cleanup(cancel)
-	b := &tab{t: s.t, ctx: ctx, at: "http://" + s.at}
-	if err := chromedp.Listen(ctx, b.hear); err != nil {
-		s.t.Fatal(err)
-	}
-	b.do(chromedp.EmulateViewport(wide, high))
+	b := newTab(s.t, browser, s.at, chromedp.WithNewBrowserContext())
+	b.Do(chromedp.EmulateViewport(wide, high))
 	return b
 }
 
 // inspect begins the inspection of a tool after its grind, as a person does, and finds it all clear.
 func (b *tab) inspect(tool string) {
-	b.t.Helper()
-	b.open("/begin?tool=" + tool)
+	b.T.Helper()
+	b.Open("/begin?tool=" + tool)
 	b.click(`input[name=stage][value=after]`)
 	b.click(`form[action="/begin"] button.tooth-button`)
 	b.isAt("#clear")
@@ -158,7 +153,7 @@ func (b *tab) inspect(tool string) {
 
 // reads types a reading, and waits for what is asked then.
 func (b *tab) reads(value, then string) {
-	b.t.Helper()
+	b.T.Helper()
 	b.focus("#reading")
 	b.keys(value + "\r")
 	b.shows("question", then)
@@ -186,7 +181,7 @@ func TestADayAtTheShop(t *testing.T) {
 	two.shows("gauge", "serves EM-1.1")
 	press := func(digits, then string) {
 		t.Helper()
-		one.do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
+		one.Do(chromedp.Sleep(350 * time.Millisecond)) // as fast as a hand presses twice
 		if err := s.gauge.Press(); err != nil {
 			t.Fatal(err)
 		}
@@ -218,10 +213,10 @@ func TestADayAtTheShop(t *testing.T) {
 	two.shows("refused", "What you typed stays here")
 	s.serve()
 	for _, b := range []*tab{one, two, phone} {
-		b.until(`document.querySelector("#connection").innerText.trim() === ""`)
+		b.Until(`document.querySelector("#connection").innerText.trim() === ""`)
 	}
 	two.shows("question", "Flute 3")
-	two.until(`document.querySelector("#reading").value === "0.0003"`)
+	two.Until(`document.querySelector("#reading").value === "0.0003"`)
 	two.focus("#reading")
 	two.keys("\r")
 	two.shows("question", "Flute 4")
@@ -233,7 +228,7 @@ func TestADayAtTheShop(t *testing.T) {
 	// The telephone looks at what the other tablet reads, and may not touch it.
 	looker := s.device(ctx, 390, 844)
 	looker.signedIn("Okafor", "1357")
-	looker.open("/inspection?id=EM-2.1")
+	looker.Open("/inspection?id=EM-2.1")
 	looker.shows("watched", "Ruiz reads it")
 	two.focus("#reading")
 	two.keys("0.0009") // and in the middle of it another takes over
@@ -242,8 +237,8 @@ func TestADayAtTheShop(t *testing.T) {
 	two.shows("watched", "Okafor reads it")
 	two.shows("watched", "You had typed 0.0009: it was not recorded")
 	two.click("#take-over")
-	two.until(`document.querySelector("#reading")?.value === "0.0009"`)
-	two.do(evaluate(`document.querySelector("#reading").value = ""`))
+	two.Until(`document.querySelector("#reading")?.value === "0.0009"`)
+	two.Do(evaluate(`document.querySelector("#reading").value = ""`))
 	looker.shows("watched", "Ruiz reads it")
 
 	one.shows("question", "Flute 3")
@@ -272,13 +267,13 @@ func TestADayAtTheShop(t *testing.T) {
 
 	// Nobody else signs; the one who may releases the job's tools, with one PIN.
 	two.shows("main", "Ruiz may not sign")
-	phone.open("/job?id=J-7")
+	phone.Open("/job?id=J-7")
 	phone.click(`form[action="/deed"] button.tooth-button`)
 	phone.isAt(`input[name=confirmed]`)
 	phone.click(`input[name=confirmed]`)
 	phone.focus(`input[name=pin]`)
 	phone.keys("1357\r")
-	phone.until(`document.body.innerText.toLowerCase().includes("released")`)
+	phone.Until(`document.body.innerText.toLowerCase().includes("released")`)
 
 	// A reading was copied wrong: with it put right the tool does not conform any more, and is recalled.
 	pin := filepath.Join(t.TempDir(), "pin")
@@ -290,8 +285,8 @@ func TestADayAtTheShop(t *testing.T) {
 	if !strings.Contains(strings.ToUpper(string(out)), "RECALL") {
 		t.Fatalf("correcting: %v: %s", err, out)
 	}
-	one.open("/")
-	one.until(`document.body.innerText.toLowerCase().includes("recalled")`)
+	one.Open("/")
+	one.Until(`document.body.innerText.toLowerCase().includes("recalled")`)
 	for _, b := range []*tab{one, two, phone, looker} {
 		b.forgive()
 		b.complaints = slices.DeleteFunc(b.complaints, func(c string) bool { return strings.Contains(c, "ERR_") }) // while the recorder was away

@@ -57,13 +57,13 @@ func TestEnterRecordsWhatIsSeen(t *testing.T) {
 	ctx := startBrowser(t)
 	for _, scripts := range []bool{true, false} {
 		r := newRecorder(t, nil)
-		b := newTab(t, ctx, r)
+		b := newTab(t, ctx, r.at)
 		if !scripts {
-			b.do(scriptless())
+			b.Do(scriptless())
 		}
 		harmless := func(where string) {
 			t.Helper()
-			wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](defaults))
+			wrong, err := chromedp.Run(b.Ctx, chromedp.Evaluate[[]string](defaults))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -72,10 +72,10 @@ func TestEnterRecordsWhatIsSeen(t *testing.T) {
 			}
 		}
 		r.take(testTool.ID, inspect.Between)
-		b.open(link("/inspection", testTool.ID+".1"))
+		b.Open(link("/inspection", testTool.ID+".1"))
 		b.isAt("#reading")
 		harmless("a reading")
-		b.open("/tools") // a page that follows an inspection goes on by itself when that ends
+		b.Open("/tools") // a page that follows an inspection goes on by itself when that ends
 		if err := r.server.hub.discard(testTool.ID+".1", "only looked at"); err != nil {
 			t.Fatal(err)
 		}

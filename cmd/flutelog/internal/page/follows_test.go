@@ -38,14 +38,14 @@ func TestPageSaysWhereItDoesNotFollow(t *testing.T) {
 func TestReadingsNameTheirFlutes(t *testing.T) {
 	r := newRecorder(t, nil)
 	id := r.take(testTool.ID, inspect.Before, "c", "0 .0001 0", ".008 .030", ".009 .030")
-	b := newTab(t, startBrowser(t), r)
+	b := newTab(t, startBrowser(t), r.at)
 	for _, path := range []string{link("/readings", id), link("/inspection", id)} {
-		b.open(path)
+		b.Open(path)
 		for width, want := range map[int64]bool{390: true, 1024: false} {
-			b.do(chromedp.EmulateViewport(width, 844))
+			b.Do(chromedp.EmulateViewport(width, 844))
 			for flute, text := range []string{".008", ".009"} {
 				key := fmt.Sprintf("primary-land flute %d repeat 1", flute+1)
-				got, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`document.querySelector("button[value=\"%s\"]")?.innerText ?? ""`, key)))
+				got, err := chromedp.Run(b.Ctx, chromedp.Evaluate[string](fmt.Sprintf(`document.querySelector("button[value=\"%s\"]")?.innerText ?? ""`, key)))
 				if err != nil {
 					t.Fatal(err)
 				}

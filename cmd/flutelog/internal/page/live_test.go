@@ -38,12 +38,12 @@ func liveBench(t *testing.T) *recorder {
 
 // signedIn signs a person in, in the browser.
 func (b *tab) signedIn(who, pin string) {
-	b.t.Helper()
-	b.open("/sign-in")
+	b.T.Helper()
+	b.Open("/sign-in")
 	b.click(fmt.Sprintf("button[value=%q]", who))
 	b.focus("#pin")
 	b.keys(pin + "\r")
-	b.until(`document.querySelector(".who")?.innerText.startsWith("` + who + `") ?? false`)
+	b.Until(`document.querySelector(".who")?.innerText.startsWith("` + who + `") ?? false`)
 }
 
 // take begins an inspection, and gives it lines as somebody would type them.
@@ -75,7 +75,7 @@ const unfit = `(() => {
 // it is; everybody can use it: axe finds nothing, light and dark, and what a hand touches is 44 px or more.
 func TestLiveFitsTheScreen(t *testing.T) {
 	r := liveBench(t)
-	b := newTab(t, startBrowser(t), r)
+	b := newTab(t, startBrowser(t), r.at)
 	b.signedIn("Vale", "2468")
 	four := r.take("EM-0412", inspect.Before)
 	twelve := r.take("EM-0413", inspect.After, "c", ".0001", ".0001", ".0002")
@@ -93,7 +93,7 @@ func TestLiveFitsTheScreen(t *testing.T) {
 		{"third", link("/inspection", four), func() { do("0")(); do("-.0001")() }},
 		{"refused", link("/inspection", four), do("12")},
 		{"trouble", link("/inspection", four), func() {
-			b.open(link("/inspection", four))
+			b.Open(link("/inspection", four))
 			b.click("#press")
 			b.isAt("#trouble")
 		}},
@@ -104,22 +104,22 @@ func TestLiveFitsTheScreen(t *testing.T) {
 		}},
 	} {
 		state.before()
-		b.open(state.path)
+		b.Open(state.path)
 		for i, size := range sizes {
-			b.do(chromedp.EmulateViewport(size[0], size[1]))
+			b.Do(chromedp.EmulateViewport(size[0], size[1]))
 			dark := (n+i)%2 == 1
-			b.do(looktest.Darken(dark))
-			wrong, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](unfit))
+			b.Do(looktest.Darken(dark))
+			wrong, err := chromedp.Run(b.Ctx, chromedp.Evaluate[[]string](unfit))
 			if err != nil {
 				t.Fatal(err)
 			}
-			more := looktest.Crooked(t, b.ctx)
+			more := looktest.Crooked(t, b.Ctx)
 			if size[0] == 360 {
 				wrong = nil // a smaller telephone scrolls
 			}
 			wrong = slices.Concat(wrong, more)
 			if size == sizes[n%len(sizes)] || len(sizes) > 2 {
-				wrong = append(wrong, looktest.Wrong(t, b.ctx)...)
+				wrong = append(wrong, looktest.Wrong(t, b.Ctx)...)
 			}
 			for _, w := range wrong {
 				t.Errorf("%s at %d x %d, dark %v: %s", state.name, size[0], size[1], dark, w)
@@ -132,17 +132,17 @@ func TestLiveFitsTheScreen(t *testing.T) {
 
 // screen keeps what the screen shows, without scrolling, where FLUTELOG_TEST_KEEP names a folder.
 func (b *tab) screen(name string) {
-	b.t.Helper()
+	b.T.Helper()
 	folder := os.Getenv("FLUTELOG_TEST_KEEP")
 	if folder == "" {
 		return
 	}
-	image, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	image, err := chromedp.Run(b.Ctx, chromedp.CaptureScreenshot())
 	if err == nil {
 		err = os.WriteFile(folder+"/"+name+".png", image, 0o600)
 	}
 	if err != nil {
-		b.t.Fatal(err)
+		b.T.Fatal(err)
 	}
 }
 
@@ -153,39 +153,39 @@ func TestPagesAroundAnInspectionCanBeUsed(t *testing.T) {
 		t.Skip("the short tests look at few pages in a browser")
 	}
 	r := liveBench(t)
-	b := newTab(t, startBrowser(t), r)
-	b.open("/sign-in?who=Okafor")
+	b := newTab(t, startBrowser(t), r.at)
+	b.Open("/sign-in?who=Okafor")
 	look := func(name string) {
 		t.Helper()
 		for i, size := range [][2]int64{{390, 4000}, {512, 4000}} { // the second is as wide as 1024 at twice the size; high, so that no bar lies over what is looked at
-			b.do(chromedp.EmulateViewport(size[0], size[1]))
-			b.do(looktest.Darken(i == 1))
-			wrong := looktest.Crooked(t, b.ctx)
+			b.Do(chromedp.EmulateViewport(size[0], size[1]))
+			b.Do(looktest.Darken(i == 1))
+			wrong := looktest.Crooked(t, b.Ctx)
 			if i == len(name)%2 {
-				wrong = append(wrong, looktest.Wrong(t, b.ctx)...)
+				wrong = append(wrong, looktest.Wrong(t, b.Ctx)...)
 			}
 			for _, w := range wrong {
 				t.Errorf("%s at %d px: %s", name, size[0], w)
 			}
-			looktest.Keep(t, b.ctx, fmt.Sprintf("around-%s-%d", name, size[0]))
+			looktest.Keep(t, b.Ctx, fmt.Sprintf("around-%s-%d", name, size[0]))
 		}
 	}
 	look("sign-in")
 	b.signedIn("Okafor", "1357")
-	b.open("/devices")
+	b.Open("/devices")
 	look("devices")
 	worn := r.take("EM-0412", inspect.Before, "c", "0 .0001 0 .0001 0", ".045 .079", ".045 .079", ".018 .079", ".018 .079")
-	b.open(link("/readings", worn))
+	b.Open(link("/readings", worn))
 	look("readings")
 	if err := r.server.hub.close(worn, ""); err != nil {
 		t.Fatal(err)
 	}
-	b.open(link("/inspection", worn))
+	b.Open(link("/inspection", worn))
 	look("answer")
-	b.open("/route?step=1&ground=1.1&id=" + worn)
+	b.Open("/route?step=1&ground=1.1&id=" + worn)
 	look("route")
 	after := r.take("EM-0412", inspect.After)
-	b.open(link("/inspection", after)) // how it was ground is asked first
+	b.Open(link("/inspection", after)) // how it was ground is asked first
 	look("ground")
 	for _, line := range []string{"", "c", "0 .0001 0 .0001 0"} {
 		r.server.hub.line(after, "", line)
@@ -193,16 +193,16 @@ func TestPagesAroundAnInspectionCanBeUsed(t *testing.T) {
 	if err := r.server.hub.close(after, ""); err != nil {
 		t.Fatal(err)
 	}
-	b.open(link("/inspection", after))
+	b.Open(link("/inspection", after))
 	look("answer-after")
 	half := r.take("EM-0413", inspect.After, "c", ".0001")
 	if err := r.server.hub.stop(half); err != nil {
 		t.Fatal(err)
 	}
-	b.open(link("/inspection", half))
+	b.Open(link("/inspection", half))
 	look("stopped")
 	live := r.take(testTool.ID, inspect.Before, "c")
-	b.open(link("/inspection", live))
+	b.Open(link("/inspection", live))
 	look("live")
 	b.check()
 }
@@ -214,13 +214,13 @@ func TestKeyboardAlone(t *testing.T) {
 		t.Skip("the short tests look at few pages in a browser")
 	}
 	r := withPeople(t, nil)
-	b := newTab(t, startBrowser(t), r)
+	b := newTab(t, startBrowser(t), r.at)
 	b.signedIn("Vale", "2468")
 	id := r.take(testTool.ID, inspect.Between)
-	b.open(link("/inspection", id))
+	b.Open(link("/inspection", id))
 	at := func() string {
 		t.Helper()
-		got, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`(() => {
+		got, err := chromedp.Run(b.Ctx, chromedp.Evaluate[string](`(() => {
 			const e = document.activeElement, s = getComputedStyle(e)
 			if (e !== document.body && (s.outlineStyle === "none" || parseFloat(s.outlineWidth) < 2)) return "no ring: " + e.outerHTML.slice(0, 100)
 			if (e !== document.body && s.outlineColor === getComputedStyle(document.querySelector(".refusal") ?? e).borderLeftColor && document.querySelector(".refusal:not([hidden])")) return "a ring in the colour of refusals"
@@ -283,22 +283,22 @@ func TestWithoutScript(t *testing.T) {
 		t.Skip("the short tests look at few pages in a browser")
 	}
 	r := withPeople(t, nil)
-	b := newTab(t, startBrowser(t), r)
-	b.do(scriptless())
+	b := newTab(t, startBrowser(t), r.at)
+	b.Do(scriptless())
 	b.signedIn("Vale", "2468")
 	id := r.take(testTool.ID, inspect.Before)
-	b.open(link("/inspection", id))
+	b.Open(link("/inspection", id))
 	b.click("#clear")
 	type_ := func(value string) {
 		t.Helper()
 		b.focus("#reading")
-		b.do(evaluate(`document.querySelector("#reading").value = ""`))
+		b.Do(evaluate(`document.querySelector("#reading").value = ""`))
 		b.keys(value + "\r")
 	}
 	b.shows("question", "Flute 1: how high")
 	type_("12")
 	b.shows("refused", "12 what?")
-	b.until(`document.querySelector("#reading").value === "12"`)
+	b.Until(`document.querySelector("#reading").value === "12"`)
 	b.click(".choose button")
 	b.shows("question", "Flute 2")
 	b.click(`#teeth button[value="radial-runout flute 1 repeat 1"]`)
@@ -309,7 +309,7 @@ func TestWithoutScript(t *testing.T) {
 	b.shows("question", "how wide is the primary")
 	type_(".008 .03")
 	b.shows("question", "Flute 2")
-	b.do(evaluate(`document.querySelector(".further").open = true`))
+	b.Do(evaluate(`document.querySelector(".further").open = true`))
 	b.focus("#reason")
 	b.keys("no loupe today\r")
 	b.shows("question", "whole land")

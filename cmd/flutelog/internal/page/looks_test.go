@@ -43,9 +43,9 @@ calibration-due = "2026-03-20"
 
 // straight fails the test where something is crooked.
 func (b *tab) straight(name string) {
-	b.t.Helper()
-	for _, w := range looktest.Crooked(b.t, b.ctx) {
-		b.t.Errorf("%s: %s", name, w)
+	b.T.Helper()
+	for _, w := range looktest.Crooked(b.T, b.Ctx) {
+		b.T.Errorf("%s: %s", name, w)
 	}
 }
 
@@ -91,7 +91,7 @@ var morePages = []struct{ name, path string }{
 func TestRecordPagesCanBeUsed(t *testing.T) {
 	ctx := startBrowser(t)
 	r := kept(t)
-	b := newTab(t, ctx, r)
+	b := newTab(t, ctx, r.at)
 	widths := []int64{360, 768, 1024, 1440}
 	whole := !testing.Short() || os.Getenv("FLUTELOG_TEST_KEEP") != ""
 	pages := recordPages
@@ -99,26 +99,26 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 		pages = slices.Concat(recordPages, morePages)
 	}
 	for n, p := range pages {
-		b.open(p.path)
-		b.do(chromedp.EmulateViewport(640, 400, chromedp.EmulateScale(2))) // a screen of 1280 at twice the size: WCAG 2.2, 1.4.4
+		b.Open(p.path)
+		b.Do(chromedp.EmulateViewport(640, 400, chromedp.EmulateScale(2))) // a screen of 1280 at twice the size: WCAG 2.2, 1.4.4
 		b.straight(p.name + " at twice the size")
 		for i, width := range widths {
 			if !whole && i != n%2*2 && i != 0 {
 				continue // 360, and 1024 for every other page
 			}
-			b.do(chromedp.EmulateViewport(width, 800))
+			b.Do(chromedp.EmulateViewport(width, 800))
 			b.straight(fmt.Sprintf("%s at %d px", p.name, width))
 			for _, dark := range []bool{false, true} {
 				if !whole && (i != n%2*2 || dark != (n%4 > 1)) {
 					continue
 				}
-				b.do(looktest.Darken(dark))
+				b.Do(looktest.Darken(dark))
 				name := fmt.Sprintf("%s-%d", p.name, width)
 				if dark {
 					name += "-dark"
 				}
-				looktest.Keep(t, b.ctx, name)
-				for _, w := range append(looktest.Wrong(t, b.ctx), looktest.Faint(t, b.ctx)...) {
+				looktest.Keep(t, b.Ctx, name)
+				for _, w := range append(looktest.Wrong(t, b.Ctx), looktest.Faint(t, b.Ctx)...) {
 					t.Errorf("%s: %s", name, w)
 				}
 			}
@@ -142,14 +142,14 @@ const ringed = `(() => {
 // page, and the first leads past the bar.
 func TestRecordByKeyboard(t *testing.T) {
 	r := kept(t)
-	b := newTab(t, startBrowser(t), r)
-	b.open("/tools?q=EM-6")
-	b.until(`location.pathname === "/tool"`) // the whole id opens the tool
+	b := newTab(t, startBrowser(t), r.at)
+	b.Open("/tools?q=EM-6")
+	b.Until(`location.pathname === "/tool"`) // the whole id opens the tool
 	walk := func(until string) {
 		t.Helper()
 		for range 60 {
 			b.keys("\t")
-			at, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](ringed))
+			at, err := chromedp.Run(b.Ctx, chromedp.Evaluate[string](ringed))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -164,18 +164,18 @@ func TestRecordByKeyboard(t *testing.T) {
 	}
 	walk("To what is asked")
 	b.keys("\r")
-	b.until(`location.hash === "#main"`)
+	b.Until(`location.hash === "#main"`)
 	walk("Note")
 	b.keys("\r")
-	b.until(`location.pathname === "/deed"`)
+	b.Until(`location.pathname === "/deed"`)
 	walk("text")
 	b.keys("mill 3 was told")
 	b.keys("\r")
 	// the bench lists people and nobody is signed in: who is there is asked, and the note goes on
-	b.until(`location.pathname === "/deed" && document.querySelector(".people") !== null`)
+	b.Until(`location.pathname === "/deed" && document.querySelector(".people") !== null`)
 	walk("R. Vale")
 	b.keys("\r")
-	b.until(`document.body.innerText.includes("mill 3 was told") && document.querySelector(".history") !== null`)
+	b.Until(`document.body.innerText.includes("mill 3 was told") && document.querySelector(".history") !== null`)
 	b.forgive() // that who is there was asked first
 	b.check()
 	tool, err := record.FindTool(r.config.Ledger, "EM-6")

@@ -16,11 +16,7 @@ import (
 )
 
 // tab is a page in a browser.
-type tab struct {
-	t   *testing.T
-	ctx context.Context
-	at  string
-}
+type tab struct{ *looktest.Tab }
 
 // browser starts a browser that takes a certificate which nobody has vouched for.
 func browser(t *testing.T) context.Context {
@@ -29,79 +25,30 @@ func browser(t *testing.T) context.Context {
 
 func (r *running) tab(browser context.Context) *tab {
 	r.t.Helper()
-	ctx, cancel := chromedp.NewContext(browser)
-	r.t.Cleanup(cancel)
-	must(r.t, chromedp.Do(ctx)) // the page is open as long as the context that opens it
-	return &tab{r.t, ctx, r.server.URL}
-}
-
-func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
-	b.t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 30*time.Second)
-	defer cancel()
-	if err := chromedp.Do(ctx, steps...); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-func (b *tab) open(path string) {
-	b.t.Helper()
-	b.do(chromedp.Navigate(b.at + path))
+	return &tab{looktest.NewTab(r.t, browser, r.server.URL)}
 }
 
 // type and press as a person does.
 func (b *tab) types(selector, text string) {
-	b.t.Helper()
-	b.do(chromedp.SendKeys(selector, text))
+	b.T.Helper()
+	b.Do(chromedp.SendKeys(selector, text))
 }
 
 // press presses a button or follows a link, and waits for the page behind it.
 func (b *tab) press(selector string) {
-	b.t.Helper()
-	before := b.says(`performance.timeOrigin`)
-	b.do(chromedp.Click(selector))
-	b.until(`String(performance.timeOrigin) !== ` + fmt.Sprintf("%q", before) + ` && document.readyState === "complete"`)
-}
-
-func (b *tab) says(script string) string {
-	b.t.Helper()
-	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`String(`+script+`)`))
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	return text
-}
-
-// until waits until a script says true. The page may be loaded again meanwhile.
-func (b *tab) until(script string) {
-	b.t.Helper()
-	for deadline := time.Now().Add(30 * time.Second); ; time.Sleep(5 * time.Millisecond) {
-		done, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](script))
-		switch {
-		case done:
-			return
-		case time.Now().After(deadline):
-			page, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.body.innerText`))
-			b.t.Fatalf("not so: %s (%v); the page shows:\n%s", script, err, page)
-		}
-	}
-}
-
-// shows waits until the page shows a text.
-func (b *tab) shows(texts ...string) {
-	b.t.Helper()
-	for _, text := range texts {
-		b.until(fmt.Sprintf(`document.body.innerText.includes(%q)`, text))
-	}
+	b.T.Helper()
+	before := b.Says(`performance.timeOrigin`)
+	b.Do(chromedp.Click(selector))
+	b.Until(`String(performance.timeOrigin) !== ` + fmt.Sprintf("%q", before) + ` && document.readyState === "complete"`)
 }
 
 func (b *tab) signIn(name string) {
-	b.t.Helper()
-	b.open("/sign-in")
+	b.T.Helper()
+	b.Open("/sign-in")
 	b.types("#who", name)
 	b.types("#pin", pin)
 	b.press("main form button")
-	b.shows("benches")
+	b.Shows("benches")
 }
 
 // Every page can be used by everybody, without a script: axe finds nothing, light and dark, narrow and wide; nothing stands
@@ -112,7 +59,7 @@ func TestPagesCanBeUsed(t *testing.T) {
 	b := r.tab(browser(t))
 	own, err := benches[1].Head()
 	must(t, err)
-	b.open("/sign-in")
+	b.Open("/sign-in")
 	pages := []struct{ name, path string }{
 		{"signin", ""},
 		{"benches", "/"}, {"bench", "/bench?id=" + own.Bench}, {"tools", "/tools"}, {"tools-found", "/tools?q=EM-00&standing=released"}, {"tools-none", "/tools?q=ME-0001"},
@@ -127,30 +74,30 @@ func TestPagesCanBeUsed(t *testing.T) {
 			b.signIn("S. Okafor")
 		}
 		if p.path != "" {
-			b.open(p.path)
+			b.Open(p.path)
 		}
-		if b.says(`document.scripts.length`) != "0" {
+		if b.Says(`document.scripts.length`) != "0" {
 			t.Errorf("%s has a script", p.name)
 		}
 		for i, width := range widths {
 			if !whole && i != n%2*2 && i != 0 {
 				continue // 360, and 1024 for every other page
 			}
-			b.do(chromedp.EmulateViewport(width, 800))
-			for _, w := range looktest.Crooked(t, b.ctx) {
+			b.Do(chromedp.EmulateViewport(width, 800))
+			for _, w := range looktest.Crooked(t, b.Ctx) {
 				t.Errorf("%s at %d px: %s", p.name, width, w)
 			}
 			for _, dark := range []bool{false, true} {
 				if !whole && (i != n%2*2 || dark != (n%4 > 1)) {
 					continue
 				}
-				b.do(looktest.Darken(dark))
+				b.Do(looktest.Darken(dark))
 				name := fmt.Sprintf("%s-%d", p.name, width)
 				if dark {
 					name += "-dark"
 				}
-				looktest.Keep(t, b.ctx, name)
-				for _, w := range append(looktest.Wrong(t, b.ctx), looktest.Faint(t, b.ctx)...) {
+				looktest.Keep(t, b.Ctx, name)
+				for _, w := range append(looktest.Wrong(t, b.Ctx), looktest.Faint(t, b.Ctx)...) {
 					t.Errorf("%s: %s", name, w)
 				}
 			}
@@ -181,14 +128,14 @@ func TestTenThousandTools(t *testing.T) {
 		t.Errorf("%d rows at first", strings.Count(body, `class="id"`))
 	}
 	b := r.tab(browser(t))
-	b.do(chromedp.EmulateViewport(360, 740))
+	b.Do(chromedp.EmulateViewport(360, 740))
 	b.signIn("M. Hand")
-	b.open("/tools?q=zx&shown=500")
-	for _, w := range looktest.Crooked(t, b.ctx) {
+	b.Open("/tools?q=zx&shown=500")
+	for _, w := range looktest.Crooked(t, b.Ctx) {
 		t.Error(w)
 	}
-	b.open("/tools")
+	b.Open("/tools")
 	b.types("#find", "zx-07777")
 	b.press("main form button")
-	b.shows("ZX-07777", "1 tool with", "at north")
+	b.Shows("ZX-07777", "1 tool with", "at north")
 }
