@@ -425,6 +425,46 @@ func TestPlainNoughtTellsNoStep(t *testing.T) {
 	}
 }
 
+// Drops that are alike on every flute differ by nothing, and tell no step but the division that they are written in. Three rounds
+// of .0024 in over .018, written to a hundredth of a thou, q: u = q sqrt(2/12), t(0.99375, 8) = 3.21 (any table) for four flutes
+// from both sides, q/3 pi for means that lie a third of a step apart and q/2 of the gauge's own: 1.92 q, over .018 in 0.061 deg.
+func TestDropsThatAreAlikeTellNoStep(t *testing.T) {
+	rs := [][]Reading{readings(PrimaryLand, 1, ".018", ".018", ".018", ".018")}
+	for repeat := 1; repeat <= 3; repeat++ {
+		rs = append(rs, readings(ReliefDrop, repeat, ".00240", ".00240", ".00240", ".00240"))
+	}
+	in := inspection(After, rs...)
+	in.Basis.CheckingDistance, in.Basis.DistanceError = 18*length.Thou, 1
+	if step := in.Step(ReliefDrop); step != length.Tenth/10 {
+		t.Fatalf("step %v, want a hundredth of a thou", step)
+	}
+	f := find1(t, Judge(in), ReliefDrop)
+	if got := float64(f.Uncertainty.Angle()) / float64(length.Degree); math.Abs(got-0.061) > 0.003 {
+		t.Errorf("known to %v deg, want 0.061", got)
+	}
+	in.Readings[4].Value -= 5 * length.Tenth / 100 // what differs tells a finer one, were it written so
+	in.Readings[4].Text = ".002395"
+	if step := in.Step(ReliefDrop); step != length.Tenth/20 {
+		t.Errorf("step %v, want half a hundredth of a thou", step)
+	}
+	noughts := inspection(After, readings(RadialRunout, 1, "0", "0", "0", "0"), readings(ReliefDrop, 1, ".0024", ".0024", ".0024", ".0024"))
+	if step := noughts.Step(RadialRunout); step != length.Tenth {
+		t.Errorf("noughts without a decimal: step %v, want that of the drops, a tenth", step)
+	}
+}
+
+// A share's widths have each its own step. Written to a tenth, q1, and to a thou, q2, and read once: by hand, z(0.99375) = 2.4977
+// (normal table) for four flutes from both sides, U = (2.4977 sqrt(q1^2 + q2^2/16) / sqrt 12 + q1/2 + q2/8) / .080.
+func TestShareTakesEachItsStep(t *testing.T) {
+	in := inspection(After, readings(PrimaryLand, 1, ".0200", ".0200", ".0200", ".0200"), readings(Land, 1, ".080", ".080", ".080", ".080"))
+	f := find1(t, Judge(in), PrimaryLand)
+	q1, q2 := .0001, .001
+	want := (2.4977*math.Sqrt(q1*q1+q2*q2/16)/math.Sqrt(12) + q1/2 + q2/8) / .080
+	if f.Uncertainty == nil || math.Abs(f.Uncertainty.Share().Value()-want) > 1e-5 {
+		t.Errorf("share known to %v, want %v", f.Uncertainty.Share().Value(), want)
+	}
+}
+
 // The step that was taken is told for each figure that rests on another.
 func TestStepTakenIsToldByFigure(t *testing.T) {
 	j := Judge(inspection(After, readings(WearLand, 1, ".001", ".002", ".001", ".001"), readings(Diameter, 1, ".4962")))

@@ -99,7 +99,7 @@ func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 }
 
 // gauge is what is known of the gauge a set was read with. A step that is not stated is the greatest common divisor of
-// what was read, or of few sizes the last decimal. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
+// what was read where it differs, and else, or of few sizes, the least division that it was written in. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
 // where neither is, half a division.
 func (w *judging) gauge(s set) statistics.Accuracy {
 	known := w.in.Basis.Gauges[s.gauge]
@@ -108,11 +108,16 @@ func (w *judging) gauge(s set) statistics.Accuracy {
 		PermissibleError: known.PermissibleError,
 		Studied:          statistics.Repeatability{Micrometres: known.Repeatability, DF: known.RepeatabilityDF},
 	}
-	local := s.feature.Heights() || featureTraits[s.feature].drop
+	local := s.indicated()
 	if g.Resolution == 0 {
 		g.Resolution = s.step
+		for _, alike := range w.sets { // noughts without a decimal tell none: as finely as its like was written
+			if s.step == 0 && alike.step > 0 && alike.gauge == s.gauge && alike.indicated() == local && (g.Resolution == 0 || alike.step < g.Resolution) {
+				g.Resolution = alike.step
+			}
+		}
 		if local || s.count() >= enoughForStep {
-			g.Resolution = max(s.step, statistics.Step(s.flutes...))
+			g.Resolution = max(g.Resolution, statistics.Step(s.flutes...))
 		}
 		w.taken(s, StepNotStated, g.Resolution)
 	}
@@ -124,6 +129,17 @@ func (w *judging) gauge(s set) statistics.Accuracy {
 		w.taken(s, ErrorNotStated, g.PermissibleError)
 	}
 	return g
+}
+
+// Step returns the step that a feature's readings are judged with: the gauge's where it is stated, else what was read tells
+// it. 0 where neither does.
+func (in Inspection) Step(f Feature) length.Length {
+	w := judging{in: in, sets: in.sets()}
+	s, ok := find(w.sets, f, nil)
+	if !ok {
+		s = set{feature: f}
+	}
+	return w.gauge(s).Resolution
 }
 
 // enoughForStep is how many sizes must have been read before what they have in common is a step and no accident (common
@@ -159,6 +175,9 @@ func (w *judging) taken(s set, what NoteOf, l length.Length) {
 		t.Of = append(t.Of, s.feature)
 	}
 }
+
+// indicated says whether an indicator read the set, of whose readings only differences mean something.
+func (s set) indicated() bool { return s.feature.Heights() || s.feature.Drop() }
 
 // reach is how far apart the readings of a set lie, of a drop from the zero at the edge.
 func (s set) reach() length.Length {

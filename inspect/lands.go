@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"slices"
 
 	"flutelog/inspect/geometry"
@@ -85,27 +86,40 @@ func (w *judging) landAlone(s set) {
 }
 
 // share judges the shares of some flutes, by their index, whose lands are given in the same order: the largest against
-// the most, and after the grind the smallest against the least.
+// the most, and after the grind the smallest against the least. Primary and land have each the step and the error of the gauge
+// that they were read with; of one gauge they tell the repeatability together.
 func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (Finding, error) {
-	g := w.gauge(primary)
-	var read [][]length.Length
-	for _, i := range flutes {
-		read = append(read, primary.flutes[i], land.flutes[i])
-	}
-	noise, err := g.Noise(read...)
-	if err != nil {
-		return Finding{}, err
-	}
-	blank := w.blank(primary, primary.feature)
-	judge := func(k int, least, most *Quantity) (Finding, error) { // by one of the limits
-
-		i := flutes[k]
-		ratio, err := statistics.NewRatio(primary.flutes[i], land.flutes[i], noise, g)
+	widths := [2]set{primary, land}
+	var gauges [2]statistics.Accuracy
+	var noises [2]statistics.Repeatability
+	for side, s := range widths {
+		gauges[side] = w.gauge(s)
+		var alike [][]length.Length
+		for _, i := range flutes {
+			for _, other := range widths {
+				if other.gauge == s.gauge {
+					alike = append(alike, other.flutes[i])
+				}
+			}
+		}
+		noise, err := gauges[side].Noise(alike...)
 		if err != nil {
 			return Finding{}, err
 		}
+		noises[side] = noise
+	}
+	known := noises[0].Known() && noises[1].Known()
+	blank := w.blank(primary, primary.feature)
+	judge := func(k int, least, most *Quantity) (Finding, error) { // by one of the limits
+		i := flutes[k]
+		part, err1 := statistics.Width(primary.flutes[i], noises[0], gauges[0])
+		whole, err2 := statistics.Width(land.flutes[i], noises[1], gauges[1])
+		ratio, err := statistics.NewRatio(part, whole)
+		if err := cmp.Or(err1, err2, err); err != nil {
+			return Finding{}, err
+		}
 		ratio = ratio.Together(len(flutes)) // all flutes are judged, and the 5 % holds for the tool
-		d, err := statistics.DecideRatio(ratio, fraction(least), fraction(most), w.ruleFor(primary.feature, noise.Known()))
+		d, err := statistics.DecideRatio(ratio, fraction(least), fraction(most), w.ruleFor(primary.feature, known))
 		if err != nil {
 			return Finding{}, err
 		}
@@ -126,7 +140,7 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 			own := ShareQuantity(ratio.GaugeError())
 			f.Standard, f.DF, f.GaugeError = &q, df, &own
 		}
-		return ruled(f, d.Decision, noise.Known()), nil
+		return ruled(f, d.Decision, known), nil
 	}
 	high, err := judge(lands.WorstFlute-1, nil, blank.Most)
 	if err != nil || blank.Least == nil || high.Verdict == Reject {

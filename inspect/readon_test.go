@@ -15,6 +15,7 @@ func TestCarry(t *testing.T) {
 	last := readings(Diameter, 1, "0.4950")[0].Value
 	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool), LastDiameter: &last}
 	in.Basis.CheckingDistance = 20 * length.Thou
+	in.Basis.Gauges = map[string]Instrument{"": {Resolution: length.Tenth / 5, PermissibleError: length.Tenth * 7 / 10}}
 	in.Readings = slices.Concat(
 		readings(RadialRunout, 1, "0", "0.0004", "0.0001", "0.0002"), readings(RadialRunout, 2, "0.0001", "0.0004", "0.0001", "0.0002"),
 		readings(PrimaryLand, 1, "0.025", "0.025", "0.018", "0.025"), readings(Land, 1, "0.070", "0.070", "0.070", "0.070"),

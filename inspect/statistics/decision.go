@@ -223,8 +223,7 @@ func guarded(low, high *Estimate, lower, upper *length.Length, rounds int) Verdi
 func (e *Estimate) conformance(margin length.Length) float64 {
 	_, by := e.most(0.05, e.repeats)
 	p := e.precision(by, e.repeats)
-	systematic := e.systematic()
-	return Conformance(margin.Micrometres(), p.u, systematic, p.df)
+	return Conformance(margin.Micrometres(), p.u, e.own, p.df)
 }
 
 // Conformance returns the probability that a true value conforms to a limit that lies a margin away from it, from its

@@ -51,6 +51,24 @@ func mustTIR(t *testing.T, g Accuracy, flutes ...[]length.Length) Estimate {
 	return e
 }
 
+func mustWidth(t *testing.T, repeats []length.Length, noise Repeatability, g Accuracy) Estimate {
+	t.Helper()
+	e, err := Width(repeats, noise, g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e
+}
+
+func mustRatio(t *testing.T, part, whole Estimate) Ratio {
+	t.Helper()
+	r, err := NewRatio(part, whole)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
 func mustDecide(t *testing.T, e Estimate, lower, upper *length.Length, rule Rule) LengthDecision {
 	t.Helper()
 	d, err := Decide(e, lower, upper, rule)
@@ -99,8 +117,9 @@ func TestBandsByHand(t *testing.T) {
 		{"noise alone", flutes, Accuracy{Resolution: fine}, accept, reject},
 		{"a step under the noise adds nothing", flutes, Accuracy{Resolution: um}, accept, reject},
 		{"the gauge's error in full", flutes, Accuracy{Resolution: fine, PermissibleError: 2 * um}, accept + 2, reject + 2},
-		// All within one step, u^2 = 2 q^2/12, 4 x 2 - 1 = 7 degrees: t(0.95, 7) = 1.894579, q(0.95; 4, 7) = 4.68124 (printed: 4.68).
-		{"steady", steady, Accuracy{Resolution: um}, 1.894579 / math.Sqrt(6), 4.68124 / math.Sqrt(12)},
+		// All within one step, u^2 = 2 q^2/12, 4 x 2 - 1 = 7 degrees: t(0.95, 7) = 1.894579, q(0.95; 4, 7) = 4.68124 (printed: 4.68);
+		// and since nothing scatters, all of the swing between means a third of a step apart, q/3 / pi.
+		{"steady", steady, Accuracy{Resolution: um}, 1.894579/math.Sqrt(6) + 1/(3*math.Pi), 4.68124/math.Sqrt(12) + 1/(3*math.Pi)},
 	}
 	for _, test := range tests {
 		e := mustTIR(t, test.gauge, test.flutes...)
@@ -382,8 +401,9 @@ func TestStep(t *testing.T) {
 		want length.Length
 	}{
 		{[][]length.Length{{3 * five, 7 * five}, {-2 * five, 0}}, five}, // 0.015, 0.035, -0.010 mm: a dial in fives
-		{[][]length.Length{{10 * um, 10 * um}, {10 * um}}, 10 * um},
+		{[][]length.Length{{10 * um, 10 * um}, {10 * um}}, 0},           // all alike: nothing tells
 		{[][]length.Length{{0, 0}}, 0},
+		{nil, 0},
 		{[][]length.Length{{three(um), three(um) + 2*um}}, 2 * um}, // zero set beside a line
 	} {
 		if got := Step(test.sets...); got != test.want {
@@ -604,11 +624,7 @@ func TestRatioDecision(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r, err := NewRatio(part, whole, noise, g)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return r
+		return mustRatio(t, mustWidth(t, part, noise, g), mustWidth(t, whole, noise, g))
 	}
 	decide := func(r Ratio, lower, upper *Fraction, rule Rule) RatioDecision {
 		d, err := DecideRatio(r, lower, upper, rule)
@@ -651,6 +667,29 @@ func TestRatioDecision(t *testing.T) {
 	}
 }
 
+// Each width has the step and the error of its own gauge. Read once each and nobody studied either, by hand
+//
+//	U = (1.959964 sqrt(q1^2/12 + ratio^2 q2^2/12) + E1 + ratio E2) / whole
+//
+// and studied apart, with 10 and 30 degrees of freedom, Welch and Satterthwaite's of both (JCGM 100:2008 G.4): variances 4 and
+// 0.25 * 16 = 4, so 8^2 / (4^2/10 + 4^2/30) = 30.
+func TestRatioOfTwoGauges(t *testing.T) {
+	fine, coarse := Accuracy{Resolution: 2 * um, PermissibleError: um}, Accuracy{Resolution: 24 * um, PermissibleError: 12 * um}
+	part, whole := []length.Length{500 * um}, []length.Length{1000 * um}
+	r := mustRatio(t, mustWidth(t, part, Repeatability{}, fine), mustWidth(t, whole, Repeatability{}, coarse))
+	want := (1.959964*math.Sqrt(4.0/12+0.25*576/12) + 1 + 0.5*12) / 1000
+	if u, known := r.Uncertainty(); !known || math.Abs(u-want) > 1e-8 {
+		t.Errorf("U %v, want %v", u, want)
+	}
+	r = mustRatio(t, mustWidth(t, part, Repeatability{Micrometres: 2, DF: 10}, Accuracy{Resolution: 1}), mustWidth(t, whole, Repeatability{Micrometres: 4, DF: 30}, Accuracy{Resolution: 1}))
+	if u, df, known := r.StandardUncertainty(); !known || df == nil || *df != 30 || math.Abs(u-math.Sqrt(8)/1000) > 1e-8 {
+		t.Errorf("u %v, %v degrees of freedom; want %v and 30", u, df, math.Sqrt(8)/1000)
+	}
+	if r = mustRatio(t, mustWidth(t, part, Repeatability{}, fine), mustWidth(t, whole, Repeatability{}, Accuracy{})); func() bool { _, known := r.Uncertainty(); return known }() {
+		t.Error("known, though nothing tells how good the whole is")
+	}
+}
+
 // Probabilities of JCGM 106:2012, section 7.3.3, and constructed ones: a known standard uncertainty is one with many
 // degrees of freedom. Values are scaled to micrometres; a ratio is one of lengths.
 func TestConformance(t *testing.T) {
@@ -687,7 +726,7 @@ func TestRefused(t *testing.T) {
 	huge := [][]length.Length{{2 * mostReading}, {0}}
 	estimate := func(_ Estimate, err error) error { return err }
 	ratio := func(part, whole length.Length) error {
-		_, err := NewRatio([]length.Length{part}, []length.Length{whole}, Repeatability{}, Accuracy{})
+		_, err := NewRatio(mustWidth(t, []length.Length{part}, Repeatability{}, Accuracy{}), mustWidth(t, []length.Length{whole}, Repeatability{}, Accuracy{}))
 		return err
 	}
 	decide := func(lower, upper *length.Length, rule Rule) error {
@@ -722,10 +761,7 @@ func TestRefused(t *testing.T) {
 			t.Errorf("%s: %v, want %q", test.name, test.err, test.want)
 		}
 	}
-	r, err := NewRatio(around(5*um), around(9*um), Repeatability{}, Accuracy{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	r := mustRatio(t, mustWidth(t, around(5*um), Repeatability{}, Accuracy{}), mustWidth(t, around(9*um), Repeatability{}, Accuracy{}))
 	for _, f := range []Fraction{{1, 0}, {-1, 2}, {1, 2_000_000}} {
 		if _, err := DecideRatio(r, nil, &f, Simple); err == nil {
 			t.Errorf("limit %v: no error", f)

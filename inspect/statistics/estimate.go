@@ -51,7 +51,7 @@ type Estimate struct {
 	// when it holds in all of them.
 	variants [][2]int
 	gauge    Accuracy
-	errors   float64 // what the permissible error counts in the value
+	own      float64 // the gauge's own error in the value, micrometres: it enters a band in full
 	repeats  int     // fewest readings behind a mean
 	family   int     // how many estimates are judged together
 	looks    bool    // the verdict is tried after each round
@@ -80,17 +80,29 @@ type part struct {
 type figure struct {
 	value length.Length
 	parts [2]part
-	steps float64 // sum of the squares by which rounding errors of means count in it
+	steps float64 // sum of the squares of the gauge's step as rounding errors of means count in it, square micrometres
+	grid  float64 // how far apart the values lie that it can take where every mean is one reading, micrometres
+	drift float64 // of its variance, what an even drift that was fitted with the heights makes
 }
 
 // precision is a figure's standard uncertainty in micrometres, with its effective degrees of freedom.
 type precision struct{ u, df float64 }
 
 // precision returns what is known of a figure after a number of rounds, of which repeats were read. A mean is never
-// better than a reading that is steady within its step, u^2 = max(sum of parts, steps q^2/12): repeats that all
+// better than a reading that is steady within its step, u^2 = max(sum of parts, steps/12): repeats that all
 // fall on one step do not say where in the step they lie. Only while rounds are read one by one, with a
 // spread of at least 0.35 of the step known from 20 degrees of freedom, the repeats do average the rounding out.
 func (e *Estimate) precision(f *figure, rounds int) precision {
+	variance, df := e.parts(f, rounds)
+	floor := f.steps / 12
+	if e.looks && e.Noise.DF >= 20 && e.Noise.Micrometres >= 0.35*e.gauge.Resolution.Micrometres() {
+		floor = 0
+	}
+	return precision{math.Sqrt(math.Max(variance, floor)), df}
+}
+
+// parts returns the variance that a figure's parts come to after a number of rounds, with its degrees of freedom.
+func (e *Estimate) parts(f *figure, rounds int) (variance, df float64) {
 	parts := f.parts
 	if rounds != e.repeats {
 		for i := range parts {
@@ -100,12 +112,7 @@ func (e *Estimate) precision(f *figure, rounds int) precision {
 			}
 		}
 	}
-	variance, df := together(parts[:])
-	floor := f.steps * e.gauge.steady()
-	if e.looks && e.Noise.DF >= 20 && e.Noise.Micrometres >= 0.35*e.gauge.Resolution.Micrometres() {
-		floor = 0
-	}
-	return precision{math.Sqrt(math.Max(variance, floor)), df}
+	return together(parts[:])
 }
 
 // together returns the variance of independent parts and its effective degrees of freedom, by Welch and Satterthwaite,
@@ -199,29 +206,27 @@ func (e *Estimate) size(f *figure) length.Length {
 	return f.value
 }
 
-// comb is what a band is given in addition while a mean rests on two or three readings: such means lie a half or a third of a step
-// apart, and where the limit stands between them decides, with a gauge whose spread is known, whether 1 or 10 % are accepted
-// wrongly. Of two readings a quarter of that spacing holds it near 5 %. Of three, only a studied gauge with a step of more than
-// one and a half of its spread needs it: share = (step / 2 spread)^4 / 48 of the step, at most a twelfth. The means of more
-// readings lie too close to matter. Found by simulation.
-func (e *Estimate) comb(f *figure, rounds int) float64 {
-	step := e.gauge.Resolution.Micrometres()
-	q := math.Sqrt(f.steps/2) * step
-	switch {
-	case rounds == 2:
-		return q / 8
-	case rounds == 3 && e.gauge.Studied.Known() && e.Noise.Micrometres > 0:
-		coarse := step / (2 * e.Noise.Micrometres)
-		return q * math.Min(coarse*coarse*coarse*coarse/48, 1.0/12)
+// comb is what a band of factor u is given in addition for where the limit stands between two means that can be read. Means
+// of m readings lie a step over m apart, d, so that the chance of accepting wrongly swings about its mean as the limit moves from
+// one to the next, by d/pi times the density at the limit: the first harmonic of a lattice's distribution. What else varies with the inspection,
+// a fitted drift (f.drift) and the band itself ((factor u)^2 / 2 df), smooths that as any variance s^2 does,
+//
+//	comb = (d/pi) exp(-2 pi^2 s^2/d^2)
+//
+// so that it is next to nothing but for a coarse step of a gauge that is well known. Source: the characteristic function of a
+// lattice distribution, as in textbooks of probability.
+func (e *Estimate) comb(f *figure, factor float64, rounds int) float64 {
+	d := f.grid / float64(rounds)
+	if d == 0 || e.Noise.ByStep {
+		return 0 // of one reading and no study the step is all that is told, and stands for itself
 	}
-	return 0
+	variance, df := e.parts(f, rounds)
+	varies := f.drift*float64(e.repeats)/float64(rounds) + factor*factor*variance/(2*df)
+	return d / math.Pi * math.Exp(-2*math.Pi*math.Pi*varies/(d*d))
 }
 
-// systematic is the gauge's own error in the value.
-func (e *Estimate) systematic() float64 { return e.errors * e.gauge.PermissibleError.Micrometres() }
-
 // GaugeError returns how much of a band is the gauge's own error, the same on both sides.
-func (e *Estimate) GaugeError() length.Length { return outward(e.systematic()) }
+func (e *Estimate) GaugeError() length.Length { return outward(e.own) }
 
 // Risk returns the chance of being wrong that the verdict is given now: 0.05, or a look's share of it.
 func (e *Estimate) Risk() float64 { return e.risk(e.repeats) }
@@ -233,7 +238,8 @@ func (e *Estimate) most(risk float64, rounds int) (length.Length, *figure) {
 	for i := range e.figures {
 		f := &e.figures[i]
 		p := e.precision(f, rounds)
-		if b := e.size(f) + outward(above(risk, p)*p.u+e.comb(f, rounds)+e.systematic()); by == nil || b > bound {
+		factor := above(risk, p)
+		if b := e.size(f) + outward(factor*p.u+e.comb(f, factor, rounds)+e.own); by == nil || b > bound {
 			bound, by = b, f
 		}
 	}
@@ -249,12 +255,13 @@ func (e *Estimate) least(risk float64, rounds int) length.Length {
 		for i := stretch[0]; i < stretch[1]; i++ {
 			f := &e.figures[i]
 			p := e.precision(f, rounds)
-			wide = math.Max(wide, e.below(risk, p)*p.u+e.comb(f, rounds))
+			factor := e.below(risk, p)
+			wide = math.Max(wide, factor*p.u+e.comb(f, factor, rounds))
 			if size := e.size(f); i == stretch[0] || size > highest {
 				highest = size
 			}
 		}
-		if b := highest - outward(wide+e.systematic()); v == 0 || b < bound {
+		if b := highest - outward(wide+e.own); v == 0 || b < bound {
 			bound = b
 		}
 	}
@@ -310,7 +317,7 @@ func (e *Estimate) StandardUncertainty() (u length.Length, df *int, known bool) 
 	}
 	upper, by := e.most(risk, e.repeats)
 	p := e.precision(by, e.repeats)
-	margin := (upper - e.Value).Micrometres() - e.systematic()
+	margin := (upper - e.Value).Micrometres() - e.own
 	if !math.IsInf(p.df, 1) {
 		whole := int(p.df)
 		df = &whole
@@ -334,7 +341,7 @@ func newEstimate(noise Repeatability, g Accuracy, sets ...[]length.Length) (Esti
 	if err := g.check(); err != nil {
 		return Estimate{}, err
 	}
-	e := Estimate{Noise: noise, gauge: g, repeats: mostRepeats, errors: 1, variants: [][2]int{{0, 1}}}
+	e := Estimate{Noise: noise, gauge: g, repeats: mostRepeats, own: g.PermissibleError.Micrometres(), variants: [][2]int{{0, 1}}}
 	for i, repeats := range sets {
 		if err := checkReadings(repeats); err != nil {
 			return Estimate{}, fmt.Errorf("set %d: %w", i+1, err)
@@ -347,19 +354,19 @@ func newEstimate(noise Repeatability, g Accuracy, sets ...[]length.Length) (Esti
 // only makes the value the estimate's one figure: c are what means of m readings count in it.
 func (e *Estimate) only(value length.Length, c []float64, m []int) {
 	e.Value = value
-	var perReading, steps float64
+	var perReading, squares float64
 	for i := range c {
 		perReading += c[i] * c[i] / float64(m[i])
-		steps += c[i] * c[i]
+		squares += c[i] * c[i]
 	}
-	e.figures = []figure{e.figure(value, perReading, steps)}
+	e.figures = []figure{e.figure(value, perReading, squares, len(c))}
 }
 
-// figure returns a figure of which only repeatability makes the variance. Another round adds a degree of freedom for
+// figure returns a figure of so many means, of which only repeatability makes the variance. Another round adds a degree of freedom for
 // each set of repeats.
-func (e *Estimate) figure(value length.Length, perReading, steps float64) figure {
-	sp := e.Noise.Micrometres
-	return figure{value: value, steps: steps, parts: [2]part{
+func (e *Estimate) figure(value length.Length, perReading, squares float64, means int) figure {
+	sp, q := e.Noise.Micrometres, e.gauge.Resolution.Micrometres()
+	return figure{value: value, steps: squares * q * q, grid: q * math.Sqrt(squares/float64(means)), parts: [2]part{
 		{variance: perReading * sp * sp, df: float64(e.Noise.DF), perRound: float64(e.Noise.Sets), shrinks: true},
 	}}
 }
@@ -409,7 +416,7 @@ func (e *Estimate) alone() {
 	}
 	e.Noise = Repeatability{Micrometres: math.Sqrt(e.gauge.steady()), DF: math.MaxInt32, Sets: e.Noise.Sets, ByStep: true}
 	f := &e.figures[0]
-	f.parts[0].variance, f.parts[0].df = f.steps*e.gauge.steady(), math.Inf(1)
+	f.parts[0].variance, f.parts[0].df = f.steps/12, math.Inf(1)
 }
 
 // Together says that n estimates are judged together, such as the widths of n flutes. A tool is accepted when each
@@ -443,12 +450,13 @@ func LargestDiameter(size length.Length, master []length.Length, flutes [][]leng
 		return Estimate{}, err
 	}
 	e.Noise.Sets = len(sets)
-	e.kind, e.errors, e.variants = topmost, 2, [][2]int{{0, len(flutes)}}
+	e.kind, e.variants = topmost, [][2]int{{0, len(flutes)}}
+	e.own *= 2
 	_, high := extremes(flutes)
 	zero := MeanLength(master)
 	e.Value = size + 2*(high-zero)
 	for _, repeats := range flutes {
-		e.figures = append(e.figures, e.figure(size+2*(MeanLength(repeats)-zero), 4/float64(len(repeats))+4/float64(len(master)), 8))
+		e.figures = append(e.figures, e.figure(size+2*(MeanLength(repeats)-zero), 4/float64(len(repeats))+4/float64(len(master)), 8, 2))
 	}
 	return e, nil
 }

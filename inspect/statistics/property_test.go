@@ -69,8 +69,10 @@ func checkEstimate(t *testing.T, limit length.Length, rule Rule) func(Estimate, 
 
 func checkRatio(t *testing.T, part, whole []length.Length, g Accuracy, limit Fraction, rule Rule) {
 	t.Helper()
-	r, err := NewRatio(part, whole, g.Studied, g)
-	if err != nil {
+	p, err1 := Width(part, g.Studied, g)
+	w, err2 := Width(whole, g.Studied, g)
+	r, err := NewRatio(p, w)
+	if err1 != nil || err2 != nil || err != nil {
 		return
 	}
 	d, err := DecideRatio(r, nil, &limit, rule)

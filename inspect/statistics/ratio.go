@@ -2,6 +2,7 @@ package statistics
 
 import (
 	"fmt"
+	"math"
 
 	"flutelog/inspect/length"
 )
@@ -11,40 +12,41 @@ type Ratio struct {
 	part, whole Estimate
 }
 
-// NewRatio estimates mean(part) / mean(whole). noise is what Noise gives for all widths read alike. It returns
-// ErrTooFew when either is empty, and refuses a part below nought, a whole of nought or less, and widths
-// beyond a metre.
-func NewRatio(part, whole []length.Length, noise Repeatability, g Accuracy) (Ratio, error) {
-	p, err := Width(part, noise, g)
-	if err != nil {
-		return Ratio{}, fmt.Errorf("part: %w", err)
-	}
-	w, err := Width(whole, noise, g)
-	if err != nil {
-		return Ratio{}, fmt.Errorf("whole: %w", err)
-	}
+// NewRatio is the share of two widths, each as Width estimates it, with the step and the error of the gauge that it was read
+// with. It refuses a part below nought, a whole of nought or less, and widths beyond a metre.
+func NewRatio(part, whole Estimate) (Ratio, error) {
 	const most = 1000 * length.Millimetre
-	if p.Value < 0 || p.Value > most || w.Value <= 0 || w.Value > most {
-		return Ratio{}, fmt.Errorf("ratio of %v to %v: want widths above nought, up to a metre", p.Value, w.Value)
+	if part.Value < 0 || part.Value > most || whole.Value <= 0 || whole.Value > most {
+		return Ratio{}, fmt.Errorf("ratio of %v to %v: want widths above nought, up to a metre", part.Value, whole.Value)
 	}
-	return Ratio{p, w}, nil
+	return Ratio{part, whole}, nil
 }
 
 // Value returns the ratio as a number, for printing.
 func (r Ratio) Value() float64 { return float64(r.part.Value) / float64(r.whole.Value) }
 
 // combination is all but the value of an estimate of a part - b whole. The gauge may err on the one width in one
-// direction and on the other in the other.
+// direction and on the other in the other. Where one repeatability is known of both, it is one part of the variance, else two.
 func (r Ratio) combination(a, b float64) Estimate {
 	e := r.part
 	e.repeats = min(r.part.repeats, r.whole.repeats)
-	e.Noise.Sets = max(2, r.part.Noise.Sets)
-	e.figures = append([]figure(nil), r.part.figures...)
-	f, w := &e.figures[0], r.whole.figures[0]
-	f.parts[0].variance = a*a*f.parts[0].variance + b*b*w.parts[0].variance
-	f.parts[0].perRound = float64(e.Noise.Sets)
-	f.steps = a*a + b*b
-	e.errors = a + b
+	e.own = a*r.part.own + b*r.whole.own
+	f, w := r.part.figures[0], r.whole.figures[0]
+	f.parts[0].variance *= a * a
+	w.parts[0].variance *= b * b
+	if r.part.Noise == r.whole.Noise {
+		e.Noise.Sets = max(2, e.Noise.Sets)
+		f.parts[0].variance += w.parts[0].variance
+		f.parts[0].perRound = float64(e.Noise.Sets)
+	} else {
+		f.parts[1] = w.parts[0]
+		if !r.whole.Noise.Known() || r.whole.Noise.ByStep {
+			e.Noise = r.whole.Noise
+		}
+	}
+	f.steps = a*a*f.steps + b*b*w.steps
+	f.grid = math.Hypot(a*f.grid, b*w.grid) / math.Sqrt2
+	e.figures = []figure{f}
 	return e
 }
 

@@ -473,7 +473,8 @@ func (h *Heights) combined(m *model, c []float64) figure {
 		drift += ck * m.at[k]
 		x, y = x+ck*h.cos[k], y+ck*h.sin[k]
 	}
-	f := figure{steps: squares}
+	q := h.readings.Resolution.Micrometres()
+	f := figure{steps: squares * q * q, grid: q * math.Sqrt(squares/2)}
 	f.value = length.Length(math.Round(value * float64(length.Micrometre)))
 	chord := x*x + y*y
 	sp := m.noise.Micrometres * m.noise.Micrometres
@@ -495,6 +496,7 @@ func (h *Heights) combined(m *model, c []float64) figure {
 	}
 	if m.sxx > 0 {
 		perReading += drift * drift / m.sxx
+		f.drift = drift * drift / m.sxx * sp
 	}
 	f.parts[0] = part{variance: perReading * sp, df: float64(m.noise.DF), perRound: float64(m.own), shrinks: true}
 	if s := h.readings.Holding; s.Known() {
@@ -505,7 +507,7 @@ func (h *Heights) combined(m *model, c []float64) figure {
 
 // estimate returns an empty estimate of these readings.
 func (h *Heights) estimate(k kind) Estimate {
-	e := Estimate{Noise: h.Noise, kind: k, gauge: h.readings.Accuracy, errors: 1, repeats: mostRepeats, looks: h.readings.Looks}
+	e := Estimate{Noise: h.Noise, kind: k, gauge: h.readings.Accuracy, own: h.readings.PermissibleError.Micrometres(), repeats: mostRepeats, looks: h.readings.Looks}
 	for _, repeats := range h.readings.Flutes {
 		e.repeats = min(e.repeats, len(repeats))
 	}
@@ -595,7 +597,7 @@ func (h *Heights) Concentricity() Estimate {
 	e := h.estimate(distance)
 	n := len(h.Means)
 	if n > 2 {
-		e.errors = math.Sqrt2 // the most by which errors of E between any two flutes move the circle, twice
+		e.own *= math.Sqrt2 // the most by which errors of E between any two flutes move the circle, twice
 	} else {
 		e.kind = single
 	}

@@ -104,30 +104,22 @@ func (r Repeatability) With(other Repeatability) Repeatability {
 }
 
 // Step returns the step in which readings were taken where nobody stated it: the greatest common divisor of their
-// differences, or, when they are all alike, of what was read. It is never finer than the gauge's own step, as
-// the last decimal is for a dial in fives; nought when everything read is nought.
+// differences. It is never finer than the gauge's own step, as the last decimal is for a dial in fives. Readings that
+// are all alike have no difference to tell it by: nought, and the caller goes by how finely they were written.
 func Step(sets ...[]length.Length) length.Length {
-	var apart, value, first length.Length
+	var apart, first length.Length
 	begun := false
 	for _, repeats := range sets {
 		for _, l := range repeats {
 			if !begun {
 				first, begun = l, true
 			}
-			apart, value = divisor(apart, l-first), divisor(value, l)
+			for b := l - first; b != 0; { // Euclid's algorithm
+				apart, b = b, apart%b
+			}
 		}
 	}
-	if apart == 0 {
-		return value
-	}
-	return apart
-}
-
-func divisor(a, b length.Length) length.Length {
-	for b != 0 {
-		a, b = b, a%b
-	}
-	return a.Abs()
+	return apart.Abs()
 }
 
 // squaresAbout returns the sum of squares about the mean, in square micrometres. Differences from the first

@@ -50,7 +50,7 @@ func (c *landFlags) run(e command.Env) error {
 	r := c.Reader()
 	primary := c.rounds(r, "primary", c.primary)
 	land := c.rounds(r, "land", c.land)
-	gauge := c.gauge(r, enoughWidths, c.primary, c.land)
+	gauge := c.stated(r)
 	rule := c.decisionRule(r)
 	a1, a2 := c.angles(r, primary, land)
 	diameter, helix := r.OptionalSize("diameter", c.diameter), r.Angle("helix", c.helix)
@@ -66,7 +66,7 @@ func (c *landFlags) run(e command.Env) error {
 	if _, err := geometry.JudgeLands(means(primary), means(land)); err != nil {
 		return command.Usage(fmt.Errorf("--primary, --land: %w", err))
 	}
-	in := c.inspection(primary, land, gauge, rule, r.Unit)
+	in := c.inspection(r, primary, land, gauge, rule)
 	if diameter != nil {
 		in.Tool.Diameter, in.Tool.PrimaryRelief, in.Tool.SecondaryRelief = *diameter, a1, a2
 		if helix != nil {
@@ -94,13 +94,13 @@ func (c *landFlags) run(e command.Env) error {
 			return err
 		}
 	} else {
-		c.print(e, out, gauge, r.Unit)
+		c.print(e, out, r.Unit)
 	}
 	return verdictStatus(out.verdict())
 }
 
 // inspection is the widths as an inspection between the grinds, which is what asks for a secondary.
-func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Accuracy, rule statistics.Rule, unit length.Unit) inspect.Inspection {
+func (c *landFlags) inspection(r *command.Reader, primary, land [][]length.Length, g statistics.Accuracy, rule statistics.Rule) inspect.Inspection {
 	const gauge = "loupe"
 	tool := inspect.Tool{ID: "land", Diameter: 6 * length.Inch, Flutes: len(primary), Material: inspect.HSS, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth}
 	in := inspect.Inspection{Tool: tool, Stage: inspect.Between, Basis: inspect.DefaultBasis(tool)}
@@ -111,10 +111,16 @@ func (c *landFlags) inspection(primary, land [][]length.Length, g statistics.Acc
 	if c.ends {
 		features = [2]inspect.Feature{inspect.EndPrimaryLand, inspect.EndLand}
 	}
+	texts := [2][]string{command.Parts(c.primary), command.Parts(c.land)} // how finely each was read
 	for n, flutes := range [][][]length.Length{primary, land} {
 		for i, repeats := range flutes {
 			for m, l := range repeats {
-				in.Readings = append(in.Readings, inspect.Reading{Feature: features[n], Flute: i + 1, Repeat: m + 1, Value: l, Text: l.Format(unit, 9), Unit: unit, Gauge: gauge})
+				text := texts[n][m*len(flutes)+i]
+				_, unit, err := length.ParseWithUnit(text, r.Unit)
+				if err != nil {
+					unit = r.Unit // said where the list is read
+				}
+				in.Readings = append(in.Readings, inspect.Reading{Feature: features[n], Flute: i + 1, Repeat: m + 1, Value: l, Text: text, Unit: unit, Gauge: gauge})
 			}
 		}
 	}
@@ -212,7 +218,7 @@ func (o shares) json(unit length.Unit) any {
 	}
 }
 
-func (c *landFlags) print(e command.Env, o shares, g statistics.Accuracy, unit length.Unit) {
+func (c *landFlags) print(e command.Env, o shares, unit length.Unit) {
 	fmt.Fprintf(e.Stdout, "%s\n\n", o.answer(unit))
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\tprimary\twhole land\tprimary / whole land\n", o.tooth)
@@ -231,11 +237,13 @@ func (c *landFlags) print(e command.Env, o shares, g statistics.Accuracy, unit l
 	for _, n := range said.Notes {
 		output.Line(e, "note: ", n)
 	}
-	from := "as stated"
-	if c.resolution == "" {
-		from = "from the decimals given"
+	read := o.share.ReadAs()
+	primary, land := o.in.Step(read[0]), o.in.Step(read[1])
+	resolution := primary.In(unit)
+	if land != primary {
+		resolution += ", of the land " + land.In(unit)
 	}
-	fmt.Fprintf(e.Stdout, "the band rests on %d rounds and a resolution of %s, %s\n", c.repeats, g.Resolution.In(unit), from)
+	c.printBand(e, resolution)
 	if o.verdict() != statistics.Accept {
 		fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 	}

@@ -44,13 +44,23 @@ func (p *repeated) rounds(r *command.Reader, flag, text string) [][]length.Lengt
 	return flutes
 }
 
-// gauge returns what is known of the gauge that read the lists. A step that is not stated is the greatest common divisor
-// of the values where there are enough of them, else the last decimal.
-func (p *repeated) gauge(r *command.Reader, enough int, lists ...string) statistics.Accuracy {
+// stated returns what was said of the gauge.
+func (p *repeated) stated(r *command.Reader) statistics.Accuracy {
 	var g statistics.Accuracy
 	if step := r.OptionalSize("resolution", p.resolution); step != nil {
 		g.Resolution = *step
-	} else {
+	}
+	if most := r.OptionalSize("permissible-error", p.permissible); most != nil {
+		g.PermissibleError = *most
+	}
+	return g
+}
+
+// gauge returns what is known of the gauge that read the lists of heights. A step that is not stated is the greatest common
+// divisor of the values where they differ, else the last decimal.
+func (p *repeated) gauge(r *command.Reader, lists ...string) statistics.Accuracy {
+	g := p.stated(r)
+	if g.Resolution == 0 {
 		var all []length.Length
 		for _, list := range lists {
 			for _, value := range command.Parts(list) {
@@ -64,12 +74,7 @@ func (p *repeated) gauge(r *command.Reader, enough int, lists ...string) statist
 				}
 			}
 		}
-		if len(all) >= enough {
-			g.Resolution = max(g.Resolution, statistics.Step(all))
-		}
-	}
-	if most := r.OptionalSize("permissible-error", p.permissible); most != nil {
-		g.PermissibleError = *most
+		g.Resolution = max(g.Resolution, statistics.Step(all))
 	}
 	return g
 }
@@ -110,10 +115,6 @@ func (p *repeated) byFlutes(r *command.Reader, flag, text string) [][]length.Len
 	return rounds
 }
 
-// enoughWidths is from how many widths on what they have in common is taken for the gauge's step (common practice, no
-// source); heights, which lie close together, always are enough.
-const enoughWidths = 8
-
 // decisionJSON is what a decision rests on, for a program.
 type decisionJSON struct {
 	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
@@ -135,11 +136,16 @@ func (p *repeated) printDecision(e command.Env, d statistics.Decision, g statist
 	if !d.Known {
 		return
 	}
+	p.printBand(e, g.Resolution.In(unit))
+}
+
+// printBand says what the band of a value rests on.
+func (p *repeated) printBand(e command.Env, resolution string) {
 	from := "as stated"
 	if p.resolution == "" {
 		from = "from the values given"
 	}
-	fmt.Fprintf(e.Stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, g.Resolution.In(unit), from)
+	fmt.Fprintf(e.Stdout, "the band rests on %d rounds and a resolution of %s, %s\n", p.repeats, resolution, from)
 }
 
 // verdictStatus returns the status that a verdict ends a command with, where there was a limit to meet.

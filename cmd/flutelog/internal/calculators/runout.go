@@ -128,7 +128,7 @@ func (c *runoutFlags) read(e command.Env, r *command.Reader, o *runout) error {
 		} else {
 			q.Flutes = c.rounds(r, "heights", c.heights)
 		}
-		q.Accuracy = c.gauge(r, 1, c.heights, c.closing)
+		q.Accuracy = c.gauge(r, c.heights, c.closing)
 	} else {
 		if c.heights != "" || c.repeats != 1 || c.closing != "" || c.order != "" {
 			return command.Usagef("--sweep stands in place of --heights, --repeats, --order and --closing; each trace is a round")

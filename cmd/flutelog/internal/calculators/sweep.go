@@ -85,7 +85,7 @@ func (s *sweeps) read(r *command.Reader, p *repeated) ([]geometry.Swept, statist
 		traces, texts = append(traces, t), append(texts, t.texts...)
 	}
 	p.repeats = len(traces)
-	gauge := p.gauge(r, 1, texts...)
+	gauge := p.gauge(r, texts...)
 	sweep := geometry.Sweep{
 		Flutes: s.flutes, Mark: s.mark - 1, Resolution: gauge.Resolution,
 		Backwards: r.Choice("turned", s.turned, "backward", "forward") == "backward",
