@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -45,18 +46,34 @@ func checkBench(e command.Env, path string) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "bench\t%s\nlengths\t%s where no unit is given\n", b.Name, b.Unit)
 	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
+	fmt.Fprintf(w, "signs\t%s\n", cmp.Or(strings.Join(b.Inspectors, ", "), "anyone (inspectors)"))
 	fmt.Fprintf(w, "rules\t%s at the bench, %s for release\n", b.WorkRule, b.ReleaseRule)
+	fmt.Fprintf(w, "indicated\t%s\n", listed("in the "+string(b.Holding), "turned "+b.Turning, "drops by "+map[inspect.DropBy]string{inspect.ByTurning: "turning", inspect.BySliding: "sliding"}[b.DropBy],
+		map[bool]string{true: "edges read to the shank for a release"}[b.Tie == inspect.TieShank]))
+	fmt.Fprintf(w, "whole numbers\t%s\n", map[bool]string{true: "divisions of what is read with", false: "refused"}[b.BareNumbers == bench.Divisions])
+	feed := "not stated: plans are in lengths (grinder.division)"
 	if b.Grinder.Division > 0 {
-		fmt.Fprintf(w, "feed\t%s a division, reading %s\n", b.Grinder.Division.In(b.Unit), b.Grinder.Reads)
-	} else {
-		fmt.Fprintln(w, "feed\tnot stated: plans are in lengths (grinder.division)")
+		feed = b.Grinder.Division.In(b.Unit) + " a division, reading " + b.Grinder.Reads
 	}
+	fmt.Fprintf(w, "feed\t%s\nlast round\t%s\n", feed, map[bool]string{true: "begins on flute 1", false: "begins half a turn on"}[b.LastRound == "first"])
 	for _, g := range b.Gauges {
 		p := g.Profile.WithDefaults()
-		fmt.Fprintf(w, "gauge\t%s: %s, %s, resolution %s\n", p.Name, p.Port, p.Take, resolution(g, b))
+		line := p.Port + ", " + string(p.Take)
+		if p.Port == "" {
+			line = "read by eye and typed"
+		}
+		due := ""
+		if g.CalibrationDue != "" {
+			due = "calibrated till " + g.CalibrationDue
+		}
+		fmt.Fprintf(w, "gauge\t%s\n", p.Name+": "+listed(line, "resolution "+resolution(g, b), due))
 	}
 	for _, wheel := range b.Wheels {
-		fmt.Fprintf(w, "wheel\t%s: %s, %s, at most %d turns a minute\n", wheel.Name, wheel.Diameter.In(b.Unit), wheel.Abrasive, wheel.MarkedRPM)
+		var materials string
+		if wheel.Materials != nil {
+			materials = "for " + strings.Trim(fmt.Sprint(wheel.Materials), "[]")
+		}
+		fmt.Fprintf(w, "wheel\t%s\n", wheel.Name+": "+listed(wheel.Diameter.In(b.Unit), wheel.Abrasive, wheel.Bond, materials, wheel.Rotation, fmt.Sprintf("at most %d turns a minute", wheel.MarkedRPM)))
 	}
 	for _, l := range b.Sets {
 		fmt.Fprintf(w, "limits\tdiameters %s to %s, %s\n", l.From.In(b.Unit), upTo(l, b), materials(l.Materials))
@@ -77,6 +94,11 @@ func checkBench(e command.Env, path string) error {
 		serials[becomes] = g.Serial
 	}
 	return nil
+}
+
+// listed puts commas between what there is to say.
+func listed(parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
 }
 
 func resolution(g bench.GaugeTable, b *bench.File) string {

@@ -1,6 +1,8 @@
 package bench
 
 import (
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -46,8 +48,9 @@ func TestStartByEnter(t *testing.T) {
 
 func TestStartAnswered(t *testing.T) {
 	s := answerAll(t, map[string]string{
-		"name": "bench 2", "inspectors": "R. Osei, M. Ruiz", "division": ".002", "reads": "d", "feed": "30", "dial": "1 tenth", "bare-numbers": "divisions",
-		"master": "1/2", "wheel": "cup 4, 4, 5000, 3600", "drop-by": "slide", "tie": "n", "turning": "n",
+		"name": "bench 2", "inspectors": "R. Osei, M. Ruiz", "ledger": "/home/bench/records", "grinder": "grinder 1", "last-round": "first", "sends-out": "form, gash", "dial-error": ".0001",
+		"dial-due": "2027-03-31", "micrometer": ".0001", "division": ".002", "reads": "d", "feed": "30", "dial": "1 tenth", "bare-numbers": "divisions",
+		"master": "1/2", "wheel": "cup 4, 4, 5000, 3600; dish 6, 6, 4200, hss, cobalt, off the edge, aluminium oxide, vitrified", "drop-by": "slide", "tie": "n", "turning": "n",
 	})
 	f, err := Parse("bench.toml", []byte(s.Text()))
 	if err != nil {
@@ -55,8 +58,17 @@ func TestStartAnswered(t *testing.T) {
 	}
 	if len(f.Inspectors) != 2 || f.Grinder.Division != 2*length.Thou || f.Grinder.Reads != "diameter" || f.Grinder.FeedAngle != 30*length.Degree ||
 		f.BareNumbers != Divisions || f.Master != length.Inch/2 || f.DropBy != inspect.BySliding || f.Tie != inspect.TieNone || f.Turning != "forward" ||
-		len(f.Gauges) != 2 || f.Gauges[0].Resolution != length.Tenth || len(f.Wheels) != 1 || f.Wheels[0].MarkedRPM != 5000 || f.Grinder.RPM != 3600 {
+		len(f.Gauges) != 3 || f.Gauges[0].Resolution != length.Tenth || f.Grinder.RPM != 3600 {
 		t.Errorf("%+v\n%s", f, s.Text())
+	}
+	if f.Ledger != "/home/bench/records" || f.Grinder.Name != "grinder 1" || f.LastRound != "first" || !slices.Equal(f.Grinder.SendsOut, []inspect.Do{inspect.DoForm, inspect.DoGash}) ||
+		f.Gauges[0].PermissibleError != length.Tenth || f.Gauges[0].CalibrationDue != "2027-03-31" || !f.Gauges[2].Reads(inspect.Diameter) || f.Gauges[2].Resolution != length.Tenth {
+		t.Errorf("%+v\n%s", f, s.Text())
+	}
+	want := []Wheel{{Name: "cup 4", Diameter: 4 * length.Inch, MarkedRPM: 5000}, {Name: "dish 6", Diameter: 6 * length.Inch, MarkedRPM: 4200, Abrasive: "aluminium oxide", Bond: "vitrified",
+		Materials: []inspect.Material{inspect.HSS, inspect.Cobalt}, Rotation: "off the edge"}}
+	if !reflect.DeepEqual(f.Wheels, want) {
+		t.Errorf("wheels %+v, want %+v", f.Wheels, want)
 	}
 }
 
@@ -64,9 +76,9 @@ func TestStartRefuses(t *testing.T) {
 	s := &Start{Path: "bench.toml"}
 	refuses := func(line, want string) {
 		t.Helper()
-		n := len(s.answers)
+		at := s.at
 		s.Answer(line)
-		if _, _, refused, _ := s.Lines(); !strings.Contains(refused, want) || len(s.answers) != n {
+		if _, _, refused, _ := s.Lines(); !strings.Contains(refused, want) || s.at != at {
 			t.Errorf("%q: refused %q, want %q", line, refused, want)
 		}
 	}
@@ -75,14 +87,23 @@ func TestStartRefuses(t *testing.T) {
 	s.Answer("")
 	refuses("furlong", "in or mm")
 	s.Answer("mm")
-	s.Answer("")
+	s.Answer("") // the folder
+	s.Answer("") // who signs
+	s.Answer("") // the grinder
 	refuses("0.0l1", "letter l")
 	refuses("2t", "inch word")
 	s.Answer("0,05")
 	refuses("circumference", "radius or diameter")
+	s.Answer("diameter")
 	s.Answer("b")
-	if len(s.answers) != 3 {
-		t.Errorf("b went to %d answers", len(s.answers))
+	s.Answer("b")
+	if lines, _, _, _ := s.Lines(); s.at != 5 || !strings.Contains(lines[5], "[0.05mm]") || !strings.Contains(lines[6], "[diameter]") {
+		t.Errorf("b went to question %d, of\n%s", s.at+1, strings.Join(lines, "\n"))
+	}
+	s.Answer("") // what was answered stands
+	s.Answer("radius")
+	if got := s.answers; s.at != 7 || got[5] != "0.05mm" || got[6] != "radius" {
+		t.Errorf("after b: %q, question %d", got, s.at+1)
 	}
 	s.Answer("q")
 	if !s.Ended || s.Written {
@@ -111,5 +132,25 @@ func TestStartHears(t *testing.T) {
 	}
 	if len(f.Gauges) != 2 || f.Gauges[0].Port != "/dev/example" || f.Gauges[0].Resolution != length.Tenth || !f.Gauges[0].Reads(inspect.RadialRunout) {
 		t.Errorf("%+v", f.Gauges)
+	}
+}
+
+// The questions ask for every key of the bench file, but for those that have a usual that a hand seldom changes.
+func TestStartAsksEveryKey(t *testing.T) {
+	usual := []string{"master-within", "work-rule", "release-rule", "end-radius", "dish-distance", "distance-error", "relief-flutes", "from-end", "limits", "stage"}
+	written := answerAll(t, map[string]string{
+		"ledger": "records", "inspectors": "R. Osei", "grinder": "grinder 1", "division": ".002", "feed": "30", "dial": ".0001", "dial-error": ".0001", "dial-due": "2027-03-31",
+		"master": ".5", "wheel": "cup 4, 4, 5000, 3600, hss, aluminium oxide, vitrified, off the edge",
+	}).Text()
+	for _, table := range []reflect.Type{reflect.TypeFor[File](), reflect.TypeFor[Grinder](), reflect.TypeFor[Wheel]()} {
+		for i := range table.NumField() {
+			key := table.Field(i).Tag.Get("toml")
+			if key == "-" || slices.Contains(usual, key) {
+				continue
+			}
+			if !strings.Contains(written, "\n"+key+" = ") && !strings.Contains(written, "["+key+"]") {
+				t.Errorf("%s: nothing asks for it", key)
+			}
+		}
 	}
 }
