@@ -141,6 +141,7 @@ type Reading struct {
 	Closing bool           `json:"closing,omitempty"`  // flute 1 read again at the end of its set
 	OnShank bool           `json:"on_shank,omitempty"` // read after the tool was taken out and seated on its shank, in a vee or collet
 	Over    *length.Length `json:"over,omitempty"`     // of a drop: the checking distance it was read over; nil is the one in force
+	DropBy  DropBy         `json:"drop_by,omitempty"`  // of a drop on the flutes: how it was read; empty is as the inspection has it
 	How     How            `json:"how,omitempty"`      // of a diameter: how it was read, where it is told
 	Value   length.Length  `json:"value"`
 	Text    string         `json:"text"`            // the gauge's own digits, or what was typed
@@ -241,6 +242,8 @@ func (r Reading) Check(t Tool) error {
 		return errAnvils(t.Flutes)
 	case r.Over != nil && (!trait.drop || *r.Over <= 0):
 		return fmt.Errorf("%s: only a drop is read over a distance, and one of more than zero", trait.name)
+	case r.DropBy != "" && (!trait.drop || trait.ends || r.DropBy != ByTurning && r.DropBy != BySliding):
+		return fmt.Errorf("%s, by %q: only a drop on the flutes is told how it was read, and by turn or slide", trait.name, r.DropBy)
 	case trait.positive && (r.Value < 0 || r.Value == 0 && !trait.zero):
 		return fmt.Errorf("%s flute %d: %s: it must be more than zero", trait.name, r.Flute, r.Text)
 	}

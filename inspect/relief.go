@@ -101,7 +101,7 @@ func (w *judging) noRelief(s set, i int) {
 	f := w.blank(s, s.feature)
 	drop := statistics.MeanLength(s.flutes[i])
 	f.Advice, f.Flute, f.Verdict, f.Rule, f.Why = false, i+1, Reject, statistics.Simple, &Reason{What: NoRelief}
-	f.Drop = &DropTaken{Drop: drop, Distance: w.distance(s, i), By: w.dropBy(s.feature)}
+	f.Drop = &DropTaken{Drop: drop, Distance: w.distance(s, i), By: w.dropBy(s, i)}
 	f.Value = angleQuantity(0)
 	if check, err := w.reliefCheck(s, i); err == nil {
 		if a, err := check.Angle(drop); err == nil {
@@ -111,12 +111,15 @@ func (w *judging) noRelief(s set, i int) {
 	w.add(f)
 }
 
-// dropBy is how a feature's drops are taken: on the ends the tool is held still.
-func (w *judging) dropBy(f Feature) DropBy {
-	if f.OnEnds() || w.in.Basis.DropBy == BySliding {
+// dropBy is how a flute's drop was taken: on the ends the tool is held still.
+func (w *judging) dropBy(s set, i int) DropBy {
+	switch {
+	case s.feature.OnEnds():
 		return BySliding
+	case s.by[i] != "":
+		return s.by[i]
 	}
-	return ByTurning
+	return w.in.DropBy()
 }
 
 // distance is the distance behind the edge over which a flute's drop was read.
@@ -196,7 +199,7 @@ var errNoPrimary = fmt.Errorf("the primary's width is needed: a secondary is che
 // it across, on the ends by sliding along.
 func (w *judging) reliefCheck(s set, i int) (geometry.Relief, error) {
 	r := geometry.Relief{Diameter: w.diameterAt(s.fromEnd), Distance: w.distance(s, i), Form: geometry.Flat, Motion: geometry.Turned}
-	if w.dropBy(s.feature) == BySliding {
+	if w.dropBy(s, i) == BySliding {
 		r.Motion = geometry.Slid
 	}
 	switch s.feature {
@@ -277,7 +280,7 @@ func (w *judging) reliefFinding(s set, v deciding) {
 		return
 	}
 	f := w.blank(s, s.feature)
-	by := w.dropBy(s.feature)
+	by := w.dropBy(s, v.flute-1)
 	f.Flute, f.Value = v.flute, angleQuantity(angle)
 	f.Drop = &DropTaken{Drop: v.decision.Value, Distance: check.Distance, By: by}
 	least, most := w.in.Basis.Limits.Of(s.feature).Angles()
@@ -375,12 +378,12 @@ func (in Inspection) DropBy() DropBy {
 // all the same.
 func (in Inspection) DropLook(k Key) (Look, error) {
 	w := judging{in: in, sets: in.sets()}
-	s := set{feature: k.Feature, flutes: make([][]length.Length, in.Tool.Flutes), over: make([]*length.Length, in.Tool.Flutes)}
+	s := set{feature: k.Feature, flutes: make([][]length.Length, in.Tool.Flutes), over: make([]*length.Length, in.Tool.Flutes), by: make([]DropBy, in.Tool.Flutes)}
 	if k.Stated {
 		s.fromEnd = &k.FromEnd
 	}
 	check, noWidth := w.reliefCheck(s, k.Flute-1)
-	look := Look{Feature: k.Feature, Distance: check.Distance, By: w.dropBy(k.Feature)}
+	look := Look{Feature: k.Feature, Distance: check.Distance, By: w.dropBy(s, k.Flute-1)}
 	if look.By == ByTurning {
 		turn, err := check.Turn()
 		if err != nil {

@@ -159,6 +159,11 @@ func (in Inspection) Dull() []Step {
 	return slices.DeleteFunc(in.Owed(), func(s Step) bool { return s.Do == DoSecondary })
 }
 
+// Between says whether the tool is read between two grinds of its route, still held.
+func (j Judgement) Between() bool {
+	return slices.ContainsFunc(j.Steps, func(s Step) bool { return s.Do == DoBetween })
+}
+
 // Planned returns how the tool is ground before it is read the next time, and by which steps; no steps where it is not ground.
 // Where flutes and ends are ground it is told of the flutes.
 func (j Judgement) Planned() (g Ground, steps []Step) {

@@ -20,6 +20,7 @@ type set struct {
 	gauge   string            // the gauge of the last reading
 	step    length.Length     // one step of the last decimal read, the finest of the set
 	over    []*length.Length  // of a drop: the checking distance each flute was read over, where it is told
+	by      []DropBy          // of a drop: how each flute was read, where it is told
 }
 
 // sets gathers readings by feature and place, in the order of Features and then of distance.
@@ -35,7 +36,7 @@ func (in Inspection) sets() []set {
 			if r.Feature.Single() {
 				n = 1
 			}
-			all = append(all, set{feature: r.Feature, fromEnd: r.FromEnd, onShank: r.OnShank, flutes: make([][]length.Length, n), over: make([]*length.Length, n)})
+			all = append(all, set{feature: r.Feature, fromEnd: r.FromEnd, onShank: r.OnShank, flutes: make([][]length.Length, n), over: make([]*length.Length, n), by: make([]DropBy, n)})
 			i = len(all) - 1
 		}
 		all[i].add(r)
@@ -65,6 +66,9 @@ func (s *set) add(r Reading) {
 	s.taken = append(s.taken, i)
 	if r.Over != nil {
 		s.over[i] = r.Over
+	}
+	if r.DropBy != "" {
+		s.by[i] = r.DropBy
 	}
 }
 

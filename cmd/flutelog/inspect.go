@@ -61,7 +61,7 @@ func inspectCommand() command.Command {
 }
 
 func (i *inspectFlags) flags(f *command.Flags) {
-	f.StringVar(&i.stage, "stage", "", "before, between or after the grind")
+	f.StringVar(&i.stage, "stage", "", "before, between or after the grind (default: what the tool's standing calls for)")
 	f.StringVar(&i.readings, "readings", "", "take the readings from a CSV file, - for standard input: feature,flute,from_end,repeat,value,unit")
 	f.StringSliceVar(&i.gauges, "gauge", nil, "gauges of the bench file to read with (default: all whose port is there); keyboard for none; with --readings, those they were taken with")
 	f.StringVar(&i.replay, "replay", "", "play a recording of the gauge's line in place of its port")
@@ -99,10 +99,6 @@ func (i *inspectFlags) run(e command.Env, id string) error {
 	if i.discard != "" {
 		return i.giveUp(e, l, id)
 	}
-	stage, err := inspect.ParseStage(i.stage)
-	if err != nil {
-		return command.Usage(fmt.Errorf("--stage: %w", err))
-	}
 	if err := command.AskElsewhere(e, l, record.ToolSubject(id)); err != nil {
 		return err
 	}
@@ -121,16 +117,39 @@ func (i *inspectFlags) run(e command.Env, id string) error {
 	case record.StandsLocked:
 		fmt.Fprintf(e.Stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
 	}
+	stage, because, err := i.stageOf(tool, l, b)
+	if err != nil {
+		return err
+	}
 	c, err := i.choices(b, stage, unit)
 	if err != nil {
 		return err
 	}
-	w := &inspecting{inspectFlags: i, env: e, bench: b, ledger: l, unit: unit, choices: c, sitting: &desk.Sitting{}}
+	w := &inspecting{inspectFlags: i, env: e, bench: b, ledger: l, unit: unit, choices: c, because: because, sitting: &desk.Sitting{}}
 	if i.readings != "" {
 		return w.fromFile(tool)
 	}
 	e.Sender.Keep()
 	return w.atBench(tool)
+}
+
+// stageOf is the stage that is asked for, or else the one that the tool's standing calls for, and why that.
+func (i *inspectFlags) stageOf(t record.Tool, l *ledger.Ledger, b *bench.File) (stage inspect.Stage, because string, err error) {
+	if i.stage != "" || i.readings != "" {
+		if stage, err = inspect.ParseStage(i.stage); err != nil {
+			return "", "", command.Usagef("--stage %s: say when it is read, before, between or after the grind", text.Show(i.stage))
+		}
+		return stage, "", nil
+	}
+	card, err := board.GatherCard(l, t.ID, b.Basis)
+	if err != nil {
+		return "", "", err
+	}
+	step := card.Next()
+	if step.Stage == "" {
+		return "", "", command.Hint(command.Usagef("tool %q stands %s: %s", t.ID, t.Standing, step.Words), "to read it all the same, say when: --stage before, between or after")
+	}
+	return step.Stage, fmt.Sprintf("%s stands %s: %s.", t.ID, t.Standing, step.Words), nil
 }
 
 // choices is what the flags say of an inspection before it begins.
@@ -176,6 +195,7 @@ type inspecting struct {
 	screen  *terminal.Terminal
 	played  desk.Recording // in place of a person
 	said    []string       // of the gauges, for the first screen
+	because string         // the stage was not asked for, and follows from this
 }
 
 // prepare puts together what is inspected and what is asked.
@@ -368,7 +388,7 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	}
 	changed := make(chan struct{}, 1)
 	c := hand.Config{
-		Ledger: w.ledger, Now: w.env.Now, Said: strings.Join(w.said, " "), Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
+		Ledger: w.ledger, Now: w.env.Now, Said: strings.TrimSpace(w.because + " " + strings.Join(w.said, " ")), Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
 			return hand.Answer(in, j, w.unit, w.env.Marks(), w.bench.Inspectors)
 		},
@@ -420,10 +440,12 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.because = ""
 	c.Known = hand.Known(w.bench, in, hand.Earlier(w.ledger, t))
 	if id == "" {
 		return hand.Begin(c, in, plan)
 	}
+	c.DropBy, c.Over = w.choices.DropBy, w.choices.CheckingDistance
 	up := hand.TakeUp
 	if w.takeOver {
 		up = func(c hand.Config, id string) (*hand.Hand, []ledger.Damage, error) {
@@ -437,12 +459,45 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 	if err != nil {
 		return nil, err
 	}
-	done, of := h.Counted()
-	w.screen.Tell("taking up %s again: %d of %d questions are answered and on disk\n", id, done, of)
+	if err := w.begunOtherwise(h); err != nil {
+		return nil, errors.Join(err, h.PutDown())
+	}
+	w.screen.Tell("taking up %s again: %s\n", id, h.SoFar())
 	for _, d := range lost {
 		w.screen.Tell("flutelog: damaged, and read as missing: %s\n", d)
 	}
 	return h, nil
+}
+
+// begunOtherwise refuses flags that an inspection which is taken up was begun without: it keeps what it was begun with.
+func (w *inspecting) begunOtherwise(h *hand.Hand) error {
+	c, p := w.choices, h.Plan()
+	in, _, _ := h.Inspection()
+	var flags []string
+	for _, f := range []struct {
+		name  string
+		other bool
+	}{
+		{"--job", c.Job != "" && c.Job != in.Job},
+		{"--inspector", c.Inspector != "" && c.Inspector != in.Inspector},
+		{"--holding", c.Holding != "" && c.Holding != in.Holding},
+		{"--reseated", c.Reseated && !in.Reseated},
+		{"--rule", c.Rule != "" && (c.Rule != in.Basis.WorkRule || c.Rule != in.Basis.ReleaseRule)},
+		{"--features", slices.ContainsFunc(c.Features, func(f inspect.Feature) bool { return !slices.Contains(p.Features, f) })},
+		{"--repeats", c.Repeats > 0 && c.Repeats != p.Rounds},
+		{"--from-end", c.FromEnds != nil && !slices.Equal(c.FromEnds, p.FromEnds)},
+		{"--wheel", c.Wheel != "" && in.Wheel == ""}, // what was told since stands
+		{"--divisions", c.Divisions > 0 && in.Divisions == 0},
+		{"--offset", c.Offset != nil && in.Offset == nil},
+	} {
+		if f.other {
+			flags = append(flags, f.name)
+		}
+	}
+	if flags == nil {
+		return nil
+	}
+	return command.Hint(command.Usagef("%s: %s was begun otherwise, and keeps what it was begun with", strings.Join(flags, ", "), in.ID), "leave that out to go on with it; or give it up with --discard REASON, and begin anew")
 }
 
 // place names this terminal for whoever sits at another.

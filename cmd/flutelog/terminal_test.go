@@ -424,7 +424,7 @@ func TestLongOutputIsPaged(t *testing.T) {
 		term.exchange(".009 .013 .080\r", "taken: flute ", "", " > ")
 	}
 	for range 4 {
-		term.exchange(".010 .060\r", "taken: flute ", "", " > ")
+		term.exchange(".010 .060\r", "taken: tooth ", "", " > ")
 	}
 	term.exchange(".4962\r", "close > ", "\r", "next > ", "d\r", "Enter: more > ", "\r", "Enter: ", "", "> ")
 	for range 8 {
@@ -571,7 +571,7 @@ func TestStopAndResume(t *testing.T) {
 		t.Run(stop.name, func(t *testing.T) {
 			term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "between", "--features", "primary-land,land")
 			if answered > 0 {
-				term.see("taking up EM-1.1 again: " + string(rune('0'+answered)) + " of 8")
+				term.see("taking up EM-1.1 again: 0 of 2 read, " + string(rune('0'+answered)) + " answer")
 			}
 			term.see(" > ")
 			term.send([]string{"0.02\r", "0.08\r"}[answered%2])
@@ -649,7 +649,7 @@ func TestPlainPipe(t *testing.T) {
 		}
 	}
 	pipe("0.0003\r\nb\n0.0002\nx\n", command.StatusOpen, "flute 1, in > ", "Stands: 0.0003 in", "NOT TAKEN: A number is asked", "stopped; what was read is kept")
-	pipe("-0.0001\n0\n0.0001\n0.0002\n", command.StatusOpen, "1 of 5 questions are answered", "All is read", "EM-1.1")
+	pipe("-0.0001\n0\n0.0001\n0.0002\n", command.StatusOpen, "0 of 2 read, 1 answer on disk", "All is read", "EM-1.1")
 }
 
 // At forty columns no line is longer, and words stay whole.

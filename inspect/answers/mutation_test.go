@@ -76,7 +76,7 @@ var mutations = []mutation{
 	{"relief.go", `if len(repeats) > 0 && statistics.MeanLength(repeats) <= 0 {`, `if len(repeats) > 0 && statistics.MeanLength(repeats) < 0 {`},
 	{"relief.go", `f.Advice, f.Flute, f.Verdict, f.Rule, f.Why = false, i+1, Reject,`, `f.Advice, f.Flute, f.Verdict, f.Rule, f.Why = f.Advice, i+1, Reject,`},
 	{"relief.go", `return heel, distance > heel`, `return heel, distance > 2*heel`},
-	{"relief.go", `if f.OnEnds() || w.in.Basis.DropBy == BySliding {`, `if f.OnEnds() {`},
+	{"relief.go", `return w.in.DropBy()`, `return ByTurning`},
 	{"relief.go", `return max(step, (narrow-length.Thou)/step*step)`, `return max(step, distance)`},
 	{"relief.go", `parts.FromDistance > (f.Most.Angle()-f.Least.Angle())/2`, `parts.FromDistance > 9*(f.Most.Angle()-f.Least.Angle())`},
 	{"limits.go", `q := Share{10, 100}.Quantity()`, `q := Share{11, 100}.Quantity()`},

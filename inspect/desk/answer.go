@@ -37,7 +37,7 @@ func (d *Desk) Rows() []Row {
 		rows = append(rows, r)
 	}
 	named := map[string]bool{}
-	byFeature := map[inspect.Feature]int{}
+	widths := map[inspect.Key]int{}
 	for _, g := range d.groups() {
 		switch first := g.boxes[0]; {
 		case g.ground:
@@ -46,22 +46,22 @@ func (d *Desk) Rows() []Row {
 			add(r)
 		case width(first.Key.Feature):
 			for _, q := range g.boxes {
-				i, ok := byFeature[q.Key.Feature]
+				of := q.Key
+				of.Flute = 0
+				i, ok := widths[of]
 				if !ok {
-					add(Row{Name: short(q.Key), Cells: make([]string, d.tool().Flutes), Boxes: make([]Question, d.tool().Flutes)})
+					r := Row{Name: d.placed(q.Key), Cells: make([]string, d.tool().Flutes), Boxes: make([]Question, d.tool().Flutes)}
+					if of.Repeat > 1 {
+						r.Part = "round " + strconv.Itoa(of.Repeat)
+					}
+					add(r)
 					i = len(rows) - 1
-					byFeature[q.Key.Feature] = i
+					widths[of] = i
 				}
 				rows[i].Cells[q.Key.Flute-1], rows[i].Boxes[q.Key.Flute-1] = d.cell(q), q
 			}
 		default:
-			name := short(first.Key)
-			if first.Key.OnShank {
-				name = "on the shank"
-			}
-			if first.Key.Stated {
-				name += " " + d.figure(first.Key.FromEnd, 3)
-			}
+			name := d.placed(first.Key)
 			r := Row{Cells: make([]string, max(d.tool().Flutes, 1)), Boxes: make([]Question, max(d.tool().Flutes, 1))}
 			if first.Key.Feature.Single() {
 				r.Cells, r.Boxes = r.Cells[:1], r.Boxes[:1]
@@ -81,14 +81,16 @@ func (d *Desk) Rows() []Row {
 			if tir, ok := d.tir(g); ok {
 				r.Tail = "TIR " + d.figure(tir, d.decimals(first.Key.Feature))
 			}
-			add(r)
+			if !first.Key.Closing {
+				add(r)
+			}
 			if last := g.boxes[len(g.boxes)-1]; last.Key.Closing {
 				add(Row{Part: "1 again", Cells: []string{d.cell(last)}, Boxes: []Question{last}})
 			}
 		}
 	}
 	for i, r := range rows {
-		if r.Name == short(inspect.Key{Feature: inspect.Land}) || r.Name == short(inspect.Key{Feature: inspect.EndLand}) {
+		if len(r.Boxes) > 0 && (r.Boxes[0].Key.Feature == inspect.Land || r.Boxes[0].Key.Feature == inspect.EndLand) {
 			rows[i].Tail = d.shares(r)
 		}
 	}
@@ -96,6 +98,18 @@ func (d *Desk) Rows() []Row {
 		add(Row{Name: "ground with", Cells: []string{d.groundWords(d.in.Ground())}})
 	}
 	return rows
+}
+
+// placed names a feature in the table of all readings with where it was read.
+func (d *Desk) placed(k inspect.Key) string {
+	name := short(k)
+	if k.OnShank {
+		name = "on the shank"
+	}
+	if k.Stated {
+		name += " " + d.figure(k.FromEnd, 3)
+	}
+	return name
 }
 
 func (d *Desk) seenWords() string {

@@ -24,10 +24,12 @@ type Start struct {
 	Plan       Plan
 	Known      Known
 	Gauges     []Device
-	Study      *Study        // it is no inspection but the study of a gauge, the first one
-	Sitting    *Sitting      // what was said already at this sitting; nil begins one
-	Said       string        // what is told beside the first question
-	Settle     time.Duration // how long a fresh screen takes no bare Enter; 0 is not at all
+	Study      *Study         // it is no inspection but the study of a gauge, the first one
+	Sitting    *Sitting       // what was said already at this sitting; nil begins one
+	Said       string         // what is told beside the first question
+	DropBy     inspect.DropBy // how drops are read from here on; "" is as the inspection has it
+	Over       length.Length  // and over which distance; 0 likewise
+	Settle     time.Duration  // how long a fresh screen takes no bare Enter; 0 is not at all
 	At         time.Time
 }
 
@@ -128,6 +130,7 @@ type Desk struct {
 	wrong    string                            // the tag of another tool that was scanned
 	minus    *offer                            // a fall or a climb is asked
 	distance map[inspect.Feature]length.Length // set by d for the drops to come
+	dropBy   inspect.DropBy                    // how they are read; "" is as the inspection has it
 	shown    map[string]string                 // on which question something was told at this desk
 
 	gauges  []*gauge
@@ -176,7 +179,12 @@ type offer struct {
 func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
 		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}, reread: map[inspect.Key]bool{}}
-	d.study, d.told, d.said = s.Study, s.Told, s.Said
+	d.study, d.told, d.said, d.dropBy = s.Study, s.Told, s.Said, s.DropBy
+	for _, f := range []inspect.Feature{inspect.ReliefDrop, inspect.SecondaryDrop} {
+		if s.Over > 0 && s.Over != d.in.Basis.CheckingDistance {
+			d.distance[f] = s.Over
+		}
+	}
 	if d.ground = d.in.Ground(); s.Plan.Ground != nil && !s.Told {
 		d.ground = s.Plan.Ground.Ground
 	}
@@ -480,15 +488,27 @@ func (d *Desk) Progress() (at, of int) {
 	return cmp.Or(at, len(names)), len(names)
 }
 
-// Counted returns how many boxes are filled, and of how many, as far as they are known.
+// Counted returns how much of it is read, and of how much: of an inspection as Counted has it, of a study its readings.
 func (d *Desk) Counted() (done, of int) {
-	qs := d.questions()
-	for _, q := range qs {
-		if d.dealt(q) {
-			done++
+	if d.study == nil {
+		return Counted(d.in)
+	}
+	return len(d.in.Readings), len(d.questions())
+}
+
+// Counted returns how much was read of what an inspection's stage requires, and of how much that can be read: the one count of
+// how far an inspection is.
+func Counted(in inspect.Inspection) (read, of int) {
+	for _, c := range inspect.Judge(in).Coverage {
+		if c.Is == inspect.NotApplicable || c.Item == inspect.EndForm {
+			continue
+		}
+		of++
+		if c.Is == inspect.Read || c.Is == inspect.Untied {
+			read++
 		}
 	}
-	return done, len(qs)
+	return read, of
 }
 
 // refuse says why something was not taken. Nothing typed at a refusal is kept.

@@ -2,6 +2,8 @@ package desk
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -538,6 +540,182 @@ func TestRefusalOffersWhatWasMeant(t *testing.T) {
 		b.took(test.means[0])
 		if c := b.d.Prompt().Choices; c != nil {
 			t.Errorf("%q: still offered: %v", test.typed, c)
+		}
+	}
+}
+
+// shows returns the rows of the table of all readings whose name or part holds a text.
+func (b *bench) shows(text string) []Row {
+	var found []Row
+	for _, r := range b.d.Rows() {
+		if strings.Contains(r.Name+" "+r.Part, text) {
+			found = append(found, r)
+		}
+	}
+	return found
+}
+
+// A round that is begun is read to its end and shown, at this sitting and when the inspection is taken up again: its readings are
+// judged with the rest.
+func TestBegunRoundIsAskedToItsEnd(t *testing.T) {
+	after := func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 2, Most: 2, Backward: true, Features: []inspect.Feature{inspect.RadialRunout, inspect.ReliefDrop}, Once: Once}
+		s.Inspection.Basis.Gauges = map[string]inspect.Instrument{"keyboard": {Resolution: length.Tenth / 100}}
+	}
+	b := newBench(t, after)
+	b.took("0 -.00022 .00023 .0001", ".00004 -.00023 .00026 .00008 0", "27 28 27 26", "m", "0")
+	third := inspect.Key{Feature: inspect.RadialRunout, Flute: 4, Repeat: 3}
+	taken := func(s *Start) {
+		after(s)
+		s.Inspection.Readings = b.d.Inspection().Readings
+	}
+	for name, at := range map[string]*bench{"at once": b, "taken up again": newBench(t, taken)} {
+		if q, _ := at.d.Asked(); q.Key != third {
+			t.Errorf("%s: asked %v, want %v", name, q.Key, third)
+		}
+		if rows := at.shows("round 3"); len(rows) != 1 || rows[0].Cells[0] != ".00000" {
+			t.Errorf("%s: the third round is not shown: %+v", name, rows)
+		}
+		at.took("-.0001", ".0001", ".0001", "0")
+		at.asks("All is read")
+	}
+}
+
+// What was read beside what is asked, as at another place or a second time with the loupe, is judged, and so it is shown and can be
+// read again.
+func TestReadBesideThePlan(t *testing.T) {
+	inch := length.Inch
+	b := newBench(t, func(s *Start) {
+		for i, r := range []inspect.Reading{
+			{Feature: inspect.PrimaryLand, Flute: 2, Repeat: 2, Value: 17 * length.Thou, Text: ".017"},
+			{Feature: inspect.RadialRunout, Flute: 3, Repeat: 1, FromEnd: &inch, Value: length.Tenth, Text: ".0001"},
+			{Feature: inspect.ShankRunout, Flute: 1, Repeat: 1, Text: "0"},
+		} {
+			r.Unit, r.At = length.In, fmt.Sprint(i)
+			s.Inspection.Readings = append(s.Inspection.Readings, r)
+		}
+	})
+	for _, name := range []string{"primary land round 2", "run-out 1.000", "shank run-out"} {
+		if rows := b.shows(name); len(rows) != 1 {
+			t.Errorf("%s: %d rows of %+v", name, len(rows), b.d.Rows())
+		}
+	}
+	if b.do(Again{At: b.now, Of: Question{Key: b.d.Inspection().Readings[0].Key()}}); b.d.Prompt().Stands != ".017 in" {
+		t.Errorf("picked again: %+v", b.d.Prompt())
+	}
+}
+
+// Backspace takes a row back as it was given, and one number alone; what it would take stands beside the question.
+func TestBackspaceTakesTheRow(t *testing.T) {
+	b := newBench(t, nil)
+	b.took("c", "0", "-1 1 1 0")
+	b.asks("wear")
+	b.now = b.now.Add(time.Second)
+	b.took("7 17 70")
+	if p := b.d.Prompt(); p.Last != "flute 1 0.007 0.017 0.070" {
+		t.Errorf("Backspace would take back %q", p.Last)
+	}
+	for _, asks := range []string{"Flute 1: how wide is the wear", "Flute 4: how high", "Flute 1: how high"} {
+		b.do(Key{At: b.now, Key: Backspace})
+		b.asks(asks)
+	}
+	if n := len(b.d.Inspection().Readings); n != 0 {
+		t.Errorf("%d readings stand", n)
+	}
+}
+
+// The table of a round has a place for flute 1 again where the round takes it, and nowhere else.
+func TestFlute1AgainIsShownWhereItIsTaken(t *testing.T) {
+	b := newBench(t, rounds(2))
+	if c := b.d.Prompt().Table.Columns; len(c) != 4 {
+		t.Errorf("round 1: %q", c)
+	}
+	b.refused("0 -1 1 1 0", "5 numbers")
+	b.took("0 -1 1 1")
+	if c := b.d.Prompt().Table.Columns; len(c) != 5 {
+		t.Errorf("round 2: %q", c)
+	}
+	b.took("0 -1 1 1 0")
+	b.asks("All is read")
+}
+
+// Slips of a point and of a unit are asked about at every run-out and diameter, with what was likely meant.
+func TestSlipsOfPointAndUnit(t *testing.T) {
+	for _, test := range []struct {
+		of      inspect.Feature
+		unit    length.Unit
+		before  string
+		typed   string
+		means   string // the line that says what was likely meant
+		refuses string
+	}{
+		{inspect.RadialRunout, length.In, "0", ".004", ".0004in", "Flute 4 is .0040 off flute 1"},
+		{inspect.ShankRunout, length.In, "0", ".004", ".0004in", "Place 4 is .0040 off the first"},
+		{inspect.AxialRunout, length.In, "0", ".004", ".0004in", "Tooth 4 is .0040 off tooth 1"},
+		{inspect.ShankRunout, length.In, "0", ".013", ".013mm", "Place 4"},
+		{inspect.AxialRunout, length.In, "0", ".013", ".013mm", "Tooth 4"},
+		{inspect.ShankRunout, length.Mm, "0", ".0004", ".0004in", "less than a division"},
+		{inspect.AxialRunout, length.Mm, "0", ".0004", ".0004in", "less than a division"},
+		{inspect.Diameter, length.In, "", ".04962", "y", ".4962?"},
+		{inspect.Diameter, length.In, "", "4.962", "y", ".4962?"},
+		{inspect.Diameter, length.In, "", "12.6", "y", ".4961"},
+		{inspect.Diameter, length.Mm, "", ".4962", "y", "12.603"},
+		{inspect.Diameter, length.In, "", ".5462", "y", "not near"},
+		{inspect.Diameter, length.In, "", ".3962", "y", "not near"},
+	} {
+		b := newBench(t, func(s *Start) {
+			s.Plan.Features, s.Plan.Sights = []inspect.Feature{test.of}, false
+			s.Inspection.Basis.Unit, s.Known.Dials = test.unit, nil
+		})
+		if test.before != "" {
+			b.took(test.before)
+		}
+		b.refused(test.typed, test.refuses)
+		var got []string
+		for _, c := range b.d.Prompt().Choices {
+			got = append(got, c.Line)
+		}
+		if !slices.Contains(got, test.means) {
+			t.Errorf("%s, %s: may mean %q, want %q: %s", test.of, test.typed, got, test.means, b.d.Prompt().Refused)
+			continue
+		}
+		b.took(test.means)
+	}
+}
+
+// A drop is slid instead of turned, at once or when the inspection is taken up again: the reading says so, and is judged so.
+func TestSlideInstead(t *testing.T) {
+	drops := func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 1, Backward: true, Once: Once, Features: []inspect.Feature{inspect.ReliefDrop}}
+		s.Inspection.Basis.CheckingDistance = 20 * length.Thou
+		s.Known.Guide = func(in inspect.Inspection, _ inspect.Key) Guide {
+			return Guide{Slid: in.Basis.DropBy == inspect.BySliding}
+		}
+	}
+	b := newBench(t, drops)
+	b.took("27", "slide")
+	if p := b.d.Prompt(); !strings.Contains(p.Told[0].Text, "Slide the table across") || !slices.ContainsFunc(p.Keys, func(k KeyHelp) bool { return k.Key == "turn" }) {
+		t.Errorf("%+v", p)
+	}
+	b.took("27", "turn", "27")
+	again := newBench(t, func(s *Start) {
+		drops(s)
+		s.Inspection.Readings, s.DropBy, s.Over = b.d.Inspection().Readings, inspect.BySliding, 15*length.Thou
+	})
+	again.took("19")
+	in := again.d.Inspection()
+	for i, want := range []inspect.DropBy{"", inspect.BySliding, "", inspect.BySliding} {
+		if r := in.Readings[i]; r.DropBy != want || (r.Over != nil) != (i == 3) {
+			t.Errorf("reading %d: %+v, want %q", i+1, r, want)
+		}
+	}
+	// Worked out by hand: slid by .020 a fall of .0027 is atan(27/200), 7.69 degrees; turned, the fall of the circle over that chord,
+	// .020 times .020 over .500, stands to it: atan(35/200), 9.93 degrees.
+	for flute, want := range map[int]float64{1: 9.93, 4: 7.69} {
+		if got := in.MeasuredRelief(inspect.ReliefDrop, flute); got == nil || math.Abs(got.Degrees()-want) > 0.1 {
+			t.Errorf("flute %d: %v, want %.2f", flute, got, want)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -8,6 +9,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000000Z") }
@@ -78,10 +80,10 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 			return asks("%s is a long way from nought. Set the dial to 0 on flute 1. Is a point missing?", r.Text)
 		}
 		if apart := (r.Value - first).Abs(); ok && g.Most != nil && apart > 5**g.Most && k.Flute != 1 {
-			if f == inspect.ShankRunout {
-				return asks("Place %d is %s off the first. On the flat or in a mark? Slide along and read again.", k.Flute, d.figure(apart, 4))
-			}
-			return asks("Flute %d is %s off flute 1. Did the contact drop into the flute? Take the highest point.", k.Flute, d.figure(apart, 4))
+			return d.orMeant(in, r, g, asks("%s", d.farOff(k, apart)))
+		}
+		if step, _ := d.usualStep(f); unit.Metric() && v.Bare && r.Value != 0 && r.Value.Abs() < step {
+			return d.orMeant(in, r, g, asks("%s mm is less than a division of %s.", r.Text, d.trimmed(step)))
 		}
 	case (f == inspect.PrimaryLand || f == inspect.EndPrimaryLand || f == inspect.WearLand) && r.Value > d.tool().Diameter/5:
 		if meant, _ := d.meant(in, r, g); meant != nil {
@@ -91,6 +93,8 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		return asks("%s is a good part of the tool. Is the point in its place?", r.Text)
 	case width(f) && g.Most != nil && *g.Most > 0 && r.Value > 5**g.Most:
 		return asks("%s is far over what is usual here, %s. Is the point in its place?", r.Text, d.figure(*g.Most, 3))
+	case f == inspect.Diameter && (r.Value > d.tool().Diameter*mostOfNominal/100 || r.Value < d.tool().Diameter*leastOfNominal/100):
+		return d.orMeant(in, r, g, asks("%s is not near the %s that the tool was made with.", r.Text, d.trimmed(d.tool().Diameter)))
 	case f == inspect.Diameter && d.in.LastDiameter != nil && r.Value > *d.in.LastDiameter+sameDiameter:
 		return asks("%s, but %s was read before: a grind takes off and puts nothing on. Read again; the same again is taken, and the release waits for the signer to see both.", r.Text, d.figure(*d.in.LastDiameter, 4))
 	}
@@ -128,6 +132,10 @@ func (d *Desk) wholeMeans(r inspect.Reading, bare string, step length.Length) {
 // sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted (common practice,
 // no source).
 const sameDiameter = 2 * length.Tenth
+
+// Between these percentages of what it was made with a tool's diameter is no slip: no grind puts anything on, and one that has lost
+// more is past use (common practice, no source).
+const leastOfNominal, mostOfNominal = 80, 102
 
 // check says why a reading cannot be.
 func (d *Desk) check(in inspect.Inspection, r inspect.Reading) error {
@@ -188,11 +196,10 @@ func unitWord(u length.Unit) string {
 	return string(u)
 }
 
-// meant returns what a reading that cannot be most likely means: in the other unit, or with its point moved. Nil where
-// nothing is likely.
-func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length.Typed, string) {
+// likely says of a value whether it is a likely one in the place of a reading.
+func (d *Desk) likely(in inspect.Inspection, r inspect.Reading, g Guide) func(length.Length) bool {
 	f := r.Feature
-	likely := func(value length.Length) bool {
+	return func(value length.Length) bool {
 		try := r
 		try.Value = value
 		if d.check(in, try) != nil {
@@ -210,32 +217,71 @@ func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length
 		}
 		return value < d.tool().Diameter/5
 	}
-	unit, other := d.in.Basis.Unit, length.Mm
-	decimals := 4
-	if unit.Metric() {
-		other, decimals = length.In, 3
+}
+
+// meant returns what a reading that cannot be most likely means: in the other unit, or with its point moved. Nil where
+// nothing is likely.
+func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length.Typed, string) {
+	likely := d.likely(in, r, g)
+	moved, other := d.pointMoved(r, likely), d.otherUnit(r, likely)
+	switch {
+	case other != nil && (moved == nil || r.Value.Abs() >= sizeOf(d.in.Basis.Unit)):
+		return other, fmt.Sprintf("%s %s is not this tool. %s %s is %s:", r.Text, r.Unit, r.Text, other.Unit, d.figure(other.Value, 4))
+	case moved != nil:
+		return moved, r.Text + " is not this tool. " + d.figure(moved.Value, max(len(moved.Text)-2, 3)) + "?"
 	}
-	moved := func() (*length.Typed, string) {
-		for by := length.Length(10); by <= 100_000; by *= 10 {
-			if v := r.Value / by; r.Value%by == 0 && likely(v) {
-				t := length.Typed{Value: v, Unit: r.Unit, Text: strings.TrimSuffix(strings.TrimRight(v.Format(r.Unit, 9), "0"), ".")}
-				return &t, r.Text + " is not this tool. " + d.figure(v, max(len(t.Text)-2, 3)) + "?"
+	return nil, ""
+}
+
+// pointMoved is a reading with its point where it is likely; nil for none. A size may also lack a nought too many.
+func (d *Desk) pointMoved(r inspect.Reading, likely func(length.Length) bool) *length.Typed {
+	for by := length.Length(10); by <= 100_000; by *= 10 {
+		for _, v := range []length.Length{r.Value / by, r.Value * by} {
+			if v/by != r.Value && v*by != r.Value || v > r.Value && !r.Feature.Single() || !likely(v) {
+				continue
 			}
-		}
-		return nil, ""
-	}
-	if r.Value.Abs() < sizeOf(unit) {
-		if t, why := moved(); t != nil {
-			return t, why
+			return &length.Typed{Value: v, Unit: r.Unit, Text: strings.TrimSuffix(strings.TrimRight(v.Format(r.Unit, 9), "0"), ".")}
 		}
 	}
-	if r.Unit == unit {
-		if v, err := length.Parse(r.Text, other); err == nil && likely(v) {
-			t := length.Typed{Value: v, Unit: other, Text: r.Text}
-			return &t, r.Text + " " + string(unit) + " is not this tool. " + r.Text + " " + string(other) + " is " + d.figure(v, decimals) + ":"
-		}
+	return nil
+}
+
+// otherUnit is a reading with its number in the other unit, where that is likely; nil else.
+func (d *Desk) otherUnit(r inspect.Reading, likely func(length.Length) bool) *length.Typed {
+	other := length.Mm
+	if d.in.Basis.Unit.Metric() {
+		other = length.In
 	}
-	return moved()
+	if v, err := length.Parse(r.Text, other); r.Unit == d.in.Basis.Unit && err == nil && likely(v) {
+		return &length.Typed{Value: v, Unit: other, Text: r.Text}
+	}
+	return nil
+}
+
+// orMeant adds to what is asked of a doubtful reading what else it may mean: with its point moved, or in the other unit.
+func (d *Desk) orMeant(in inspect.Inspection, r inspect.Reading, g Guide, asks []Effect) []Effect {
+	likely := d.likely(in, r, g)
+	for _, m := range []*length.Typed{d.pointMoved(r, likely), d.otherUnit(r, likely)} {
+		if m == nil {
+			continue
+		}
+		text := strings.TrimPrefix(m.Text, "0") + string(m.Unit)
+		d.refused += fmt.Sprintf(" %s if that was meant.", text)
+		d.mayMean(text, text, "meant so")
+	}
+	return asks
+}
+
+// farOff asks of a height that lies far from the first one what went wrong there.
+func (d *Desk) farOff(k inspect.Key, apart length.Length) string {
+	if k.Feature == inspect.ShankRunout {
+		return fmt.Sprintf("Place %d is %s off the first. On the flat or in a mark? Slide along and read again.", k.Flute, d.figure(apart, 4))
+	}
+	why := "Did the contact drop into the flute?"
+	if k.Feature.OnEnds() {
+		why = "Did the contact run off the tooth?"
+	}
+	return sentence(fmt.Sprintf("%s is %s off %s. %s Take the highest point.", words.Spot(k.Feature, k.Flute), d.figure(apart, 4), words.Spot(k.Feature, 1), why))
 }
 
 // whyNot puts into shop words why a reading cannot be.
@@ -244,7 +290,7 @@ func (d *Desk) whyNot(r inspect.Reading, err error) string {
 	first, ok := d.first(d.in, r.Key())
 	switch {
 	case ok && f.Heights() && !f.Single() && r.Flute != 1 && (r.Value-first).Abs() > inspect.FarthestHeight:
-		return fmt.Sprintf("%s is %s off flute 1. Did the contact drop into the flute, or is a point missing? Take the highest point.", r.Text, d.figure((r.Value-first).Abs(), 3))
+		return d.farOff(r.Key(), (r.Value-first).Abs()) + " Or is a point missing?"
 	case (width(f) || f.Single()) && r.Value < 0:
 		return "A width is never minus."
 	case f == inspect.WearLand:
@@ -313,9 +359,10 @@ func (d *Desk) moved(l Line, in inspect.Inspection, q Question, r inspect.Readin
 	if !ok || (r.Value-was).Abs() <= d.mayMove(q.Key) {
 		return nil
 	}
+	now := sentence(fmt.Sprintf("%s was %s, now %s", words.Spot(k.Feature, 1), d.figure(was, 4), d.figure(r.Value, 4)))
 	if d.doubted != q {
 		d.doubted = q
-		effects := d.refuse("Flute 1 was %s, now %s. Read it once more: the same again, and the round starts afresh.", d.figure(was, 4), d.figure(r.Value, 4))
+		effects := d.refuse("%s Read it once more: the same again, and the round starts afresh.", now)
 		return effects
 	}
 	d.doubted = Question{}
@@ -326,7 +373,7 @@ func (d *Desk) moved(l Line, in inspect.Inspection, q Question, r inspect.Readin
 			effects = append(effects, Keep{What: TakenBack, Question: box, Reason: "set aside: flute 1 read again did not agree", At: d.now, By: l.By})
 		}
 	}
-	d.refuse("Flute 1 was %s, now %s. Something moved: stand, clamp or tool. Tighten; this round starts again, the old one stays on record, set aside.", d.figure(was, 4), d.figure(r.Value, 4))
+	d.refuse("%s Something moved: stand, clamp or tool. Tighten; this round starts again, the old one stays on record, set aside.", now)
 	return append(effects, Ring{Refused: true})
 }
 
@@ -366,7 +413,20 @@ func (d *Desk) guide(k inspect.Key) Guide {
 	if d.known.Guide == nil || k.Feature == "" {
 		return Guide{}
 	}
-	return d.known.Guide(d.in, k)
+	in := d.in
+	in.Basis.DropBy = cmp.Or(d.dropBy, in.Basis.DropBy)
+	over, set := d.distance[k.Feature]
+	switch {
+	case !set:
+		return d.known.Guide(in, k)
+	case k.Feature == inspect.Dish:
+		in.Basis.DishDistance = over
+	default:
+		in.Basis.CheckingDistance = over
+	}
+	g := d.known.Guide(in, k)
+	g.Distance = over
+	return g
 }
 
 // figure prints a length for a screen: without the nought before the point in inches, in the unit in force.

@@ -24,7 +24,7 @@ func randomEvent(r *rand.Rand, now *time.Time, d *Desk) Event {
 	step := []time.Duration{20 * time.Millisecond, time.Second, 3 * time.Second, 25 * time.Second}[r.IntN(4)]
 	*now = now.Add(step)
 	lines := []string{"", "", "c", "5", "4 .015", "3 .01 f2", "1 f2 dark line", "2", "u 1", "0", "1", "-1", "3t", "0 -1 1 1 0", "0 -1 1 1", "7 17 70", "17 70", "12 48", ".4962",
-		"12.58mm", "27 28 27 26", "-24", "f", "u", "up 4", "d .015", "y", "b", "t", "?", "s no flat", "s all no loupe", "n a note", "k", "g", "g micrometer", "q", "x", "ok", "none",
+		"12.58mm", "27 28 27 26", "-24", "f", "u", "up 4", "d .015", "slide", "turn", "y", "b", "t", "?", "s no flat", "s all no loupe", "n a note", "k", "g", "g micrometer", "q", "x", "ok", "none",
 		"2 f3", "14 2", "T.EM-0412", "T.EM-9", ".0001 .0001", "1/2", "1 1/2", "0,0001", "0.0l1", "400", "\x1b[A", "a\u202eb", "\x00", strings.Repeat("9", 300), "R. Osei", "½", "1e9", "-", "+", ".",
 		"order 1 4 3 2", "order 1432", "last 3 4 1 2", "rest .0431", "wheel cup 4", "not", "o", "14 order 4 3 2 1", "4 -1 0 1", "0 4 -3 1", "m"}
 	gauge := []string{"indicator 2", "micrometer", "loupe", "none such"}[r.IntN(4)]
@@ -116,6 +116,11 @@ func TestRandomConversations(t *testing.T) {
 					stands[Question{Key: k.Reading.Key()}] = *k.Reading
 				case TakenBack, LeftOut:
 					delete(stands, k.Question)
+				}
+			}
+			for _, r := range b.d.Inspection().Readings { // what is judged is shown
+				if !slices.ContainsFunc(b.d.Rows(), func(row Row) bool { return slices.Contains(row.Boxes, Question{Key: r.Key()}) }) {
+					t.Fatalf("seed %d, %+v: %s is judged and not shown", seed, e, r.Key())
 				}
 			}
 			texts := append([]string{p.Refused, p.Said, p.Ask}, p.Trouble...)

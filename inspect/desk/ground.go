@@ -22,8 +22,15 @@ func (d *Desk) howGround(l Line, text string) []Effect {
 		return []Effect{Keep{What: Ground, Ground: &g, At: d.now, By: l.By}, Ring{}}
 	}
 	if strings.EqualFold(text, "not") {
-		d.tell("not ground")
-		return []Effect{Keep{What: LeftOut, Question: d.at, Reason: "not ground", At: d.now, By: l.By}}
+		not := Keep{What: LeftOut, Question: d.at, Reason: "not ground", By: l.By}
+		d.offer = &offer{of: d.at, do: func() []Effect {
+			d.tell("not ground; it is read as it is")
+			not.At = d.now
+			return []Effect{not}
+		}}
+		defer d.mayMean("q", "not ground yet", "it stays to be ground")
+		defer d.mayMean("y", "not ground at all", "it is read as it is")
+		return d.refuse("Not ground yet? q stops here, and it stays to be ground. Not to be ground at all? y: it is read %s as it is.", strings.ToUpper(string(d.in.Stage)))
 	}
 	g, refusal, mine := d.changeGround(d.ground, text)
 	switch {

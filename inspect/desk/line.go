@@ -123,35 +123,61 @@ func (d *Desk) quit() []Effect {
 	return []Effect{Leave{}}
 }
 
-// takeBack takes the last answer back and asks for it again. It goes by the order in which they were given.
+// takeBack takes the last answer back and asks for it again. It goes by the order in which they were given; a row was one answer.
 func (d *Desk) takeBack(by string) []Effect {
 	if d.sweep != nil {
 		d.sweep = nil
 		return []Effect{EndSweep{Drop: true}}
 	}
-	var last *Question
-	var text string
-	if n := len(d.in.Readings); n > 0 {
-		r := d.in.Readings[n-1]
-		last, text = &Question{Key: r.Key()}, d.named(Question{Key: r.Key()})+" "+r.Text+" "+string(r.Unit)
-	}
-	if last == nil && len(d.in.Seen) > 0 {
-		// The sights are one answer, and are taken back as one.
-		var effects []Effect
-		for _, s := range slices.Backward(d.in.Seen) {
-			effects = append(effects, Keep{What: TakenBack, Question: Question{Sight: s.Sight}, At: d.now, By: by})
-		}
-		d.tell("taken back: what was seen")
-		return effects
-	}
-	if last == nil && d.told {
-		last, text = &Question{Ground: true}, "how it was ground"
-	}
+	last, text := d.lastAnswer()
 	if last == nil {
 		return d.refuse("Nothing to take back yet.")
 	}
+	var effects []Effect
+	for _, q := range slices.Backward(last) {
+		effects = append(effects, Keep{What: TakenBack, Question: q, At: d.now, By: by})
+	}
 	d.tell("taken back: %s", text)
-	return []Effect{Keep{What: TakenBack, Question: *last, At: d.now, By: by}}
+	return effects
+}
+
+// lastAnswer is what Backspace takes back, in the order in which it was given, and in words: the reading or the row that was taken
+// last, and else all that was seen, and else how the tool was ground.
+func (d *Desk) lastAnswer() (qs []Question, text string) {
+	switch n := len(d.in.Readings); {
+	case n > 0:
+		last := d.in.Readings[n-1]
+		g, _ := d.groupOf(Question{Key: last.Key()})
+		from := n - 1
+		for from > 0 && d.in.Readings[from-1].At == last.At && slices.Contains(g.boxes, Question{Key: d.in.Readings[from-1].Key()}) {
+			from--
+		}
+		var row []string
+		for _, r := range d.in.Readings[from:] {
+			qs, row = append(qs, Question{Key: r.Key()}), append(row, r.Text)
+		}
+		return qs, strings.Replace(d.answerWords(qs, row, last.Unit), "  ", " ", 1)
+	case len(d.in.Seen) > 0:
+		for _, s := range d.in.Seen {
+			qs = append(qs, Question{Sight: s.Sight})
+		}
+		return qs, "what was seen"
+	case d.told:
+		return []Question{{Ground: true}}, "how it was ground"
+	}
+	return nil, ""
+}
+
+// answerWords names what a line answered, with its numbers.
+func (d *Desk) answerWords(qs []Question, numbers []string, unit length.Unit) string {
+	if len(qs) == 1 {
+		return d.named(qs[0]) + "  " + numbers[0] + " " + string(unit)
+	}
+	what := short(qs[0].Key)
+	if k := qs[0].Key; width(k.Feature) {
+		what = words.Spot(k.Feature, k.Flute)
+	}
+	return what + "  " + strings.Join(numbers, " ")
 }
 
 // common does the words that are the same on every screen; done says that it was one.
@@ -315,6 +341,8 @@ func (d *Desk) value(l Line, text string) []Effect {
 		return d.accept(l, values, nil, false)
 	case lower == "d" && f.Drop() && rest != "":
 		return d.setDistance(rest)
+	case (lower == "slide" || lower == "turn") && rest == "" && onFlutes(f):
+		return d.setDropBy(inspect.DropBy(lower))
 	case lower == "k" && rest == "":
 		return d.readByEye()
 	case lower == "g":
@@ -553,6 +581,9 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 			if len(values) > 1 {
 				d.refused = sentence(d.named(q)) + " " + d.refused + " None taken."
 			}
+			if d.offer != nil && slices.Equal(d.offer.values, values) {
+				d.offer.frame = f
+			}
 			return refusal
 		}
 		if q.Key.Closing && !d.recheck {
@@ -576,17 +607,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		}
 	}
 	d.doubted, d.recheck = Question{}, false
-	last := boxes[len(boxes)-1]
-	if len(values) == 1 {
-		d.tell("taken: %s  %s %s", d.named(last), names[0], values[0].Unit)
-	} else {
-		k := boxes[0].Key
-		what := short(k)
-		if width(k.Feature) {
-			what = fmt.Sprintf("flute %d", k.Flute)
-		}
-		d.tell("taken: %s  %s", what, strings.Join(names, " "))
-	}
+	d.tell("taken: %s", d.answerWords(boxes, names, values[0].Unit))
 	return append(effects, Ring{})
 }
 
@@ -600,6 +621,9 @@ func (d *Desk) newReading(q Question, v length.Typed, f *Frame) inspect.Reading 
 	}
 	if over, set := d.distance[k.Feature]; set {
 		r.Over = &over
+	}
+	if onFlutes(k.Feature) && d.dropBy != "" && d.dropBy != d.in.DropBy() {
+		r.DropBy = d.dropBy
 	}
 	r.OnShank = k.OnShank
 	if k.Feature == inspect.Diameter {
@@ -637,4 +661,16 @@ func (d *Desk) setDistance(text string) []Effect {
 	d.distance[d.at.Key.Feature] = t.Value
 	d.grouped = nil
 	return d.tell("the drops are read %s behind the edge from here on", t.Text)
+}
+
+// onFlutes says whether a feature is a drop on the flutes, for which the tool is turned or the table slid.
+func onFlutes(f inspect.Feature) bool { return f.Drop() && !f.OnEnds() }
+
+// setDropBy says how the drops to come are read.
+func (d *Desk) setDropBy(by inspect.DropBy) []Effect {
+	d.dropBy = by
+	if by == inspect.BySliding {
+		return d.tell("the drops are slid from here on: the table is moved across, the tool held still")
+	}
+	return d.tell("the drops are turned from here on: the tool is turned the way it cuts")
 }

@@ -168,40 +168,58 @@ func (d *Desk) groups() []group {
 			all = append(all, g)
 		}
 	}
-	d.grouped = all
+	d.grouped = d.beside(all)
+	return d.grouped
+}
+
+// beside adds to what the plan asks for what was read beside it: what is judged stands with the rest of what is shown.
+func (d *Desk) beside(all []group) []group {
+	asked := map[Question]bool{}
+	for _, g := range all {
+		for _, q := range g.boxes {
+			asked[q] = true
+		}
+	}
+	planned := len(all)
+	for _, r := range d.in.Readings {
+		q := Question{Key: r.Key()}
+		if asked[q] {
+			continue
+		}
+		with := slices.IndexFunc(all[planned:], func(g group) bool { return samePlace(g.boxes[0].Key, q.Key) && g.round == q.Key.Repeat })
+		if with < 0 {
+			all = append(all, group{round: q.Key.Repeat, last: true})
+			with = len(all) - 1 - planned
+		}
+		all[planned+with].boxes = append(all[planned+with].boxes, q)
+	}
 	return all
 }
 
 // rounds returns the groups of one feature, place by place and round by round.
 func (d *Desk) rounds(f inspect.Feature) []group {
 	places := []inspect.Key{{Feature: f}}
-	if f == inspect.ShankRunout && d.onShank {
-		f, places = inspect.RadialRunout, []inspect.Key{{Feature: inspect.RadialRunout, OnShank: true}}
-		return d.roundsAt(f, places)
-	}
 	ends := map[inspect.Feature][]length.Length{inspect.RadialRunout: d.plan.FromEnds, inspect.ReliefDrop: d.plan.DropsAt}[f]
-	if len(ends) > 0 {
+	switch {
+	case f == inspect.ShankRunout && d.onShank:
+		places = []inspect.Key{{Feature: inspect.RadialRunout, OnShank: true}}
+	case len(ends) > 0:
 		places = nil
 		for _, from := range ends {
 			places = append(places, inspect.Key{Feature: f, FromEnd: from, Stated: true})
 		}
 	}
-	return d.roundsAt(f, places)
-}
-
-// roundsAt returns the groups of one feature at some places.
-func (d *Desk) roundsAt(f inspect.Feature, places []inspect.Key) []group {
 	var all []group
 	for place, at := range places {
 		for round := 1; ; round++ {
 			g := group{round: round, place: place}
-			for _, flute := range d.order(f) {
+			for _, flute := range d.order(at.Feature) {
 				k := at
 				k.Flute, k.Repeat = flute, round
 				g.boxes = append(g.boxes, Question{Key: k})
 			}
 			g.last = !d.another(g)
-			if g.last && f.Heights() && !f.Single() && d.tool().Flutes > 1 {
+			if g.last && at.Feature.Heights() && !at.Feature.Single() && d.tool().Flutes > 1 {
 				k := at
 				k.Flute, k.Closing = 1, true
 				g.boxes = append(g.boxes, Question{Key: k})
@@ -215,11 +233,16 @@ func (d *Desk) roundsAt(f inspect.Feature, places []inspect.Key) []group {
 	return all
 }
 
-// another says whether a further round is asked for after a group's: while the plan wants more, and then while the verdict
-// is undecided. What is not read yet asks for nothing.
+// another says whether a further round is asked for after a group's: while the plan wants more, while one is begun, and then
+// while the verdict is undecided. What is not read yet asks for nothing. A round that is begun is read to its end, whatever its first
+// readings come to: they are judged with the rest.
 func (d *Desk) another(g group) bool {
-	f := g.boxes[0].Key.Feature
-	if g.boxes[0].Key.OnShank {
+	first := g.boxes[0].Key
+	f := first.Feature
+	if g.round < mostRounds && slices.ContainsFunc(d.in.Readings, func(r inspect.Reading) bool { return samePlace(r.Key(), first) && r.Repeat > g.round }) {
+		return true
+	}
+	if first.OnShank {
 		return false // one round ties the edges to the shank
 	}
 	if g.round < d.plan.Wanted[f] {
@@ -231,17 +254,10 @@ func (d *Desk) another(g group) bool {
 	if g.round < d.plan.Rounds+d.more[f] {
 		return true
 	}
-	for _, q := range g.boxes {
-		if !d.read(q) {
-			// A later round may have been read already, where this one was taken up again.
-			q.Key.Repeat++
-			return d.read(q)
-		}
-	}
-	if !f.Heights() || f.Single() || g.round >= d.plan.Most {
+	if !f.Heights() || f.Single() || g.round >= d.plan.Most || slices.ContainsFunc(g.boxes, func(q Question) bool { return !d.read(q) }) {
 		return false
 	}
-	verdict, settles := d.verdict(g.boxes[0].Key)
+	verdict, settles := d.verdict(first)
 	return verdict == inspect.Undecided && settles
 }
 

@@ -112,12 +112,7 @@ func (d *Desk) Prompt() Prompt {
 	p := Prompt{Tool: t.ID, About: d.known.About, Stage: strings.ToUpper(string(d.in.Stage)), Said: d.said, Refused: d.refused,
 		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil, Choices: d.choices, Wrong: d.wrong}
 	p.At, p.Of = d.Progress()
-	if n := len(d.in.Readings); n > 0 {
-		r := d.in.Readings[n-1]
-		p.Last = d.named(Question{Key: r.Key()}) + " " + r.Text
-	} else if len(d.in.Seen) > 0 {
-		p.Last = "what was seen"
-	}
+	_, p.Last = d.lastAnswer()
 	if d.wrong != "" {
 		p.Trouble = []string{fmt.Sprintf("THAT IS %s. In hand here: %s. Put one down.", d.wrong, t.ID), "Nothing goes on till the right tag is scanned, or y: the tool in hand is " + t.ID + "."}
 	}
@@ -190,9 +185,6 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	k := q.Key
 	g, _ := d.groupOf(q)
 	guide := d.guide(k)
-	if over, set := d.distance[k.Feature]; set && k.Feature.Drop() {
-		guide.Distance = over
-	}
 	slots := words.Slots{
 		Flute: k.Flute, N: strconv.Itoa(d.tool().Flutes), Turn: guide.Turn, FromEnd: guide.FromEnd, Distance: d.figure(guide.Distance, 3),
 	}
@@ -204,7 +196,10 @@ func (d *Desk) readingPrompt(p *Prompt) {
 	if g.round > 1 || g.round == 1 && !g.last {
 		p.Title += ", round " + strconv.Itoa(g.round)
 	}
-	if d.in.Holding != "" && !width(k.Feature) && !k.Feature.Single() {
+	switch {
+	case k.OnShank:
+		p.Held = "as held: on the shank"
+	case d.in.Holding != "" && !width(k.Feature) && !k.Feature.Single():
 		p.Held = "as held: " + string(d.in.Holding)
 	}
 	p.Told = append(p.Told, Told{asked.Contact, asked.Where})
@@ -213,15 +208,6 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Most = guide.Most
 		if tir, ok := d.tir(g); ok {
 			p.SoFar = &tir
-		}
-	}
-	if g.round == 1 && d.study == nil {
-		name := ""
-		if g := d.gaugeReading(k.Feature); g != nil {
-			name = g.Name
-		}
-		if limit, least, cannot := d.in.CannotSettle(k.Feature, name); cannot {
-			p.Notes = append(p.Notes, words.CannotSettle(limit, least, d.in.Basis.Unit))
 		}
 	}
 	if guide.Expect != "" {
@@ -236,39 +222,73 @@ func (d *Desk) readingPrompt(p *Prompt) {
 		p.Stands = r.Text + " " + string(r.Unit)
 		p.Told = append(p.Told, Told{"Stands", p.Stands + ". Enter keeps it; a new reading replaces it."})
 	}
-	if note := d.suspectNote(); note != "" {
-		p.Notes = append(p.Notes, note)
-	}
+	p.Notes = d.readingNotes(k, g)
 	p.Table = d.table(g, guide)
 	p.Boxes = d.boxesOf(g, k.Feature)
-	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
-		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
-		p.Notes = append(p.Notes, words.BackwardOrder(spaced(order)))
-	}
 	p.Caution = d.caution(asked.Cares, slots)
-	p.Keys = everywhere
+	p.Keys = append(d.readingKeys(k, guide), everywhere...)
+	p.Label = d.label(k)
 	if d.study != nil {
 		d.studyPrompt(p)
 	}
-	switch {
-	case k.Feature == inspect.ShankRunout:
-		p.Keys = append([]KeyHelp{{"o", "take it out, seat it on the shank, read the edges"}}, everywhere...)
-	case k.OnShank:
-		p.Keys, p.Held = append([]KeyHelp{{"o", "read the shank as held"}}, everywhere...), "as held: on the shank"
+	if gauge := d.gaugeAsked(); gauge != nil {
+		d.gaugePrompt(p, gauge)
+	}
+}
+
+// readingNotes are what is said of a reading beside where and how it is taken.
+func (d *Desk) readingNotes(k inspect.Key, g group) []string {
+	var notes []string
+	if g.round == 1 && d.study == nil {
+		name := ""
+		if g := d.gaugeReading(k.Feature); g != nil {
+			name = g.Name
+		}
+		if limit, least, cannot := d.in.CannotSettle(k.Feature, name); cannot {
+			notes = append(notes, words.CannotSettle(limit, least, d.in.Basis.Unit))
+		}
+	}
+	if note := d.suspectNote(); note != "" {
+		notes = append(notes, note)
+	}
+	if order := d.order(k.Feature); d.study == nil && d.plan.Backward && len(order) > 2 && (!d.sitting.Order || d.shown["order"] == string(k.Feature)) {
+		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
+		notes = append(notes, words.BackwardOrder(spaced(order)))
 	}
 	if d.odd() {
-		p.Keys = append([]KeyHelp{{"v", "in the vee"}, {"m", "over the master"}, {"r", "in a ring"}}, everywhere...)
-		p.Notes = append(p.Notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
+		notes = append(notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
 	}
 	if k.Feature.Drop() {
-		p.Notes = append(p.Notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
-		p.Keys = append([]KeyHelp{{"d DIST", "other distance"}}, everywhere...)
+		notes = append(notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
 	}
-	gauge := d.gaugeAsked()
-	p.Label = d.label(k)
-	if gauge == nil {
-		return
+	return notes
+}
+
+// readingKeys are the keys that a reading has beside those of every question.
+func (d *Desk) readingKeys(k inspect.Key, guide Guide) []KeyHelp {
+	var keys []KeyHelp
+	switch {
+	case k.Feature == inspect.ShankRunout:
+		keys = []KeyHelp{{"o", "take it out, seat it on the shank, read the edges"}}
+	case k.OnShank:
+		keys = []KeyHelp{{"o", "read the shank as held"}}
+	case d.odd():
+		keys = []KeyHelp{{"v", "in the vee"}, {"m", "over the master"}, {"r", "in a ring"}}
+	case k.Feature.Drop():
+		keys = []KeyHelp{{"d DIST", "other distance"}}
+		switch {
+		case !onFlutes(k.Feature):
+		case guide.Slid:
+			keys = append(keys, KeyHelp{"turn", "turn the tool instead"})
+		default:
+			keys = append(keys, KeyHelp{"slide", "slide the table instead"})
+		}
 	}
+	return keys
+}
+
+// gaugePrompt is what the screen of a reading says of the gauge that it is read with.
+func (d *Desk) gaugePrompt(p *Prompt, gauge *gauge) {
 	p.Gauge, p.GaugeName, p.Shown = gauge.Name, gauge.Name, gauge.shown
 	p.GaugeAway = gauge.away && !d.byEye
 	p.GaugeHeld = gauge.trouble != nil && gauge.trouble.held()
@@ -323,12 +343,8 @@ func (d *Desk) label(k inspect.Key) string {
 		return d.study.named(k) + ", " + unit
 	case k.Flute == 0:
 		return k.Feature.Name() + ", " + unit
-	case k.Feature.OnEnds():
-		return fmt.Sprintf("tooth %d, %s", k.Flute, unit)
-	case k.Feature == inspect.ShankRunout:
-		return fmt.Sprintf("place %d, %s", k.Flute, unit)
 	}
-	return fmt.Sprintf("flute %d, %s", k.Flute, unit)
+	return words.Spot(k.Feature, k.Flute) + ", " + unit
 }
 
 // lastTime says what was read there in the round before and at the last inspection.
@@ -376,9 +392,6 @@ func (d *Desk) table(g group, guide Guide) Table {
 		}
 		return t
 	}
-	if first.Feature.Heights() {
-		t.Columns = append(t.Columns, "1 again")
-	}
 	for _, other := range d.groups() {
 		if !samePlace(other.boxes[0].Key, first) || other.round > g.round {
 			continue
@@ -391,6 +404,9 @@ func (d *Desk) table(g group, guide Guide) Table {
 			line.Cells = append(line.Cells, d.cell(q))
 			if q == d.at {
 				line.Now = i + 1
+			}
+			if i == len(t.Columns) { // the round is the last as far as is known
+				t.Columns = append(t.Columns, "1 again")
 			}
 		}
 		if tir, ok := d.tir(other); ok {
@@ -427,7 +443,7 @@ func short(k inspect.Key) string { return words.Short(k.Feature) }
 
 func (d *Desk) rowsPrompt(p *Prompt) {
 	p.Screen, p.Title, p.Ask = ReadingsScreen, "all asked is read", "All is read and on disk."
-	if done, of := d.Counted(); done < of {
+	if done, of := d.Counted(); d.asked {
 		p.Title, p.Ask = fmt.Sprintf("%d of %d read so far", done, of), ""
 	}
 	p.Rows = d.Rows()
@@ -526,7 +542,7 @@ func (d *Desk) helpPrompt(p *Prompt) {
 		{"t", "all readings so far"},
 		{"s WHY", "leave this out, for the reason; s all WHY: the rest of this feature"},
 		{"n TEXT", "a note"},
-		{"d DIST", "at a drop: another distance behind the edge"},
+		{"d DIST", "at a drop: another distance behind the edge; slide, turn: how it is read"},
 		{"up N", "at a drop: the pointer climbed"},
 		{"k, g NAME", "gauge away: read by eye; another gauge"},
 		{"T. and a tag", "a scan: the tool in hand goes on, another stops the hand"},

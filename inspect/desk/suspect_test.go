@@ -120,11 +120,18 @@ func TestHowItWasGround(t *testing.T) {
 		t.Errorf("as planned: %+v", g)
 	}
 	b = newBench(t, asks)
-	b.took("not")
+	b.refused("not", "q stops here, and it stays to be ground", "y: it is read AFTER as it is")
+	b.took("y")
 	if k := b.kept[0]; k.What != LeftOut || k.Reason != "not ground" || b.d.Inspection().Divisions != 0 {
 		t.Errorf("not ground: %+v", k)
 	}
 	b.asks("How big is it")
+	b = newBench(t, asks)
+	b.types("not") // a slip goes by
+	b.took("")
+	if g := b.d.Inspection().Ground(); g.Divisions != 1 {
+		t.Errorf("ground after all: %+v", g)
+	}
 }
 
 // Where release wants the edges tied to the shank, one round read after the tool was seated on it does in place of the shank's

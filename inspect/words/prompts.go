@@ -131,6 +131,7 @@ const (
 	nextPlace     = "slide along to {from_end} and follow the SAME edge round: there it has gone on. Do not touch the dial."
 	noPlace       = ", {from_end} from the end"
 	reseated      = "tool OUT of the fixture; shank, collet or vee wiped; the tool seated on its shank. Then on the primary of flute {flute}, {from_end} from the end; turn it BACKWARDS and take the highest."
+	slideHeel     = "pointed, on the heel of the primary of flute {flute}, the line where the flash ends. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
 	slideDrop     = "pointed, on the edge of flute {flute}, at the highest point. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
 )
 
@@ -147,6 +148,8 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 		a.Question, a.Where = "Same flute {flute}, {from_end} up: how high?", nextPlace
 	case k.Feature == inspect.ReliefDrop && slid:
 		a.Where, a.Cares = slideDrop, []Care{CareIndicating}
+	case k.Feature == inspect.SecondaryDrop && slid:
+		a.Where, a.Cares = slideHeel, []Care{CareIndicating}
 	}
 	if s.FromEnd == "" {
 		a.Where = strings.ReplaceAll(a.Where, noPlace, "")
@@ -161,19 +164,25 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 // Short names a feature in a line of a table.
 func Short(f inspect.Feature) string { return asked[f].Short }
 
+// Spot names where around the tool a feature is read: flute 3, tooth 3, place 3.
+func Spot(f inspect.Feature, n int) string {
+	switch {
+	case f == inspect.ShankRunout:
+		return "place " + strconv.Itoa(n)
+	case f.OnEnds():
+		return "tooth " + strconv.Itoa(n)
+	}
+	return "flute " + strconv.Itoa(n)
+}
+
 // Named names a reading for a person: run-out, flute 3, round 2.
 func Named(k inspect.Key) string {
 	name := Short(k.Feature)
 	switch {
 	case k.Closing:
-		return name + ", flute 1 once more"
-	case k.Flute == 0:
-	case k.Feature == inspect.ShankRunout:
-		name += ", place " + strconv.Itoa(k.Flute)
-	case k.Feature.OnEnds():
-		name += ", tooth " + strconv.Itoa(k.Flute)
-	default:
-		name += ", flute " + strconv.Itoa(k.Flute)
+		return name + ", " + Spot(k.Feature, 1) + " once more"
+	case k.Flute > 0:
+		name += ", " + Spot(k.Feature, k.Flute)
 	}
 	if k.OnShank {
 		name += ", on the shank"

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"flutelog/inspect"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 	"flutelog/inspect/text"
@@ -165,22 +166,8 @@ func (w *Week) count(s record.Standing) {
 func half(d record.Draft) Open {
 	in := d.Inspection
 	o := Open{Inspection: in.ID, Tool: in.Tool.ID, Stage: in.Stage, By: in.Inspector}
-	o.Answered, o.Of = Counted(in)
+	o.Answered, o.Of = desk.Counted(in)
 	return o
-}
-
-// Counted returns how much was read of what the stage requires, and of how much that can be read.
-func Counted(in inspect.Inspection) (read, of int) {
-	for _, c := range inspect.Judge(in).Coverage {
-		if c.Is == inspect.NotApplicable || c.Item == inspect.EndForm {
-			continue
-		}
-		of++
-		if c.Is == inspect.Read || c.Is == inspect.Untied {
-			read++
-		}
-	}
-	return read, of
 }
 
 // what says what is to be done with a tool that waits, or why it must not be used.

@@ -25,6 +25,8 @@ type Card struct {
 	Left    *trend.LifeLeft // regrinds to the smallest useful diameter; nil where nothing is known of it
 	Half    []Open
 	Damage  error // what of it cannot be read
+
+	between bool // what waits is read between the primary and the secondary
 }
 
 // Step is what is done with a tool next.
@@ -50,6 +52,10 @@ func GatherCard(l *ledger.Ledger, id string, basis func(inspect.Tool, inspect.St
 		if d.Inspection.Tool.ID == t.ID {
 			c.Half = append(c.Half, half(d))
 		}
+	}
+	if c.Standing == record.StandsToGrind {
+		_, _, last := record.Known(l, t.ID, inspect.Between)
+		c.between = last != nil && last.Inspection.Stage == inspect.Before && last.Judgement.Between()
 	}
 	c.Left, err = c.regrindsLeft(l)
 	return c, err
@@ -125,6 +131,9 @@ func (c Card) Next() Step {
 	case record.StandsReceived:
 		return Step{Words: "begin the inspection before the grind", Stage: inspect.Before}
 	case record.StandsToGrind:
+		if c.between {
+			return Step{Words: "primary ground, the tool still held: begin the inspection between the grinds", Stage: inspect.Between}
+		}
 		return Step{Words: "ground: begin the inspection after the grind", Stage: inspect.After}
 	case record.StandsToFinish, record.StandsToInspect, record.StandsRecalled:
 		return Step{Words: "begin the inspection after the grind", Stage: inspect.After}

@@ -30,6 +30,8 @@ type Config struct {
 	Known    desk.Known                              // of the tool and the bench
 	Sitting  *desk.Sitting                           // what was said at this sitting already; nil begins one
 	Said     string                                  // what is told beside the first question
+	DropBy   inspect.DropBy                          // how drops are read from here on; "" is as the inspection has it
+	Over     length.Length                           // and over which distance; 0 likewise
 	Settle   time.Duration                           // how long a fresh screen takes no bare Enter
 	Sweeps   bool                                    // run-out is read by turning the tool under a stream
 	Signers  []string                                // who may sign; none is anyone
@@ -131,6 +133,7 @@ func (h *Hand) start(p desk.Plan) {
 	}
 	h.desk = desk.New(desk.Start{
 		Inspection: in, Skipped: skipped, Told: told, Said: h.Said, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
+		DropBy: h.DropBy, Over: h.Over,
 	})
 	if h.Sweeps {
 		h.desk.Sweeps()
@@ -337,6 +340,13 @@ func (h *Hand) Inspection() (inspect.Inspection, desk.Question, bool) {
 	return h.desk.Inspection(), q, asked
 }
 
+// Plan returns what is asked.
+func (h *Hand) Plan() desk.Plan {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.desk.Plan()
+}
+
 // Rows returns everything that was asked, as it stands.
 func (h *Hand) Rows() []desk.Row {
 	h.mu.Lock()
@@ -344,11 +354,21 @@ func (h *Hand) Rows() []desk.Row {
 	return h.desk.Rows()
 }
 
-// Counted returns how many boxes are filled, and of how many.
-func (h *Hand) Counted() (done, of int) {
+// SoFar says how far it is: of what its stage requires, and on disk. "" is not begun.
+func (h *Hand) SoFar() string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.desk.Counted()
+	in := h.desk.Inspection()
+	n := len(in.Readings) + len(in.Seen)
+	if n == 0 && h.study != nil {
+		return ""
+	}
+	done, of := h.desk.Counted()
+	answers := "answers"
+	if n == 1 {
+		answers = "answer"
+	}
+	return fmt.Sprintf("%d of %d read, %d %s on disk", done, of, n, answers)
 }
 
 // Closed returns what the inspection came to, with the record of its close; false while it is open.

@@ -233,8 +233,7 @@ func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config)
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	done, of := kept.Counted()
-	h.say(kept, fmt.Sprintf("%s in hand: %d of %d are answered and on disk.", in.ID, done, of), false)
+	h.say(kept, fmt.Sprintf("%s in hand: %s.", in.ID, kept.SoFar()), false)
 	for _, d := range lost {
 		h.say(kept, fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
 	}

@@ -129,7 +129,7 @@ func TestStreamGoesOn(t *testing.T) {
 	if e := next(t, events); e.name != "reload" {
 		t.Errorf("after the server was started anew: event %q, want reload", e.name)
 	}
-	if done := r.resumed(c, id); !strings.Contains(done, "3 of 4 are answered") {
+	if done := r.resumed(c, id); !strings.Contains(done, "3 answers on disk") {
 		t.Errorf("taken up again: %q", done)
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
@@ -74,7 +73,7 @@ type readOf struct{ Read, Of int }
 
 // Counted is the count that the board and the card have of it.
 func (v view) Counted() readOf {
-	read, of := board.Counted(v.Inspection)
+	read, of := desk.Counted(v.Inspection)
 	return readOf{read, of}
 }
 

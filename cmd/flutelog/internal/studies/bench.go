@@ -128,8 +128,8 @@ func (s *gaugeStudyFlags) ask(k *studyKeeper, gs *gauges.Set, study desk.Study, 
 	if err != nil {
 		return false, err
 	}
-	if done, of := h.Counted(); done > 0 {
-		screen.Tell("taking the study up again: %d of %d readings are on disk\n", done, of)
+	if so := h.SoFar(); so != "" {
+		screen.Tell("taking the study up again: %s\n", so)
 	}
 	screen.Run(ctx, h, changed)
 	came := h.Wait()
