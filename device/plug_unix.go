@@ -25,7 +25,7 @@ type plug struct {
 }
 
 func newPlug() (*plug, error) {
-	dir, err := os.MkdirTemp("", "practice-gauge-")
+	dir, err := os.MkdirTemp("", practiceFolder)
 	if err != nil {
 		return nil, err
 	}
@@ -37,7 +37,7 @@ func newPlug() (*plug, error) {
 	return p, nil
 }
 
-func (p *plug) name() string { return filepath.Join(p.dir, "port") }
+func (p *plug) name() string { return filepath.Join(p.dir, practicePort) }
 
 func (p *plug) open(profile Profile) (io.ReadWriteCloser, error) { return OpenSerial(profile)() }
 

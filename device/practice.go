@@ -5,6 +5,8 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -140,6 +142,9 @@ func StartPractice(p Profile, steps []Step) (*Practice, error) {
 		}
 	}
 	plug, err := newPlug()
+	if err == nil && p.Practice && plug.name() != "" {
+		err = os.WriteFile(filepath.Join(filepath.Dir(plug.name()), inventedMark), nil, 0o600)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("practice gauge: %w", err)
 	}
@@ -150,6 +155,34 @@ func StartPractice(p Profile, steps []Step) (*Practice, error) {
 	}
 	return g, nil
 }
+
+// inventedMark lies beside the port of a gauge that plays invented readings.
+const inventedMark = "invented-readings"
+
+// Invented says whether on a port, by its own name or by that of its pseudo-terminal, a practice gauge of this machine plays
+// invented readings: what is read there stands for nothing, whatever a profile says of it.
+func Invented(port string) bool {
+	real, err := filepath.EvalSymlinks(port)
+	if err != nil {
+		return false
+	}
+	marks, _ := filepath.Glob(filepath.Join(os.TempDir(), practiceFolder+"*", inventedMark))
+	for _, mark := range append(marks, filepath.Join(filepath.Dir(port), inventedMark)) {
+		if _, err := os.Stat(mark); err != nil {
+			continue
+		}
+		if at, err := filepath.EvalSymlinks(filepath.Join(filepath.Dir(mark), practicePort)); err == nil && at == real {
+			return true
+		}
+	}
+	return false
+}
+
+// Where a practice gauge is found: a folder of its own in that for temporary files, and in it the name of its port.
+const (
+	practiceFolder = "practice-gauge-"
+	practicePort   = "port"
+)
 
 // shows says whether a practice gauge whose frames decoder reads can show v.
 func shows(decoder *Decoder, v length.Length) bool {

@@ -146,6 +146,8 @@ func (t wholeTool) allows(h *held, in *Inspection, word Word) error {
 		return t.ruledAlready(word)
 	case word == Release && h.conflict:
 		return refuse("it was corrected at two benches that did not know of each other: correct it once more, or inspect again")
+	case word == Concession && in.Figures.Locks != "":
+		return refuse("it found %s, which nobody concedes: correct it if it was none, or inspect the tool again", Lock{Sight: in.Figures.Locks}.What())
 	case word == Release && !h.now.clear():
 		return refuse("it does not conform (%s): it can be released by concession only", works(h.now.Work))
 	case word == Concession && h.now.clear() && !h.conflict:

@@ -369,6 +369,7 @@ func (f *File) checkGauges() error {
 		}
 		names[name] = true
 		f.Gauges[i].Name = name
+		f.Gauges[i].Practice = g.Practice || device.Invented(g.Port)
 		if inspect.Invents(nil, name) && !g.Practice {
 			return fmt.Errorf("gauge %q: a name that begins with practice is of a gauge that plays invented readings: say practice = true, or give it another name", name)
 		}

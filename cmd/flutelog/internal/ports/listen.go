@@ -103,6 +103,7 @@ func (l *gaugeListenFlags) gauge(b *bench.File, args []string) (bench.GaugeTable
 		}
 	}
 	unknown.Port = args[0]
+	unknown.Practice = device.Invented(args[0])
 	return unknown, nil
 }
 

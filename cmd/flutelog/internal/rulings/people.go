@@ -48,6 +48,13 @@ func (s *SignFlags) Who(e command.Env, b *bench.File, l *ledger.Ledger, why bool
 	if err != nil {
 		return record.Who{}, err
 	}
+	if names := known.Names(); len(names) > 0 {
+		one, ok := known.Known(by)
+		if !ok {
+			return record.Who{}, command.Hint(command.Usagef("%q may not sign here: this bench knows %s", by, strings.Join(names, ", ")), fmt.Sprintf("flutelog person add %q adds who may", by))
+		}
+		by = one
+	}
 	if known.Asks(by) {
 		pin, err := s.pin(e, by)
 		if err != nil {
