@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 )
 
 // Slots are what the words of a prompt are filled with. What is empty is left out with the words around it only where a
@@ -188,6 +189,27 @@ func Named(k inspect.Key) string {
 		name += ", on the shank"
 	}
 	if k.Repeat > 1 {
+		name += ", round " + strconv.Itoa(k.Repeat)
+	}
+	return name
+}
+
+// Reading names a reading in full, for who was not there: radial run-out, flute 3, 0.5 in from the end, round 1.
+func Reading(k inspect.Key, unit length.Unit) string {
+	name := k.Feature.Name()
+	if k.Flute > 0 {
+		name += ", " + Spot(k.Feature, k.Flute)
+	}
+	if k.Stated {
+		name += ", " + k.FromEnd.In(unit) + " from the end"
+	}
+	if k.OnShank {
+		name += ", seated on the shank"
+	}
+	switch {
+	case k.Closing:
+		name += ", once more"
+	case k.Repeat > 0:
 		name += ", round " + strconv.Itoa(k.Repeat)
 	}
 	return name

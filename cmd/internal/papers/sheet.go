@@ -274,41 +274,32 @@ func (s Source) sights(in *record.Inspection) []string {
 
 // Correction says in one line what was put right.
 func Correction(c record.Correction, unit length.Unit) string {
-	what, was, is := c.What(), "not answered", ""
-	answer := map[bool]string{true: "yes", false: "no"}
-	if c.Seen != nil {
-		is = answer[c.Seen.Yes]
-		if c.WasSeen != nil {
-			was = answer[c.WasSeen.Yes]
-		}
-	} else {
-		what, is = reading(c.Reading.Key(), unit), c.Reading.Value.In(unit)
-		if c.Was != nil {
-			was = c.Was.Value.In(unit)
-		}
-	}
+	what, was, is := Corrected(c, unit)
 	return fmt.Sprintf("%s: %s, was %s. %s, %s: %s", what, is, was, c.By, day(c.At), c.Why)
 }
 
-// reading names a reading: radial run-out, flute 3, round 1.
-func reading(k inspect.Key, unit length.Unit) string {
-	parts := []string{k.Feature.Name()}
-	if k.Flute > 0 {
-		parts = append(parts, fmt.Sprintf("flute %d", k.Flute))
+// Corrected says what was put right, what stood before and what stands now.
+func Corrected(c record.Correction, unit length.Unit) (what, was, is string) {
+	was = "not answered"
+	if c.Seen == nil {
+		if c.Was != nil {
+			was = c.Was.Value.In(unit)
+		}
+		return words.Reading(c.Reading.Key(), unit), was, c.Reading.Value.In(unit)
 	}
-	if k.Stated {
-		parts = append(parts, k.FromEnd.In(unit)+" from the end")
+	answer := func(s inspect.Seen) string {
+		switch {
+		case !s.Yes:
+			return "no"
+		case s.Length == nil:
+			return "yes"
+		}
+		return "yes, " + s.Length.In(unit) + " long"
 	}
-	if k.OnShank {
-		parts = append(parts, "seated on the shank")
+	if c.WasSeen != nil {
+		was = answer(*c.WasSeen)
 	}
-	switch {
-	case k.Closing:
-		parts = append(parts, "to close")
-	case k.Repeat > 0:
-		parts = append(parts, fmt.Sprintf("round %d", k.Repeat))
-	}
-	return strings.Join(parts, ", ")
+	return c.What(), was, answer(*c.Seen)
 }
 
 func (s Source) corrections(in *record.Inspection) []string {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/command"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
@@ -56,7 +57,8 @@ func Standing(e command.Env, in *record.Inspection, unit length.Unit) {
 		fmt.Fprintln(e.Stdout, "NOT REGROUND: no grind was needed")
 	}
 	for _, c := range in.Corrections {
-		fmt.Fprintln(e.Stdout, e.Marks().With(mark.Corrected, correctionLine(c.Correction, unit)))
+		what, was, is := papers.Corrected(c.Correction, unit)
+		fmt.Fprintln(e.Stdout, e.Marks().With(mark.Corrected, fmt.Sprintf("corrected: %s was %s, is %s, by %s on %s: %s", what, was, is, c.By, Day(c.At), c.Why)))
 	}
 	if in.Conflict {
 		fmt.Fprintln(e.Stdout, "corrected at two benches that did not know of each other: judged anew with both; correct it once more, or inspect again")
@@ -110,30 +112,6 @@ func NewElsewhereJSON(s record.State) *ElsewhereJSON {
 	return &ElsewhereJSON{s.Elsewhere.Asked, s.Elsewhere.By, s.Elsewhere.Records, append([]string{}, s.Elsewhere.Benches...)}
 }
 
-// correctionLine says what was corrected, from what, by whom, when and why.
-func correctionLine(c record.Correction, unit length.Unit) string {
-	was, is := "nothing", ""
-	if c.Seen != nil {
-		if c.WasSeen != nil {
-			was = seenWords(*c.WasSeen)
-		}
-		is = seenWords(*c.Seen)
-	} else {
-		was, is = c.Was.Value.In(unit), c.Reading.Value.In(unit)
-	}
-	return fmt.Sprintf("corrected: %s was %s, is %s, by %s on %s: %s", c.What(), was, is, c.By, Day(c.At), c.Why)
-}
-
-func seenWords(s inspect.Seen) string {
-	if s.Yes && s.Length != nil {
-		return "yes, " + s.Length.String() + " long"
-	}
-	if s.Yes {
-		return "yes"
-	}
-	return "no"
-}
-
 func RulingLine(e command.Env, r record.Ruled) string {
 	line := fmt.Sprintf("ruling: %s by %s on %s", e.Marks().With(mark.Ruling(r.Word), string(r.Word)), r.By, Day(r.At))
 	if r.Why != "" {
@@ -144,7 +122,7 @@ func RulingLine(e command.Env, r record.Ruled) string {
 
 // correctionJSON and RulingJSON are what was recorded of an inspection since, for a program.
 type correctionJSON struct {
-	Of  string         `json:"of"`
+	Of  string         `json:"of"`  // in words; key or sight says it to a program
 	Was any            `json:"was"` // a number in the unit in force, or yes or no; null where nothing was answered
 	Is  any            `json:"is"`
 	By  string         `json:"by"`
@@ -172,11 +150,12 @@ type LockJSON struct {
 }
 
 func newCorrectionJSON(c record.Correction, unit length.Unit) correctionJSON {
-	out := correctionJSON{Of: c.What(), By: c.By, Why: c.Why, At: c.At}
+	what, was, is := papers.Corrected(c, unit)
+	out := correctionJSON{Of: what, By: c.By, Why: c.Why, At: c.At}
 	if c.Seen != nil {
-		out.Is, out.Eye = seenWords(*c.Seen), &c.Seen.Sight
+		out.Is, out.Eye = is, &c.Seen.Sight
 		if c.WasSeen != nil {
-			out.Was = seenWords(*c.WasSeen)
+			out.Was = was
 		}
 		return out
 	}
