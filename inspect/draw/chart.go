@@ -1,7 +1,6 @@
 package draw
 
 import (
-	"html/template"
 	"math"
 	"slices"
 	"strconv"
@@ -90,7 +89,7 @@ func (f frame) axes(s *svg, number func(float64) string) {
 const letter = 10
 
 // SVG draws the chart; "" for fewer than two values, of which a sentence says more.
-func (c Chart) SVG() template.HTML {
+func (c Chart) SVG() mark.HTML {
 	if len(c.Points) < 2 {
 		return ""
 	}
@@ -203,7 +202,7 @@ type LifePoint struct {
 }
 
 // SVG draws the life, "" where nothing was read of it.
-func (l Life) SVG() template.HTML {
+func (l Life) SVG() mark.HTML {
 	if len(l.Points) == 0 {
 		return ""
 	}

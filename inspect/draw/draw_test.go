@@ -2,7 +2,6 @@ package draw
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 	"strings"
 	"testing"
@@ -168,7 +167,7 @@ func TestSymbol(t *testing.T) {
 			t.Fatal(err)
 		}
 		near(t, text+", mm", wide, 0.8*float64(modules+8), 1e-9)
-		if want := template.HTML(fmt.Sprintf(`viewBox="0 0 %d %[1]d"`, modules+8)); !strings.Contains(string(svg), string(want)) {
+		if want := mark.HTML(fmt.Sprintf(`viewBox="0 0 %d %[1]d"`, modules+8)); !strings.Contains(string(svg), string(want)) {
 			t.Errorf("%s: not %s", text, want)
 		}
 		// The corner of the finder pattern is a row of seven, four in and four down.

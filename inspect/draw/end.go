@@ -1,12 +1,12 @@
 package draw
 
 import (
-	"html/template"
 	"math"
 	"slices"
 	"strconv"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 )
 
 // End is a tool seen from its end, with what was read of each flute beside it. Which flute decided is ringed.
@@ -49,7 +49,7 @@ func (e End) Exaggeration() float64 {
 
 // SVG draws it. The edges stand where their heights put them, apart by Exaggeration; dotted is the circle of the lowest,
 // dashed the most that the highest may stand at.
-func (e End) SVG() template.HTML {
+func (e End) SVG() mark.HTML {
 	s := newSVG("end", width, endHigh, e.Name)
 	centre := point{width / 2, endHigh / 2}
 	perMicron := 0.0 // px

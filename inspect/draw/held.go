@@ -3,9 +3,10 @@ package draw
 import (
 	"fmt"
 	"html"
-	"html/template"
 	"math"
 	"strconv"
+
+	"flutelog/inspect/mark"
 )
 
 // Held is a tool as it lies before whoever reads it: seen from its end and turned until the flute that is read is under what
@@ -54,7 +55,7 @@ const (
 )
 
 // SVG draws it.
-func (h Held) SVG() template.HTML {
+func (h Held) SVG() mark.HTML {
 	s := newHeld(h.Name)
 	switch h.Reads {
 	case ReadsPrimary, ReadsLand, ReadsWear, ReadsDrop, ReadsSecondaryDrop:
@@ -263,7 +264,7 @@ type Rest struct {
 }
 
 // SVG draws it.
-func (r Rest) SVG() template.HTML {
+func (r Rest) SVG() mark.HTML {
 	const sink = 24 // degrees that the edge lies below the centre
 	name := "The edge lies " + r.Below + " below the centre of the tool, its face on the rest, its land against the wheel; not to scale"
 	s := newHeld(name)

@@ -2,12 +2,12 @@ package draw
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 	"slices"
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 )
 
 // Section is one land in section, square to its edge and to scale: the cutting circle, the worn arc, the primary and the
@@ -99,7 +99,7 @@ func (s landScale) at(share float64) point {
 }
 
 // SVG draws it. Widths that no land has (a primary that is not within it) draw nothing.
-func (l Section) SVG() template.HTML {
+func (l Section) SVG() mark.HTML {
 	if l.Primary <= 0 || l.Land < l.Primary {
 		return ""
 	}

@@ -2,8 +2,9 @@ package draw
 
 import (
 	"fmt"
-	"html/template"
 	"strconv"
+
+	"flutelog/inspect/mark"
 )
 
 // Shares is the primary of each flute as a share of its land, with the share over which a secondary is needed and those
@@ -24,7 +25,7 @@ const (
 )
 
 // SVG draws them as bars; solid are those over the limit.
-func (h Shares) SVG() template.HTML {
+func (h Shares) SVG() mark.HTML {
 	s := newSVG("shares", width, sharesBottom+44, h.Name)
 	y := func(share float64) px { return px(sharesBottom - sharesHigh*min(share, 1)) }
 	s.path("band", path(point{sharesLeft, y(h.AimMost)}, point{width - 4, y(h.AimMost)}, point{width - 4, y(h.AimLeast)}, point{sharesLeft, y(h.AimLeast)})+"Z")

@@ -7,10 +7,11 @@ import (
 	_ "embed"
 	"fmt"
 	"html"
-	"html/template"
 	"math"
 	"strconv"
 	"strings"
+
+	"flutelog/inspect/mark"
 )
 
 // Style is how the drawings look. A document that holds drawings puts it into its style element once.
@@ -75,9 +76,9 @@ func (s *svg) shape(class, inside string, middle point, size px) {
 	fmt.Fprintf(s, `<g class="mark %s" transform="translate(%v) scale(%v)">%s</g>`, class, point{middle.x - size/2, middle.y - size/2}, size/24, inside)
 }
 
-func (s *svg) done() template.HTML {
+func (s *svg) done() mark.HTML {
 	s.WriteString("</svg>")
-	return template.HTML(s.String())
+	return mark.HTML(s.String())
 }
 
 // roundDown returns the largest of 1, 2 and 5 times a power of ten that is not above f.

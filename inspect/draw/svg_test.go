@@ -2,13 +2,14 @@ package draw
 
 import (
 	"encoding/xml"
-	"html/template"
 	"math"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"flutelog/inspect/mark"
 )
 
 // node is an element of a drawing, read back.
@@ -20,7 +21,7 @@ type node struct {
 }
 
 // parse reads a drawing back. That it is well-formed XML is asked of every drawing here.
-func parse(t *testing.T, drawing template.HTML) node {
+func parse(t *testing.T, drawing mark.HTML) node {
 	t.Helper()
 	var n node
 	if err := xml.Unmarshal([]byte(drawing), &n); err != nil {

@@ -3,8 +3,9 @@ package draw
 import (
 	"fmt"
 	"html"
-	"html/template"
 	"strings"
+
+	"flutelog/inspect/mark"
 
 	"github.com/boombuler/barcode"
 	"github.com/boombuler/barcode/qr"
@@ -16,7 +17,7 @@ const quiet = 4
 // Symbol returns a QR code of a text (ISO/IEC 18004, level H) as an SVG that is as many millimetres wide as its
 // modules want, its quiet zone of four modules included; most is the most it may be wide, and shrinks them. It holds
 // printable ASCII only, which every reader takes alike; other texts, and what is too long, are an error.
-func Symbol(text string, module, most float64) (svg template.HTML, wide float64, err error) {
+func Symbol(text string, module, most float64) (svg mark.HTML, wide float64, err error) {
 	for _, r := range text {
 		if r <= ' ' || r > '~' {
 			return "", 0, fmt.Errorf("symbol of %q: it holds letters, digits and signs of ASCII only", text)
@@ -42,7 +43,7 @@ func Symbol(text string, module, most float64) (svg template.HTML, wide float64,
 			}
 		}
 	}
-	return template.HTML(fmt.Sprintf(`<svg class="symbol" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges" width="%.2fmm" height="%.2fmm" xmlns="http://www.w3.org/2000/svg"><path fill="#fff" stroke="none" d="M0 0h%dv%dH0z"/><path fill="#000" stroke="none" d="%s"/></svg>`,
+	return mark.HTML(fmt.Sprintf(`<svg class="symbol" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges" width="%.2fmm" height="%.2fmm" xmlns="http://www.w3.org/2000/svg"><path fill="#fff" stroke="none" d="M0 0h%dv%dH0z"/><path fill="#000" stroke="none" d="%s"/></svg>`,
 		all, all, html.EscapeString("square code: "+text), wide, wide, all, all, d.String())), wide, nil
 }
 

@@ -16,11 +16,11 @@ type Mark struct {
 
 // SVG returns the mark as an inline SVG in the colour of the letters around it. It is hidden from a screen reader,
 // for the word stands beside it. Style is how it looks.
-func (m Mark) SVG() string {
+func (m Mark) SVG() HTML {
 	if m.path == "" {
 		return ""
 	}
-	return `<svg class="mark" viewBox="0 0 24 24" aria-hidden="true">` + m.path + `</svg>`
+	return HTML(`<svg class="mark" viewBox="0 0 24 24" aria-hidden="true">` + m.path + `</svg>`)
 }
 
 // Shape returns the inside of the SVG, in a square of 24, for a drawing that places it.

@@ -3,13 +3,11 @@ package look
 
 import (
 	_ "embed"
-	"html/template"
 	"net/http"
 	"slices"
 
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
-	"flutelog/inspect/record"
 )
 
 //go:embed files/base.css
@@ -33,12 +31,7 @@ func ServeIcon(w http.ResponseWriter, r *http.Request) {
 
 // Mark returns a mark of the table by its name, for a template that writes the word beside it. It panics where there is
 // none of that name.
-func Mark(name string) template.HTML {
+func Mark(name string) mark.HTML {
 	i := slices.IndexFunc(mark.All, func(m mark.Mark) bool { return m.Name == name })
-	return template.HTML(mark.All[i].SVG())
-}
-
-// Standing is how a tool stands, as its mark and its word.
-func Standing(s record.Standing) template.HTML {
-	return template.HTML(mark.Standing(s).SVG() + " <span>" + template.HTMLEscapeString(string(s)) + "</span>")
+	return mark.All[i].SVG()
 }

@@ -26,7 +26,7 @@ func TestPageSaysTheSameAnswer(t *testing.T) {
 			a := words.Of(c.Inspection, j, unit)
 			v := view{Inspection: c.Inspection, Unit: unit}
 			data := closedPage{Inspection: in, View: v, Answer: a, Head: "head"}
-			text := html.UnescapeString(string(render("closed.html", framed{Unit: unit, Data: data})))
+			text := html.UnescapeString(data.html(framed{Unit: unit}))
 			want := []string{a.Headline, a.NotAsked, a.Held}
 			want = append(append(append(want, a.Open...), a.Causes...), a.Notes...)
 			for _, w := range a.Work {

@@ -2,14 +2,12 @@ package page
 
 import (
 	"fmt"
-	"html/template"
 	"net/http"
 	"slices"
 	"strings"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/board"
-	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/register"
@@ -17,7 +15,7 @@ import (
 
 // row is one line of a list: what it is, how it stands, what there is to say of it, and where it leads.
 type row struct {
-	Mark  template.HTML
+	Mark  mark.HTML
 	ID    string
 	Word  string // behind the id
 	Right string
@@ -28,7 +26,7 @@ type row struct {
 // group is a heading of the board with the rows under it.
 type group struct {
 	Place, Name string
-	Mark        template.HTML
+	Mark        mark.HTML
 	Count       int
 	Rows        []row
 	All         string // where all of them are listed, when they are more
@@ -36,7 +34,7 @@ type group struct {
 
 // tally is how many stand alike, and where they are listed.
 type tally struct {
-	Mark  template.HTML
+	Mark  mark.HTML
 	Count int
 	Words string
 	Link  string
@@ -76,14 +74,14 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 	}
 	p := s.boardPage(b)
 	p.Damage, p.Register = err, register.Line(s.Ledger, s.Now().Local())
-	s.show(w, r, "board.html", http.StatusOK, "Board", p)
+	s.show(w, r, http.StatusOK, "Board", p.html)
 }
 
 func (s *Server) boardPage(b board.Board) boardPage {
 	p := boardPage{Empty: b.Empty && len(b.Open) == 0}
 	groups := map[record.Standing]*group{}
 	for _, st := range record.Standings {
-		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: template.HTML(mark.Standing(st).SVG())}
+		groups[st] = &group{Place: strings.ReplaceAll(string(st), " ", "-"), Name: capital(string(st)), Mark: mark.Standing(st).SVG()}
 	}
 	half := s.halfRead(b.Open)
 	for _, x := range b.Waiting {
@@ -145,7 +143,7 @@ func (s *Server) boardPage(b board.Board) boardPage {
 
 // halfRead are the inspections that were begun and not closed, those in hand among them.
 func (s *Server) halfRead(open []board.Open) group {
-	g := group{Place: "half", Name: "Half read", Mark: look.Mark("half"), Count: len(open)}
+	g := group{Place: "half", Name: "Half read", Mark: mark.Half.SVG(), Count: len(open)}
 	held := s.hub.inHand()
 	for _, o := range open {
 		x := row{ID: o.Tool, Right: o.By, Under: fmt.Sprintf("%s, %d of %d read", o.Stage.Words(), o.Answered, o.Of), Link: link("/inspection", o.Inspection)}
@@ -189,7 +187,7 @@ func (s *Server) jobGroup(jobs []board.Job) group {
 }
 
 func dueGroup(gauges []board.Due) group {
-	g := group{Place: "due", Name: "Gauges due", Mark: look.Mark("due"), Count: len(gauges)}
+	g := group{Place: "due", Name: "Gauges due", Mark: mark.Due.SVG(), Count: len(gauges)}
 	for _, d := range gauges {
 		g.Rows = append(g.Rows, row{ID: d.Name, Under: d.Words()})
 	}

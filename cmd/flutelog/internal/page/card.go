@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -14,7 +13,6 @@ import (
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -59,7 +57,7 @@ type past struct {
 
 // markedLine is a line with its mark.
 type markedLine struct {
-	Mark template.HTML
+	Mark mark.HTML
 	Text string
 }
 
@@ -90,7 +88,7 @@ func (s *Server) tool(w http.ResponseWriter, r *http.Request) {
 	if said != "" {
 		p.Told = append(p.Told, capital(said)+".")
 	}
-	s.show(w, r, "tool.html", http.StatusOK, "Tool "+c.ID, p)
+	s.show(w, r, http.StatusOK, "Tool "+c.ID, p.html)
 }
 
 // absent answers for a tool that is not there: with the ids that are near to what was asked for.
@@ -100,7 +98,7 @@ func (s *Server) absent(w http.ResponseWriter, r *http.Request, id string, err e
 		return
 	}
 	near, _ := board.Near(s.Ledger, id)
-	s.show(w, r, "tools.html", http.StatusNotFound, "No such tool", toolsPage{Query: id, Heading: "No tool is “" + id + "”", Near: near, Add: "/add?" + url.Values{"id": {id}}.Encode()})
+	s.show(w, r, http.StatusNotFound, "No such tool", toolsPage{Query: id, Heading: "No tool is “" + id + "”", Near: near, Add: "/add?" + url.Values{"id": {id}}.Encode()}.html)
 }
 
 func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) cardPage {
@@ -119,7 +117,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	case record.StandsLocked:
 		p.Slab = capital(c.Stopped()) + "."
 		for _, l := range c.Locks {
-			x := row{Mark: template.HTML(mark.Locked.SVG()), ID: l.What(), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
+			x := row{Mark: mark.Locked.SVG(), ID: l.What(), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
 			x.Under = listed(l.By, s.when(l.At), l.Note) + fmt.Sprintf(". Record %d of bench %s", l.Ref.Seq, l.Ref.Bench)
 			if l.Told {
 				x.Under += ", by the register’s word"
@@ -275,7 +273,7 @@ func (s *Server) history(all []record.Inspection, whole bool) (shown []past, ear
 			sheet = in.ID
 		}
 		p := past{ID: in.ID, Stage: in.Stage.Words(), When: listed(s.when(in.Closed), in.Inspector)}
-		say := func(m mark.Mark, text string) { p.Lines = append(p.Lines, markedLine{template.HTML(m.SVG()), text}) }
+		say := func(m mark.Mark, text string) { p.Lines = append(p.Lines, markedLine{m.SVG(), text}) }
 		switch {
 		case in.Discarded != "":
 			say(mark.NotJudged, "given up: "+in.Discarded)
@@ -301,6 +299,13 @@ var (
 	ruledWords  = map[record.Word]string{record.Release: "Released", record.Concession: "Conceded", record.Withdraw: "Withdrawn"}
 )
 
+// beginPage is what is asked before an inspection of a tool is begun.
+type beginPage struct {
+	Tool, What                   string
+	Form                         form
+	Holdings, Wheels, Inspectors []string
+}
+
 // beginPage asks how an inspection of a tool is begun.
 func (s *Server) beginPage(w http.ResponseWriter, r *http.Request) {
 	t, err := record.FindTool(s.Ledger, r.FormValue("tool"))
@@ -317,20 +322,14 @@ func (s *Server) beginPage(w http.ResponseWriter, r *http.Request) {
 
 // askBegin shows the form that begins an inspection, as it was sent where it was refused.
 func (s *Server) askBegin(w http.ResponseWriter, r *http.Request, status int, t record.Tool, f form) {
-	var holdings, wheels, inspectors []string
+	var holdings, wheels []string
 	for _, h := range inspect.Holdings {
 		holdings = append(holdings, string(h))
 	}
 	for _, x := range s.Bench.Wheels {
 		wheels = append(wheels, x.Name)
 	}
-	inspectors = s.Bench.Inspectors
-	s.show(w, r, "begin.html", status, "Inspect "+t.ID, struct {
-		Tool, What                   string
-		Form                         form
-		Holdings, Wheels, Inspectors []string
-		Unit                         length.Unit
-	}{t.ID, papers.Source{Unit: s.Unit}.Full(t.Tool), f, holdings, wheels, inspectors, s.Unit})
+	s.show(w, r, status, "Inspect "+t.ID, beginPage{t.ID, papers.Source{Unit: s.Unit}.Full(t.Tool), f, holdings, wheels, s.Bench.Inspectors}.html)
 }
 
 // nextStage is the stage that most likely comes next.

@@ -29,7 +29,6 @@ type correctPage struct {
 	Sight     bool
 	Form      form
 	Sign      signing
-	Unit      length.Unit
 	Discarded string
 }
 
@@ -65,7 +64,7 @@ func (s *Server) askCorrect(w http.ResponseWriter, r *http.Request, status int, 
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	p := correctPage{ID: in.ID, Tool: in.Tool.ID, Headline: words.Headline(in.Inspection, in.Judgement, s.Unit), Form: f, Sign: sign, Unit: s.Unit, Discarded: in.Discarded}
+	p := correctPage{ID: in.ID, Tool: in.Tool.ID, Headline: words.Headline(in.Inspection, in.Judgement, s.Unit), Form: f, Sign: sign, Discarded: in.Discarded}
 	for i := range in.Tool.Flutes {
 		p.Flutes = append(p.Flutes, i+1)
 	}
@@ -106,7 +105,7 @@ func (s *Server) askCorrect(w http.ResponseWriter, r *http.Request, status int, 
 	for _, c := range in.Corrections {
 		p.Since = append(p.Since, papers.Correction(c.Correction, s.Unit))
 	}
-	s.show(w, r, "correct.html", status, "Correct "+in.ID, p)
+	s.show(w, r, status, "Correct "+in.ID, p.html)
 }
 
 // correct puts one reading or one sight right, as a record of its own, and shows how the tool stands then.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -243,7 +242,7 @@ func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f 
 	} else if b := browserOf(r); b != nil {
 		p.Who = b.Who
 	}
-	s.show(w, r, "deed.html", status, d.Title, p)
+	s.show(w, r, status, d.Title, p.html)
 }
 
 // deedBack is where a deed was asked from, and leads to once it is done.
@@ -266,7 +265,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 	if d.Of == ofInspections {
 		in, err := record.Find(s.Ledger, id)
 		if err == nil {
-			return row{Mark: template.HTML(mark.Standing(in.Stands.Standing).SVG()), ID: in.Tool.ID, Word: string(in.Stands.Standing), Right: in.ID, Under: words.Headline(in.Inspection, in.Judgement, s.Unit), Link: link("/inspection", in.ID)}, nil
+			return row{Mark: mark.Standing(in.Stands.Standing).SVG(), ID: in.Tool.ID, Word: string(in.Stands.Standing), Right: in.ID, Under: words.Headline(in.Inspection, in.Judgement, s.Unit), Link: link("/inspection", in.ID)}, nil
 		}
 		if !errors.Is(err, record.ErrNoInspection) {
 			return row{}, err
@@ -276,7 +275,7 @@ func (s *Server) deedRow(d deed, id string) (row, error) {
 	if err != nil && t.ID == "" {
 		return row{}, err
 	}
-	return row{Mark: template.HTML(mark.Standing(t.Standing).SVG()), ID: t.ID, Word: string(t.Standing), Under: papers.Source{Unit: s.Unit}.Full(t.Tool), Link: link("/tool", t.ID)}, nil
+	return row{Mark: mark.Standing(t.Standing).SVG(), ID: t.ID, Word: string(t.Standing), Under: papers.Source{Unit: s.Unit}.Full(t.Tool), Link: link("/tool", t.ID)}, nil
 }
 
 // doDeed does a deed that was confirmed.

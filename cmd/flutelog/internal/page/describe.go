@@ -16,7 +16,7 @@ import (
 )
 
 func (s *Server) addPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, "add.html", http.StatusOK, "Add a tool", form{Values: url.Values{"id": {r.FormValue("id")}}})
+	s.show(w, r, http.StatusOK, "Add a tool", form{Values: url.Values{"id": {r.FormValue("id")}}}.addTool)
 }
 
 // add adds a tool, or several that are alike: none of a range of which one cannot be.
@@ -41,7 +41,7 @@ func (s *Server) add(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if errs != nil {
-		s.show(w, r, "add.html", http.StatusUnprocessableEntity, "Add a tool", refused(r.PostForm, errs...))
+		s.show(w, r, http.StatusUnprocessableEntity, "Add a tool", refused(r.PostForm, errs...).addTool)
 		return
 	}
 	if len(ids) > 1 {
@@ -58,7 +58,7 @@ func (s *Server) changePage(w http.ResponseWriter, r *http.Request) {
 		s.absent(w, r, r.FormValue("id"), err)
 		return
 	}
-	s.show(w, r, "change.html", http.StatusOK, "Change "+t.ID, form{Values: s.toolForm(t.Tool)})
+	s.show(w, r, http.StatusOK, "Change "+t.ID, form{Values: s.toolForm(t.Tool)}.changeTool)
 }
 
 // change records what is known of a tool now; what was known stays in the ledger.
@@ -76,7 +76,7 @@ func (s *Server) change(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if errs != nil {
-		s.show(w, r, "change.html", http.StatusUnprocessableEntity, "Change "+old.ID, refused(r.PostForm, errs...))
+		s.show(w, r, http.StatusUnprocessableEntity, "Change "+old.ID, refused(r.PostForm, errs...).changeTool)
 		return
 	}
 	http.Redirect(w, r, link("/tool", old.ID), http.StatusSeeOther)

@@ -481,7 +481,7 @@ func (s *Server) askPairing(w http.ResponseWriter, r *http.Request) {
 type pairPage struct{ Why, Code, Name string }
 
 func (s *Server) pairPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, "pair.html", http.StatusOK, "Pair this device", pairPage{})
+	s.show(w, r, http.StatusOK, "Pair this device", pairPage{}.html)
 }
 
 func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
@@ -496,5 +496,5 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 	if errors.As(err, new(waitError)) {
 		status = http.StatusTooManyRequests
 	}
-	s.show(w, r, "pair.html", status, "Pair this device", pairPage{err.Error(), text.Show(code), name})
+	s.show(w, r, status, "Pair this device", pairPage{err.Error(), text.Show(code), name}.html)
 }

@@ -153,8 +153,8 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string, statu
 	if _, err := export.AssetFile(s.Ledger, in.Tool.ID, false); err != nil {
 		noAsset = err.Error()
 	}
-	s.show(w, r, "closed.html", status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit, Decided: decided(in.Judgement)}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
-		choices(rulings), sign, f, noAsset})
+	s.show(w, r, status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit, Decided: decided(in.Judgement)}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
+		choices(rulings), sign, f, noAsset}.html)
 }
 
 // ruling is one that can be made, with what it means to the person who makes it.

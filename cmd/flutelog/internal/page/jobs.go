@@ -3,7 +3,6 @@ package page
 import (
 	"errors"
 	"fmt"
-	"html/template"
 	"io"
 	"net/http"
 	"net/url"
@@ -12,7 +11,6 @@ import (
 	"strings"
 
 	"flutelog/cmd/internal/papers"
-	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -48,7 +46,7 @@ func (s *Server) jobs(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	slices.Reverse(p.Released)
-	s.show(w, r, "jobs.html", http.StatusOK, "Jobs", p)
+	s.show(w, r, http.StatusOK, "Jobs", p.html)
 }
 
 // jobPage is one job: a row a tool, and what can be signed.
@@ -64,7 +62,6 @@ type jobPage struct {
 	Waits     string // why the certificate is none yet
 	Practice  bool
 	Tables    string
-	Unit      length.Unit
 }
 
 // jobRow is one tool of a job: how it stands, how it was found and left, and what is said of it.
@@ -82,7 +79,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 	said, _ := s.elsewhere.LookJob(id) // an old copy can still be looked at
 	j, err := record.FindJob(s.Ledger, id)
 	if errors.Is(err, record.ErrNoJob) {
-		s.show(w, r, "refused.html", http.StatusNotFound, "No such job", struct{ Why, Back string }{"no job is “" + id + "”; the jobs that there are stand in the list", "/jobs"})
+		s.show(w, r, http.StatusNotFound, "No such job", refusedPage{"no job is “" + id + "”; the jobs that there are stand in the list", "/jobs"}.html)
 		return
 	}
 	var c paper.Certificate
@@ -93,7 +90,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Tables: "/tables.zip?" + url.Values{"job": {j.ID}}.Encode(), Unit: s.Unit}
+	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Tables: "/tables.zip?" + url.Values{"job": {j.ID}}.Encode()}
 	signs := 0
 	for i, t := range j.Of {
 		x := jobRow{Tool: t.Tool, Standing: t.State.Standing, Says: c.Rows[i].Ruling.Cell()}
@@ -110,12 +107,12 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		}
 		p.Rows = append(p.Rows, x)
 		if t.Lacks != "" && t.State.Standing != record.StandsToSign {
-			p.Lacks = append(p.Lacks, row{Mark: template.HTML(mark.Standing(t.State.Standing).SVG()), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": " + t.Lacks})
+			p.Lacks = append(p.Lacks, row{Mark: mark.Standing(t.State.Standing).SVG(), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": " + t.Lacks})
 		}
 	}
 	p.Heading = jobHeading(j, len(p.Lacks), signs)
 	p.Sign = j.Released == "" && len(j.Lacks) == 0 && len(j.Unsettled()) == 0
-	s.show(w, r, "job.html", http.StatusOK, "Job "+j.ID, p)
+	s.show(w, r, http.StatusOK, "Job "+j.ID, p.html)
 }
 
 func jobHeading(j record.JobStanding, lacking, signs int) string {
@@ -194,7 +191,7 @@ func (s *Server) jobForm(w http.ResponseWriter, r *http.Request) {
 			"authority": {j.Authority}, "tools": {strings.Join(j.Tools, ", ")}, "note": {j.Note},
 		}
 	}
-	s.show(w, r, "addjob.html", http.StatusOK, "Job", f)
+	s.show(w, r, http.StatusOK, "Job", f.describeJob)
 }
 
 // saveJob records a job as the form describes it.
@@ -221,7 +218,7 @@ func (s *Server) saveJob(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if errs != nil {
-		s.show(w, r, "addjob.html", http.StatusUnprocessableEntity, "Job", refused(f, errs...))
+		s.show(w, r, http.StatusUnprocessableEntity, "Job", refused(f, errs...).describeJob)
 		return
 	}
 	http.Redirect(w, r, link("/job", j.ID), http.StatusSeeOther)

@@ -10,6 +10,7 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/desk"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
 
@@ -188,7 +189,7 @@ func (s *Server) inspection(w http.ResponseWriter, r *http.Request) {
 		if mine {
 			words = ""
 		}
-		s.show(w, r, "stopped.html", http.StatusOK, id, stoppedPage{s.state(b, id), open[i].Inspection, words})
+		s.show(w, r, http.StatusOK, id, stoppedPage{s.state(b, id), open[i].Inspection, words}.html)
 		return
 	}
 	s.closed(w, r, id, http.StatusOK, form{})
@@ -237,7 +238,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, id string, status 
 		if f.sent.Has("reading") && screen == desk.ReadingScreen {
 			v := now.view
 			v.Refused, v.Typed = f.err.Error(), f.sent.Get("reading")
-			p.Parts["entry"] = part{HTML: render("live-entry", v)}
+			p.Parts["entry"] = part{HTML: mark.HTML(v.entryPart())}
 		} else {
 			p.Why = f.err.Error()
 		}
@@ -246,11 +247,19 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, id string, status 
 	if now.view.Flute > 0 {
 		title = fmt.Sprintf("Flute %d, %s", now.view.Flute, now.view.What())
 	}
-	s.show(w, r, pageOf[screen], status, title, p)
+	s.show(w, r, status, title, p.page())
 }
 
-// pageOf is the page of each screen of the desk.
-var pageOf = map[desk.Screen]string{desk.ReadingScreen: "live.html", desk.SightsScreen: "sights.html", desk.ReadingsScreen: "readings.html"}
+// page is the template of the screen that it shows.
+func (p livePage) page() func(framed) string {
+	switch p.Screen {
+	case desk.ReadingScreen:
+		return p.reading
+	case desk.SightsScreen:
+		return p.sights
+	}
+	return p.readings
+}
 
 // screenOf is the screen that the page of an inspection in hand shows.
 func (s *Server) screenOf(id string) desk.Screen {
@@ -273,12 +282,6 @@ func (s *Server) readingsPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.live(w, r, id, http.StatusOK, refusedForm{})
-}
-
-// sightOn is a sight on its page.
-type sightOn struct {
-	Page  livePage
-	Sight sightAsked
 }
 
 // keys are those for a reading, where a telephone's own would hide what is asked.

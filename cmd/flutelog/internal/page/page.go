@@ -9,13 +9,11 @@ import (
 	"crypto/tls"
 	"embed"
 	"errors"
-	"html/template"
 	"io"
 	"log"
 	"net"
 	"net/http"
 	"slices"
-	"sync"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
@@ -107,11 +105,6 @@ const (
 
 //go:embed files
 var files embed.FS
-
-// templates are taken apart at the first page, so that no other command waits for them.
-var templates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.New("").Funcs(functions).ParseFS(files, "files/*.html"))
-})
 
 // Server serves the page.
 type Server struct {

@@ -2,16 +2,15 @@ package page
 
 import (
 	"fmt"
-	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
-	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
 	"flutelog/inspect/draw"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
@@ -31,7 +30,7 @@ type routePage struct {
 	Teeth           []groundTooth
 	Back, Next      string // addresses
 	NextName        string
-	Picture         template.HTML
+	Picture         mark.HTML
 	Steps           []words.Fact // all of them, by name and address
 }
 
@@ -103,7 +102,7 @@ func (s *Server) route(w http.ResponseWriter, r *http.Request) {
 	if step.Rest != nil && p.Grinds && step.Do != inspect.DoFace {
 		p.Picture = draw.Rest{End: draw.End{Diameter: in.Inspection.Tool.Diameter, LeftCut: in.Inspection.Tool.Cut == inspect.LeftHand, Texts: make([]string, in.Inspection.Tool.Flutes)}, Below: step.Rest.In(s.Unit)}.SVG()
 	}
-	s.show(w, r, "route.html", http.StatusOK, p.Title, p)
+	s.show(w, r, http.StatusOK, p.Title, p.html)
 }
 
 // routed says whether the way to the grinder is open: a step of the work is at a wheel of this bench, nobody has ruled
@@ -120,37 +119,18 @@ func grinds(step inspect.Step) bool {
 	return !step.Away && slices.Contains([]inspect.Do{inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm}, step.Do)
 }
 
-// verdicts are the verdicts of figures, those that decide first, with their marks.
-var verdicts = []struct {
-	verdict inspect.Verdict
-	mark    string
-}{{inspect.Reject, "reject"}, {inspect.Undecided, "undecided"}, {inspect.NotJudged, "unjudged"}, {inspect.Accept, "accept"}}
+// decisive are the verdicts of figures, those that decide first.
+var decisive = []inspect.Verdict{inspect.Reject, inspect.Undecided, inspect.NotJudged, inspect.Accept}
 
 // decides are figures in the order in which they decide.
 func decides(all []words.Finding) []words.Finding {
 	rank := func(f words.Finding) int {
-		i := slices.IndexFunc(verdicts, func(v struct {
-			verdict inspect.Verdict
-			mark    string
-		}) bool {
-			return string(v.verdict) == f.Verdict
-		})
-		if i < 0 {
-			return len(verdicts)
+		if i := slices.Index(decisive, inspect.Verdict(f.Verdict)); i >= 0 {
+			return i
 		}
-		return i
+		return len(decisive)
 	}
 	all = slices.Clone(all)
 	slices.SortStableFunc(all, func(a, b words.Finding) int { return rank(a) - rank(b) })
 	return all
-}
-
-// verdictMark is the mark of a figure's verdict; its word stands beside it.
-func verdictMark(verdict string) template.HTML {
-	for _, v := range verdicts {
-		if string(v.verdict) == verdict {
-			return look.Mark(v.mark)
-		}
-	}
-	return ""
 }

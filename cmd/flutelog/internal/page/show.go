@@ -4,51 +4,18 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"html/template"
 	"io"
 	"net/http"
 	"net/url"
 	"strings"
-	"time"
 	"unicode/utf8"
 
-	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/cmd/internal/look"
-	"flutelog/cmd/internal/papers"
-	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 	"flutelog/inspect/words"
 )
-
-// functions are what the templates call.
-var functions = template.FuncMap{
-	"places":       func() []place { return places },
-	"mark":         look.Mark,
-	"standing":     look.Standing,
-	"markOf":       func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
-	"deed":         deedLink,
-	"flute":        func(i int) int { return i + 1 },
-	"capital":      capital,
-	"link":         link,
-	"figure":       figure,
-	"yesNo":        yesNo,
-	"grinding":     func() []string { return cautions.Grinding },
-	"unitWord":     func(u length.Unit) string { return unitWords[u] },
-	"formPaths":    func() map[string]string { return formPaths },
-	"corrected":    papers.Correction,
-	"questionText": questionName,
-	"keys":         func() []string { return keys },
-	"unitKey":      func(key string) bool { return len(key) > 1 && key[0] >= 'a' && key[0] <= 'z' },
-	"sightOn":      func(p livePage, s sightAsked) sightOn { return sightOn{p, s} },
-	"signAt":       signAt,
-	"decides":      decides,
-	"verdictMark":  verdictMark,
-	"pad":          func() []string { return pad },
-	"day":          func(t time.Time) string { return t.Format("2 Jan 2006") },
-	"sheetDay":     func(stamp string) string { return stamp[:min(len(stamp), 10)] },
-}
 
 // place is one of the page's places, which stand at the foot of a telephone and in the bar of a wider screen.
 type place struct{ Path, Name string }
@@ -56,7 +23,7 @@ type place struct{ Path, Name string }
 var places = []place{{"/", "Board"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}, {"/trends", "Trends"}}
 
 // questionName names a question that was left out.
-func questionName(q record.Question, _ length.Unit) string {
+func questionName(q record.Question) string {
 	if q.Sight != "" {
 		return strings.ReplaceAll(string(q.Sight), "-", " ")
 	}
@@ -72,6 +39,9 @@ var unitWords = map[length.Unit]string{length.In: "inches", length.Mm: "millimet
 // marks are those of what an answer comes to.
 var marks = map[words.Mark]mark.Mark{words.Conforms: mark.Accept, words.Rejected: mark.Reject, words.Undecided: mark.Undecided, words.Unjudged: mark.NotJudged, words.ToGrind: mark.ToGrind}
 
+// day is the day of a stamp.
+func day(stamp string) string { return stamp[:min(len(stamp), 10)] }
+
 func capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	return strings.ToUpper(string(r)) + s[n:]
@@ -79,13 +49,6 @@ func capital(s string) string {
 
 // link is the address of what is shown for an id.
 func link(path, id string) string { return path + "?" + url.Values{"id": {id}}.Encode() }
-
-func figure(q *inspect.Quantity, unit length.Unit) string {
-	if q == nil {
-		return "–"
-	}
-	return q.In(unit)
-}
 
 type browserKey struct{}
 
@@ -104,15 +67,10 @@ type framed struct {
 	Title    string
 	Bench    string
 	Practice bool
-	Place    string  // the path of the place that this page belongs to
 	Who      *signed // at this device; nil for nobody
 	Token    string
 	Unit     length.Unit
-	Data     any
 }
-
-// placeOf is the place of each page, by its template.
-var placeOf = map[string]string{"board.html": "/", "tools.html": "/tools", "add.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "addjob.html": "/jobs", "begin.html": "/tools", "trends.html": "/trends", "correct.html": "/tools", "deed.html": "/tools", "change.html": "/tools", "closed.html": "/tools"}
 
 // signed is the person at a device. Whoever it is signs as themselves only.
 type signed struct {
@@ -129,17 +87,19 @@ func (s *Server) signedIn(r *http.Request) *signed {
 	return &signed{b.Who, s.maySign(b.Who)}
 }
 
-// show answers with a page.
-func (s *Server) show(w http.ResponseWriter, r *http.Request, name string, status int, title string, data any) {
-	f := framed{Title: title, Bench: s.Bench.Name, Practice: s.Practice != nil, Place: placeOf[name], Who: s.signedIn(r), Unit: s.Unit, Data: data}
+// show answers with a page: the template of one of the pages here.
+func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, title string, page func(framed) string) {
+	f := framed{Title: title, Bench: s.Bench.Name, Practice: s.Practice != nil, Who: s.signedIn(r), Unit: s.Unit}
 	if b := browserOf(r); b != nil {
 		f.Token = b.token
 	}
-	page := render(name, f)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	io.WriteString(w, string(page)) // who does not read the answer is gone
+	io.WriteString(w, page(f)) // who does not read the answer is gone
 }
+
+// refusedPage says why something was not done.
+type refusedPage struct{ Why, Back string }
 
 // refuse says why something was not done: in plain text to the page's script, else as a page.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err error) {
@@ -151,7 +111,7 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err 
 	if id := r.PostForm.Get("id"); id != "" {
 		back = link("/inspection", id)
 	}
-	s.show(w, r, "refused.html", status, "Not done", struct{ Why, Back string }{err.Error(), back})
+	s.show(w, r, status, "Not done", refusedPage{err.Error(), back}.html)
 }
 
 // stylesheet is the style of all pages: it is served once, for all of them.

@@ -110,15 +110,6 @@ type signInPage struct {
 	Typed  string // what of it a person typed, to be seen
 }
 
-// Dots are the tries, those that are left first.
-func (p signInPage) Dots() []bool {
-	var dots []bool
-	for i := range p.Of {
-		dots = append(dots, i < p.Left)
-	}
-	return dots
-}
-
 // signInFor fills the page of who signs in.
 func (s *Server) signInFor(r *http.Request, who, why string) (signInPage, error) {
 	all, known, err := s.persons()
@@ -145,7 +136,7 @@ func (s *Server) signInPage(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
-	s.show(w, r, "signin.html", http.StatusOK, "Who is here", p)
+	s.show(w, r, http.StatusOK, "Who is here", p.html)
 }
 
 // askSignIn asks who is there before a form goes on. What was typed into the form is kept, and sent on afterwards.
@@ -167,7 +158,7 @@ func (s *Server) askSignIn(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	p.Then, p.Kept, p.Typed = r.URL.Path, kept.Encode(), r.PostForm.Get("reading")
-	s.show(w, r, "signin.html", http.StatusForbidden, "Who is here", p)
+	s.show(w, r, http.StatusForbidden, "Who is here", p.html)
 }
 
 // signIn signs a person in at the device.
@@ -182,7 +173,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	again := func(status int, who, why string) {
 		p, _ := s.signInFor(r, who, why)
 		p.Kept, p.Typed = f.Get("kept"), f.Get("typed")
-		s.show(w, r, "signin.html", status, "Who is here", p)
+		s.show(w, r, status, "Who is here", p.html)
 	}
 	i := slices.IndexFunc(all, func(p person) bool { return text.Fold(p.Name) == text.Fold(name) })
 	switch {
@@ -253,13 +244,6 @@ type signing struct {
 	PIN    bool     // is asked once more
 	Free   bool     // the bench knows nobody: whoever is there writes a name
 	Left   int      // tries of the PIN
-	At     string   // sets the fields of one form apart from those of another
-}
-
-// signAt is what a form asks for, of several on a page.
-func signAt(s signing, at string) signing {
-	s.At = "-" + at
-	return s
 }
 
 // signing says who would sign at a device, and how.
@@ -344,7 +328,7 @@ func (s *Server) devicesPage(w http.ResponseWriter, r *http.Request) {
 	if b.Who != "" {
 		p.Code = s.devices.current()
 	}
-	s.show(w, r, "devices.html", http.StatusOK, "Devices", p)
+	s.show(w, r, http.StatusOK, "Devices", p.html)
 }
 
 // agoInWords is how long ago something was, as fine as anybody wants to know.

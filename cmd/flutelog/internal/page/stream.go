@@ -1,11 +1,9 @@
 package page
 
 import (
-	"bytes"
 	"cmp"
 	"encoding/json"
 	"fmt"
-	"html/template"
 	"net/http"
 	"slices"
 	"strconv"
@@ -14,6 +12,7 @@ import (
 	"time"
 
 	"flutelog/inspect/desk"
+	"flutelog/inspect/mark"
 )
 
 const (
@@ -22,20 +21,24 @@ const (
 	slowEvery   = 250 * time.Millisecond // between two drawings to one viewer, at the least
 )
 
-// The parts of each page of an inspection in hand that change, each a template of that name, and what takes longer to draw
-// and may come a little later.
+// The parts of each page of an inspection in hand that change, by name, what takes longer to draw and may come a little later,
+// and the template that draws each.
 var (
 	quickParts = map[desk.Screen][]string{
 		desk.ReadingScreen: {"limit", "ask", "where", "gauge", "entry", "sofar", "teeth", "below"}, desk.SightsScreen: {"looked"}, desk.ReadingsScreen: {"rows"},
 	}
 	slowParts = map[desk.Screen][]string{desk.ReadingScreen: {"picture"}}
+	drawnBy   = map[string]func(view) string{
+		"limit": view.limitPart, "ask": view.askPart, "where": view.wherePart, "gauge": view.gaugePart, "entry": view.entryPart, "sofar": view.sofarPart,
+		"teeth": view.teethPart, "below": view.belowPart, "picture": view.picturePart, "looked": view.lookedPart, "rows": view.rowsPart,
+	}
 )
 
 func partsOf(s desk.Screen) []string { return slices.Concat(quickParts[s], slowParts[s]) }
 
 // part is one part of the live page: as it was drawn last, and when it changed.
 type part struct {
-	HTML  template.HTML
+	HTML  mark.HTML
 	drawn uint64
 	since uint64
 }
@@ -122,20 +125,11 @@ func (f *feed) draw(name string) part {
 		return p
 	}
 	p.drawn = f.seq
-	if html := render("live-"+name, f.view); html != p.HTML || p.since == 0 {
+	if html := mark.HTML(drawnBy[name](f.view)); html != p.HTML || p.since == 0 {
 		p.HTML, p.since = html, f.seq
 	}
 	f.parts[name] = p
 	return p
-}
-
-// render fills a template whose data is made here.
-func render(name string, data any) template.HTML {
-	var b bytes.Buffer
-	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
-		panic(fmt.Sprintf("page %s: %v", name, err))
-	}
-	return template.HTML(b.String())
 }
 
 // state says how an inspection stands for a device, in this run of the server: a page that shows another state is loaded
@@ -174,8 +168,8 @@ func (s *Server) place(text string) uint64 {
 
 // update is one event of the stream: the parts that changed, and what was said.
 type update struct {
-	Parts map[string]template.HTML `json:"parts"`
-	Said  []line                   `json:"said"`
+	Parts map[string]mark.HTML `json:"parts"`
+	Said  []line               `json:"said"`
 }
 
 // viewer is one open stream, with the numbers up to which it was told and shown.
@@ -263,7 +257,7 @@ func (s *Server) catchUp(v *viewer) (rest time.Duration) {
 	if !ok {
 		return 0
 	}
-	u := update{Parts: map[string]template.HTML{}}
+	u := update{Parts: map[string]mark.HTML{}}
 	v.changed(&u, now, quick, &v.quick)
 	if rest <= 0 {
 		v.changed(&u, now, slow, &v.slow)

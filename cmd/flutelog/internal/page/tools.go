@@ -1,7 +1,6 @@
 package page
 
 import (
-	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -38,7 +37,7 @@ type toolsPage struct {
 
 // chip is a filter of a list with how many it leaves.
 type chip struct {
-	Mark    template.HTML
+	Mark    mark.HTML
 	Words   string
 	Link    string
 	Current bool
@@ -95,7 +94,7 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 	p.Chips = append(p.Chips, chip{Words: "all " + thousands(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{template.HTML(mark.Standing(st).SVG()), string(st) + " " + thousands(counts[st]), toolsLink(query, st, 0), st == p.Standing})
+			p.Chips = append(p.Chips, chip{mark.Standing(st).SVG(), string(st) + " " + thousands(counts[st]), toolsLink(query, st, 0), st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(r.FormValue("shown"))
@@ -117,7 +116,7 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 	default:
 		p.Heading = thousands(len(found.Tools)) + " of " + thousands(found.Of) + " tools have “" + query + "”"
 	}
-	s.show(w, r, "tools.html", http.StatusOK, "Tools", p)
+	s.show(w, r, http.StatusOK, "Tools", p.html)
 }
 
 func (s *Server) toolRow(t record.Listed, query string) toolRow {

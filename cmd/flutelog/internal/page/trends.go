@@ -71,5 +71,5 @@ func (s *Server) trends(w http.ResponseWriter, r *http.Request) {
 	if c.Tool != "" {
 		p.Chips = append(p.Chips, chip{Words: "all tools", Link: to(trends.Choice{Stage: c.Stage, Wheel: c.Wheel})})
 	}
-	s.show(w, r, "trends.html", http.StatusOK, "Trends", p)
+	s.show(w, r, http.StatusOK, "Trends", p.html)
 }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"fmt"
-	"html/template"
 	"slices"
 	"strings"
 
@@ -12,6 +11,7 @@ import (
 	"flutelog/inspect/draw"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
 	"flutelog/inspect/statistics"
 	"flutelog/inspect/words"
 )
@@ -267,7 +267,7 @@ var reads = map[inspect.Feature]draw.Reads{
 }
 
 // Picture is the tool as it is held while the reading that is asked is taken.
-func (v view) Picture() template.HTML {
+func (v view) Picture() mark.HTML {
 	if !v.reads() {
 		return ""
 	}
@@ -452,7 +452,7 @@ func (v view) Answer() words.Answer {
 func (v view) Table() []tableRow { return tableOf(v.Inspection, v.Unit) }
 
 // Drawings are the run-out that is being read, or decided, or was read last, and the lands as far as they are read.
-func (v view) Drawings() []template.HTML {
+func (v view) Drawings() []mark.HTML {
 	return drawings(v.Inspection, v.Question.Key, v.Decided, v.Unit)
 }
 
@@ -502,8 +502,8 @@ func roundName(k inspect.Key, unit length.Unit) string {
 }
 
 // drawings draws the run-out of the place of k, or else the one that decided or the last one read, and the lands.
-func drawings(in inspect.Inspection, k, decided inspect.Key, unit length.Unit) []template.HTML {
-	var runouts, widths []template.HTML
+func drawings(in inspect.Inspection, k, decided inspect.Key, unit length.Unit) []mark.HTML {
+	var runouts, widths []mark.HTML
 	asked := k.Feature
 	if asked == "" || !asked.Heights() || asked.Single() {
 		if k = decided; k.Feature == "" {
@@ -562,7 +562,7 @@ func means(in inspect.Inspection, k inspect.Key) []*length.Length {
 }
 
 // teeth is the tool from its end, each flute with what was read of it last.
-func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML {
+func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) mark.HTML {
 	k.Repeat, k.Closing = 1, false
 	e := draw.End{Name: capital(roundName(k, unit)), Diameter: in.Tool.Diameter, Angles: in.Tool.Angles, Limit: in.Basis.Limits[k.Feature].MostLength(), LeftCut: in.Tool.Cut == inspect.LeftHand}
 	if k.Feature == inspect.ShankRunout {
@@ -590,11 +590,11 @@ func teeth(in inspect.Inspection, k inspect.Key, unit length.Unit) template.HTML
 	if len(e.Heights) < len(e.Texts) {
 		e.Heights = nil // some are not read yet
 	}
-	return e.SVG() + template.HTML(tir)
+	return e.SVG() + mark.HTML(tir)
 }
 
 // lands draws the shares of the lands as far as they are read, and the section of the flute that has the largest.
-func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Unit) []template.HTML {
+func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Unit) []mark.HTML {
 	ps, ls := means(in, inspect.Key{Feature: primary}), means(in, inspect.Key{Feature: land})
 	least, most := in.Basis.Limits.Target()
 	shares := draw.Shares{Name: "Lands of the flutes, the primary as a share of each", Values: make([]*float64, len(ps)), Most: in.Basis.Limits.MostShare().Value(), AimLeast: least.Value(), AimMost: most.Value()}
@@ -614,7 +614,7 @@ func lands(in inspect.Inspection, primary, land inspect.Feature, unit length.Uni
 	if shares.Worst == 0 {
 		return nil
 	}
-	all := []template.HTML{shares.SVG()}
+	all := []mark.HTML{shares.SVG()}
 	if !primary.OnEnds() {
 		all = append(all, papers.Source{Unit: unit}.Section(in, false, shares.Worst, *ps[shares.Worst-1], *ls[shares.Worst-1]).SVG)
 	}

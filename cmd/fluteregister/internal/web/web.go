@@ -19,6 +19,8 @@ import (
 	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/people"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
+	"flutelog/inspect/record"
 )
 
 // Config says what the pages show.
@@ -37,7 +39,7 @@ type Config struct {
 var files embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"mark": look.Mark, "standing": look.Standing, "link": link, "count": count,
+	"mark": look.Mark, "standing": func(s record.Standing) mark.HTML { return mark.HTML(look.Standing(s)) }, "link": link, "count": count,
 }).ParseFS(files, "files/*.html"))
 
 // stylesheet is that of all pages, with what the register's need besides.
