@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
-	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -178,12 +177,8 @@ func ReadFigures(body []byte) (Figures, error) {
 		case "verdict":
 			f.Verdict = inspect.Verdict(s.text())
 		case "work":
-			if strings.HasPrefix(s.body[s.at:], "null") {
-				continue
-			}
-			f.Work = []inspect.Task{}
-			for range s.elements() {
-				f.Work = append(f.Work, inspect.Task(s.text()))
+			if !s.null() {
+				f.Work = s.tasks()
 			}
 		case "locks":
 			f.Locks = inspect.Sight(s.text())

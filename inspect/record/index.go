@@ -1,12 +1,12 @@
 package record
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"iter"
+	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
@@ -14,38 +14,46 @@ import (
 	"strconv"
 	"strings"
 
-	"flutelog/inspect"
 	"flutelog/inspect/ledger"
-	"flutelog/inspect/length"
 )
-
-// Listed is a tool in a list or on a board: as it stands, in short.
-type Listed struct {
-	inspect.Tool
-	Standing    Standing       `json:"standing"`
-	What        []inspect.Task `json:"what,omitempty"`       // what the deciding inspection calls for
-	Inspection  string         `json:"inspection,omitempty"` // that decides
-	NotReground bool           `json:"not_reground,omitempty"`
-	Since       Place          `json:"since"` // the record that the standing rests on
-	Open        []string       `json:"open,omitempty"`
-	Away        *Away          `json:"away,omitempty"`
-	Job         string         `json:"job,omitempty"`
-	Last        *length.Length `json:"last_diameter,omitempty"` // that was read last
-	Wheel       string         `json:"wheel,omitempty"`         // that it was ground with last
-	Damaged     string         `json:"damaged,omitempty"`       // what of it cannot be read
-	ToldAt      string         `json:"told_at,omitempty"`       // the bench that recorded what the standing rests on, where that is a register's word
-}
 
 // index is how every tool stands, folded from the records up to one of each bench. It is kept beside the ledger so that
 // a list of many tools need not read them all; nothing is decided from it, and it can be deleted at any time.
+//
+// Its file has the SHA-256 of all that follows the first line in that line, what it folds in the second, and then a tool
+// a line, as [Listed.row] spells it, by id in the order of Natural: what is not asked for is not taken apart.
+//
+//	{"sha256":"5e…","index":
+//	{"format":2,"heads":[{"bench":"c3f17c2da90490f3","seq":7,"sha256":"78…"}],"left_out":null,…,"tools":[
+//	["EM-0412","to grind",…],
+//	["EM-0413","received",…]
+//	]}}
 type index struct {
-	Heads     []ledger.Ref       `json:"heads"`     // the newest record of each bench that it folds, of the kinds that standings rest on
-	LeftOut   []string           `json:"left_out"`  // benches that were left out
-	Amended   int                `json:"amended"`   // corrections and rulings in it
-	Corrected map[string]bool    `json:"corrected"` // inspections with corrections, as bench and number of the summary
-	Damage    []string           `json:"damage"`    // what could not be read; the tools that it may be of are marked
-	Told      map[string]string  `json:"told"`      // what a register has told, by subject, as a mark of the newest that it folds
-	Tools     map[string]*Listed `json:"tools"`     // by id
+	folded
+	rows map[string]string // of the tools, by id
+	ids  []string          // of all of them, sorted by settle
+}
+
+// folded is what an index is folded from.
+type folded struct {
+	Format    int               `json:"format"`
+	Heads     []ledger.Ref      `json:"heads"`     // the newest record of each bench that it folds, of the kinds that standings rest on
+	LeftOut   []string          `json:"left_out"`  // benches that were left out
+	Amended   int               `json:"amended"`   // corrections and rulings in it
+	Corrected map[string]bool   `json:"corrected"` // inspections with corrections, as bench and number of the summary
+	Damage    []string          `json:"damage"`    // what could not be read; the tools that it may be of are marked
+	Damaged   map[string]bool   `json:"damaged"`   // those tools, by id
+	Told      map[string]string `json:"told"`      // what a register has told, by subject, as a mark of the newest that it folds
+}
+
+// indexFormat is the version of the file: one of another is built anew.
+const indexFormat = 2
+
+func newIndex(leftOut map[string]bool) *index {
+	return &index{
+		folded: folded{Format: indexFormat, LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Damaged: map[string]bool{}},
+		rows:   map[string]string{},
+	}
 }
 
 // indexName is the file that the index is kept in, in the ledger's folder, behind a check value.
@@ -101,6 +109,7 @@ func (ix *index) takeTold(l Source) (tools int, err error) {
 	return tools, nil
 }
 
+// loadIndex returns the index that is kept in a folder, nil for none that is whole.
 func loadIndex(dir string) *index {
 	if dir == "" {
 		return nil
@@ -109,144 +118,74 @@ func loadIndex(dir string) *index {
 	if err != nil {
 		return nil
 	}
-	s := scanner{body: string(data)}
-	var sum, body string
-	for name := range s.members() {
-		switch name {
-		case "sha256":
-			sum = s.text()
-		case "index":
-			body = s.value()
-		}
-	}
-	if got := sha256.Sum256([]byte(body)); s.err != nil || hex.EncodeToString(got[:]) != sum {
+	top, body, _ := bytes.Cut(data, []byte("\n"))
+	head, rows, found := strings.Cut(string(body), indexTools)
+	if !found || string(top) != indexTop(body) {
 		return nil
 	}
-	ix, err := parseIndex(body)
-	if err != nil || ix.Tools == nil {
+	ix := &index{rows: map[string]string{}}
+	if json.Unmarshal([]byte(head+"}"), &ix.folded) != nil || ix.Format != indexFormat {
 		return nil
 	}
-	return ix
+	for row := range strings.SplitSeq(rows, "\n") {
+		if row == indexEnd {
+			return ix
+		}
+		s := scanner{body: row}
+		s.literal('[')
+		id := s.text()
+		if s.err != nil {
+			return nil
+		}
+		ix.rows[id], ix.ids = strings.TrimSuffix(row, ","), append(ix.ids, id)
+	}
+	return nil
 }
 
-// parseIndex reads an index as it is written. The tools are many, and are taken apart by hand.
-func parseIndex(body string) (*index, error) {
-	ix := &index{}
-	s := scanner{body: body}
-	for name := range s.members() {
-		switch name {
-		case "heads":
-			s.decode(&ix.Heads)
-		case "left_out":
-			s.decode(&ix.LeftOut)
-		case "amended":
-			ix.Amended = s.integer()
-		case "corrected":
-			s.decode(&ix.Corrected)
-		case "damage":
-			s.decode(&ix.Damage)
-		case "told":
-			s.decode(&ix.Told)
-		case "tools":
-			ix.Tools = map[string]*Listed{}
-			for id := range s.members() {
-				e := &Listed{}
-				s.listed(e)
-				ix.Tools[id] = e
-			}
-		}
-	}
-	return ix, s.err
-}
+// indexTools stands between what an index folds and the tools, indexEnd behind them, and indexTop before all of it.
+const (
+	indexTools = `,"tools":[` + "\n"
+	indexEnd   = "]}}"
+)
 
-// listed reads a tool of an index.
-func (s *scanner) listed(e *Listed) {
-	for name := range s.members() {
-		switch name {
-		case "id":
-			e.ID = s.text()
-		case "diameter":
-			e.Tool.Diameter = s.length()
-		case "flutes":
-			e.Flutes = s.integer()
-		case "material":
-			e.Material = inspect.Material(s.text())
-		case "helix":
-			s.decodeText(&e.Helix)
-		case "hand":
-			e.Hand = inspect.Hand(s.text())
-		case "ends":
-			e.Ends = inspect.Ends(s.text())
-		case "teeth":
-			e.Teeth = inspect.Teeth(s.text())
-		case "duty":
-			e.Duty = inspect.Duty(s.text())
-		case "note":
-			e.Note = s.text()
-		case "retired":
-			e.Retired = s.text()
-		case "standing":
-			e.Standing = Standing(s.text())
-		case "what":
-			for range s.elements() {
-				e.What = append(e.What, inspect.Task(s.text()))
-			}
-		case "inspection":
-			e.Inspection = s.text()
-		case "not_reground":
-			e.NotReground = s.value() == "true"
-		case "since":
-			for name := range s.members() {
-				switch name {
-				case "bench":
-					e.Since.Bench = s.text()
-				case "seq":
-					e.Since.Seq = s.unsigned()
-				case "sha256":
-					e.Since.Hash = s.text()
-				case "counter":
-					e.Since.Counter = s.unsigned()
-				case "time":
-					e.Since.Time = s.text()
-				}
-			}
-		case "job":
-			e.Job = s.text()
-		case "last_diameter":
-			l := s.length()
-			e.Last = &l
-		case "wheel":
-			e.Wheel = s.text()
-		case "told_at":
-			e.ToldAt = s.text()
-		default:
-			s.decodeMember(name, e)
-		}
-	}
-}
+func indexTop(body []byte) string { return fmt.Sprintf(`{"sha256":"%x","index":`, sha256.Sum256(body)) }
 
 // save keeps the index where the folder can be written to. It needs no sync: one that is cut off is built anew.
 func (ix *index) save(dir string) {
 	if dir == "" {
 		return
 	}
-	body, err := json.Marshal(ix)
+	head, err := json.Marshal(ix.folded)
 	if err != nil {
 		return
 	}
-	sum := sha256.Sum256(body)
-	data := slices.Concat([]byte(`{"sha256":"`+hex.EncodeToString(sum[:])+`","index":`), body, []byte("}\n"))
+	body := append(head[:len(head)-1], indexTools...)
+	for i, id := range ix.sorted() {
+		if i > 0 {
+			body = append(body, ",\n"...)
+		}
+		body = append(body, ix.rows[id]...)
+	}
+	body = append(body, "\n"+indexEnd+"\n"...)
 	f, err := os.CreateTemp(dir, indexName+"-*")
 	if err != nil {
 		return
 	}
-	_, err = f.Write(data)
+	_, err = f.Write(slices.Concat([]byte(indexTop(body)+"\n"), body))
 	if err = cmp.Or(err, f.Close()); err == nil {
 		err = os.Rename(f.Name(), filepath.Join(dir, indexName))
 	}
 	if err != nil {
 		os.Remove(f.Name())
 	}
+}
+
+// sorted returns the ids of all tools in the order of Natural.
+func (ix *index) sorted() []string {
+	if !slices.IsSortedFunc(ix.ids, Natural) {
+		slices.SortFunc(ix.ids, Natural)
+	}
+	return ix.ids
 }
 
 // indexKinds are the kinds that an index is folded from.
@@ -290,9 +229,7 @@ func (ix *index) refresh(l Source) (newer int, err error) {
 			return newer, errStale
 		}
 	}
-	for id, e := range ix.Tools {
-		tools[id] = tools[id] || e.Damaged != "" // it may have been mended
-	}
+	maps.Copy(tools, ix.Damaged) // they may have been mended
 	open, err2 := openTools(l)
 	for _, tool := range open {
 		tools[tool] = true
@@ -353,7 +290,7 @@ const mostFacts = 40_000
 
 // buildIndex folds the whole ledger, most records at once or those of one tool.
 func buildIndex(l Source, leftOut map[string]bool, was map[string]string, most int) (*index, error) {
-	ix := &index{LeftOut: slices.Sorted(maps.Keys(leftOut)), Corrected: map[string]bool{}, Tools: map[string]*Listed{}}
+	ix := newIndex(leftOut)
 	of, all := map[string]int{}, 0 // records of each tool, and of all
 	facts := map[string][]fact{}
 	err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
@@ -441,71 +378,22 @@ func (ix *index) put(t Tool, err error) {
 	if t.ID == "" {
 		return
 	}
-	e := &Listed{
+	e := Listed{
 		Tool: t.Tool, Standing: t.Standing, What: t.What, Inspection: t.Inspection, NotReground: t.NotReground, Since: t.Since,
 		Open: t.Open, Away: t.Away, Job: t.Job, Last: t.LastDiameter(), ToldAt: t.ToldAt,
 	}
 	for _, i := range t.Inspections {
 		e.Wheel = cmp.Or(i.Wheel, e.Wheel)
 	}
+	delete(ix.Damaged, t.ID)
 	if err != nil {
+		ix.Damaged[t.ID] = true
 		if e.Damaged = err.Error(); e.Standing.Usable() {
 			e.Standing = StandsToInspect // what cannot be read may say otherwise
 		}
 	}
-	ix.Tools[t.ID] = e
-}
-
-// List gives every tool as it stands, in short: ids that end in numbers by those numbers. A *ledger.DamageError comes
-// last.
-func List(l Source) iter.Seq2[Listed, error] {
-	return func(yield func(Listed, error) bool) {
-		ix, err := readIndex(l)
-		if err != nil && !damaged(err) {
-			yield(Listed{}, err)
-			return
-		}
-		for _, id := range slices.SortedFunc(maps.Keys(ix.Tools), Natural) {
-			e := ix.Tools[id]
-			if e.Flutes == 0 {
-				continue // recorded of, and never added
-			}
-			if !yield(*e, nil) {
-				return
-			}
-		}
-		if err != nil {
-			yield(Listed{}, err)
-		}
+	if _, known := ix.rows[t.ID]; !known {
+		ix.ids = append(ix.ids, t.ID)
 	}
-}
-
-// Natural compares ids as people sort them: A-2 comes before A-10.
-func Natural(a, b string) int {
-	for a != "" && b != "" {
-		da, ra := digits(a)
-		db, rb := digits(b)
-		if da != "" && db != "" {
-			na, nb := strings.TrimLeft(da, "0"), strings.TrimLeft(db, "0")
-			if c := cmp.Or(cmp.Compare(len(na), len(nb)), strings.Compare(na, nb), cmp.Compare(len(da), len(db))); c != 0 {
-				return c
-			}
-			a, b = ra, rb
-			continue
-		}
-		if a[0] != b[0] {
-			return cmp.Compare(a[0], b[0])
-		}
-		a, b = a[1:], b[1:]
-	}
-	return cmp.Compare(len(a), len(b))
-}
-
-// digits cuts the digits off that text begins with.
-func digits(text string) (number, rest string) {
-	n := 0
-	for n < len(text) && '0' <= text[n] && text[n] <= '9' {
-		n++
-	}
-	return text[:n], text[n:]
+	ix.rows[t.ID] = e.row()
 }

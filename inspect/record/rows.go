@@ -59,8 +59,8 @@ func readAmendments(l Source) (amendments, error) {
 	if err != nil && !damaged(err) {
 		return a, err
 	}
-	for id, e := range ix.Tools {
-		a.standings[id] = e.Standing
+	for id, row := range ix.rows {
+		a.standings[strings.Clone(id)] = Standing(strings.Clone(string(standingOf(row))))
 	}
 	if ix.Amended == 0 {
 		return a, nil

@@ -208,6 +208,15 @@ func (s *scanner) more(end byte) bool {
 	return !s.optional(end) && s.err == nil
 }
 
+// null says whether null stands next, and reads it.
+func (s *scanner) null() bool {
+	if !strings.HasPrefix(s.body[s.at:], "null") {
+		return false
+	}
+	s.at += len("null")
+	return true
+}
+
 func (s *scanner) optional(c byte) bool {
 	if s.at == len(s.body) || s.body[s.at] != c {
 		return false
@@ -316,9 +325,13 @@ func (s *scanner) unsigned() uint64 {
 // decodeText reads a string into what reads itself from one.
 func (s *scanner) decodeText(v encoding.TextUnmarshaler) { s.check(v.UnmarshalText([]byte(s.text()))) }
 
-// decodeMember reads a member that has come rarely enough to be left to the json package.
-func (s *scanner) decodeMember(name string, v any) {
-	s.check(json.Unmarshal([]byte(`{"`+name+`":`+s.value()+`}`), v))
+// tasks reads what an inspection calls for.
+func (s *scanner) tasks() []inspect.Task {
+	tasks := []inspect.Task{}
+	for range s.elements() {
+		tasks = append(tasks, inspect.Task(s.text()))
+	}
+	return tasks
 }
 
 func (s *scanner) length() length.Length {

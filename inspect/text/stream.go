@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"strings"
 	"unicode/utf8"
 )
 
@@ -39,28 +38,6 @@ func (s *shown) Write(p []byte) (int, error) {
 		return 0, err
 	}
 	return len(p), nil
-}
-
-// ShowLines is Show of several lines: ends of lines, with a carriage return or without, and tabs stay.
-func ShowLines(s string) string {
-	if Show(s) == s {
-		return s
-	}
-	var b strings.Builder
-	for len(s) > 0 {
-		i := strings.IndexAny(s, "\n\t")
-		if i < 0 {
-			b.WriteString(Show(s))
-			break
-		}
-		before, end := s[:i], s[i:i+1]
-		if cut, found := strings.CutSuffix(before, "\r"); found && end == "\n" {
-			before, end = cut, "\r\n"
-		}
-		b.WriteString(Show(before) + end)
-		s = s[i+1:]
-	}
-	return b.String()
 }
 
 // Reader returns a reader of a text file that somebody wrote: it refuses what Check does, but for tabs, ends of lines and a

@@ -89,23 +89,42 @@ func refused(r rune) string {
 
 // Show returns a text as it is printed, whatever it holds: what Check would refuse stands as its number in angle
 // brackets, and moves no cursor and turns no line.
-func Show(s string) string {
-	if strings.IndexFunc(s, func(r rune) bool { return refused(r) != "" }) < 0 && utf8.ValidString(s) {
-		return s
-	}
+func Show(s string) string { return show(s, false) }
+
+// ShowLines is Show of several lines: ends of lines, with a carriage return or without, and tabs stay.
+func ShowLines(s string) string { return show(s, true) }
+
+func show(s string, lines bool) string {
 	var b strings.Builder
-	for i, r := range s {
-		_, size := utf8.DecodeRuneInString(s[i:])
+	done := 0 // bytes of s that stand in b
+	for i := 0; i < len(s); {
+		r, size := rune(s[i]), 1
+		if r >= ' ' && r < 0x7f { // most of what is printed
+			i++
+			continue
+		}
+		if r >= utf8.RuneSelf {
+			r, size = utf8.DecodeRuneInString(s[i:])
+		}
+		number := ""
 		switch {
 		case r == utf8.RuneError && size == 1:
-			fmt.Fprintf(&b, "<%02X>", s[i])
-		case refused(r) != "":
-			fmt.Fprintf(&b, "<U+%04X>", r)
+			number = fmt.Sprintf("<%02X>", s[i])
+		case lines && (r == '\n' || r == '\t' || strings.HasPrefix(s[i:], "\r\n")), refused(r) == "":
+			i += size
+			continue
 		default:
-			b.WriteRune(r)
+			number = fmt.Sprintf("<U+%04X>", r)
 		}
+		b.WriteString(s[done:i])
+		b.WriteString(number)
+		i += size
+		done = i
 	}
-	return b.String()
+	if done == 0 {
+		return s
+	}
+	return b.String() + s[done:]
 }
 
 // Fold returns what two spellings of one id have in common: they name the same where their foldings are equal. It looks

@@ -11,6 +11,7 @@ import (
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/inspect"
+	"flutelog/inspect/record"
 	"flutelog/inspect/text"
 )
 
@@ -113,9 +114,10 @@ func findTools(e command.Env, asked []string, p *command.Places, u *command.Unit
 	if err := command.Damaged(e, err); err != nil {
 		return err
 	}
-	all := []listed{}
-	for _, t := range found.Tools {
-		all = append(all, newListed(t, at.Unit))
-	}
-	return printListed(e, all, at, u)
+	return printListed(e, func(put func(record.Listed)) error {
+		for _, t := range found.Tools {
+			put(t)
+		}
+		return nil
+	}, at, u)
 }

@@ -327,33 +327,38 @@ func awayWords(a *record.Away) string {
 	return "sent out to " + a.Where
 }
 
-// listTools prints the tools that are wanted.
+// listTools prints the tools that are wanted, as they come.
 func listTools(e command.Env, at command.Opened, u *command.Units, wanted func(record.Listed) bool) error {
+	return printListed(e, func(put func(record.Listed)) error {
+		for t, err := range record.List(at.Ledger) {
+			if err := command.Damaged(e, err); err != nil {
+				return err
+			}
+			if err == nil && wanted(t) {
+				put(t)
+			}
+		}
+		return nil
+	}, at, u)
+}
+
+// printListed prints a list of tools, of which each is put; nothing where an error ends them.
+func printListed(e command.Env, tools func(put func(record.Listed)) error, at command.Opened, u *command.Units) error {
+	if !u.JSON {
+		return command.Paged(e, func(e command.Env) error { return printTools(e, tools, at.Unit) })
+	}
 	all := []listed{}
-	for t, err := range record.List(at.Ledger) {
-		if err := command.Damaged(e, err); err != nil {
-			return err
-		}
-		if err == nil && wanted(t) {
-			all = append(all, newListed(t, at.Unit))
-		}
+	if err := tools(func(t record.Listed) { all = append(all, newListed(t, at.Unit)) }); err != nil {
+		return err
 	}
-	return printListed(e, all, at, u)
+	return command.PrintJSON(e, all)
 }
 
-// printListed prints a list of tools.
-func printListed(e command.Env, all []listed, at command.Opened, u *command.Units) error {
-	if u.JSON {
-		return command.PrintJSON(e, all)
-	}
-	return command.Paged(e, func(e command.Env) error { return printTools(e, all, at.Unit) })
-}
-
-func printTools(e command.Env, all []listed, unit length.Unit) error {
+func printTools(e command.Env, tools func(put func(record.Listed)) error, unit length.Unit) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
-	for _, t := range all {
-		remarks := []string{t.OutOfUse, t.Away, t.Damaged}
+	err := tools(func(t record.Listed) {
+		remarks := []string{t.Retired, awayWords(t.Away), t.Damaged}
 		if t.ToldAt != "" {
 			remarks = append(remarks, "at bench "+t.ToldAt+" by the register's word")
 		}
@@ -361,11 +366,14 @@ func printTools(e command.Env, all []listed, unit length.Unit) error {
 			remarks = append(remarks, e.Marks().With(mark.Half, "half read: "+strings.Join(t.Open, ", ")))
 		}
 		remarks = slices.DeleteFunc(remarks, func(s string) bool { return s == "" })
-		d := t.Diameter
-		if t.Last != nil {
-			d = *t.Last
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", t.Tool, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since), t.Job, command.Shortened(d, unit), unit, t.Flutes, t.Material, t.Ends, t.Duty, strings.Join(remarks, "; "))
+		d := cmp.Or(t.Last, &t.Tool.Diameter).Number(unit)
+		io.WriteString(w, strings.Join([]string{
+			t.ID, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since.Time), t.Job, command.Shortened(d, unit) + " " + string(unit),
+			strconv.Itoa(t.Flutes), string(t.Material), string(t.Ends), string(t.Duty), strings.Join(remarks, "; "),
+		}, "\t")+"\n")
+	})
+	if err != nil {
+		return err
 	}
 	return w.Flush()
 }
