@@ -30,6 +30,7 @@ import (
 	"io"
 	"io/fs"
 	"maps"
+	"path"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -711,6 +712,29 @@ func (l *Ledger) Lookup(ref Ref) (Record, error) {
 		return Record{}, &DamageError{damage}
 	}
 	return Record{}, wrong
+}
+
+// Again reads a record again that was given before: its bench, number, segment and offset say which, and where it stands. It costs
+// as much as its line is long.
+func (l *Ledger) Again(r Record) (Record, error) {
+	l.mu.Lock()
+	c := l.chains[r.Bench]
+	l.mu.Unlock()
+	if c == nil {
+		return r, fmt.Errorf("bench %s, number %d: %w", r.Bench, r.Seq, ErrNoRecord)
+	}
+	first, err := strconv.ParseUint(strings.TrimSuffix(path.Base(r.Segment), path.Ext(r.Segment)), 10, 64)
+	if err != nil {
+		return r, fmt.Errorf("segment %q: %w", r.Segment, err)
+	}
+	again, err := readLine(c.fsys, c.dir, position{first, r.Offset})
+	if err == nil && again.seq != r.Seq {
+		err = fmt.Errorf("number %d stands there, not %d", again.seq, r.Seq)
+	}
+	if err != nil {
+		return r, &DamageError{[]Damage{{Segment: r.Segment, What: fmt.Sprintf("the record at byte %d: %v", r.Offset, err), Subject: r.Subject}}}
+	}
+	return c.record(again), nil
 }
 
 // Scan calls visit with every record of every bench, bench after bench, each in the order of its chain,

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -58,7 +59,24 @@ func TestRoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	scanned := 0
-	if err := l.Scan(func(Record) error { scanned++; return nil }); err != nil || scanned != 33 {
+	err = l.Scan(func(r Record) error {
+		scanned++
+		again, err := l.Again(Record{Bench: r.Bench, Seq: r.Seq, Segment: r.Segment, Offset: r.Offset})
+		if err != nil || !reflect.DeepEqual(again, r) {
+			t.Errorf("again: %+v, %v, want %+v", again, err, r)
+		}
+		damage := new(DamageError)
+		for _, elsewhere := range []Record{{Bench: r.Bench, Seq: r.Seq + 1, Segment: r.Segment, Offset: r.Offset}, {Bench: r.Bench, Seq: r.Seq, Segment: r.Segment, Offset: r.Offset + 1}} {
+			if _, err := l.Again(elsewhere); !errors.As(err, &damage) {
+				t.Errorf("again what does not stand there: %v, want damage", err)
+			}
+		}
+		if _, err := l.Again(Record{Bench: "a000000000000000", Seq: r.Seq, Segment: r.Segment, Offset: r.Offset}); !errors.Is(err, ErrNoRecord) {
+			t.Errorf("again of a bench that is not here: %v", err)
+		}
+		return nil
+	})
+	if err != nil || scanned != 33 {
 		t.Errorf("Scan gave %d records, %v, want 33", scanned, err)
 	}
 	var bodies []string

@@ -758,7 +758,7 @@ func TestIndex(t *testing.T) {
 	body = strings.Replace(body, `"format":2`, `"format":1`, 1)
 	for name, text := range map[string]string{
 		"of another version": indexTop([]byte(body)) + "\n" + body,
-		"as it was": string(older), "none": "", "no JSON": "{", "another's standing": strings.Replace(string(older), "received", "released", 1),
+		"as it was":          string(older), "none": "", "no JSON": "{", "another's standing": strings.Replace(string(older), "received", "released", 1),
 		"a head that is none": strings.Replace(string(older), `"seq":`, `"seq":1`, 1),
 	} {
 		if err := os.WriteFile(kept, []byte(text), 0o600); err != nil {

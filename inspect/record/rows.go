@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -46,15 +47,26 @@ type Amended struct {
 	Ruling    *Ruled     // the newest
 }
 
-// amendments are the corrections and rulings of a ledger, by the summary that they are about.
+// amendments are where the corrections and rulings of a ledger stand, in the order of the summaries that they are about: a few
+// bytes of each, since there may be as many as inspections.
 type amendments struct {
-	corrections map[ledger.Ref][]fact
-	rulings     map[ledger.Ref]fact
-	standings   map[string]Standing // by tool
+	from      Source
+	all       []amendment
+	names     []string            // of benches and segments
+	number    map[string]int32    // of those
+	standings map[string]Standing // by tool
+}
+
+// amendment is one of them. Benches and segment are numbers in names.
+type amendment struct {
+	about, seq, counter uint64
+	offset              int64
+	of, bench, segment  int32 // the bench of what it is about; its own; the segment that it stands in
+	ruling              bool
 }
 
 func readAmendments(l Source) (amendments, error) {
-	a := amendments{map[ledger.Ref][]fact{}, map[ledger.Ref]fact{}, map[string]Standing{}}
+	a := amendments{from: l, number: map[string]int32{}, standings: map[string]Standing{}}
 	ix, err := readIndex(l)
 	if err != nil && !damaged(err) {
 		return a, err
@@ -65,43 +77,92 @@ func readAmendments(l Source) (amendments, error) {
 	if ix.Amended == 0 {
 		return a, nil
 	}
+	a.all = make([]amendment, 0, ix.Amended)
 	err = l.ScanKinds([]string{KindCorrection, KindRuling}, func(r ledger.Record) error {
-		body, err := decode(r)
-		if err != nil {
-			return err
+		about, err := refOf(r.About), error(nil)
+		if r.Kind == KindRuling && r.About == nil { // few are on a tool itself
+			about, err = ruledOn(l, r)
 		}
-		x := fact{Record: r, body: body}
-		x.Body = nil
-		if r.Kind == KindRuling {
-			return a.rule(l, x)
+		if about.Seq > 0 {
+			a.all = append(a.all, amendment{
+				about.Seq, r.Seq, r.Counter, r.Offset, a.numberOf(about.Bench), a.numberOf(r.Bench), a.numberOf(r.Segment), r.Kind == KindRuling,
+			})
 		}
-		if r.About != nil {
-			a.corrections[*r.About] = append(a.corrections[*r.About], x)
-		}
-		return nil
+		return err
 	})
+	slices.SortFunc(a.all, a.compare)
 	if damaged(err) {
 		err = nil // it is found again, and said, by the scan that follows
 	}
 	return a, err
 }
 
-// rule takes a ruling.
-func (a amendments) rule(l Source, x fact) error {
-	about := refOf(x.About)
-	if x.About == nil { // few are on a tool itself
-		_, f, err := readTool(l, strings.TrimPrefix(x.Subject, toolPrefix), nil)
-		if err != nil && !damaged(err) {
+// compare sorts them by what they are about, and then as ledger.Compare does.
+func (a *amendments) compare(x, y amendment) int {
+	return cmp.Or(
+		cmp.Compare(x.of, y.of), cmp.Compare(x.about, y.about),
+		cmp.Compare(x.counter, y.counter), strings.Compare(a.names[x.bench], a.names[y.bench]), cmp.Compare(x.seq, y.seq),
+	)
+}
+
+func (a *amendments) numberOf(name string) int32 {
+	n, known := a.number[name]
+	if !known {
+		n = int32(len(a.names))
+		a.number[name], a.names = n, append(a.names, name)
+	}
+	return n
+}
+
+// ruledOn returns the summary that a ruling on a tool itself is about, none where nothing was closed.
+func ruledOn(l Source, r ledger.Record) (ledger.Ref, error) {
+	body, err := decode(r)
+	if err != nil {
+		return ledger.Ref{}, err
+	}
+	_, f, err := readTool(l, strings.TrimPrefix(r.Subject, toolPrefix), nil)
+	if err != nil && !damaged(err) {
+		return ledger.Ref{}, err
+	}
+	h := f.ruledOn(fact{Record: r, body: body})
+	if h == nil {
+		return ledger.Ref{}, nil
+	}
+	return h.summary(), nil
+}
+
+// about returns those that are about a summary, in the order of the ledger.
+func (a *amendments) about(summary ledger.Record) []amendment {
+	of, known := a.number[summary.Bench]
+	if !known {
+		return nil
+	}
+	i, _ := slices.BinarySearchFunc(a.all, amendment{of: of, about: summary.Seq}, a.compare)
+	j, _ := slices.BinarySearchFunc(a.all, amendment{of: of, about: summary.Seq + 1}, a.compare)
+	return a.all[i:j]
+}
+
+// read reads into a closing what was recorded of it since.
+func (a *amendments) read(c *closing) error {
+	for _, x := range a.about(c.summary) {
+		r, err := a.from.Again(ledger.Record{Bench: a.names[x.bench], Seq: x.seq, Segment: a.names[x.segment], Offset: x.offset})
+		if err != nil {
 			return err
 		}
-		h := f.ruledOn(x)
-		if h == nil {
-			return nil
+		if r.About != nil && *r.About != c.summary.Ref() {
+			continue // about another of that number
 		}
-		about = h.summary()
-	}
-	if old, ok := a.rulings[about]; !ok || ledger.Compare(x.Record, old.Record) > 0 {
-		a.rulings[about] = x
+		body, err := decode(r)
+		if err != nil {
+			return err
+		}
+		r.Body = nil
+		switch b := body.(type) {
+		case *Ruling:
+			c.brief.Ruling, c.brief.Record = &Ruled{*b, r.Ref()}, r
+		case *Correction:
+			c.corrections = append(c.corrections, fact{Record: r, body: b})
+		}
 	}
 	return nil
 }
@@ -111,16 +172,24 @@ func damaged(err error) bool {
 	return errors.As(err, &d)
 }
 
-// closing is the readings and the summary that were recorded together when an inspection was closed.
+// closing is the readings and the summary that were recorded together when an inspection was closed, with what was recorded
+// of it since.
 type closing struct {
 	readings, summary ledger.Record
+	brief             Brief  // without its corrections; the newest ruling is in it
+	corrections       []fact // oldest first
 }
 
-// closings gives those of all benches in the order of the ledger, without those of benches that are left out. What
-// cannot be read of a damaged ledger comes last, as its *ledger.DamageError.
-func closings(l Source) iter.Seq2[closing, error] {
+// closings gives those of all benches that a filter means, in the order of the ledger, without those of benches that are left
+// out. One that is corrected it gives whether it is meant or not. What cannot be read of a damaged ledger comes last, as its
+// *ledger.DamageError.
+func closings(l Source, f Filter) iter.Seq2[closing, error] {
 	return func(yield func(closing, error) bool) {
 		leftOut, _, err := benchesOf(l)
+		var a amendments
+		if err == nil {
+			a, err = readAmendments(l)
+		}
 		if err != nil {
 			yield(closing{}, err)
 			return
@@ -135,14 +204,29 @@ func closings(l Source) iter.Seq2[closing, error] {
 				readings = r
 				return nil
 			}
+			c := closing{readings: readings, summary: r}
+			var err error
 			if r.About == nil || *r.About != readings.Ref() { // what was in their place cannot be read; all else goes on
 				lost := ledger.Damage{Segment: r.Segment, What: fmt.Sprintf("the readings of summary %d cannot be read", r.Seq), Subject: r.Subject}
-				if !yield(closing{}, &ledger.DamageError{Damage: []ledger.Damage{lost}}) {
-					return stop
+				err = &ledger.DamageError{Damage: []ledger.Damage{lost}}
+			} else if c.brief, err = parseBrief(string(r.Body)); err != nil {
+				err = recordError(r, err)
+			} else {
+				c.brief.Record, c.brief.Standing = r, a.standings[c.brief.Tool]
+				corrected := false
+				for _, x := range a.about(r) {
+					if corrected = corrected || !x.ruling; x.ruling {
+						c.brief.Record.Bench = a.names[x.bench]
+					}
 				}
-				return nil
+				if !corrected && !f.takes(&c.brief) {
+					return nil
+				}
+				c.brief.Record = r
+				c.brief.Record.Body = nil
+				err = a.read(&c)
 			}
-			if !yield(closing{readings, r}, nil) {
+			if !yield(c, err) {
 				return stop
 			}
 			return nil
@@ -157,21 +241,10 @@ func closings(l Source) iter.Seq2[closing, error] {
 // time. What cannot be read of a damaged ledger comes last, as an error.
 func Inspections(l Source, f Filter) iter.Seq2[*Inspection, error] {
 	return func(yield func(*Inspection, error) bool) {
-		a, err := readAmendments(l)
-		if err != nil {
-			yield(nil, err)
-			return
-		}
-		for c, err := range closings(l) {
-			if err == nil {
-				var b Brief
-				if b, err = a.brief(c); err == nil && len(a.corrections[c.summary.Ref()]) == 0 && !f.takes(&b) {
-					continue
-				}
-			}
+		for c, err := range closings(l, f) {
 			var in *Inspection
 			if err == nil {
-				in, err = a.inspection(c)
+				in, err = c.inspection()
 			}
 			if err == nil && !f.takes(in.Brief()) {
 				continue
@@ -196,20 +269,16 @@ type Row struct {
 // time, and the row is the same one each time. What cannot be read of a damaged ledger comes last, as an error.
 func Readings(l Source, f Filter) iter.Seq2[*Row, error] {
 	return func(yield func(*Row, error) bool) {
-		a, err := readAmendments(l)
-		if err != nil {
-			yield(nil, err)
-			return
-		}
 		w := standingReadings{later: map[Question]bool{}}
-		for c, err := range closings(l) {
+		for c, err := range closings(l, f) {
+			goOn := true
 			if err == nil {
-				var goOn bool
-				if goOn, err = w.rows(a, c, f, func(r *Row) bool { return yield(r, nil) }); err == nil && !goOn {
-					return
-				}
+				goOn, err = w.rows(c, f, func(r *Row) bool { return yield(r, nil) })
 			}
-			if err != nil && !yield(nil, err) {
+			if err != nil {
+				goOn = yield(nil, err)
+			}
+			if !goOn {
 				return
 			}
 		}
@@ -223,23 +292,17 @@ type standingReadings struct {
 }
 
 // rows gives the readings of one inspection, and says whether to go on to the next.
-func (w *standingReadings) rows(a amendments, c closing, f Filter, yield func(*Row) bool) (bool, error) {
-	row := Row{First: true, Taken: c.readings}
-	row.Taken.Body = nil
-	if len(a.corrections[c.summary.Ref()]) > 0 {
-		in, err := a.inspection(c)
+func (w *standingReadings) rows(c closing, f Filter, yield func(*Row) bool) (goOn bool, err error) {
+	if len(c.corrections) > 0 {
+		in, err := c.inspection()
 		if err != nil {
 			return false, err
 		}
 		return !f.takes(in.Brief()) || in.rows(yield), nil
 	}
-	b, err := a.brief(c)
-	if err != nil {
-		return false, err
-	}
-	if row.Brief = &b; !f.takes(&b) {
-		return true, nil
-	}
+	b := &c.brief
+	row := Row{First: true, Taken: c.readings, Brief: b}
+	row.Taken.Body = nil
 	if w.said, err = appendSaid(w.said[:0], string(c.readings.Body)); err != nil {
 		return false, recordError(c.readings, err)
 	}
@@ -296,20 +359,6 @@ func (w *standingReadings) dropTakenBack() {
 	}
 }
 
-// brief reads as much of an inspection without corrections as its rows need.
-func (a amendments) brief(c closing) (Brief, error) {
-	b, err := parseBrief(string(c.summary.Body))
-	if err != nil {
-		return b, recordError(c.summary, err)
-	}
-	b.Record, b.Standing = c.summary, a.standings[b.Tool]
-	if x, ok := a.rulings[c.summary.Ref()]; ok {
-		b.Ruling, b.Record = &Ruled{*x.body.(*Ruling), x.Ref()}, x.Record
-	}
-	b.Record.Body = nil
-	return b, nil
-}
-
 // Brief returns the inspection in short.
 func (in *Inspection) Brief() *Brief {
 	b := &Brief{
@@ -324,21 +373,20 @@ func (in *Inspection) Brief() *Brief {
 }
 
 // inspection puts an inspection together from its closing and what was recorded of it since.
-func (a amendments) inspection(c closing) (*Inspection, error) {
+func (c *closing) inspection() (*Inspection, error) {
 	in := Inspection{Record: c.summary, Taken: c.readings, Newest: c.summary}
 	in.Record.Body, in.Taken.Body, in.Newest.Body = nil, nil, nil
 	if err := in.read(c.summary.Body, c.readings.Body); err != nil {
 		return nil, err
 	}
-	in.Stands.Standing = a.standings[in.Tool.ID]
-	corrections := slices.SortedFunc(slices.Values(a.corrections[c.summary.Ref()]), func(x, y fact) int { return ledger.Compare(x.Record, y.Record) })
-	for _, x := range corrections {
+	in.Stands.Standing = c.brief.Standing
+	for _, x := range c.corrections {
 		in.correct(Corrected{*x.body.(*Correction), x.Record})
 	}
-	in.settle(conflicting(corrections))
-	if x, ok := a.rulings[c.summary.Ref()]; ok {
-		in.Rulings = []Ruled{{*x.body.(*Ruling), x.Ref()}}
-		in.newer(x.Record)
+	in.settle(conflicting(c.corrections))
+	if r := c.brief.Ruling; r != nil {
+		in.Rulings = []Ruled{*r}
+		in.newer(c.brief.Record)
 	}
 	return &in, nil
 }

@@ -15,6 +15,9 @@ type Source interface {
 	ScanKinds(kinds []string, visit func(ledger.Record) error) error
 	ScanAfter(after map[string]uint64, kinds []string, visit func(ledger.Record) error) error
 
+	// Again reads a record again that one of these gave: by its bench and number, and where its line stands.
+	Again(r ledger.Record) (ledger.Record, error)
+
 	// Where the source is no bench's own, Head fails, Unfinished gives none, and ReadDraft is not asked.
 	Unfinished() ([]ledger.Record, error)
 	Head() (ledger.Head, error)

@@ -130,6 +130,22 @@ func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
 	return r, err == nil, err
 }
 
+// Again reads a record again that was given before, by its bench and number.
+func (s *Source) Again(r ledger.Record) (ledger.Record, error) {
+	lines, err := s.lines("select bench, seq, codec, raw from line where bench = $1 and seq = $2", r.Bench, int64(r.Seq))
+	if err != nil {
+		return r, err
+	}
+	if len(lines) == 0 {
+		return r, fmt.Errorf("bench %s, number %d: %w", r.Bench, r.Seq, ledger.ErrNoRecord)
+	}
+	again, err := lines[0].record()
+	if err != nil {
+		err = &ledger.DamageError{Damage: []ledger.Damage{lines[0].damage(err)}}
+	}
+	return again, err
+}
+
 // Subjects returns the subjects of all benches that begin with prefix, sorted.
 func (s *Source) Subjects(prefix string) ([]string, error) {
 	rows, err := s.q.Query(s.ctx, "select distinct subject from subject where starts_with(subject, $1) order by subject", prefix)
