@@ -15,10 +15,16 @@ import (
 )
 
 // Prepare puts together what is inspected, with all that the ledger knows of the tool, its gauges and its job, and what is
-// asked of it. What was chosen and cannot be is a ChoiceError.
+// asked of it. A tool that came with a job is inspected for that job, until the job is released. What was chosen and cannot be
+// is a ChoiceError.
 func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (inspect.Inspection, desk.Plan, error) {
 	var diameter *length.Length
 	var last *inspect.Judged
+	if c.Job == "" && t.Job != "" {
+		if _, err := record.ForJob(l, t.Job); err == nil {
+			c.Job = t.Job
+		}
+	}
 	diameter, c.Regrind, last = record.Known(l, t.ID, c.Stage)
 	in, plan, err := b.Inspection(t.Tool, c)
 	if err != nil {
