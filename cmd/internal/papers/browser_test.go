@@ -25,29 +25,32 @@ func TestPrinted(t *testing.T) {
 		if id == "" || testing.Short() && !slices.Contains([]string{"released, long id", "recalled", "practice", "before"}, x.kind) {
 			continue
 		}
-		sheet, document := sheetOf(t, s, id)
-		p.Open(t, document)
-		for paper := range printtest.Sizes {
-			pdf := p.Print(t, "filled sheet "+x.kind, paper)
-			pages := printtest.Pages(t, pdf)
-			if most := map[bool]int{true: 1, false: 2}[x.usual()]; pages > most {
-				t.Errorf("sheet of %s on %s: %d pages", x.kind, paper, pages)
+		t.Run(x.kind, func(t *testing.T) {
+			p := p.Tab(t)
+			sheet, document := sheetOf(t, s, id)
+			p.Open(t, document)
+			for paper := range printtest.Sizes {
+				pdf := p.Print(t, "filled sheet "+x.kind, paper)
+				pages := printtest.Pages(t, pdf)
+				if most := map[bool]int{true: 1, false: 2}[x.usual()]; pages > most {
+					t.Errorf("sheet of %s on %s: %d pages", x.kind, paper, pages)
+				}
+				if covered := printtest.Covered(t, pdf); covered != nil && x.kind != "practice" {
+					t.Errorf("sheet of %s on %s: %q", x.kind, paper, covered)
+				}
+				text := printtest.Words(t, pdf)
+				if x.free != strings.Contains(text, "RELEASED") || slices.Contains(noRelease, x.kind) && release.MatchString(text) {
+					t.Errorf("sheet of %s on %s says: %s", x.kind, paper, text)
+				}
+				got := printtest.Symbols(t, pdf, pages)
+				if !slices.Equal(got, []string{sheet.Proof.Head}) {
+					t.Fatalf("sheet of %s on %s: square codes %q, want the head %s", x.kind, paper, got, sheet.Proof.Head)
+				}
+				if r, err := ledger.Verify(b.l.Dir(), got, nil); err != nil || len(r.Damage) > 0 {
+					t.Errorf("sheet of %s: the ledger does not take its head: %+v, %v", x.kind, r, err)
+				}
 			}
-			if covered := printtest.Covered(t, pdf); covered != nil && x.kind != "practice" {
-				t.Errorf("sheet of %s on %s: %q", x.kind, paper, covered)
-			}
-			text := printtest.Words(t, pdf)
-			if x.free != strings.Contains(text, "RELEASED") || slices.Contains(noRelease, x.kind) && release.MatchString(text) {
-				t.Errorf("sheet of %s on %s says: %s", x.kind, paper, text)
-			}
-			got := printtest.Symbols(t, pdf, pages)
-			if !slices.Equal(got, []string{sheet.Proof.Head}) {
-				t.Fatalf("sheet of %s on %s: square codes %q, want the head %s", x.kind, paper, got, sheet.Proof.Head)
-			}
-			if r, err := ledger.Verify(b.l.Dir(), got, nil); err != nil || len(r.Damage) > 0 {
-				t.Errorf("sheet of %s: the ledger does not take its head: %+v, %v", x.kind, r, err)
-			}
-		}
+		})
 	}
 	_, document := tagsOf(t, s, ids...)
 	p.Tags(t, "filled tags", document, 4, []string{"0.4817 in", "radius offset 0.24085", "\u22120.0059 dia., \u22120.0020 long", "smallest 0.4500", "USE FOR ROUGHING ONLY", "true in the fixture only", "EM-0412.2, signed by N. Okafor 20 Nov 2026"}, nil)

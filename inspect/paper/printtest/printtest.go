@@ -44,6 +44,17 @@ func New(t *testing.T) Printer {
 	return Printer{Browser(t, 4*time.Minute)}
 }
 
+// Tab opens a tab of the browser for a test that prints beside others, and marks the test as one that may.
+func (p Printer) Tab(t *testing.T) Printer {
+	t.Parallel()
+	ctx, cancel := chromedp.NewContext(p.Context)
+	t.Cleanup(cancel)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("opening a tab: %v", err)
+	}
+	return Printer{ctx}
+}
+
 // Browser starts a browser for a test and its subtests, which have so long; where there is none the test is skipped, unless the
 // environment says that every test must run. Flags are those of the browser, without dashes.
 func Browser(t *testing.T, long time.Duration, flags ...string) context.Context {
