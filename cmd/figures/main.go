@@ -4,7 +4,7 @@
 // machine, and prints them as a table. All data is invented. It always ends with status 0: it measures, and judges
 // nothing but its own table.
 //
-//	go run ./cmd/figures [--quick]
+//	go run ./cmd/figures [--quick] [--only GROUP,...]
 //
 // Where the machine may be shared, processor time is measured, of one core; waiting for disk and terminal is
 // measured by the clock.
@@ -16,6 +16,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strings"
 	"text/tabwriter"
 )
 
@@ -51,17 +53,29 @@ type bench struct {
 func main() {
 	quick := flag.Bool("quick", false, "ledgers of up to 100,000 readings in place of 1,000,000")
 	once := flag.Bool("judge-once", false, "print how many nanoseconds the first judgement of this process takes, and end")
+	var names []string
+	for _, g := range groups {
+		names = append(names, g.name)
+	}
+	only := flag.String("only", strings.Join(names, ","), "which groups of figures are measured")
 	flag.Parse()
 	if *once {
 		fmt.Println(judgeOnce().Nanoseconds())
 		return
 	}
-	if err := run(*quick); err != nil {
+	chosen := strings.Split(*only, ",")
+	for _, name := range chosen {
+		if !slices.Contains(names, name) {
+			fmt.Fprintf(os.Stderr, "figures: --only %q: there is no such group; there are %s\n", name, strings.Join(names, ", "))
+			return
+		}
+	}
+	if err := run(*quick, chosen); err != nil {
 		fmt.Fprintln(os.Stderr, "figures:", err)
 	}
 }
 
-func run(quick bool) error {
+func run(quick bool, only []string) error {
 	dir, err := os.MkdirTemp("", "figures-")
 	if err != nil {
 		return err
@@ -74,6 +88,9 @@ func run(quick bool) error {
 	w := tabwriter.NewWriter(os.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "what\tfigure\tyardstick, same run\tbar\t")
 	for _, g := range groups {
+		if !slices.Contains(only, g.name) {
+			continue
+		}
 		fmt.Fprintf(os.Stderr, "measuring: %s\n", g.name)
 		figures, err := g.measure(b)
 		for _, f := range figures {

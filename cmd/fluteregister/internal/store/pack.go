@@ -89,7 +89,7 @@ func (s *Store) Pack(ctx context.Context, before time.Time) (p Packed, err error
 	}
 	bench, seq := "", int64(0)
 	for {
-		rows, err := c.Query(ctx, "select bench, seq, codec, raw from line where (bench, seq) > ($1, $2) and codec = 0 and arrived < $3 order by bench, seq limit $4", bench, seq, before, chunk)
+		rows, err := c.Query(ctx, "select "+lineColumns+" from line where (bench, seq) > ($1, $2) and codec = 0 and arrived < $3 order by bench, seq limit $4", bench, seq, before, chunk)
 		if err != nil {
 			return p, down(err)
 		}

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"iter"
 	"strings"
 	"time"
 
@@ -43,31 +45,45 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 	}
 }
 
-// settlers is the lock that one settler at a time holds, so that nothing older is written over what is newer.
-const settlers = 0x666c757465 // "flute"
+// Locks that one at a time holds who settles, or who notes what cannot be understood, so that nothing older is written over
+// what is newer.
+const (
+	settlers        = 0x666c757465 // "flute"
+	understanders   = settlers + 1
+	settledTogether = 64   // tools, at most
+	rowsTogether    = 4096 // of them; the last tool may have more
+)
 
 // Settle makes the inspections, findings and tools of all lines that are taken and not settled yet, and notes which lines
 // cannot be understood.
 func (s *Store) Settle(ctx context.Context) error {
-	if err := s.understand(ctx); err != nil {
-		return fmt.Errorf("lines that cannot be understood: %w", down(err))
+	understood := ahead(func() error { return s.understand(ctx) })
+	err := s.behind(ctx, settlers, s.settleSome)
+	if failed := understood(); failed != nil {
+		err = errors.Join(err, fmt.Errorf("lines that cannot be understood: %w", down(failed)))
 	}
-	for {
-		rows, err := s.pool.Query(ctx, "select distinct subject from (select subject from subject where settled < seq limit 256) as unsettled")
+	return err
+}
+
+// behind does some of the work that is behind the taking under a lock, in one transaction after another, until there is no
+// more. None is waited for until it is on the medium: what is lost in a crash is done again.
+func (s *Store) behind(ctx context.Context, lock int64, some func(context.Context, pgx.Tx) (more bool, err error)) error {
+	for more := true; more; {
+		err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) (err error) {
+			if _, err := tx.Exec(ctx, "set local synchronous_commit = off"); err != nil {
+				return err
+			}
+			if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", lock); err != nil {
+				return err
+			}
+			more, err = some(ctx, tx)
+			return err
+		})
 		if err != nil {
 			return down(err)
 		}
-		subjects, err := pgx.CollectRows(rows, pgx.RowTo[string])
-		if err != nil || len(subjects) == 0 {
-			return down(err)
-		}
-		for _, subject := range subjects {
-			err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error { return s.settle(ctx, tx, subject) })
-			if err != nil {
-				return fmt.Errorf("settling %s: %w", subject, down(err))
-			}
-		}
 	}
+	return nil
 }
 
 // understand notes of all lines that have come since it did so last which cannot be understood.
@@ -81,14 +97,9 @@ func (s *Store) understand(ctx context.Context) error {
 		return err
 	}
 	for _, bench := range benches {
-		for more := true; more; {
-			err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) (err error) {
-				more, err = s.understandSome(ctx, tx, bench)
-				return err
-			})
-			if err != nil {
-				return err
-			}
+		err := s.behind(ctx, understanders, func(ctx context.Context, tx pgx.Tx) (bool, error) { return s.understandSome(ctx, tx, bench) })
+		if err != nil {
+			return err
 		}
 	}
 	return nil
@@ -96,11 +107,7 @@ func (s *Store) understand(ctx context.Context) error {
 
 // understandSome does so of the next lines of a bench, and says whether there may be more.
 func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (more bool, err error) {
-	if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers)); err != nil {
-		return false, err
-	}
-	src := &Source{s: s, ctx: ctx, q: tx}
-	lines, err := src.lines("select l.bench, seq, codec, raw from line l join bench b using (bench) where bench = $1 and seq > understood and seq <= whole order by seq limit $2", bench, chunk)
+	lines, err := s.source(ctx, tx).lines("select "+lineColumns+" from line join bench using (bench) where bench = $1 and seq > understood and seq <= whole order by seq limit $2", bench, chunk)
 	if err != nil || len(lines) == 0 {
 		return false, err
 	}
@@ -120,76 +127,213 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 	return len(lines) == chunk, err
 }
 
-// settle makes what is made of one tool's lines.
-func (s *Store) settle(ctx context.Context, tx pgx.Tx, subject string) error {
-	if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers)); err != nil {
-		return err
-	}
-	rows, err := tx.Query(ctx, "select bench, seq from subject where subject = $1", subject)
-	if err != nil {
-		return err
-	}
-	var benches []string
-	var seqs []int64
-	var bench string
-	var seq int64
-	if _, err := pgx.ForEachRow(rows, []any{&bench, &seq}, func() error {
-		benches, seqs = append(benches, bench), append(seqs, seq)
-		return nil
-	}); err != nil {
-		return err
-	}
-	id := strings.TrimPrefix(subject, toolPrefix)
-	t, all, unclear := record.Whole((&Source{s: s, ctx: ctx, q: tx}).Only(subject), id)
-	// What is made of lines that say impossible things may be refused: then that is said, and the next tool's turn comes.
-	if err := pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error { return put(ctx, tx, id, t, all, unclear) }); err != nil {
-		if down(err) != err {
-			return err
-		}
-		if err := put(ctx, tx, id, record.Tool{}, nil, err); err != nil {
-			return err
-		}
-	}
-	_, err = tx.Exec(ctx, "update subject s set settled = n.seq from unnest($2::text[], $3::bigint[]) as n(bench, seq) where s.subject = $1 and s.bench = n.bench and s.settled < n.seq", subject, benches, seqs)
-	return err
+// unsettled is a subject of which something came that is not settled.
+type unsettled struct {
+	subject string
+	benches []string // that have lines of it, and
+	seqs    []int64  // the newest of each
 }
 
-// put writes a tool as it stands, with its inspections.
-func put(ctx context.Context, tx pgx.Tx, id string, t record.Tool, all []record.Inspection, unclear error) error {
+// settleSome makes what is made of the lines of some tools, and says whether there may be more.
+func (s *Store) settleSome(ctx context.Context, tx pgx.Tx) (more bool, err error) {
+	src := s.source(ctx, tx)
+	var all []unsettled
+	var ids []string
+	var subject, bench string
+	var seq int64
+	rows, err := tx.Query(ctx, `select subject, bench, seq from subject where subject in (select distinct subject from (select subject from subject where settled < seq limit $1) as unsettled)
+		order by subject, bench`, settledTogether)
+	if err != nil {
+		return false, err
+	}
+	if _, err := pgx.ForEachRow(rows, []any{&subject, &bench, &seq}, func() error {
+		if n := len(all); n == 0 || all[n-1].subject != subject {
+			all = append(all, unsettled{subject: subject})
+			ids = append(ids, strings.TrimPrefix(subject, toolPrefix))
+		}
+		u := &all[len(all)-1]
+		u.benches, u.seqs = append(u.benches, bench), append(u.seqs, seq)
+		return nil
+	}); err != nil || len(all) == 0 {
+		return false, err
+	}
+	was, err := writtenOf(ctx, tx, ids)
+	if err != nil {
+		return false, err
+	}
+	var tools []made
+	next := ahead(func() read { return src.about(all[0].subject) })
+	for i, written := 0, 0; i < len(all) && written < rowsTogether; i++ {
+		found := next()
+		if i+1 < len(all) {
+			next = ahead(func() read { return src.about(all[i+1].subject) })
+		}
+		if found.err != nil {
+			next()
+			return false, found.err
+		}
+		m := s.make(src, ids[i], found.lines, len(all[i].benches), was[ids[i]])
+		tools = append(tools, m)
+		written += len(m.inspections) + len(m.findings)
+	}
+	next() // nobody asks on the connection any more
+	// What is made of lines that say impossible things may be refused: then each is written by itself, what is refused is
+	// said, and the next tool's turn comes.
+	put := func(tools ...made) error {
+		return pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error { return put(ctx, tx, tools) })
+	}
+	if err := put(tools...); err != nil {
+		for _, m := range tools {
+			if down(err) != err {
+				return false, err
+			}
+			if err = put(m); err == nil || down(err) != err {
+				continue
+			}
+			if err = put(m.unclear(err)); err != nil {
+				return false, err
+			}
+		}
+	}
+	var subjects, benches []string
+	var seqs []int64
+	for _, u := range all[:len(tools)] {
+		for i := range u.benches {
+			subjects, benches, seqs = append(subjects, u.subject), append(benches, u.benches[i]), append(seqs, u.seqs[i])
+		}
+	}
+	// Taking holds rows of this table too, in the same order.
+	_, err = tx.Exec(ctx, `with held as materialized (select bench, subject from subject where subject = any($1) order by subject, bench for update)
+		update subject s set settled = n.seq from unnest($1::text[], $2::text[], $3::bigint[]) as n(subject, bench, seq) join held using (subject, bench)
+		where s.subject = n.subject and s.bench = n.bench and s.settled < n.seq`, subjects, benches, seqs)
+	return true, err
+}
+
+// written is an inspection as it was written before.
+type written struct {
+	records  int // that it is made of: none is ever taken away
+	standing string
+}
+
+// writtenOf returns what was written of each of some tools.
+func writtenOf(ctx context.Context, tx pgx.Tx, tools []string) (map[string]map[ledger.Ref]written, error) {
+	rows, err := tx.Query(ctx, "select tool, bench, seq, records, standing from inspection where tool = any($1)", tools)
+	if err != nil {
+		return nil, err
+	}
+	was := map[string]map[ledger.Ref]written{}
+	var tool, bench string
+	var seq int64
+	var w written
+	_, err = pgx.ForEachRow(rows, []any{&tool, &bench, &seq, &w.records, &w.standing}, func() error {
+		if was[tool] == nil {
+			was[tool] = map[ledger.Ref]written{}
+		}
+		was[tool][ledger.Ref{Bench: bench, Seq: uint64(seq)}] = w
+		return nil
+	})
+	return was, err
+}
+
+// made is what is made of a tool's lines, as rows of the tables.
+type made struct {
+	id, standing          string
+	tool                  []any   // nil where no line is here as a whole
+	inspections, findings [][]any // that are new, or not as they were
+	moved                 bool    // the standing, from what was written with an inspection
+}
+
+// of gives the lines of one tool as its history.
+type of struct {
+	*Source
+	read
+}
+
+func (o of) History(string) iter.Seq2[ledger.Record, error] { return o.records }
+
+// make makes what is made of a tool's lines, the newest of which comes first.
+func (s *Store) make(src *Source, id string, lines []rawLine, benches int, was map[ledger.Ref]written) made {
+	t, all, unclear := record.Whole(of{src.Only(record.ToolSubject(id)), read{lines: lines}}, id)
+	m := made{id: id, standing: shown(string(t.Standing))}
+	for _, w := range was {
+		m.moved = m.moved || w.standing != m.standing
+	}
+	for i := range all {
+		if w, ok := was[all[i].Record.Ref()]; !ok || w.records != recordsOf(&all[i]) {
+			m.add(&all[i])
+		}
+	}
+	if len(lines) > 0 {
+		m.tool = toolRow(lines[0], benches, id, t, unclear)
+	}
+	return m
+}
+
+// unclear is what is made of a tool of which what else is made is refused.
+func (m made) unclear(refused error) made {
+	newest := rawLine{Bench: m.tool[0].(string), Seq: m.tool[2].(int64), Counter: m.tool[3].(int64)}
+	return made{id: m.id, tool: toolRow(newest, m.tool[4].(int), m.id, record.Tool{}, refused), moved: true}
+}
+
+var toolColumns = []string{"bench", "tool", "seq", "counter", "benches", "standing", "decided_bench", "decided_seq", "inspection", "work", "lacks", "job", "away", "retired", "material", "flutes",
+	"nominal_pm", "last_diameter_pm", "wheel", "unclear"}
+
+// toolRow returns a tool as it stands, whose newest line is that.
+func toolRow(newest rawLine, benches int, id string, t record.Tool, unclear error) []any {
 	why := ""
 	if unclear != nil {
 		why = unclear.Error()
 	}
-	written := map[ledger.Ref]int{} // how many records it is made of: none is ever taken away
-	rows, err := tx.Query(ctx, "select bench, seq, records from inspection where tool = $1", id)
-	if err != nil {
-		return err
+	return []any{
+		newest.Bench, id, newest.Seq, newest.Counter, benches, shown(string(t.Standing)), t.Decided.Bench, int64(t.Decided.Seq), shown(t.State.Inspection), shown(joined(t.What)), shown(t.Lacks()),
+		shown(t.State.Job), away(t.Away), shown(t.Retired), shown(string(t.Material)), t.Flutes, int64(t.Diameter), picometres(t.LastDiameter()), shown(lastWheel(t)), shown(why),
 	}
-	var bench string
-	var seq int64
-	var records int
-	if _, err := pgx.ForEachRow(rows, []any{&bench, &seq, &records}, func() error {
-		written[ledger.Ref{Bench: bench, Seq: uint64(seq)}] = records
-		return nil
-	}); err != nil {
-		return err
+}
+
+// put writes what is made of some tools.
+func put(ctx context.Context, tx pgx.Tx, all []made) error {
+	var ids, moved, standings, benches []string
+	var seqs []int64
+	var tools, inspections, findings [][]any
+	for _, m := range all {
+		ids = append(ids, m.id)
+		if m.moved {
+			moved, standings = append(moved, m.id), append(standings, m.standing)
+		}
+		if m.tool != nil {
+			tools = append(tools, m.tool)
+		}
+		for _, row := range m.inspections {
+			benches, seqs = append(benches, row[0].(string)), append(seqs, row[1].(int64))
+		}
+		inspections, findings = append(inspections, m.inspections...), append(findings, m.findings...)
 	}
 	b := &pgx.Batch{}
-	for i := range all {
-		in := &all[i]
-		if at, ok := written[ledger.Ref{Bench: in.Record.Bench, Seq: in.Record.Seq}]; ok && at == recordsOf(in) {
+	b.Queue("delete from tool where tool = any($1)", ids)
+	if len(seqs) > 0 {
+		for _, table := range []string{"inspection", "finding"} {
+			b.Queue("delete from "+table+" t using unnest($1::text[], $2::bigint[]) as n(bench, seq) where t.bench = n.bench and t.seq = n.seq", benches, seqs)
+		}
+	}
+	if len(moved) > 0 {
+		b.Queue("update inspection i set standing = n.standing from unnest($1::text[], $2::text[]) as n(tool, standing) where i.tool = n.tool and i.standing <> n.standing", moved, standings)
+	}
+	if err := tx.SendBatch(ctx, b).Close(); err != nil {
+		return err
+	}
+	for _, to := range []struct {
+		table   string
+		columns []string
+		rows    [][]any
+	}{{"inspection", inspectionColumns, inspections}, {"finding", findingColumns, findings}, {"tool", toolColumns, tools}} {
+		if len(to.rows) == 0 {
 			continue
 		}
-		putInspection(b, in)
+		if _, err := tx.CopyFrom(ctx, pgx.Identifier{to.table}, to.columns, pgx.CopyFromRows(to.rows)); err != nil {
+			return err
+		}
 	}
-	b.Queue("update inspection set standing = $2 where tool = $1 and standing <> $2", id, string(t.Standing))
-	b.Queue("delete from tool where tool = $1", id)
-	b.Queue(`insert into tool (bench, tool, seq, counter, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear)
-		select bench, $1, seq, line.counter, (select count(*) from subject where subject = $2), $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17
-		from line join bench using (bench) where subject = $2 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc limit 1`,
-		id, record.ToolSubject(id), shown(string(t.Standing)), t.Decided.Bench, int64(t.Decided.Seq), shown(t.State.Inspection), shown(joined(t.What)), shown(t.Lacks()), shown(t.State.Job), away(t.Away),
-		shown(t.Retired), shown(string(t.Material)), t.Flutes, int64(t.Diameter), picometres(t.LastDiameter()), shown(lastWheel(t)), shown(why))
-	return tx.SendBatch(ctx, b).Close()
+	return nil
 }
 
 // joined returns what is called for as it is kept.
@@ -258,8 +402,14 @@ func stored(text json.RawMessage) (value, most *int64, gauge string) {
 	return value, most, f.Gauge
 }
 
-// putInspection queues an inspection as it stands, with its findings.
-func putInspection(b *pgx.Batch, in *record.Inspection) {
+var inspectionColumns = []string{"bench", "seq", "readings_seq", "records", "counter", "inspection", "tool", "job", "stage", "opened", "closed", "clock_set", "inspector", "wheel", "grinder", "verdict",
+	"work", "practice", "given_up", "revision", "material", "nominal_pm", "flutes", "divisions", "tir_pm", "tir_most_pm", "tir_gauge", "residual_pm", "share_ppb", "diameter_pm", "relief_ndeg",
+	"standing", "corrected_by", "conflict", "ruling", "ruled_by", "ruled_at", "ruled_why"}
+
+var findingColumns = []string{"bench", "seq", "n", "feature", "flute", "from_end_pm", "quantity", "value", "uncertainty", "least", "most", "advice", "verdict", "rule", "probability", "source"}
+
+// add adds an inspection as it stands, with its findings.
+func (m *made) add(in *record.Inspection) {
 	tir, tirMost, tirGauge := stored(in.Figures.TIR)
 	residual, _, _ := stored(in.Figures.Residual)
 	share, _, _ := stored(in.Figures.Ratio)
@@ -273,10 +423,9 @@ func putInspection(b *pgx.Batch, in *record.Inspection) {
 	if r := in.Ruling(); r != nil {
 		ruling = *r
 	}
-	practice := in.Figures.Practice
 	row := []any{
 		in.Record.Bench, int64(in.Record.Seq), int64(in.Taken.Seq), recordsOf(in), int64(in.Record.Counter), in.ID, in.Tool.ID, in.Job, string(in.Stage),
-		in.Opened, in.Closed, in.Record.Time.Synchronised, in.Inspector, in.Wheel, in.Grinder, string(in.Judgement.Verdict), joined(in.Figures.Work), practice, in.Discarded,
+		in.Opened, in.Closed, in.Record.Time.Synchronised, in.Inspector, in.Wheel, in.Grinder, string(in.Judgement.Verdict), joined(in.Figures.Work), in.Figures.Practice, in.Discarded,
 		in.Basis.Revision, string(in.Tool.Material), int64(in.Tool.Diameter), in.Tool.Flutes, in.Divisions, tir, tirMost, tirGauge, residual, share, diameter, relief,
 		string(in.Stands.Standing), corrected, in.Conflict, string(ruling.Word), ruling.By, ruling.At, ruling.Why,
 	}
@@ -285,35 +434,23 @@ func putInspection(b *pgx.Batch, in *record.Inspection) {
 			row[i] = shown(text)
 		}
 	}
-	b.Queue("delete from inspection where bench = $1 and seq = $2", row[0], row[1])
-	b.Queue("delete from finding where bench = $1 and seq = $2", row[0], row[1])
-	b.Queue(`insert into inspection (bench, seq, readings_seq, records, counter, inspection, tool, job, stage, opened, closed, clock_set, inspector, wheel, grinder, verdict, work, practice,
-		given_up, revision, material, nominal_pm, flutes, divisions, tir_pm, tir_most_pm, tir_gauge, residual_pm, share_ppb, diameter_pm, relief_ndeg, standing, corrected_by, conflict,
-		ruling, ruled_by, ruled_at, ruled_why) values (`+placeholders(len(row))+")", row...)
+	m.inspections = append(m.inspections, row)
 	for n, f := range in.Judgement.Findings {
 		value, quantity := whole(f.Value)
 		least, limit := whole(f.Least)
 		most, limit2 := whole(f.Most)
 		uncertainty, _ := whole(f.Uncertainty)
-		b.Queue(`insert into finding (bench, seq, n, feature, flute, from_end_pm, quantity, value, uncertainty, least, most, advice, verdict, rule, probability, source)
-			values (`+placeholders(16)+")", row[0], row[1], n+1, shown(string(f.Feature)), f.Flute, picometres(f.FromEnd), cmp.Or(quantity, limit, limit2), value, uncertainty, least, most,
-			f.Advice, shown(string(f.Verdict)), shown(string(f.Rule)), f.Probability, shown(f.Source))
+		m.findings = append(m.findings, []any{
+			row[0], row[1], n + 1, shown(string(f.Feature)), f.Flute, picometres(f.FromEnd), cmp.Or(quantity, limit, limit2), value, uncertainty, least, most,
+			f.Advice, shown(string(f.Verdict)), shown(string(f.Rule)), f.Probability, shown(f.Source),
+		})
 	}
-}
-
-// placeholders returns $1 to $n.
-func placeholders(n int) string {
-	all := make([]string, n)
-	for i := range all {
-		all[i] = fmt.Sprintf("$%d", i+1)
-	}
-	return strings.Join(all, ", ")
 }
 
 // Rebuild makes all that is made of the lines anew. Lines are taken meanwhile.
 func (s *Store) Rebuild(ctx context.Context) error {
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(settlers))
+		_, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1), pg_advisory_xact_lock($2)", int64(settlers), int64(understanders))
 		for _, sql := range []string{"delete from inspection", "delete from finding", "delete from tool", "delete from unread", "update bench set understood = 0"} {
 			if err == nil {
 				_, err = tx.Exec(ctx, sql)

@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"slices"
+	"sync"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -26,14 +26,21 @@ type Source struct {
 	s    *Store
 	ctx  context.Context
 	q    querier
+	mu   *sync.Mutex // held while q is asked: lines are read ahead
 	dir  string
 	only []string // subjects; nil for all
+}
+
+func (s *Store) source(ctx context.Context, q querier) *Source {
+	return &Source{s: s, ctx: ctx, q: q, mu: new(sync.Mutex)}
 }
 
 // Read calls read with all lines as they are at one moment.
 func (s *Store) Read(ctx context.Context, read func(*Source) error) error {
 	err := pgx.BeginTxFunc(ctx, s.pool, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
-		return read(&Source{s: s, ctx: ctx, q: tx, dir: s.dir})
+		src := s.source(ctx, tx)
+		src.dir = s.dir
+		return read(src)
 	})
 	return down(err)
 }
@@ -66,18 +73,28 @@ func (s *Source) Unfinished() ([]ledger.Record, error) { return nil, nil }
 
 // rawLine is a line as it is kept.
 type rawLine struct {
-	Bench string
-	Seq   int64
-	Codec int16
-	Raw   []byte
+	Bench   string
+	Seq     int64
+	Counter int64
+	Codec   int16
+	Raw     []byte
 }
 
-func (s *Source) lines(sql string, args ...any) ([]rawLine, error) {
+const lineColumns = "line.bench, seq, line.counter, codec, raw"
+
+// ask collects what a query gives.
+func ask[T any](s *Source, sql string, args []any, row pgx.RowToFunc[T]) ([]T, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	rows, err := s.q.Query(s.ctx, sql, args...)
 	if err != nil {
 		return nil, err
 	}
-	all, err := pgx.CollectRows(rows, pgx.RowToStructByPos[rawLine])
+	return pgx.CollectRows(rows, row)
+}
+
+func (s *Source) lines(sql string, args ...any) ([]rawLine, error) {
+	all, err := ask(s, sql, args, pgx.RowToStructByPos[rawLine])
 	for i := range all {
 		if err == nil {
 			all[i].Raw, err = s.s.plain(s.ctx, all[i].Codec, all[i].Raw)
@@ -92,34 +109,58 @@ func (l rawLine) damage(err error) ledger.Damage {
 	return ledger.Damage{Segment: fmt.Sprintf("the register's line %d of bench %s", l.Seq, l.Bench), What: err.Error()}
 }
 
+// ahead begins to do something, and returns what waits for it.
+func ahead[T any](do func() T) (wait func() T) {
+	done := make(chan T, 1)
+	go func() { done <- do() }()
+	return sync.OnceValue(func() T { return <-done })
+}
+
+// read is what reading lines came to.
+type read struct {
+	lines []rawLine
+	err   error
+}
+
+// about reads a subject's lines of all benches, the newest first.
+func (s *Source) about(subject string) read {
+	lines, err := s.lines("select "+lineColumns+" from line join bench using (bench) where subject = $1 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc", subject)
+	if err != nil {
+		err = fmt.Errorf("history of %q: %w", subject, err)
+	}
+	return read{lines, err}
+}
+
 // History gives a subject's records of all benches, newest first.
 func (s *Source) History(subject string) iter.Seq2[ledger.Record, error] {
-	return func(yield func(ledger.Record, error) bool) {
-		lines, err := s.lines("select bench, seq, codec, raw from line join bench using (bench) where subject = $1 and subject <> '' and seq <= whole order by line.counter desc, bench desc, seq desc", subject)
+	return func(yield func(ledger.Record, error) bool) { s.about(subject).records(yield) }
+}
+
+// records gives the lines as records.
+func (r read) records(yield func(ledger.Record, error) bool) {
+	if r.err != nil {
+		yield(ledger.Record{}, r.err)
+		return
+	}
+	var damage []ledger.Damage
+	for _, line := range r.lines {
+		r, err := line.record()
 		if err != nil {
-			yield(ledger.Record{}, fmt.Errorf("history of %q: %w", subject, err))
+			damage = append(damage, line.damage(err))
+			continue
+		}
+		if !yield(r, nil) {
 			return
 		}
-		var damage []ledger.Damage
-		for _, line := range lines {
-			r, err := line.record()
-			if err != nil {
-				damage = append(damage, line.damage(err))
-				continue
-			}
-			if !yield(r, nil) {
-				return
-			}
-		}
-		if len(damage) > 0 {
-			yield(ledger.Record{}, &ledger.DamageError{Damage: damage})
-		}
+	}
+	if len(damage) > 0 {
+		yield(ledger.Record{}, &ledger.DamageError{Damage: damage})
 	}
 }
 
 // Latest returns a subject's newest record of a kind, and whether there is one.
 func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
-	lines, err := s.lines("select bench, seq, codec, raw from line join bench using (bench) where subject = $1 and subject <> '' and kind = $2 and seq <= whole order by line.counter desc, bench desc, seq desc limit 1", subject, kind)
+	lines, err := s.lines("select "+lineColumns+" from line join bench using (bench) where subject = $1 and subject <> '' and kind = $2 and seq <= whole order by line.counter desc, bench desc, seq desc limit 1", subject, kind)
 	if err != nil || len(lines) == 0 {
 		return ledger.Record{}, false, err
 	}
@@ -148,15 +189,10 @@ func (s *Source) Again(r ledger.Record) (ledger.Record, error) {
 
 // Subjects returns the subjects of all benches that begin with prefix, sorted.
 func (s *Source) Subjects(prefix string) ([]string, error) {
-	rows, err := s.q.Query(s.ctx, "select distinct subject from subject where starts_with(subject, $1) order by subject", prefix)
-	if err != nil {
-		return nil, err
+	if s.only == nil {
+		return ask(s, "select distinct subject from subject where starts_with(subject, $1) order by subject", []any{prefix}, pgx.RowTo[string])
 	}
-	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	if s.only != nil {
-		all = slices.DeleteFunc(all, func(subject string) bool { return !slices.Contains(s.only, subject) })
-	}
-	return all, err
+	return ask(s, "select distinct subject from subject where subject = any($2) and starts_with(subject, $1) order by subject", []any{prefix, s.only}, pgx.RowTo[string])
 }
 
 // ScanKinds calls visit with every record of some kinds, nil for all, bench after bench.
@@ -167,18 +203,16 @@ func (s *Source) ScanKinds(kinds []string, visit func(ledger.Record) error) erro
 // chunk is how many lines are read at a time: visit may ask on the same connection meanwhile.
 const chunk = 64
 
-// ScanAfter is ScanKinds of what stands behind a number in the chain of each bench.
+// ScanAfter is ScanKinds of what stands behind a number in the chain of each bench. The next lines are read while visit has
+// these.
 func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(ledger.Record) error) error {
-	benches, sql, args := "select bench from bench where head_seq > 0 order by bench", "select bench, seq, codec, raw from line where bench = $1 and seq > $2 and seq <= (select whole from bench where bench = $1)", []any{}
+	benches, args := "select bench from bench where head_seq > 0 order by bench", []any{}
+	sql := "select " + lineColumns + " from line where bench = $1 and seq > $2 and seq <= (select whole from bench where bench = $1) and kind <> 'segment'"
 	if s.only != nil {
-		benches, args = "select distinct bench from subject where subject = any($1) order by bench", append(args, s.only)
+		benches, args = "select distinct bench from subject where subject = any($1) order by bench", []any{s.only}
 		sql += " and subject = any($3) and subject <> ''"
 	}
-	rows, err := s.q.Query(s.ctx, benches, args...)
-	if err != nil {
-		return err
-	}
-	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	all, err := ask(s, benches, args, pgx.RowTo[string])
 	if err != nil {
 		return err
 	}
@@ -186,16 +220,31 @@ func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(l
 		args = append(args, kinds)
 		sql += fmt.Sprintf(" and kind = any($%d)", 2+len(args))
 	}
-	sql += fmt.Sprintf(" and kind <> 'segment' order by seq limit %d", chunk)
+	sql += fmt.Sprintf(" order by seq limit %d", chunk)
 	var damage []ledger.Damage
+	var next func() read
+	defer func() {
+		if next != nil {
+			next() // nobody asks on the connection any more
+		}
+	}()
 	for _, bench := range all {
-		for last := int64(after[bench]); ; {
-			lines, err := s.lines(sql, append([]any{bench, last}, args...)...)
-			if err != nil {
-				return err
+		behind := func(seq int64) {
+			next = ahead(func() read {
+				lines, err := s.lines(sql, append([]any{bench, seq}, args...)...)
+				return read{lines, err}
+			})
+		}
+		behind(int64(after[bench]))
+		for more := true; more; {
+			found := next()
+			if found.err != nil {
+				return found.err
 			}
-			for _, line := range lines {
-				last = line.Seq
+			if more = len(found.lines) == chunk; more {
+				behind(found.lines[chunk-1].Seq)
+			}
+			for _, line := range found.lines {
 				r, err := line.record()
 				if err != nil {
 					damage = append(damage, line.damage(err))
@@ -204,9 +253,6 @@ func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(l
 				if err := visit(r); err != nil {
 					return err
 				}
-			}
-			if len(lines) < chunk {
-				break
 			}
 		}
 	}

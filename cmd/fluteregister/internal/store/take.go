@@ -146,7 +146,7 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _
 	}
 	_, err := tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
 		select $1, subject, max(seq), case when starts_with(subject, $4) then 0 else max(seq) end
-		from line where bench = $1 and seq > $2 and seq <= $3 and subject <> '' group by subject
+		from line where bench = $1 and seq > $2 and seq <= $3 and subject <> '' group by subject order by subject
 		on conflict (bench, subject) do update set seq = excluded.seq, settled = case when starts_with(excluded.subject, $4) then subject.settled else excluded.seq end`,
 		c.Bench, int64(c.whole), int64(whole), toolPrefix)
 	if err != nil {
