@@ -85,11 +85,22 @@ func (d *Draft) Take(e Event) error {
 	if (e.What == "begun") == d.begun {
 		return fmt.Errorf("event %q: a draft begins once, with what is inspected", e.What)
 	}
-	missing := map[string]bool{
-		"begun": e.Inspection == nil, "reading": e.Reading == nil, "sweep": e.Sweep == nil, "seen": e.Seen == nil, "ground": e.Ground == nil,
-		"retake": e.Question == nil, "skip": e.Question == nil,
+	var there bool
+	switch e.What {
+	case "begun":
+		there = e.Inspection != nil
+	case "reading":
+		there = e.Reading != nil
+	case "sweep":
+		there = e.Sweep != nil
+	case "seen":
+		there = e.Seen != nil
+	case "ground":
+		there = e.Ground != nil
+	case "retake", "skip":
+		there = e.Question != nil
 	}
-	if without, known := missing[e.What]; !known || without {
+	if !there {
 		return fmt.Errorf("event %q is not known to this version, or has nothing in it", e.What)
 	}
 	switch e.What {
@@ -131,7 +142,11 @@ func (d *Draft) forget(q Question) {
 func (r Taken) Fold() (Draft, error) {
 	var d Draft
 	for i, line := range r.Events {
-		e, err := ReadEvent(line)
+		e, plain := plainEvent(string(line))
+		var err error
+		if !plain {
+			e, err = ReadEvent(line)
+		}
 		if err == nil {
 			err = d.Take(e)
 		}

@@ -129,6 +129,44 @@ func readWhole(l Source, id string) (wholeTool, error) {
 
 // inspection puts an inspection together from its records.
 func (t wholeTool) inspection(h *held) (Inspection, error) {
+	in := t.begun(h)
+	if err := in.read(t.bodies[h.summary()], t.bodies[in.Taken.Ref()]); err != nil {
+		return in, err
+	}
+	if err := h.check(&in); err != nil {
+		return in, err
+	}
+	for _, x := range h.corrections {
+		in.correct(Corrected{*x.body.(*Correction), x.Record})
+	}
+	in.settle(h.conflict)
+	if !h.conflict {
+		in.Figures = *h.now
+	}
+	t.rule(&in, h)
+	return in, nil
+}
+
+// check returns why the figures of an inspection cannot be those of what its summary says, or nil.
+func (h *held) check(in *Inspection) error {
+	if h.forged || len(h.corrections) == 0 && !agrees(h.now, in.Judgement) {
+		return fmt.Errorf("inspection %s: its figures, record %d of bench %s, do not say what its summary says: one of them was forged or damaged", in.ID, h.closed.Seq, h.closed.Bench)
+	}
+	return nil
+}
+
+// rule notes the rulings on an inspection.
+func (t wholeTool) rule(in *Inspection, h *held) {
+	for _, x := range t.rulings {
+		if t.ruledOn(x) == h {
+			in.Rulings = append(in.Rulings, Ruled{*x.body.(*Ruling), x.Ref()})
+			in.newer(x.Record)
+		}
+	}
+}
+
+// begun is an inspection of which nothing is read but which records it is made of.
+func (t wholeTool) begun(h *held) Inspection {
 	in := Inspection{Stands: t.State}
 	for _, x := range t.facts {
 		switch {
@@ -138,26 +176,7 @@ func (t wholeTool) inspection(h *held) (Inspection, error) {
 			in.Taken = x.Record
 		}
 	}
-	if err := in.read(t.bodies[h.summary()], t.bodies[in.Taken.Ref()]); err != nil {
-		return in, err
-	}
-	if h.forged || len(h.corrections) == 0 && !agrees(h.now, in.Judgement) {
-		return in, fmt.Errorf("inspection %s: its figures, record %d of bench %s, do not say what its summary says: one of them was forged or damaged", in.ID, h.closed.Seq, h.closed.Bench)
-	}
-	for _, x := range h.corrections {
-		in.correct(Corrected{*x.body.(*Correction), x.Record})
-	}
-	in.settle(h.conflict)
-	if !h.conflict {
-		in.Figures = *h.now
-	}
-	for _, x := range t.rulings {
-		if t.ruledOn(x) == h {
-			in.Rulings = append(in.Rulings, Ruled{*x.body.(*Ruling), x.Ref()})
-			in.newer(x.Record)
-		}
-	}
-	return in, nil
+	return in
 }
 
 func (in *Inspection) newer(r ledger.Record) {

@@ -8,6 +8,7 @@ import (
 	"iter"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -72,6 +73,63 @@ func (s *scanner) inspection(in *Brief) {
 	}
 }
 
+// outline reads as much of a summary as Outlines tells.
+func (in *Inspection) outline(summary string) error {
+	s := scanner{body: summary}
+	for name := range s.members() {
+		switch name {
+		case "inspection":
+			for name := range s.members() {
+				switch name {
+				case "id":
+					in.ID = s.text()
+				case "tool":
+					s.decode(&in.Tool)
+				case "stage":
+					in.Stage = inspect.Stage(s.text())
+				case "job":
+					in.Job = s.text()
+				case "inspector":
+					in.Inspector = s.text()
+				case "grinder":
+					in.Grinder = s.text()
+				case "wheel":
+					in.Wheel = s.text()
+				case "divisions":
+					in.Divisions = s.integer()
+				case "basis":
+					for name := range s.members() {
+						if name == "revision" {
+							in.Basis.Revision = s.text()
+						}
+					}
+				}
+			}
+		case "judgement":
+			for name := range s.members() {
+				switch name {
+				case "verdict":
+					in.Judgement.Verdict = inspect.Verdict(s.text())
+				case "work":
+					s.decode(&in.Judgement.Work)
+				case "findings":
+					s.decode(&in.Judgement.Findings)
+				}
+			}
+		case "opened":
+			in.Opened = s.text()
+		case "closed":
+			in.Closed = s.text()
+		case "discarded":
+			in.Discarded = s.text()
+		}
+	}
+	if s.err != nil {
+		return recordError(in.Record, s.err)
+	}
+	return nil
+}
+
 func (s *scanner) basis(in *Brief) {
 	for name := range s.members() {
 		switch name {
@@ -134,6 +192,30 @@ func (s *scanner) event(event *said) {
 	}
 }
 
+// plainEvent reads an event of a readings record that is a reading with nothing about it that this scanner does not read: most
+// are. Of any other it says that it is not plain.
+func plainEvent(text string) (e Event, plain bool) {
+	if !strings.HasPrefix(text, `{"what":"reading","reading":{`) || !utf8.ValidString(text) {
+		return e, false
+	}
+	s := scanner{body: text}
+	for name := range s.members() {
+		switch name {
+		case "what":
+			e.What = s.text()
+		case "reading":
+			s.unknown = s.unknown || e.Reading != nil
+			e.Reading = new(inspect.Reading)
+			s.reading(e.Reading)
+		case "by":
+			e.By = s.text()
+		default:
+			return e, false
+		}
+	}
+	return e, s.err == nil && !s.unknown
+}
+
 func (s *scanner) reading(r *inspect.Reading) {
 	for name := range s.members() {
 		switch name {
@@ -147,9 +229,9 @@ func (s *scanner) reading(r *inspect.Reading) {
 		case "repeat":
 			r.Repeat = s.integer()
 		case "closing":
-			r.Closing = s.value() == "true"
+			r.Closing = s.boolean()
 		case "on_shank":
-			r.OnShank = s.value() == "true"
+			r.OnShank = s.boolean()
 		case "over":
 			l := s.length()
 			r.Over = &l
@@ -163,6 +245,10 @@ func (s *scanner) reading(r *inspect.Reading) {
 			r.Gauge = s.text()
 		case "at":
 			r.At = s.text()
+		case "how":
+			r.How = inspect.How(s.text())
+		default:
+			s.unknown = true
 		}
 	}
 }
@@ -173,6 +259,8 @@ type scanner struct {
 	body string
 	at   int   // how much of it is read
 	err  error // the first; nothing is read after it
+
+	unknown bool // a reading had a member that is not known here, or that no writer gives it twice
 }
 
 // members reads an object. It gives the name of each member; the loop reads the value or leaves it.
@@ -308,6 +396,14 @@ func (s *scanner) text() string {
 	var text string
 	s.check(json.Unmarshal([]byte(rest[:end+1]), &text))
 	return text
+}
+
+func (s *scanner) boolean() bool {
+	value := s.value()
+	if value != "true" && value != "false" {
+		s.fail(errors.New("want true or false"))
+	}
+	return value == "true"
 }
 
 func (s *scanner) integer() int {

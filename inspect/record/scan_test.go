@@ -28,6 +28,19 @@ func FuzzStanding(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		var want Draft
+		for _, line := range readings.Events {
+			e, err := ReadEvent(line) // by encoding/json
+			if err == nil {
+				err = want.Take(e)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		if diff := cmp.Diff(want.Inspection.Readings, in.Inspection.Readings); diff != "" {
+			t.Errorf("%s\n-want +fold:\n%s", body, diff)
+		}
 		w := standingReadings{later: map[Question]bool{}}
 		for range 2 { // a record does not bear on the next
 			if w.said, err = appendSaid(w.said[:0], string(body)); err != nil {
@@ -45,6 +58,38 @@ func FuzzStanding(f *testing.F) {
 			t.Errorf("%s\n-fold +rows:\n%s", body, diff)
 		}
 	})
+}
+
+// An event that is told to be plain is, whatever it says, what encoding/json finds in it.
+func FuzzPlainEvent(f *testing.F) {
+	const begin = `{"what":"reading","reading":{`
+	for _, rest := range []string{
+		`"feature":"radial-runout","flute":1,"repeat":1,"value":"0.0030mm","text":"0.0030","unit":"mm","gauge":"dial","at":"2026-11-27T20:44:17.222871Z"},"by":"A. Vale"}`,
+		`"feature":"diameter","value":"12.65mm","text":"12.65","unit":"mm","how":"ring","from_end":"5mm","closing":true,"on_shank":false,"over":"1mm"}}`,
+		`"value":"1mm","Value":"2mm"}}`, `"closing":null}}`, `"closing":1}}`, `"flute":1.0}}`, `"value":null}}`, `"value":"1"}}`, `"text":"\u0041\ud800"}}`, "\"text\":\"\xff\"}}",
+		`"value":"1mm"},"reading":{"flute":2}}`, `"value":"1mm"},"what":"skip"}`, `"value":"1mm"},"question":{}}`, `"new":{"value":"1mm"}}}`, `}}`, `"flute":1}} `, `"flute":1`,
+	} {
+		f.Add(begin + rest)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		got, plain := plainEvent(text)
+		if !plain || !json.Valid([]byte(text)) {
+			return
+		}
+		want, err := ReadEvent([]byte(text))
+		if diff := cmp.Diff(want, got); diff != "" || err != nil {
+			t.Errorf("%v in %s\n-want +got:\n%s", err, text, diff)
+		}
+	})
+}
+
+// A reading as a bench writes it is a plain event.
+func TestReadingsArePlain(t *testing.T) {
+	for _, line := range scripted(t, []byte{0, 8, 16, 32, 64, 128}, "0.0001", "indicator").Events[1:] {
+		if _, plain := plainEvent(string(line)); !plain {
+			t.Errorf("%s is not plain", line)
+		}
+	}
 }
 
 func marshal(t testing.TB, v any) json.RawMessage {

@@ -253,15 +253,15 @@ func (o of) History(string) iter.Seq2[ledger.Record, error] { return o.records }
 
 // make makes what is made of a tool's lines, the newest of which comes first.
 func (s *Store) make(src *Source, id string, lines []rawLine, benches int, was map[ledger.Ref]written) made {
-	t, all, unclear := record.Whole(of{src.Only(record.ToolSubject(id)), read{lines: lines}}, id)
+	t, all, unclear := record.Outlines(of{src.Only(record.ToolSubject(id)), read{lines: lines}}, id, func(summary ledger.Ref, records int) bool {
+		return was[ledger.Ref{Bench: summary.Bench, Seq: summary.Seq}].records != records
+	})
 	m := made{id: id, standing: shown(string(t.Standing))}
 	for _, w := range was {
 		m.moved = m.moved || w.standing != m.standing
 	}
 	for i := range all {
-		if w, ok := was[all[i].Record.Ref()]; !ok || w.records != recordsOf(&all[i]) {
-			m.add(&all[i])
-		}
+		m.add(&all[i])
 	}
 	if len(lines) > 0 {
 		m.tool = toolRow(lines[0], benches, id, t, unclear)

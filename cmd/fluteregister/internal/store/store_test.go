@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/jackc/pgx/v5"
 
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
@@ -282,6 +283,46 @@ func TestRebuild(t *testing.T) {
 	}
 	if len(was["tool"]) != tools || len(was["inspection"]) != inspections || inspections < 40 || len(was["finding"]) < 40 || len(was["unread"]) != 0 {
 		t.Errorf("%d tools, %d inspections, %d findings, %d unread; want %d and %d", len(was["tool"]), len(was["inspection"]), len(was["finding"]), len(was["unread"]), tools, inspections)
+	}
+}
+
+// What rows are made of an inspection in short is what they would be made of it as a whole; and only that is read which is not
+// written yet.
+func TestOutlines(t *testing.T) {
+	s := open(t)
+	all := merged(t, shop(t, s)...)
+	tools, corrected := 0, 0
+	for tool, err := range record.Tools(all, record.Filter{}) {
+		must(t, err)
+		tools++
+		_, want, err := record.Whole(all, tool.ID)
+		must(t, err)
+		asked := map[ledger.Ref]int{}
+		_, got, err := record.Outlines(all, tool.ID, func(summary ledger.Ref, records int) bool {
+			asked[summary] = records
+			return true
+		})
+		must(t, err)
+		var whole, short made
+		for i := range want {
+			whole.add(&want[i])
+			short.add(&got[i])
+			if n := len(want[i].Corrections); n > 0 {
+				corrected++
+			}
+			if n := recordsOf(&want[i]); asked[want[i].Record.Ref()] != n {
+				t.Errorf("%s is told to be made of %d records, want %d", want[i].ID, asked[want[i].Record.Ref()], n)
+			}
+		}
+		if diff := cmp.Diff(whole, short, cmp.AllowUnexported(made{})); diff != "" {
+			t.Errorf("%s: -whole +in short:\n%s", tool.ID, diff)
+		}
+		if _, none, err := record.Outlines(all, tool.ID, func(ledger.Ref, int) bool { return false }); err != nil || len(none) > 0 {
+			t.Errorf("%s: %d inspections that nobody wanted, %v", tool.ID, len(none), err)
+		}
+	}
+	if tools < 9 || corrected == 0 {
+		t.Errorf("%d tools, %d corrected inspections: too few to compare", tools, corrected)
 	}
 }
 
