@@ -23,9 +23,10 @@ const (
 type model struct {
 	records  []ledger.Record
 	readings int
+	together int // inspections that are appended with one sync
 }
 
-// fill makes a ledger of inspections that are all like the model, some of each tool, many for each sync.
+// fill makes a ledger of inspections that are all like the model, some of each tool.
 func (m model) fill(dir string, inspections, ofEach int) error {
 	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
 	if err != nil {
@@ -34,7 +35,7 @@ func (m model) fill(dir string, inspections, ofEach int) error {
 	tools := inspections / ofEach
 	for i := 0; i < inspections; {
 		var entries []ledger.Entry
-		for end := min(i+100, inspections); i < end; i++ {
+		for end := min(i+m.together, inspections); i < end; i++ {
 			tool := toolName(i % tools)
 			as := strings.NewReplacer(modelTool+".1", fmt.Sprintf("%s.%d", tool, i/tools+1), modelTool, tool, modelHigh, fmt.Sprintf("0.00%02dmm", 70+i*37%30))
 			for _, r := range m.records {
@@ -57,6 +58,7 @@ func toolName(n int) string { return fmt.Sprintf("EM-%05d", n) }
 // newModel records one inspection of invented readings as the program does: of all that it asks for after the grind, with
 // its tool and a ruling.
 func newModel(dir string) (m model, err error) {
+	m.together = 100
 	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
 	if err != nil {
 		return m, err

@@ -57,7 +57,7 @@ func New(settings ...string) (*Cluster, error) {
 	c := &Cluster{dir, bin, settings}
 	err = own(dir)
 	if err == nil {
-		err = c.run("initdb", "-D", c.data(), "-A", "trust", "-U", "postgres", "-E", "UTF8", "--locale=C", "--no-sync")
+		err = c.Run("initdb", "-D", c.data(), "-A", "trust", "-U", "postgres", "-E", "UTF8", "--locale=C", "--no-sync")
 	}
 	if err != nil {
 		c.Remove()
@@ -68,9 +68,9 @@ func New(settings ...string) (*Cluster, error) {
 
 func (c *Cluster) data() string { return filepath.Join(c.dir, "data") }
 
-// run runs one of PostgreSQL's programs as one who may.
-func (c *Cluster) run(program string, args ...string) error {
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+// Run runs one of PostgreSQL's programs as one who may, in the server's folder.
+func (c *Cluster) Run(program string, args ...string) error {
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, filepath.Join(c.programs, program), args...)
 	cmd.Dir = c.dir
@@ -93,12 +93,12 @@ func (c *Cluster) Start() error {
 	for _, s := range c.settings {
 		options += " -c " + s
 	}
-	return c.run("pg_ctl", "-D", c.data(), "-l", filepath.Join(c.dir, "log"), "-o", options, "-w", "-t", "50", "start")
+	return c.Run("pg_ctl", "-D", c.data(), "-l", filepath.Join(c.dir, "log"), "-o", options, "-w", "-t", "50", "start")
 }
 
 // Stop ends the server at once, as a crash would: what it has acknowledged is on the medium.
 func (c *Cluster) Stop() error {
-	return c.run("pg_ctl", "-D", c.data(), "-m", "immediate", "-w", "-t", "50", "stop")
+	return c.Run("pg_ctl", "-D", c.data(), "-m", "immediate", "-w", "-t", "50", "stop")
 }
 
 // URL returns how a database of the server is reached.
@@ -108,7 +108,7 @@ func (c *Cluster) URL(database string) string {
 
 // Create makes a database.
 func (c *Cluster) Create(database string) error {
-	return c.run("createdb", "-h", c.dir, "-U", "postgres", database)
+	return c.Run("createdb", "-h", c.dir, "-U", "postgres", database)
 }
 
 // Remove ends the server, where it runs, and removes its files.
