@@ -163,11 +163,38 @@ func witnessCommand() command {
 }
 
 func schemaCommand() command {
+	var p places
+	var bringUp bool
 	return command{
-		name: "schema", summary: "print the SQL that sets up a database, for whom serve may not make tables", example: "schema",
+		name: "schema", summary: "print the SQL that sets up a database, for whom serve may not make tables; or bring the tables of an older version up", example: "schema --bring-up",
+		flags: func(f *pflag.FlagSet) {
+			f.BoolVar(&bringUp, "bring-up", false, "bring the tables up to this program's version, in one transaction; needs the rights of who set the database up")
+			f.StringVar(&p.database, "database", "", "with --bring-up: the PostgreSQL database (default: $FLUTEREGISTER_DATABASE)")
+		},
 		run: func(e env, _ []string) error {
-			_, err := fmt.Fprint(e.stdout, store.Schema)
-			return err
+			if !bringUp {
+				_, err := fmt.Fprint(e.stdout, store.Schema)
+				return err
+			}
+			url, err := p.url(e)
+			if err != nil {
+				return err
+			}
+			s, err := store.Open(e, url, "")
+			if s == nil {
+				return err
+			}
+			defer s.Close()
+			from, err := s.BringUp(e)
+			switch {
+			case err != nil:
+				return err
+			case from == store.Version:
+				fmt.Fprintf(e.stdout, "the tables are of version %d already\n", from)
+			default:
+				fmt.Fprintf(e.stdout, "the tables were of version %d, and are of version %d\n", from, store.Version)
+			}
+			return nil
 		},
 	}
 }

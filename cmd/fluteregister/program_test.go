@@ -10,6 +10,9 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"flutelog/cmd/fluteregister/internal/cluster"
+	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
 )
 
 // The database's driver stays out of the bench's program, and is known to one package alone.
@@ -117,4 +120,37 @@ func TestCommands(t *testing.T) {
 	if status := run(env{t.Context(), &out, &said, none, time.Now}, []string{"benches", "--folder", t.TempDir(), "--database", "host=/nowhere dbname=x"}); status != statusFailed || !strings.Contains(said.String(), "database") {
 		t.Errorf("no database: status %d, %s", status, said.String())
 	}
+}
+
+// On tables of another version every command says so and what to do, and one brings older ones up.
+func TestTablesOfAnotherVersion(t *testing.T) {
+	db, err := cluster.New("fsync=off", "shared_buffers=32MB")
+	clustertest.Need(t, err)
+	t.Cleanup(func() { db.Remove() })
+	must(t, db.Start())
+	url := db.URL("postgres")
+	sql := func(statement string) {
+		t.Helper()
+		must(t, db.Run("psql", "-q", "-d", url, "-c", statement))
+	}
+	says := func(status int, want string, args ...string) {
+		t.Helper()
+		var out, said bytes.Buffer
+		got := run(env{t.Context(), &out, &said, func(string) string { return "" }, time.Now}, append(args, "--database", url))
+		if text := said.String() + out.String(); got != status || !strings.Contains(text, want) {
+			t.Errorf("%v: status %d, %q; want %d, %q", args, got, text, status, want)
+		}
+	}
+	folder := t.TempDir()
+	says(statusFailed, "holds no register", "schema", "--bring-up")
+	says(statusDone, "is set up", "benches", "--folder", folder)
+	says(statusDone, "of version 2 already", "schema", "--bring-up")
+	sql("drop table version") // version 1 noted none
+	says(statusFailed, "fluteregister schema --bring-up", "serve", "--folder", folder)
+	says(statusFailed, "of version 1, and this program works with version 2", "benches", "--folder", folder)
+	says(statusDone, "were of version 1, and are of version 2", "schema", "--bring-up")
+	says(statusDone, "no bench", "benches", "--folder", folder)
+	sql("update version set version = 3")
+	says(statusFailed, "a newer program has been here", "serve", "--folder", folder)
+	says(statusFailed, "a newer program has been here", "schema", "--bring-up")
 }

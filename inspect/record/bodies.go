@@ -82,6 +82,10 @@ func decode(r ledger.Record) (any, error) {
 		*b, err = ReadFigures(r.Body)
 	case *Opened:
 		*b, err = parseOpened(string(r.Body))
+	case *Taken:
+		if *b, err = parseTaken(string(r.Body)); err != nil { // it is odd, but may be read
+			err = json.Unmarshal(r.Body, b)
+		}
 	default:
 		err = json.Unmarshal(r.Body, body)
 	}

@@ -192,6 +192,22 @@ func (s *scanner) event(event *said) {
 	}
 }
 
+func parseTaken(body string) (t Taken, err error) {
+	s := scanner{body: body}
+	for name := range s.members() {
+		switch name {
+		case "id":
+			t.ID = s.text()
+		case "events":
+			t.Events = nil
+			for range s.elements() {
+				t.Events = append(t.Events, s.raw())
+			}
+		}
+	}
+	return t, s.err
+}
+
 // plainEvent reads an event of a readings record that is a reading with nothing about it that this scanner does not read: most
 // are. Of any other it says that it is not plain.
 func plainEvent(text string) (e Event, plain bool) {

@@ -24,6 +24,9 @@ func FuzzStanding(f *testing.F) {
 		if err := json.Unmarshal(body, &readings); err != nil {
 			t.Fatal(err)
 		}
+		if scanned, err := parseTaken(string(body)); err != nil || cmp.Diff(readings, scanned) != "" {
+			t.Errorf("%v in %s\n-json +scanned:\n%s", err, body, cmp.Diff(readings, scanned))
+		}
 		in, err := readings.Fold()
 		if err != nil {
 			t.Fatal(err)

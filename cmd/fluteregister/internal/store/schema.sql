@@ -4,6 +4,11 @@
 -- Fit for being spread over several servers by bench: every primary key of a table with a bench begins with it, there is no
 -- other unique key and no foreign key, and taking lines touches one bench.
 
+create table version (                      -- of these tables: one row
+  version integer not null
+);
+insert into version values (2);
+
 create table bench (                        -- a row a bench; its lock is the order of its lines
   bench text collate "C" primary key check (bench ~ '^[a-f][0-9a-f]{15}$'),
   label text not null default '',

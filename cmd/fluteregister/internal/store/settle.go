@@ -46,10 +46,11 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 }
 
 // Locks that one at a time holds who settles, or who notes what cannot be understood, so that nothing older is written over
-// what is newer.
+// what is newer; and who changes the tables.
 const (
 	settlers        = 0x666c757465 // "flute"
 	understanders   = settlers + 1
+	changers        = settlers + 2
 	settledTogether = 64   // tools, at most
 	rowsTogether    = 4096 // of them; the last tool may have more
 )

@@ -9,7 +9,7 @@ package store
 
 import (
 	"context"
-	_ "embed"
+	"embed"
 	"errors"
 	"fmt"
 	"strings"
@@ -27,6 +27,24 @@ import (
 //
 //go:embed schema.sql
 var Schema string
+
+// Version is that of the tables that this program works with, as Schema notes it. Tables without a note are of version 1.
+const Version = 2
+
+// steps bring tables up, each from the version before its number; what they come to is what Schema makes.
+//
+//go:embed steps
+var steps embed.FS
+
+// VersionError says that a database's tables are of another version than this program works with.
+type VersionError struct{ Tables int }
+
+func (v *VersionError) Error() string {
+	if v.Tables > Version {
+		return fmt.Sprintf("the register's tables are of version %d, and this program works with version %d: a newer program has been here, and that one must go on; nothing was changed", v.Tables, Version)
+	}
+	return fmt.Sprintf("the register's tables are of version %d, and this program works with version %d; nothing was changed", v.Tables, Version)
+}
 
 // Oldest is the oldest version of PostgreSQL that the schema runs on.
 const Oldest = 15
@@ -54,8 +72,8 @@ var ErrDown = errors.New("the database does not answer")
 const connections = 16
 
 // Open connects to the database of a URL or of keywords and values, as psql takes them. dir is a folder for an index of all
-// tools, which can be deleted at any time; "" for none. Without the register's tables it returns ErrEmpty with a
-// store that can only be set up.
+// tools, which can be deleted at any time; "" for none. Without the register's tables it returns ErrEmpty, with those of another
+// version a *VersionError, each with a store that can only be set up, or brought up.
 func Open(ctx context.Context, url, dir string) (*Store, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
@@ -87,27 +105,48 @@ func Open(ctx context.Context, url, dir string) (*Store, error) {
 		return nil, fmt.Errorf("database: %w", err)
 	}
 	s := &Store{pool: pool, dir: dir, dirt: make(chan struct{}, 1)}
-	var version int
+	var server int
 	var there bool
-	err = pool.QueryRow(ctx, "select current_setting('server_version_num')::int / 10000, to_regclass('public.line') is not null").Scan(&version, &there)
+	err = pool.QueryRow(ctx, "select current_setting('server_version_num')::int / 10000, to_regclass('public.line') is not null").Scan(&server, &there)
 	switch {
 	case err != nil:
 		pool.Close()
 		return nil, fmt.Errorf("database: %w", down(err))
-	case version < Oldest:
+	case server < Oldest:
 		pool.Close()
-		return nil, fmt.Errorf("database: PostgreSQL %d: want %d or later", version, Oldest)
+		return nil, fmt.Errorf("database: PostgreSQL %d: want %d or later", server, Oldest)
 	case !there:
 		return s, ErrEmpty
+	}
+	tables, err := version(ctx, pool)
+	if err != nil {
+		pool.Close()
+		return nil, fmt.Errorf("database: %w", down(err))
+	}
+	if tables != Version {
+		return s, &VersionError{tables}
 	}
 	return s, nil
 }
 
-// SetUp makes the register's tables in an empty database.
+// version returns that of the tables; 0 where there are none.
+func version(ctx context.Context, q querier) (v int, err error) {
+	var there, noted bool
+	err = q.QueryRow(ctx, "select to_regclass('public.line') is not null, to_regclass('public.version') is not null").Scan(&there, &noted)
+	switch {
+	case err != nil || !there:
+		return 0, err
+	case !noted:
+		return 1, nil
+	}
+	return v, q.QueryRow(ctx, "select version from version").Scan(&v)
+}
+
+// SetUp makes the register's tables in an empty database. Where another program has done so meanwhile it does nothing.
 func (s *Store) SetUp(ctx context.Context) error {
-	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, "reset role"); err != nil {
-			return err
+	err := s.change(ctx, func(tx pgx.Tx, is int) error {
+		if is > 0 {
+			return nil
 		}
 		_, err := tx.Exec(ctx, Schema)
 		return err
@@ -115,8 +154,54 @@ func (s *Store) SetUp(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("setting up the database: %w", err)
 	}
-	s.pool.Reset() // every connection works as the role that is there now
 	return nil
+}
+
+// BringUp brings the tables of an older version up, step by step, in one transaction, and returns which version they were of.
+func (s *Store) BringUp(ctx context.Context) (from int, err error) {
+	err = s.change(ctx, func(tx pgx.Tx, is int) error {
+		if from = is; is == 0 {
+			return ErrEmpty
+		} else if is > Version {
+			return &VersionError{is}
+		}
+		for v := is + 1; v <= Version; v++ {
+			step, err := steps.ReadFile(fmt.Sprintf("steps/%d.sql", v))
+			if err == nil {
+				_, err = tx.Exec(ctx, string(step))
+			}
+			if err == nil {
+				_, err = tx.Exec(ctx, "update version set version = $1", v)
+			}
+			if err != nil {
+				return fmt.Errorf("from version %d to %d: %w", v-1, v, err)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return from, fmt.Errorf("bringing the database up: %w", err)
+	}
+	return from, nil
+}
+
+// change changes the tables, whose version it tells, with the rights of who set them up. One program at a time does so.
+func (s *Store) change(ctx context.Context, do func(tx pgx.Tx, version int) error) error {
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, "reset role"); err != nil {
+			return err
+		}
+		if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", int64(changers)); err != nil {
+			return err
+		}
+		is, err := version(ctx, tx)
+		if err != nil {
+			return err
+		}
+		return do(tx, is)
+	})
+	s.pool.Reset() // every connection works as the role, and with the tables, that are there now
+	return err
 }
 
 // Unsafe says in words what of the database's settings an acknowledgement cannot rest on; "" for nothing.

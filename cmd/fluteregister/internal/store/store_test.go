@@ -13,6 +13,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -571,6 +572,94 @@ func TestRoles(t *testing.T) {
 		if reader("select * from public."+table) == nil {
 			t.Errorf("a reader sees %s", table)
 		}
+	}
+}
+
+// shape returns what a database is made of: columns, constraints, indexes, views, and who may what.
+func shape(t testing.TB, s *Store) []string {
+	t.Helper()
+	rows, err := s.pool.Query(t.Context(), `select concat_ws(' ', table_schema, table_name, ordinal_position, column_name, data_type, collation_name, is_nullable, column_default) from information_schema.columns where table_schema in ('public', 'open')
+		union all select concat_ws(' ', conrelid::regclass, pg_get_constraintdef(oid)) from pg_constraint where connamespace = 'public'::regnamespace
+		union all select indexdef from pg_indexes where schemaname = 'public'
+		union all select definition from pg_views where schemaname = 'open'
+		union all select concat_ws(' ', grantee, table_schema, table_name, privilege_type) from information_schema.table_privileges where table_schema in ('public', 'open')
+		order by 1`)
+	must(t, err)
+	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	must(t, err)
+	return all
+}
+
+// Tables of an older version are not used before they are brought up: then they are what an empty database is set up with, and
+// all that was in them is there. Those of a newer version are left alone. testdata/schema-1.sql is version 1 as it was.
+func TestVersions(t *testing.T) {
+	url := clustertest.Database(t)
+	old, err := os.ReadFile("testdata/schema-1.sql")
+	must(t, err)
+	s, err := Open(t.Context(), url, "")
+	if !errors.Is(err, ErrEmpty) {
+		t.Fatal(err)
+	}
+	if _, err := s.BringUp(t.Context()); !errors.Is(err, ErrEmpty) {
+		t.Errorf("an empty database brought up: %v", err)
+	}
+	must(t, pgx.BeginFunc(t.Context(), s.pool, func(tx pgx.Tx) error {
+		_, err := tx.Exec(t.Context(), "reset role;"+string(old))
+		return err
+	}))
+	s.Close()
+	of := func(want int) *Store {
+		t.Helper()
+		s, err := Open(t.Context(), url, "")
+		var v *VersionError
+		if got := Version; !errors.As(err, &v) && err != nil || v != nil && v.Tables != want || v == nil && got != want {
+			t.Fatalf("%v, want tables of version %d", err, want)
+		}
+		t.Cleanup(s.Close)
+		return s
+	}
+	s = of(1)
+	b := bench(t, "north", 1)
+	must(t, b.Day(names("EM", 2)...))
+	own, err := b.Head()
+	must(t, err)
+	enrol(t, s, own.Bench)
+	send(t, s, b.Ledger, 50)
+	var each sync.WaitGroup
+	var from [2]int
+	for i := range from { // two at once: one of them finds nothing to do
+		each.Go(func() {
+			var err error
+			if from[i], err = s.BringUp(t.Context()); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	each.Wait()
+	if from[0]+from[1] != 1+Version {
+		t.Errorf("brought up from versions %v, want 1 and %d", from, Version)
+	}
+	s = of(Version)
+	if diff := cmp.Diff(shape(t, open(t)), shape(t, s)); diff != "" {
+		t.Errorf("-set up +brought up:\n%s", diff)
+	}
+	must(t, s.Settle(t.Context()))
+	if h, err := s.Head(t.Context(), own.Bench, Asked{Own: own}); err != nil || h.Yours != register.Same {
+		t.Errorf("after that the bench's head is %+v, %v", h, err)
+	}
+	must(t, pgx.BeginFunc(t.Context(), s.pool, func(tx pgx.Tx) error {
+		_, err := tx.Exec(t.Context(), "reset role; update version set version = version + 1")
+		return err
+	}))
+	s = of(Version + 1)
+	if _, err := s.BringUp(t.Context()); err == nil || !strings.Contains(err.Error(), "newer program") {
+		t.Errorf("brought up from a newer version: %v", err)
+	}
+	if err := s.SetUp(t.Context()); err != nil {
+		t.Errorf("set up where tables are: %v", err)
+	}
+	if n := len(dump(t, s)["inspection"]); n == 0 {
+		t.Error("nothing is left of what was there")
 	}
 }
 
