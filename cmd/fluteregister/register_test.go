@@ -288,13 +288,13 @@ func TestHostile(t *testing.T) {
 		w.Close()
 		return z.Bytes()
 	}
-	bomb := func() io.Reader { // 300 MB of zeros
+	bomb := func(of string) io.Reader { // 300 MB of it
 		pr, pw := io.Pipe()
 		go func() {
 			w, _ := gzip.NewWriterLevel(pw, gzip.BestCompression)
-			zeros := make([]byte, 1<<20)
+			much := bytes.Repeat([]byte(of), 1<<20/len(of))
 			for range 300 {
-				if _, err := w.Write(zeros); err != nil {
+				if _, err := w.Write(much); err != nil {
 					return
 				}
 			}
@@ -330,7 +330,8 @@ func TestHostile(t *testing.T) {
 		"gzip cut off":              {own, path, bytes.NewReader(zipped(body)[:200]), "gzip", 400, register.Unclear},
 		"no gzip":                   {own, path, bytes.NewReader(body), "gzip", 400, register.Unclear},
 		"another coding":            {own, path, bytes.NewReader(body), "br", 400, register.Unclear},
-		"300 MB of zeros in gzip":   {own, path, bomb(), "gzip", 413, register.TooMuch},
+		"300 MB of zeros in gzip":   {own, path, bomb("\x00"), "gzip", 413, register.TooMuch},
+		"300 MB of lines in gzip":   {own, path, bomb(string(lines[0])), "gzip", 413, register.TooMuch},
 		"9 MiB":                     {own, path, bytes.NewReader(make([]byte, 9<<20)), "", 413, register.TooMuch},
 		"no number":                 {own, "/v1/chains/" + before.Bench + "/lines?after=-1", bytes.NewReader(body), "", 400, register.Unclear},
 		"another bench's token":     {stranger.Enrolment, path, bytes.NewReader(body), "", 0, ""},

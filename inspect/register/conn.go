@@ -196,30 +196,32 @@ func (c *Conn) Head(ctx context.Context, bench string, own ledger.Head) (Head, e
 	return c.head(ctx, http.MethodGet, HeadPath(bench, own), nil)
 }
 
-// pack compresses bodies, in memory that it keeps.
+// pack compresses bodies, in memory that it keeps: of two, so that one can be sent while the next is made.
 type pack struct {
-	buf   bytes.Buffer
+	buf   [2]bytes.Buffer
+	in    int // which is written to
 	zip   *gzip.Writer
 	plain int // bytes before compression
 }
 
 func (p *pack) add(text []byte) error {
 	if p.zip == nil {
-		p.zip, _ = gzip.NewWriterLevel(&p.buf, gzip.BestSpeed)
+		p.zip, _ = gzip.NewWriterLevel(&p.buf[p.in], gzip.BestSpeed)
 	}
 	p.plain += len(text)
 	_, err := p.zip.Write(text)
 	return err
 }
 
-// take returns what was added, and begins anew: it is valid until the next add.
+// take returns what was added, and begins anew: it is valid until the next take.
 func (p *pack) take() ([]byte, error) {
 	if err := p.zip.Close(); err != nil {
 		return nil, err
 	}
-	data := p.buf.Bytes()
-	p.buf.Reset()
-	p.zip.Reset(&p.buf)
+	data := p.buf[p.in].Bytes()
+	p.in = 1 - p.in
+	p.buf[p.in].Reset()
+	p.zip.Reset(&p.buf[p.in])
 	p.plain = 0
 	return data, nil
 }

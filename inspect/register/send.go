@@ -2,6 +2,7 @@ package register
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -126,17 +127,23 @@ func (c *Conn) where(ctx context.Context, l *ledger.Ledger) (own ledger.Head, h 
 	}
 }
 
-// post sends what stands behind the register's head, batch after batch, from one reading of the chain.
+// post sends what stands behind the register's head, batch after batch, from one reading of the chain. While one is on its
+// way the next is made.
 func (s *sending) post(ctx context.Context, bench string, h Head) (Head, error) {
-	var last ledger.Line
-	flush := func() error {
-		body, err := s.pack.take()
-		if err != nil {
-			return err
+	type answer struct {
+		Head
+		error
+	}
+	var last, sent ledger.Line // the last of the batch that is made, and of the one that is on its way
+	var way chan answer        // nil where none is
+	arrive := func() error {
+		if way == nil {
+			return nil
 		}
-		now, err := s.head(ctx, http.MethodPost, LinesPath(bench, h.Ledger()), body)
+		now := <-way
+		way = nil
 		var refused Refusal
-		switch {
+		switch err := now.error; {
 		case errors.As(err, &refused) && refused.Why == Moved && refused.Head != nil:
 			return errMoved{*refused.Head}
 		case errors.As(err, &refused) && refused.Why == Parted && refused.Head != nil:
@@ -144,16 +151,28 @@ func (s *sending) post(ctx context.Context, bench string, h Head) (Head, error) 
 			return errMoved{*refused.Head}
 		case err != nil:
 			return err
-		case now.Seq != last.Seq || now.SHA256 != last.Hash:
-			return errMoved{now}
+		case now.Seq != sent.Seq || now.SHA256 != sent.Hash:
+			return errMoved{now.Head}
 		}
 		s.sent.Lines += int(now.Seq - h.Seq)
-		s.sent.Acknowledged, s.sent.Head, h = now, now, now
+		s.sent.Acknowledged, s.sent.Head, h = now.Head, now.Head, now.Head
+		return nil
+	}
+	leave := func() error {
+		body, err := s.pack.take()
+		if failed := arrive(); failed != nil || err != nil {
+			return cmp.Or(failed, err)
+		}
+		sent, way = last, make(chan answer, 1)
+		go func(way chan<- answer, path string) {
+			now, err := s.head(ctx, http.MethodPost, path, body)
+			way <- answer{now, err}
+		}(way, LinesPath(bench, h.Ledger()))
 		return nil
 	}
 	for line, err := range s.ledger.Lines(bench, max(h.Seq, 1)-1) {
 		if err != nil {
-			return h, err
+			return h, cmp.Or(arrive(), err)
 		}
 		if line.Seq == h.Seq {
 			if line.Hash != h.SHA256 {
@@ -163,21 +182,21 @@ func (s *sending) post(ctx context.Context, bench string, h Head) (Head, error) 
 			continue
 		}
 		if s.pack.plain > 0 && s.pack.plain+len(line.Text) > Batch {
-			if err := flush(); err != nil {
+			if err := leave(); err != nil {
 				return h, err
 			}
 		}
 		if err := s.pack.add(line.Text); err != nil {
-			return h, err
+			return h, cmp.Or(arrive(), err)
 		}
 		last.Seq, last.Hash = line.Seq, line.Hash
 	}
 	if s.pack.plain > 0 {
-		if err := flush(); err != nil {
+		if err := leave(); err != nil {
 			return h, err
 		}
 	}
-	return h, nil
+	return h, arrive()
 }
 
 // forked finds the first line that differs by halving, and leaves it with the register as evidence.

@@ -257,14 +257,31 @@ func (a *API) body(q *question) ([]byte, error) {
 	default:
 		return nil, refuse(http.StatusBadRequest, register.Unclear, "the body is coded as %q: want gzip, or nothing", encoding)
 	}
-	body, err := io.ReadAll(io.LimitReader(plain, register.MostBody+1))
-	switch {
-	case len(body) > register.MostBody || errors.As(err, new(*http.MaxBytesError)):
-		return nil, refuse(http.StatusRequestEntityTooLarge, register.TooMuch, "a body has at most %d bytes of lines", register.MostBody)
-	case err != nil:
-		return nil, refuse(http.StatusBadRequest, register.Unclear, "the body did not come whole: %v", err)
+	tooMuch := func(what string, most int) error {
+		return refuse(http.StatusRequestEntityTooLarge, register.TooMuch, "%s has at most %d bytes", what, most)
 	}
-	return body, nil
+	// Never more is unpacked than may be taken, nor a line's beginning that is longer than a line.
+	body := make([]byte, 0, 64<<10)
+	for line := 0; ; {
+		if len(body) == cap(body) {
+			body = append(make([]byte, 0, min(2*len(body), register.MostBody+1)), body...)
+		}
+		n, err := plain.Read(body[len(body):cap(body)])
+		if end := bytes.LastIndexByte(body[len(body):len(body)+n], '\n'); end >= 0 {
+			line = len(body) + end + 1
+		}
+		body = body[:len(body)+n]
+		switch {
+		case len(body) > register.MostBody || errors.As(err, new(*http.MaxBytesError)):
+			return nil, tooMuch("a body of lines", register.MostBody)
+		case len(body)-line > ledger.MaxLine:
+			return nil, tooMuch("a line", ledger.MaxLine)
+		case err == io.EOF:
+			return body, nil
+		case err != nil:
+			return nil, refuse(http.StatusBadRequest, register.Unclear, "the body did not come whole: %v", err)
+		}
+	}
 }
 
 func (a *API) take(q *question) error {

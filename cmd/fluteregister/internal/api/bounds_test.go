@@ -1,6 +1,8 @@
 package api
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
@@ -8,6 +10,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -15,6 +18,7 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/inspect/ledger"
 	"flutelog/inspect/register"
 )
 
@@ -117,6 +121,71 @@ func TestTurns(t *testing.T) {
 			done()
 		}
 	})
+}
+
+// read counts how much is read.
+type read struct {
+	io.Reader
+	n int
+}
+
+func (r *read) Read(p []byte) (int, error) {
+	n, err := r.Reader.Read(p)
+	r.n += n
+	return n, err
+}
+
+// A small body that would unpack to 256 MiB is refused once a line, or all of it, is longer than may be: no more is unpacked, and
+// what is held of it is that. What is not too long is given as it is.
+func TestBodies(t *testing.T) {
+	a := &API{}
+	zipped := func(of string, size int) []byte {
+		var z bytes.Buffer
+		w := gzip.NewWriter(&z)
+		for range size / len(of) {
+			io.WriteString(w, of)
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		return z.Bytes()
+	}
+	line := strings.Repeat("a", ledger.MaxLine-1) + "\n"
+	short := strings.Repeat("a", 1023) + "\n"
+	for name, x := range map[string]struct {
+		body []byte
+		want string // "" where it is refused
+		most int    // bytes, plain, that are unpacked of it at most
+	}{
+		"no line end":             {zipped(strings.Repeat("\x00", 1<<20), 256<<20), "", ledger.MaxLine + register.Batch},
+		"lines":                   {zipped(short, 256<<20), "", register.MostBody + register.Batch},
+		"a longest line and more": {zipped(line+"aa", len(line)+2), line + "aa", 0},
+		"as much as may be":       {zipped(line, 8*len(line)), strings.Repeat(line, 8), 0},
+		"a byte more":             {append(zipped(line, 8*len(line)), zipped("\n", 1)...), "", 0},
+		"nothing":                 {zipped("a", 0), "", 0},
+		"some":                    {zipped(short, 3*len(short)), strings.Repeat(short, 3), 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			from := &read{Reader: bytes.NewReader(x.body)}
+			w := httptest.NewRecorder()
+			r := httptest.NewRequest(http.MethodPost, "/", from)
+			r.Header.Set("Content-Encoding", "gzip")
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			got, err := a.body(&question{r.Context(), w, r, store.Enrolled{}})
+			runtime.ReadMemStats(&after)
+			if string(got) != x.want || (err == nil) != (x.want != "" || name == "nothing") || err != nil && whyOf(err) != register.TooMuch {
+				t.Errorf("%d bytes, %v, want %d", len(got), err, len(x.want))
+			}
+			// Memory that doubles up to what is held comes to twice that.
+			if used := after.TotalAlloc - before.TotalAlloc; used > 3*register.MostBody {
+				t.Errorf("%d bytes of memory are used for it", used)
+			}
+			if most := len(x.body) * x.most / (256 << 20); x.most > 0 && from.n > most+4096 {
+				t.Errorf("%d of %d bytes are read, want %d at most", from.n, len(x.body), most)
+			}
+		})
+	}
 }
 
 // A stream that breaks off never looks whole, compressed or not; one that fails before anything went out is an error.
