@@ -318,20 +318,18 @@ func (c *Correction) was(in *Inspection) error {
 		}
 		return nil
 	}
-	if err := in.Check(*c.Reading); err != nil {
-		return err
-	}
 	i := slices.IndexFunc(in.Readings, func(r inspect.Reading) bool { return r.Key() == c.Reading.Key() })
 	if i < 0 {
-		return fmt.Errorf("it has no reading %s", c.What())
+		return cmp.Or(in.Check(*c.Reading), fmt.Errorf("it has no reading %s", c.What()))
 	}
 	was := in.Readings[i]
 	if was.Value == c.Reading.Value {
 		return fmt.Errorf("%s is %s %s already", c.What(), was.Text, was.Unit)
 	}
-	c.Was = &was
-	c.Reading.Gauge, c.Reading.At = was.Gauge, was.At
-	return nil
+	fixed := was // how and with what it was read stays
+	fixed.Value, fixed.Text, fixed.Unit = c.Reading.Value, c.Reading.Text, c.Reading.Unit
+	c.Was, c.Reading = &was, &fixed
+	return in.Check(fixed)
 }
 
 // worse says whether some verdict is worse in a judgement than in another, or a person must decide who need not before.

@@ -2,7 +2,6 @@ package page
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -145,10 +144,10 @@ func (s *Server) fixOf(in record.Inspection, f url.Values) (record.Fix, error) {
 		return record.Fix{}, errors.New("which reading or sight? Choose one")
 	}
 	read := in.Readings[i]
-	var err error
-	if read.Value, err = length.Parse(value, s.Unit); err != nil {
-		return record.Fix{}, at("value", fmt.Errorf("%w", err))
+	typed, err := length.Entry{Unit: s.Unit}.Parse(value)
+	if err != nil {
+		return record.Fix{}, at("value", err)
 	}
-	read.Text, read.Unit = value, s.Unit
+	read.Value, read.Text, read.Unit = typed.Value, typed.Text, typed.Unit
 	return record.Fix{Reading: &read}, nil
 }

@@ -177,10 +177,17 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 	if err != nil {
 		return record.Fix{}, command.Usage(errors.Join(fmt.Errorf("--feature: %w, or a sight of %v", err, inspect.Sights)))
 	}
+	if c.value == "" {
+		return record.Fix{}, command.Usagef("--value is needed: what it should have been")
+	}
+	typed, err := length.Entry{Unit: unit}.Parse(c.value)
+	if err != nil {
+		return record.Fix{}, command.Usage(fmt.Errorf("--value: %w", err))
+	}
 	r := &command.Reader{Unit: unit}
 	reading := inspect.Reading{
 		Feature: feature, Flute: c.flute, Closing: c.closing, FromEnd: r.Optional("from-end", c.fromEnd),
-		Value: r.Needed("value", c.value), Text: c.value, Unit: unit,
+		Value: typed.Value, Text: typed.Text, Unit: typed.Unit,
 	}
 	if !c.closing {
 		reading.Repeat = c.repeat
