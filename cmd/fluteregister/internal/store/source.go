@@ -5,12 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"sync"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 )
 
 // querier is a connection, a pool of them or a transaction.
@@ -29,6 +31,8 @@ type Source struct {
 	mu   *sync.Mutex // held while q is asked: lines are read ahead
 	dir  string
 	only []string // subjects; nil for all
+
+	again []rawLine // that were read by Again last, in order
 }
 
 func (s *Store) source(ctx context.Context, q querier) *Source {
@@ -171,18 +175,25 @@ func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
 	return r, err == nil, err
 }
 
-// Again reads a record again that was given before, by its bench and number.
+// Again reads a record again that was given before, by its bench and number. It is asked of corrections and rulings one after
+// another, more or less in the order of the chain, so that some that follow are read with it.
 func (s *Source) Again(r ledger.Record) (ledger.Record, error) {
-	lines, err := s.lines("select bench, seq, codec, raw from line where bench = $1 and seq = $2", r.Bench, int64(r.Seq))
-	if err != nil {
-		return r, err
+	is := func(l rawLine) bool { return l.Bench == r.Bench && l.Seq == int64(r.Seq) }
+	i := slices.IndexFunc(s.again, is)
+	if i < 0 {
+		lines, err := s.lines("select "+lineColumns+" from line where bench = $1 and seq >= $2 and (seq = $2 or kind = any($3)) order by seq limit $4",
+			r.Bench, int64(r.Seq), []string{record.KindCorrection, record.KindRuling}, chunk)
+		if err != nil {
+			return r, err
+		}
+		s.again = lines
+		if i = slices.IndexFunc(lines, is); i < 0 {
+			return r, fmt.Errorf("bench %s, number %d: %w", r.Bench, r.Seq, ledger.ErrNoRecord)
+		}
 	}
-	if len(lines) == 0 {
-		return r, fmt.Errorf("bench %s, number %d: %w", r.Bench, r.Seq, ledger.ErrNoRecord)
-	}
-	again, err := lines[0].record()
+	again, err := s.again[i].record()
 	if err != nil {
-		err = &ledger.DamageError{Damage: []ledger.Damage{lines[0].damage(err)}}
+		err = &ledger.DamageError{Damage: []ledger.Damage{s.again[i].damage(err)}}
 	}
 	return again, err
 }
