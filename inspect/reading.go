@@ -414,7 +414,8 @@ type Inspection struct {
 	// How the tool was ground, where it is told: what the bench's settings really do is learned from it.
 	Grinder   string         `json:"grinder,omitempty"`   // by name, as the bench file has it
 	Wheel     string         `json:"wheel,omitempty"`     // by name
-	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed since the wheel's first touch
+	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed to the flutes since the wheel's first touch
+	EndsFed   int            `json:"ends_fed,omitempty"`  // of the divisions fed to the ends
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
 
 	GroundOrder []int `json:"ground_order,omitempty"` // the flutes as they came to the wheel in every round; nil: as the bench file says
@@ -434,7 +435,8 @@ type Inspection struct {
 // Ground is how a tool was ground, or is to be, as far as it is told.
 type Ground struct {
 	Wheel     string         `json:"wheel,omitempty"`     // by name
-	Divisions int            `json:"divisions,omitempty"` // of the feed dial, since the wheel's first touch
+	Divisions int            `json:"divisions,omitempty"` // of the feed dial, fed to the flutes since the wheel's first touch
+	EndsFed   int            `json:"ends_fed,omitempty"`  // of the divisions fed to the ends
 	Offset    *length.Length `json:"offset,omitempty"`    // of the tooth rest below the tool's centre, at a cup wheel
 	Order     []int          `json:"order,omitempty"`     // of the flutes in every round
 	Last      []int          `json:"last,omitempty"`      // of the flutes in the last round
@@ -443,8 +445,8 @@ type Ground struct {
 
 // Check returns why the tool cannot have been ground so, or nil.
 func (g Ground) Check(t Tool) error {
-	if g.Divisions < 0 {
-		return fmt.Errorf("divisions %d: want 1 or more", g.Divisions)
+	if g.Divisions < 0 || g.EndsFed < 0 {
+		return fmt.Errorf("divisions %d: want 1 or more", min(g.Divisions, g.EndsFed))
 	}
 	if g.Offset != nil && (*g.Offset <= 0 || *g.Offset >= t.Diameter/2) {
 		return fmt.Errorf("a rest %s below the centre: want more than zero and less than half the tool's diameter of %s", g.Offset.In(length.Mm), t.Diameter.In(length.Mm))
@@ -463,12 +465,29 @@ func (g Ground) Check(t Tool) error {
 
 // Ground returns how the tool was ground, as far as it is told with the inspection.
 func (in Inspection) Ground() Ground {
-	return Ground{Wheel: in.Wheel, Divisions: in.Divisions, Offset: in.Offset, Order: in.GroundOrder, Last: in.GroundLast, Faces: in.GroundFaces}
+	return Ground{Wheel: in.Wheel, Divisions: in.Divisions, EndsFed: in.EndsFed, Offset: in.Offset, Order: in.GroundOrder, Last: in.GroundLast, Faces: in.GroundFaces}
 }
 
 // TellGround tells with the inspection how the tool was ground.
 func (in *Inspection) TellGround(g Ground) {
-	in.Wheel, in.Divisions, in.Offset, in.GroundOrder, in.GroundLast, in.GroundFaces = g.Wheel, g.Divisions, g.Offset, g.Order, g.Last, g.Faces
+	in.Wheel, in.Divisions, in.EndsFed, in.Offset, in.GroundOrder, in.GroundLast, in.GroundFaces = g.Wheel, g.Divisions, g.EndsFed, g.Offset, g.Order, g.Last, g.Faces
+}
+
+// Fed says how many divisions were fed to the flutes and to the ends, each its own; "" where neither is told.
+func Fed(flutes, ends int) string {
+	var parts []string
+	for _, of := range []struct {
+		n     int
+		where string
+	}{{flutes, ""}, {ends, "ends "}} {
+		switch {
+		case of.n == 1:
+			parts = append(parts, of.where+"1 division")
+		case of.n > 1:
+			parts = append(parts, fmt.Sprintf("%s%d divisions", of.where, of.n))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // Regrind is what the earlier inspections of the same regrind leave to a later one.

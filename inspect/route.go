@@ -21,7 +21,8 @@ type Step struct {
 	Swivel *length.Angle  `json:"swivel,omitempty"`  // of the fixture for the dish of end teeth; of the table for a taper
 	AtEnd  *length.Angle  `json:"at_end,omitempty"`  // of a taper, whose rest is right in the middle of its edges: the relief that it gives at the end
 	AtBack *length.Angle  `json:"at_back,omitempty"` // and where the edges end toward the shank
-	Wheel  *WheelUse      `json:"wheel,omitempty"`   // that grinds it; nil where the bench does not say which
+	Wheel  *WheelUse      `json:"wheel,omitempty"`   // that grinds it; nil where nobody says which
+	Either []WheelUse     `json:"either,omitempty"`  // of the bench's wheels those that may grind it, where several may and none is named
 	Plate  bool           `json:"plate,omitempty"`   // indexed by the plate, not by the tooth on its rest
 	Left   bool           `json:"left,omitempty"`    // cuts left-handed: rest, thrust and "backwards" change sides
 	Lock   bool           `json:"lock,omitempty"`    // helix against cut: the tool is locked endways
@@ -62,12 +63,11 @@ type WheelUse struct {
 	NotFor     bool           `json:"not_for,omitempty"`     // it is not for the tool's material
 }
 
-// Runs holds a wheel against a spindle's speed and a tool's material; "" and 0 are not known.
+// Runs holds a wheel against a spindle's speed and a tool's material; "" and 0 are not known, nor is a mark of 0.
 func (w Wheel) Runs(rpm int, m Material) WheelUse {
-	u := WheelUse{Wheel: w, RPM: rpm, NotFor: m != "" && !w.Grinds(m)}
+	u := WheelUse{Wheel: w, RPM: rpm, NotFor: m != "" && !w.Grinds(m), OverMarked: w.MarkedRPM > 0 && rpm > w.MarkedRPM}
 	if speed, err := geometry.SurfaceSpeed(w.Diameter, float64(rpm)); err == nil {
-		u.Speed = speed
-		u.OverMarked, u.OverUsual = rpm > w.MarkedRPM, speed > geometry.UsualSpeed(w.Bond)
+		u.Speed, u.OverUsual = speed, speed > geometry.UsualSpeed(w.Bond)
 	}
 	return u
 }
@@ -164,37 +164,43 @@ func (j Judgement) Between() bool {
 	return slices.ContainsFunc(j.Steps, func(s Step) bool { return s.Do == DoBetween })
 }
 
-// Planned returns how the tool is ground before it is read the next time, and by which steps; no steps where it is not ground.
-// Where flutes and ends are ground it is told of the flutes.
-func (j Judgement) Planned() (g Ground, steps []Step) {
-	for _, s := range j.Steps {
-		if s.Do == DoBetween {
-			break
-		}
-		switch s.Do {
-		case DoPrimary, DoSecondary, DoFace:
-			if !s.Away {
-				steps = append(steps, s)
-			}
-		}
+// Planned returns the steps by which the tool is ground before it is read the next time; none where it is not ground.
+func (j Judgement) Planned() []Step {
+	ahead := j
+	if between := slices.IndexFunc(j.Steps, func(s Step) bool { return s.Do == DoBetween }); between >= 0 {
+		ahead.Steps = j.Steps[:between]
 	}
-	for _, s := range slices.Backward(steps) {
-		if s.Where != OnFlutes && len(steps) > 1 && steps[len(steps)-1].Where == OnFlutes {
+	return ahead.Grinds()
+}
+
+// GroundBy tells steps as they are planned. Flutes and ends have each their divisions, those of the primary where both facets are
+// ground; what else is told is of the flutes where they are.
+func GroundBy(steps []Step) Ground {
+	g := Ground{Faces: Faces(steps)}
+	var of Step
+	for _, s := range steps {
+		if s.Do == DoSecondary && slices.Contains(g.Faces, Face{DoPrimary, s.Where}) {
 			continue
 		}
-		g = Ground{Offset: s.Rest, Order: s.Order, Last: s.Last}
-		if s.Wheel != nil {
-			g.Wheel = s.Wheel.Name
+		fed := &g.Divisions
+		if s.Where == OnEnds {
+			fed = &g.EndsFed
 		}
 		if s.Divisions != nil {
-			g.Divisions = *s.Divisions
+			*fed = *s.Divisions
 		}
-		if s.Do == DoFace {
-			g.Offset = nil // it is of the wheel, not of the tooth rest
+		if s.Where == OnFlutes || of.Where != OnFlutes {
+			of = s
 		}
-		break
 	}
-	return g, steps
+	g.Order, g.Last = of.Order, of.Last
+	if of.Do != DoFace { // the offset of a face is of the wheel, not of the tooth rest
+		g.Offset = of.Rest
+	}
+	if of.Wheel != nil {
+		g.Wheel = of.Wheel.Name
+	}
+	return g
 }
 
 const (
@@ -304,11 +310,13 @@ func (w *judging) steps() {
 	}
 }
 
-// step adds to a step what is true of every one on this tool, and whether this bench does it.
+// step adds to a step that grinds what is true of every one on this tool, whether this bench does it, and the wheel that does.
 func (w *judging) step(s Step) Step {
 	t := w.in.Tool
 	s.Left, s.Lock = t.LeftCut(), w.helix() < 0
-	s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do)
+	if s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do); !s.Away {
+		s.Wheel, s.Either = w.wheel()
+	}
 	return s
 }
 
@@ -337,26 +345,34 @@ func (w *judging) facet(do Do, where Where, check ...Item) Step {
 	if w.in.Tool.Angles != nil {
 		s.Plate = true
 	}
-	s.Wheel = w.wheel()
 	return s
 }
 
-// wheel is the wheel that grinds the tool: the one that was told, else the only one of the bench for its material.
-func (w *judging) wheel() *WheelUse {
-	var found *WheelUse
+// wheel is the wheel that grinds the tool: the one that was told, else of the bench's for its material the only one, or the only
+// one that may turn at the grinder's speed. Where several may, which one is to be said, and where all are wrong the first shows why.
+func (w *judging) wheel() (*WheelUse, []WheelUse) {
+	var fit, may []WheelUse
 	for _, wheel := range w.in.Basis.Wheels {
 		u := wheel.Runs(w.in.Basis.SpindleRPM, w.in.Tool.Material)
 		switch {
 		case wheel.Name == w.in.Wheel:
-			return &u
+			return &u, nil
 		case w.in.Wheel == "" && !u.NotFor:
-			if found != nil {
-				return nil // which of several is not said
+			fit = append(fit, u)
+			if !u.Wrong() {
+				may = append(may, u)
 			}
-			found = &u
 		}
 	}
-	return found
+	switch {
+	case len(may) > 1:
+		return nil, may
+	case len(may) == 1:
+		return &may[0], nil
+	case len(fit) > 0:
+		return &fit[0], nil
+	}
+	return nil, nil
 }
 
 // endSteps are those of the end teeth; false where they are not ground. What was cut back is ground as new.

@@ -143,7 +143,7 @@ func TestWheelOfAStep(t *testing.T) {
 	if s.Wheel == nil || s.Wheel.Name != "cup 6" || s.Wheel.Wrong() || int(s.Wheel.Speed.FeetPerMinute()+.5) != 5655 || clear.Outcome() != Clear {
 		t.Fatalf("wheel %+v, outcome %v", s.Wheel, clear.Outcome())
 	}
-	if g, steps := clear.Planned(); g.Wheel != "cup 6" || len(steps) != 1 || g.Divisions != 1 || !slices.Equal(g.Last, []int{3, 4, 1, 2}) {
+	if steps, g := clear.Planned(), GroundBy(clear.Planned()); g.Wheel != "cup 6" || len(steps) != 1 || g.Divisions != 1 || !slices.Equal(g.Last, []int{3, 4, 1, 2}) {
 		t.Errorf("planned %+v by %d steps", g, len(steps))
 	}
 	for name, c := range map[string]struct {
@@ -163,12 +163,100 @@ func TestWheelOfAStep(t *testing.T) {
 		}
 	}
 	in.Basis.Wheels = append(in.Basis.Wheels, Wheel{Name: "other", Diameter: length.Inch, MarkedRPM: 9000})
-	if s := stepOf(t, Judge(in), DoPrimary, OnFlutes); s.Wheel != nil {
-		t.Errorf("of two wheels for the material %s was chosen", s.Wheel.Name)
+	if s := stepOf(t, Judge(in), DoPrimary, OnFlutes); s.Wheel != nil || len(s.Either) != 2 || s.Either[0].Name != "cup 6" || s.Either[1].Name != "other" {
+		t.Errorf("of two wheels for the material %+v was chosen, of %+v", s.Wheel, s.Either)
+	}
+	in.Basis.SpindleRPM = 4500 // the cup of 6 in is marked 3800: the other alone may turn
+	if j := Judge(in); stepOf(t, j, DoPrimary, OnFlutes).Wheel.Name != "other" || j.WrongWheel() {
+		t.Errorf("of two wheels the one that is too fast was not left out: %+v", stepOf(t, j, DoPrimary, OnFlutes))
+	}
+	in.Basis.SpindleRPM = 9500
+	if j := Judge(in); !j.WrongWheel() || j.Outcome() != FallsShort {
+		t.Error("both wheels are too fast, and it is not said")
 	}
 	in.Basis.Wheels, in.Basis.SpindleRPM = in.Basis.Wheels[:1], 0
 	if s := stepOf(t, Judge(in), DoPrimary, OnFlutes); s.Wheel == nil || s.Wheel.Wrong() || s.Wheel.Speed != 0 {
 		t.Errorf("without a spindle's speed: %+v", s.Wheel)
+	}
+}
+
+// Every step that grinds at this bench has its wheel, and one that must not turn bars all of them: a chamfered tool, a ball ground
+// here, and a chip that is cut back and gashed.
+func TestEveryStepThatGrindsHasItsWheel(t *testing.T) {
+	for name, tool := range map[string]func(*Tool){
+		"square": func(t *Tool) { t.CentreCutting = true }, "chamfered": func(t *Tool) { t.Ends = ChamferedEnd }, "ball": func(t *Tool) { t.Ends = BallEnd },
+		"face": func(t *Tool) { t.Sharpened = OnFace },
+	} {
+		in := worn(tool)
+		in.Basis.SendsOut, in.Basis.SpindleRPM = nil, 3600
+		in.Basis.Wheels = []Wheel{{Name: "cup 6", Diameter: 6 * length.Inch, MarkedRPM: 3800, Bond: "vitrified"}}
+		size := 10 * length.Thou
+		in.Seen = []Seen{{Sight: ChippedCorner, Yes: true, Length: &size}}
+		j := Judge(in)
+		ground := 0
+		for _, s := range j.Steps {
+			switch s.Do {
+			case DoCutBack, DoGash, DoFace, DoPrimary, DoSecondary, DoCorner, DoForm:
+				ground++
+				if s.Wheel == nil || s.Wheel.Name != "cup 6" || s.Wheel.RPM != 3600 {
+					t.Errorf("%s, %s of the %s: wheel %+v", name, s.Do, s.Where, s.Wheel)
+				}
+			default:
+				if s.Wheel != nil {
+					t.Errorf("%s, %s: wheel %s", name, s.Do, s.Wheel.Name)
+				}
+			}
+		}
+		if ground < 2 || j.WrongWheel() {
+			t.Errorf("%s: %d steps grind, a wrong wheel %v", name, ground, j.WrongWheel())
+		}
+		in.Basis.SpindleRPM = 3900
+		if j := Judge(in); !j.WrongWheel() || j.Outcome() != FallsShort {
+			t.Errorf("%s: a wheel over its mark", name)
+		}
+		in.Basis.SendsOut = []Do{DoCorner, DoForm}
+		for _, s := range Judge(in).Steps {
+			if s.Away && s.Wheel != nil {
+				t.Errorf("%s: %s is sent out, and has a wheel of this bench", name, s.Do)
+			}
+		}
+	}
+}
+
+// Flutes and ends that are both ground have each their divisions, as their plans have them.
+func TestPlannedTellsBothDivisions(t *testing.T) {
+	in := worn(func(*Tool) {})
+	in.Seen = []Seen{{Sight: BluntCorner, Yes: true}}
+	for i, r := range in.Readings {
+		if r.Feature == EndLand { // so wide that the primary alone will do
+			in.Readings[i].Value, in.Readings[i].Text = 100*length.Thou, "0.100"
+		}
+	}
+	j := Judge(in)
+	flutes, ends := stepOf(t, j, DoPrimary, OnFlutes), stepOf(t, j, DoPrimary, OnEnds)
+	if flutes.Divisions == nil || ends.Divisions == nil {
+		t.Fatalf("flutes %+v, ends %+v", flutes, ends)
+	}
+	// The wear of .015 in is cleared by .001645 in on the flutes (worn_tooth.csv), so by one division; on the ends at 6 degrees it goes
+	// .015 tan 6 = .001577 deep, by one too.
+	g := GroundBy(j.Planned())
+	if g.Divisions != 1 || g.EndsFed != 1 || Fed(g.Divisions, g.EndsFed) != "1 division, ends 1 division" {
+		t.Errorf("planned %d divisions, ends %d", g.Divisions, g.EndsFed)
+	}
+	// Where the ends want their secondary too they are read between, and the flutes come after: of the whole route both are told, and of
+	// each the primary's.
+	both := worn(func(*Tool) {})
+	both.Seen = in.Seen
+	j = Judge(both)
+	if g := GroundBy(j.Planned()); g.Divisions != 0 || g.EndsFed != 1 || len(g.Faces) != 1 {
+		t.Errorf("up to what is read between: %+v", g)
+	}
+	if g := GroundBy(j.Grinds()); g.Divisions != 1 || g.EndsFed != 1 || len(g.Faces) != 3 {
+		t.Errorf("of the whole route: %+v", g)
+	}
+	in.TellGround(Ground{Divisions: 3, EndsFed: 2})
+	if g := in.Ground(); g.Divisions != 3 || g.EndsFed != 2 || Fed(3, 2) != "3 divisions, ends 2 divisions" || Fed(0, 0) != "" {
+		t.Errorf("told %+v", g)
 	}
 }
 

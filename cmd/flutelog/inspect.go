@@ -39,7 +39,7 @@ type inspectFlags struct {
 	stage, job, inspector, holding, rule, readings, features, fromEnd, discard string
 	wheel, offset                                                              string // how it was ground
 	checkingDistance, dropBy                                                   string
-	divisions                                                                  int
+	divisions, endsFed                                                         int
 	gauges                                                                     []string
 	replay                                                                     string
 	repeats                                                                    int
@@ -75,7 +75,8 @@ func (i *inspectFlags) flags(f *command.Flags) {
 	f.StringVar(&i.fromEnd, "from-end", "", "distances from the end to read radial run-out at, with commas between")
 	f.StringVar(&i.rule, "rule", "", "decision rule: simple or guarded (default: the bench file's for the stage)")
 	f.StringVar(&i.wheel, "wheel", "", "the wheel it is ground with, by name")
-	f.IntVar(&i.divisions, "divisions", 0, "divisions of the feed dial that were fed since the wheel's first touch")
+	f.IntVar(&i.divisions, "divisions", 0, "divisions of the feed dial that were fed since the wheel's first touch, on the flutes")
+	f.IntVar(&i.endsFed, "end-divisions", 0, "divisions fed to the ends")
 	f.StringVar(&i.offset, "offset", "", "how far the tooth rest was set below the tool's centre at a cup wheel")
 	f.StringVar(&i.checkingDistance, "checking-distance", "", "distance behind the edge over which drops are read (default: the bench file's, or by diameter and width)")
 	f.StringVar(&i.dropBy, "drop-by", "", "how drops on the flutes are read: turn the tool, or slide the table across (default: the bench file's)")
@@ -156,7 +157,7 @@ func (i *inspectFlags) stageOf(t record.Tool, l *ledger.Ledger, b *bench.File) (
 func (i *inspectFlags) choices(b *bench.File, stage inspect.Stage, unit length.Unit) (bench.Choices, error) {
 	c := bench.Choices{
 		Stage: stage, Job: i.job, Inspector: i.inspector, Holding: inspect.Holding(i.holding), Reseated: i.reseated,
-		Unit: unit, Repeats: i.repeats, Wheel: i.wheel, Divisions: i.divisions,
+		Unit: unit, Repeats: i.repeats, Wheel: i.wheel, Divisions: i.divisions, EndsFed: i.endsFed,
 	}
 	r := &command.Reader{Unit: unit}
 	if i.rule != "" {

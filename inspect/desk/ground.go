@@ -47,14 +47,14 @@ func (d *Desk) howGround(l Line, text string) []Effect {
 }
 
 func sameGround(a, b inspect.Ground) bool {
-	return a.Wheel == b.Wheel && a.Divisions == b.Divisions && sameOffset(a.Offset, b.Offset) && slices.Equal(a.Order, b.Order) && slices.Equal(a.Last, b.Last)
+	return a.Wheel == b.Wheel && a.Divisions == b.Divisions && a.EndsFed == b.EndsFed && sameOffset(a.Offset, b.Offset) && slices.Equal(a.Order, b.Order) && slices.Equal(a.Last, b.Last)
 }
 
 func sameOffset(a, b *length.Length) bool {
 	return (a == nil) == (b == nil) && (a == nil || *a == *b)
 }
 
-// changeGround puts over how a tool was ground what a line says of it: 2, wheel NAME, rest .0431, order 1 4 3 2, last 3 4 1 2.
+// changeGround puts over how a tool was ground what a line says of it: 2, ends 2, wheel NAME, rest .0431, order 1 4 3 2, last 3 4 1 2.
 // mine says that the line was of it at all.
 func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Ground, refusal []Effect, mine bool) {
 	word, rest, _ := strings.Cut(text, " ")
@@ -93,12 +93,17 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 			g.Last = nil // it followed from the order that it was not
 		}
 		g.Order = order
-	case startsNumber(word):
+	case startsNumber(word), lower == "ends" && d.tool().HasEndTeeth():
+		fed := &g.Divisions
+		if lower == "ends" {
+			fed = &g.EndsFed
+			word, rest, _ = strings.Cut(rest, " ")
+		}
 		n, err := strconv.Atoi(word)
 		if err != nil || n < 1 || n > 1000 || rest != "" && !strings.HasPrefix(strings.ToLower(rest), "div") {
-			return g, d.refuse("Whole divisions. Between two lines: type the nearer, and note it."), true
+			return g, d.refuse("Whole divisions, as  2  or  ends 2. Between two lines: type the nearer, and note it."), true
 		}
-		g.Divisions = n
+		*fed = n
 	default:
 		return g, nil, false
 	}
@@ -151,8 +156,8 @@ func (d *Desk) groundWords(g inspect.Ground) string {
 	if g.Wheel != "" {
 		words = append(words, g.Wheel)
 	}
-	if g.Divisions > 0 {
-		words = append(words, strconv.Itoa(g.Divisions)+map[bool]string{true: " division", false: " divisions"}[g.Divisions == 1])
+	if fed := inspect.Fed(g.Divisions, g.EndsFed); fed != "" {
+		words = append(words, fed)
 	}
 	if g.Offset != nil {
 		words = append(words, "rest "+d.figure(*g.Offset, 4))
@@ -183,6 +188,9 @@ func (d *Desk) groundPrompt(p *Prompt) {
 	p.Told = append(p.Told, Told{name, d.groundWords(d.ground)}, Told{"Stands", "Enter takes it so. What was really done is learned from: what a division takes off, what the rest gives, how the wheel wears."})
 	order := spaced(inOrder(d.tool().Flutes))
 	p.Keys = []KeyHelp{{"2", "it was 2 divisions"}}
+	if d.plan.Ground.EndsFed > 0 || slices.ContainsFunc(d.plan.Ground.Faces, func(f inspect.Face) bool { return f.Where == inspect.OnEnds }) {
+		p.Keys = append(p.Keys, KeyHelp{"ends 2", "on the ends"})
+	}
 	if d.tool().Flutes > 1 {
 		p.Keys = append(p.Keys, KeyHelp{"order " + order, "the flutes as they came"}, KeyHelp{"last " + order, "in the last round"})
 	}

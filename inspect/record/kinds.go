@@ -155,7 +155,8 @@ type Ground struct {
 	Order     []int  `json:"order,omitempty"`      // of the flutes, as they came to the wheel
 	LastRound string `json:"last_round,omitempty"` // how the last round was gone: without feed, or half a turn on
 	Wheel     string `json:"wheel,omitempty"`
-	Divisions int    `json:"divisions,omitempty"` // of the feed dial, since the wheel's first touch
+	Divisions int    `json:"divisions,omitempty"` // of the feed dial, fed to the flutes since the wheel's first touch
+	EndsFed   int    `json:"ends_fed,omitempty"`  // of the divisions fed to the ends
 
 	Offset *length.Length `json:"offset,omitempty"` // of the tooth rest below the tool's centre, at a cup wheel
 	Last   []int          `json:"last,omitempty"`   // of the flutes in the last round

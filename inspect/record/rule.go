@@ -357,7 +357,7 @@ func worse(was, is inspect.Judgement) bool {
 func RecordGround(l *ledger.Ledger, tool string, g Ground) (ledger.Record, error) {
 	if g.Faces == nil {
 		if _, _, last := Known(l, tool, inspect.Between); last != nil {
-			_, steps := last.Judgement.Planned()
+			steps := last.Judgement.Planned()
 			g.Faces = inspect.Faces(steps)
 		}
 	}

@@ -169,7 +169,7 @@ func (w *Writer) Ground(g inspect.Ground, by, at string) error {
 	}
 	if t.Standing != StandsWithdrawn && len(t.Locks) == 0 { // those are not ground, whatever is told
 		if _, err := RecordGround(w.ledger, t.ID, Ground{
-			Order: g.Order, Last: g.Last, Wheel: g.Wheel, Divisions: g.Divisions, Offset: g.Offset, Faces: g.Faces, By: by, At: at}); err != nil {
+			Order: g.Order, Last: g.Last, Wheel: g.Wheel, Divisions: g.Divisions, EndsFed: g.EndsFed, Offset: g.Offset, Faces: g.Faces, By: by, At: at}); err != nil {
 			return err
 		}
 	}

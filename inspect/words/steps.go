@@ -27,24 +27,39 @@ var away = map[inspect.Do]string{
 	inspect.DoForm:    "to have its ends blended: there is no radius or ball fixture here; ground on the flutes only, the blend is broken as the diameter falls, and a concession must take it",
 }
 
-// wrongWheel says why the wheel must not grind, before anything else of the step; "" where it may.
-func wrongWheel(u *inspect.WheelUse) string {
-	switch {
-	case u == nil:
-		return ""
-	case u.OverMarked:
-		return fmt.Sprintf("TOO FAST for %s: %d turns a minute, and it is marked %d, which is never exceeded. ", u.Name, u.RPM, u.MarkedRPM)
-	case u.OverUsual:
-		return fmt.Sprintf("TOO FAST for %s: %.0f ft/min; wheels of its bond usually run at %.0f at most, and the speed marked on the wheel always governs. ", u.Name, u.Speed.FeetPerMinute(), geometry.UsualSpeed(u.Bond).FeetPerMinute())
-	case u.NotFor:
-		return fmt.Sprintf("WRONG WHEEL: %s is not for this material. ", u.Name)
+// WrongWheel says why a wheel must not grind, a reason a line; none where it may.
+func WrongWheel(u inspect.WheelUse) []string {
+	var why []string
+	of := ""
+	if u.Name != "" {
+		of = " for " + u.Name
 	}
-	return ""
+	if u.OverMarked {
+		why = append(why, fmt.Sprintf("TOO FAST%s: %d turns a minute, and it is marked %d, which is never exceeded", of, u.RPM, u.MarkedRPM))
+	}
+	if u.OverUsual {
+		why = append(why, fmt.Sprintf("TOO FAST%s: %.0f ft/min; wheels of its bond usually run at %.0f at most, and the speed marked on the wheel always governs", of, u.Speed.FeetPerMinute(), geometry.UsualSpeed(u.Bond).FeetPerMinute()))
+	}
+	if u.NotFor {
+		why = append(why, fmt.Sprintf("WRONG WHEEL: %s is not for this material", u.Name))
+	}
+	return why
 }
 
-// wheelWords says which wheel grinds, and at what speed.
-func wheelWords(u *inspect.WheelUse) string {
+// wheelWords says which wheel grinds, and at what speed; of several that may, that it is to be named.
+func wheelWords(s inspect.Step) string {
+	u := s.Wheel
 	switch {
+	case u == nil && len(s.Either) > 0:
+		var marked []string
+		for _, w := range s.Either {
+			marked = append(marked, fmt.Sprintf("%s, marked %d", w.Name, w.MarkedRPM))
+		}
+		turns := ""
+		if rpm := s.Either[0].RPM; rpm > 0 {
+			turns = fmt.Sprintf(" at %d turns a minute", rpm)
+		}
+		return " Which wheel is not said" + turns + ": " + strings.Join(marked, "; ") + "; name it with --wheel, or where it is told how the tool was ground."
 	case u == nil:
 		return ""
 	case u.RPM == 0:
@@ -53,13 +68,31 @@ func wheelWords(u *inspect.WheelUse) string {
 	return fmt.Sprintf(" Wheel %s at %d turns a minute, marked %d.", u.Name, u.RPM, u.MarkedRPM)
 }
 
+// step says a step, of one that grinds first why its wheel must not, and at its end which wheel it is.
 func (t teller) step(s inspect.Step) string {
-	if s.Do == inspect.DoForm && s.Sight != "" {
-		return t.formBack(s)
+	text := ""
+	if s.Wheel != nil {
+		for _, why := range WrongWheel(*s.Wheel) {
+			text += why + ". "
+		}
 	}
-	if s.Away {
+	switch {
+	case s.Do == inspect.DoForm && s.Sight != "":
+		text += t.formBack(s)
+	case s.Away:
 		return "Send it out " + away[s.Do] + "; note where it went and when."
+	default:
+		text += t.work(s)
 	}
+	text += wheelWords(s)
+	if s.Do == inspect.DoGash && s.Wheel != nil {
+		text += " A thin one in its place is held against its own mark."
+	}
+	return text + t.rounds(s)
+}
+
+// work says what is done in a step.
+func (t teller) work(s inspect.Step) string {
 	switch s.Do {
 	case inspect.DoLockAway:
 		return "Put it down. Red tag, locked box, show it to one who may sign: it can fly apart under the wheel or in the machine."
@@ -85,16 +118,16 @@ func (t teller) step(s inspect.Step) string {
 		}
 		return text + ". Index by the plate."
 	case inspect.DoFace:
-		text := wrongWheel(s.Wheel) + "Grind the face of every flute, all alike"
+		text := "Grind the face of every flute, all alike"
 		if s.Amount != nil {
 			text += ", " + t.length(*s.Amount) + " off each"
 		}
 		if s.Rest != nil {
 			text += ": the dish wheel's face " + t.length(*s.Rest) + " off the tool's centre, touching the face only, not the root"
 		}
-		return text + "; index by the plate, first touch on the tooth with the least face left; leave land, relief and crests alone." + wheelWords(s.Wheel) + t.rounds(s)
+		return text + "; index by the plate, first touch on the tooth with the least face left; leave land, relief and crests alone."
 	case inspect.DoPrimary:
-		return wrongWheel(s.Wheel) + "Primary of the " + string(s.Where) + t.setting(s) + "." + wheelWords(s.Wheel) + t.rounds(s)
+		return "Primary of the " + string(s.Where) + t.setting(s) + "."
 	case inspect.DoLook:
 		switch {
 		case s.Sight.Chip() && s.Divisions == nil && !t.in.Tool.HasEndTeeth() && s.Where == inspect.OnEnds:
@@ -115,9 +148,9 @@ func (t teller) step(s inspect.Step) string {
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
-		return wrongWheel(s.Wheel) + "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge." + wheelWords(s.Wheel) + t.rounds(s)
+		return "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge."
 	case inspect.DoCorner:
-		return "Chamfer the corners" + t.setting(s) + ", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in." + t.rounds(s)
+		return "Chamfer the corners" + t.setting(s) + ", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in."
 	case inspect.DoForm:
 		return "Blend the ends in the radius fixture, its pivot set to the radius from both faces: no step to feel on the body side."
 	case inspect.DoDeburr:
@@ -177,6 +210,9 @@ func (t teller) setting(s inspect.Step) string {
 	}
 	if s.AtEnd != nil && s.AtBack != nil {
 		text += fmt.Sprintf(", right in the middle of the taper: %s deg at the end, %s toward the shank, read the drop at both", s.AtEnd.Format(2), s.AtBack.Format(2))
+		if t.in.Tool.Edges == nil {
+			text += " (edges taken as two diameters long, " + t.length(t.in.Tool.EdgeLength()) + ": how long they are is not told)"
+		}
 	}
 	if s.Plate {
 		text += ", indexed by the plate"

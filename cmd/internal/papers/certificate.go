@@ -344,18 +344,29 @@ func done(before, between *record.Inspection) string {
 	return strings.Join(faces, ", ")
 }
 
+func fedNumbers(flutes, ends int) []string {
+	var all []string
+	if flutes > 0 {
+		all = append(all, fmt.Sprint(flutes))
+	}
+	if ends > 0 {
+		all = append(all, fmt.Sprintf("ends %d", ends))
+	}
+	return all
+}
+
 // fed are the divisions that were told of a grind, in their order.
 func fed(t *tool, before, between, after *record.Inspection) string {
 	var all []string
 	for _, in := range []*record.Inspection{between, after} {
-		if in != nil && in.Divisions > 0 {
-			all = append(all, fmt.Sprint(in.Divisions))
+		if in != nil {
+			all = append(all, fedNumbers(in.Divisions, in.EndsFed)...)
 		}
 	}
 	if all == nil {
 		for _, g := range t.Grounds {
-			if g.Divisions > 0 && (before == nil || g.At > before.Closed) && g.At < after.Closed {
-				all = append(all, fmt.Sprint(g.Divisions))
+			if (before == nil || g.At > before.Closed) && g.At < after.Closed {
+				all = append(all, fedNumbers(g.Divisions, g.EndsFed)...)
 			}
 		}
 	}

@@ -359,8 +359,8 @@ func (s Source) ground(t *tool, in *record.Inspection) string {
 	if in.Wheel != "" {
 		parts = append(parts, "wheel "+in.Wheel)
 	}
-	if in.Divisions > 0 {
-		parts = append(parts, divisions(in.Divisions))
+	if fed := inspect.Fed(in.Divisions, in.EndsFed); fed != "" {
+		parts = append(parts, fed)
 	}
 	if in.Offset != nil {
 		parts = append(parts, "rest "+in.Offset.In(s.Unit)+" under the centre")
@@ -370,8 +370,8 @@ func (s Source) ground(t *tool, in *record.Inspection) string {
 			if g.At > in.Closed {
 				continue
 			}
-			if in.Divisions == 0 && g.Divisions > 0 {
-				parts = append(parts, divisions(g.Divisions))
+			if fed := inspect.Fed(g.Divisions, g.EndsFed); in.Divisions+in.EndsFed == 0 && fed != "" {
+				parts = append(parts, fed)
 			}
 			if in.Wheel == "" && g.Wheel != "" {
 				parts = append(parts, "wheel "+g.Wheel)

@@ -36,7 +36,8 @@ type Choices struct {
 	// How the tool was ground, between and after: the wheel may be told before too.
 	Regrind   *inspect.Regrind // what the earlier inspections of the regrind left to this one
 	Wheel     string
-	Divisions int            // of the feed dial, fed since the wheel's first touch; 0 is not told
+	Divisions int            // of the feed dial, fed to the flutes since the wheel's first touch; 0 is not told
+	EndsFed   int            // of the divisions fed to the ends
 	Offset    *length.Length // of the tooth rest below the tool's centre, at a cup wheel
 }
 
@@ -46,7 +47,7 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, desk.P
 	in := inspect.Inspection{
 		Tool: t, Stage: c.Stage, Job: c.Job, Inspector: c.Inspector, Reseated: c.Reseated,
 		Holding: cmp.Or(c.Holding, f.Holding), Basis: f.Basis(t, c.Stage),
-		Regrind: c.Regrind, Grinder: f.Grinder.Name, Wheel: c.Wheel, Divisions: c.Divisions, Offset: c.Offset,
+		Regrind: c.Regrind, Grinder: f.Grinder.Name, Wheel: c.Wheel, Divisions: c.Divisions, EndsFed: c.EndsFed, Offset: c.Offset,
 	}
 	in.Basis.Unit = cmp.Or(c.Unit, f.Unit)
 	if w, err := f.Wheel(c.Wheel); err == nil && t.Form == inspect.HollowRelief {
@@ -86,11 +87,11 @@ func (f *File) Inspection(t inspect.Tool, c Choices) (inspect.Inspection, desk.P
 // checkGround refuses what cannot have been done at the grinder.
 func (f *File) checkGround(in inspect.Inspection) error {
 	switch {
-	case in.Divisions < 0:
-		return fmt.Errorf("divisions %d: want 1 or more", in.Divisions)
+	case in.Divisions < 0 || in.EndsFed < 0:
+		return fmt.Errorf("divisions %d: want 1 or more", min(in.Divisions, in.EndsFed))
 	case in.Offset != nil && (*in.Offset <= 0 || *in.Offset >= in.Tool.Diameter/2):
 		return fmt.Errorf("offset %s: want more than zero and less than half the tool's diameter of %s", in.Offset.In(in.Basis.Unit), in.Tool.Diameter.In(in.Basis.Unit))
-	case (in.Divisions > 0 || in.Offset != nil) && in.Stage == inspect.Before:
+	case (in.Divisions > 0 || in.EndsFed > 0 || in.Offset != nil) && in.Stage == inspect.Before:
 		return errors.New("divisions and offset tell how a tool was ground; give them between or after the grind")
 	}
 	return f.CheckWheel(in.Wheel)

@@ -282,7 +282,10 @@ func (c Card) SetUp() []Fact {
 		tell(Ground, g.At, day(g.At))
 		tell("Wheel", g.Wheel, "wheel "+g.Wheel)
 		if g.Divisions > 0 {
-			tell("Divisions from first touch", strconv.Itoa(g.Divisions), fmt.Sprintf("%d divisions", g.Divisions))
+			tell("Divisions from first touch", strconv.Itoa(g.Divisions), inspect.Fed(g.Divisions, 0))
+		}
+		if g.EndsFed > 0 {
+			tell("Divisions on the ends", strconv.Itoa(g.EndsFed), inspect.Fed(0, g.EndsFed))
 		}
 		if len(g.Order) > 0 {
 			order := strings.Trim(fmt.Sprint(g.Order), "[]")
@@ -298,7 +301,7 @@ func (c Card) SetUp() []Fact {
 			tell(AfterAGrind, h.Closed, "inspected after a grind, "+day(h.Closed))
 			tell("Wheel", h.Wheel, "wheel "+h.Wheel)
 			if h.Divisions > 0 {
-				tell("Divisions from first touch", strconv.Itoa(h.Divisions), fmt.Sprintf("%d divisions", h.Divisions))
+				tell("Divisions from first touch", strconv.Itoa(h.Divisions), inspect.Fed(h.Divisions, 0))
 			}
 		}
 		if h.Offset != nil {

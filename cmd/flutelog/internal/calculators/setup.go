@@ -13,6 +13,7 @@ import (
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
 	"flutelog/inspect/trend"
+	"flutelog/inspect/words"
 )
 
 type setupFlags struct {
@@ -56,10 +57,10 @@ func (c *setupFlags) flags(f *command.Flags) {
 type setup struct {
 	angle                    length.Angle
 	cutter, wheel            *length.Length
-	rest, above              *length.Length // of the tooth rest below the cutter's centre, of the wheel's centre above it
-	step                     length.Length  // by which an offset may be off
-	perRest, perWheel, twist *length.Angle  // what that step changes
-	speed                    *geometry.Speed
+	rest, above              *length.Length   // of the tooth rest below the cutter's centre, of the wheel's centre above it
+	step                     length.Length    // by which an offset may be off
+	perRest, perWheel, twist *length.Angle    // what that step changes
+	use                      inspect.WheelUse // the wheel as it would turn; without a name where none was named
 	rpm                      int
 	named                    *bench.Wheel
 	material                 inspect.Material
@@ -69,7 +70,6 @@ type setup struct {
 	normal  *length.Angle         // the relief in the plane square to a helical edge
 	tapered *geometry.TaperedRest // what the rest gives at both ends of a taper
 	dish    *length.Angle         // of end teeth
-	usual   geometry.Speed        // of the bond, 0 where no speed is asked
 }
 
 func (c *setupFlags) run(e command.Env, f *command.Flags) error {
@@ -141,7 +141,7 @@ func (c *setupFlags) run(e command.Env, f *command.Flags) error {
 	} else {
 		s.print(e, unit)
 	}
-	if s.tooFast() || s.overUsual() || s.wrongWheel() {
+	if s.use.Wrong() {
 		return command.StatusFallsShort
 	}
 	return nil
@@ -204,18 +204,19 @@ func (s *setup) work(helix *length.Angle, unit length.Unit) error {
 		}
 		s.normal = &normal
 	}
+	var wheel inspect.Wheel
+	if s.named != nil {
+		wheel = inspect.Wheel(*s.named)
+	}
+	if s.wheel != nil {
+		wheel.Diameter = *s.wheel // as it is now
+	}
 	if s.rpm > 0 {
-		speed, err := geometry.SurfaceSpeed(*s.wheel, float64(s.rpm))
-		if err != nil {
+		if _, err := geometry.SurfaceSpeed(wheel.Diameter, float64(s.rpm)); err != nil {
 			return fmt.Errorf("--wheel, --rpm: %w", err)
 		}
-		s.speed = &speed
-		bond := ""
-		if s.named != nil {
-			bond = s.named.Bond
-		}
-		s.usual = geometry.UsualSpeed(bond)
 	}
+	s.use = wheel.Runs(s.rpm, s.material)
 	return nil
 }
 
@@ -230,17 +231,6 @@ func (s *setup) offset(diameter *length.Length) (*length.Length, *length.Angle, 
 	}
 	change, err := geometry.OffsetSensitivity(*diameter, s.angle, s.step)
 	return &offset, &change, err
-}
-
-// tooFast says whether the wheel would turn faster than the speed marked on it.
-func (s *setup) tooFast() bool { return s.named != nil && s.rpm > s.named.MarkedRPM }
-
-// overUsual says whether the wheel would run faster than wheels of its bond usually may.
-func (s *setup) overUsual() bool { return s.speed != nil && *s.speed > s.usual }
-
-// wrongWheel says whether the wheel is not for the material.
-func (s *setup) wrongWheel() bool {
-	return s.named != nil && s.material != "" && !inspect.Wheel(*s.named).Grinds(s.material)
 }
 
 type wheelJSON struct {
@@ -281,7 +271,7 @@ func (s *setup) json(unit length.Unit) any {
 	}{
 		Rest: command.Number(s.rest, unit), Above: command.Number(s.above, unit), Unit: unit, Step: s.step.Number(unit),
 		PerRest: command.AngleNumber(s.perRest), PerWheel: command.AngleNumber(s.perWheel), Twist: command.AngleNumber(s.twist),
-		TooFast: s.tooFast(), OverUsual: s.overUsual(), WrongWheel: s.wrongWheel(), Normal: command.AngleNumber(s.normal),
+		TooFast: s.use.OverMarked, OverUsual: s.use.OverUsual, WrongWheel: s.use.NotFor, Normal: command.AngleNumber(s.normal),
 	}
 	if s.tapered != nil {
 		out.SmallEnd, out.BigEnd = command.AngleNumber(&s.tapered.End), command.AngleNumber(&s.tapered.Shank)
@@ -289,8 +279,8 @@ func (s *setup) json(unit length.Unit) any {
 	if s.dish != nil {
 		out.Tilt, out.Swivel = command.AngleNumber(&s.angle), command.AngleNumber(s.dish)
 	}
-	if s.speed != nil {
-		feet, metres := s.speed.FeetPerMinute(), float64(*s.speed)
+	if s.rpm > 0 {
+		feet, metres := s.use.Speed.FeetPerMinute(), float64(s.use.Speed)
 		out.FeetPerMin, out.MetresPerSec = &feet, &metres
 	}
 	if s.named != nil {
@@ -307,14 +297,8 @@ func (s *setup) json(unit length.Unit) any {
 }
 
 func (s *setup) print(e command.Env, unit length.Unit) {
-	if s.tooFast() {
-		fmt.Fprintf(e.Stdout, "TOO FAST: %d turns a minute; the wheel is marked %d, which is never exceeded\n", s.rpm, s.named.MarkedRPM)
-	}
-	if s.overUsual() {
-		fmt.Fprintf(e.Stdout, "TOO FAST: %.0f ft/min; wheels of this bond usually run at %.0f ft/min at most, and the speed marked on the wheel always governs\n", s.speed.FeetPerMinute(), s.usual.FeetPerMinute())
-	}
-	if s.wrongWheel() {
-		fmt.Fprintf(e.Stdout, "WRONG WHEEL: %s is not for %s\n", s.named.Name, s.material)
+	for _, why := range words.WrongWheel(s.use) {
+		fmt.Fprintln(e.Stdout, why)
 	}
 	fmt.Fprintf(e.Stdout, "to grind %s deg of relief:\n", s.angle.Format(2))
 	if s.dish != nil {
@@ -336,8 +320,8 @@ func (s *setup) print(e command.Env, unit length.Unit) {
 		fmt.Fprintln(e.Stdout, reliefWords(*s.learned))
 	}
 	s.printSensitivity(e, unit)
-	if s.speed != nil {
-		fmt.Fprintf(e.Stdout, "surface speed %.0f ft/min, %.1f m/s at %d turns a minute: hold it against the speed marked on the wheel\n", s.speed.FeetPerMinute(), float64(*s.speed), s.rpm)
+	if s.rpm > 0 {
+		fmt.Fprintf(e.Stdout, "surface speed %.0f ft/min, %.1f m/s at %d turns a minute: hold it against the speed marked on the wheel\n", s.use.Speed.FeetPerMinute(), float64(s.use.Speed), s.rpm)
 	}
 	s.printWheels(e, unit)
 	fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)

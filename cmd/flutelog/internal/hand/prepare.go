@@ -67,7 +67,7 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 // with the inspection.
 func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *inspect.Judged) {
 	over := func(g inspect.Ground) inspect.Ground { // what was chosen for this inspection stands over it
-		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last, Faces: g.Faces}
+		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), EndsFed: cmp.Or(in.EndsFed, g.EndsFed), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last, Faces: g.Faces}
 	}
 	if in.Stage == inspect.Before || last == nil {
 		return
@@ -76,19 +76,19 @@ func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *ins
 	case record.StandsToInspect:
 		if n := len(t.Grounds); n > 0 && t.Grounds[n-1].At > t.Inspections[len(t.Inspections)-1].Closed {
 			told := t.Grounds[n-1]
-			if g := over(inspect.Ground{Wheel: told.Wheel, Divisions: told.Divisions, Offset: told.Offset, Order: told.Order, Last: told.Last}); g.Check(in.Tool) == nil {
+			if g := over(inspect.Ground{Wheel: told.Wheel, Divisions: told.Divisions, EndsFed: told.EndsFed, Offset: told.Offset, Order: told.Order, Last: told.Last}); g.Check(in.Tool) == nil {
 				in.TellGround(g)
 			}
 		}
 	case record.StandsToGrind, record.StandsToFinish:
-		g, steps := last.Judgement.Planned()
+		steps := last.Judgement.Planned()
 		if steps == nil {
 			return
 		}
 		if in.Stage == inspect.After {
 			steps = last.Judgement.Grinds() // nothing is left to grind
 		}
-		g.Faces = inspect.Faces(steps)
+		g := inspect.GroundBy(steps)
 		var what []string
 		for _, f := range g.Faces {
 			what = append(what, f.Name())

@@ -114,7 +114,8 @@ var deeds = map[string]deed{
 		Title: "Ground", Means: []string{"The tool was ground, and is to inspect now. What is told here is how its set-up is found again."}, Of: ofTool, Button: "It was ground",
 		Fields: []field{
 			{Name: "wheel", Label: "Wheel; empty where it is not told"},
-			{Name: "divisions", Label: "Divisions of the feed dial since the wheel’s first touch"},
+			{Name: "divisions", Label: "Divisions of the feed dial since the wheel’s first touch, on the flutes"},
+			{Name: "end-divisions", Label: "Divisions fed to the ends; empty where they were not ground"},
 			{Name: "order", Label: "Flutes in the order in which they came to the wheel: 1, 4, 3, 2"},
 			{Name: "last", Label: "How the last round was gone: without feed, or half a turn on"},
 		},
@@ -168,13 +169,17 @@ func ground(s *Server, ids []string, who record.Who, f url.Values) error {
 			return at("wheel", err)
 		}
 	}
-	if n := strings.TrimSpace(f.Get("divisions")); n != "" {
-		var err error
-		if g.Divisions, err = strconv.Atoi(n); err != nil || g.Divisions < 1 {
-			return at("divisions", fmt.Errorf("%q: want a whole number, 1 or more", n))
+	var err error
+	for _, told := range []struct {
+		name string
+		fed  *int
+	}{{"divisions", &g.Divisions}, {"end-divisions", &g.EndsFed}} {
+		if n := strings.TrimSpace(f.Get(told.name)); n != "" {
+			if *told.fed, err = strconv.Atoi(n); err != nil || *told.fed < 1 {
+				return at(told.name, fmt.Errorf("%q: want a whole number, 1 or more", n))
+			}
 		}
 	}
-	var err error
 	if g.Order, err = inspect.ParseFlutes(f.Get("order")); err != nil {
 		return at("order", err)
 	}

@@ -84,8 +84,11 @@ func kindRows(t inspect.Tool, unit length.Unit) [][2]string {
 	if t.Taper != 0 {
 		rows = append(rows, [2]string{"taper a side", t.Taper.String()})
 	}
-	if t.Edges != nil {
+	switch {
+	case t.Edges != nil:
 		rows = append(rows, [2]string{"edges along the axis", t.Edges.In(unit)})
+	case t.Taper != 0:
+		rows = append(rows, [2]string{"edges along the axis", "not told: taken as two diameters, " + t.EdgeLength().In(unit)})
 	}
 	for _, b := range []struct {
 		name  string

@@ -15,7 +15,7 @@ import (
 type toldFlags struct {
 	command.Places
 	by, order, lastRound, wheel, where string
-	divisions                          int
+	divisions, endsFed                 int
 }
 
 // toldCommands are tool ground, away, back and note.
@@ -27,7 +27,8 @@ func toldCommands() []command.Command {
 			Example: "tool ground EM-0412 --wheel cup --divisions 3",
 			Flags: func(f *command.Flags) {
 				f.StringVar(&ground.wheel, "wheel", "", "the wheel, by name")
-				f.IntVar(&ground.divisions, "divisions", 0, "divisions of the feed dial since the wheel's first touch")
+				f.IntVar(&ground.divisions, "divisions", 0, "divisions of the feed dial since the wheel's first touch, on the flutes")
+				f.IntVar(&ground.endsFed, "end-divisions", 0, "divisions fed to the ends")
 				f.StringVar(&ground.order, "order", "", "the flutes in the order in which they came to the wheel: 1,2,3,4")
 				f.StringVar(&ground.lastRound, "last-round", "", "how the last round was gone")
 				ground.flags(f)
@@ -94,9 +95,12 @@ func (t *toldFlags) tell(e command.Env, tool string, put func(l *ledger.Ledger, 
 }
 
 func (t *toldFlags) ground(e command.Env, tool string) error {
-	g := record.Ground{Wheel: t.wheel, Divisions: t.divisions, By: t.by}
-	if t.divisions < 0 {
+	g := record.Ground{Wheel: t.wheel, Divisions: t.divisions, EndsFed: t.endsFed, By: t.by}
+	switch {
+	case t.divisions < 0:
 		return command.Usagef("--divisions %d: want 1 or more", t.divisions)
+	case t.endsFed < 0:
+		return command.Usagef("--end-divisions %d: want 1 or more", t.endsFed)
 	}
 	order, err := inspect.ParseFlutes(t.order)
 	if err != nil {

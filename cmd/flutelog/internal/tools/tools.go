@@ -430,6 +430,9 @@ func printCard(e command.Env, t record.Tool, unit length.Unit) {
 	if c.Divisions > 0 {
 		fmt.Fprintf(w, "divisions fed last\t%d\n", c.Divisions)
 	}
+	if c.EndsFed > 0 {
+		fmt.Fprintf(w, "divisions fed last to the ends\t%d\n", c.EndsFed)
+	}
 	fmt.Fprintf(w, "regrinds released\t%d\n", c.Regrinds)
 	w.Flush()
 	for _, l := range t.Locks {
@@ -465,6 +468,7 @@ type cardJSON struct {
 	Wheel      string              `json:"wheel,omitempty"`
 	Grinder    string              `json:"grinder,omitempty"`
 	Divisions  int                 `json:"divisions,omitempty"`
+	EndsFed    int                 `json:"end_divisions,omitempty"`
 	Inspector  string              `json:"inspector,omitempty"`
 	Regrinds   int                 `json:"regrinds"`
 
@@ -488,7 +492,7 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 		c.Regrinds = h.Regrind
 	}
 	for _, g := range t.Grounds {
-		c.Wheel, c.Divisions = cmp.Or(g.Wheel, c.Wheel), cmp.Or(g.Divisions, c.Divisions)
+		c.Wheel, c.Divisions, c.EndsFed = cmp.Or(g.Wheel, c.Wheel), cmp.Or(g.Divisions, c.Divisions), cmp.Or(g.EndsFed, c.EndsFed)
 	}
 	return c
 }
