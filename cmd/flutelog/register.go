@@ -344,7 +344,7 @@ func renewRegister(e command.Env, p *command.Places, line []string, by, why stri
 	default:
 		return command.Usagef("this ledger is no fork, as far as the register is known to say: nothing is to be renewed; flutelog register status says how it stands")
 	}
-	first, err := register.First(record.BenchSubject(own.Bench), own, common, by, why, e.Now())
+	first, err := register.First(l, record.BenchSubject(own.Bench), own, common, by, why, e.Now())
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -34,7 +35,7 @@ func enrolCommand() command {
 		flags: func(f *pflag.FlagSet) {
 			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register (default: this machine's name)")
 			f.StringVar(&x.plant, "plant", "", "which plant it stands in")
-			f.StringVar(&x.bench, "bench", "", "the bench's id, where it is known: a lost bench that is to go on (default: that of the bench which uses the line first)")
+			f.StringVar(&x.bench, "bench", "", "the bench's id, where it is known: a lost bench that is to go on; its earlier lines end (default: that of the bench which uses the line first)")
 			f.BoolVar(&x.read, "read", false, "no bench: a program that reads everything, and sends nothing")
 			f.StringVar(&x.until, "until", "", "the day on which it ends, such as 2027-01-31 (default: never)")
 			f.StringVarP(&x.out, "output", "o", "", "file to write the line to, readable by you alone (default: print it)")
@@ -57,40 +58,53 @@ func enrol(e env, x *enrolFlags, label string) error {
 	if err != nil {
 		return err
 	}
-	s, b, dir, err := x.open(e)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	if x.bench != "" {
-		found, err := find(e, s, x.bench)
+	return x.with(e, func(s *store.Store, b *book.Book, dir string) error {
+		var before []store.Enrolled
+		if x.bench != "" {
+			found, err := find(e, s, x.bench)
+			if err != nil {
+				return err
+			}
+			made.Bench = found.Bench
+			if before, err = s.Tokens(e, found.Bench); err != nil {
+				return err
+			}
+		}
+		_, key, err := registerKey(dir, e.now())
 		if err != nil {
 			return err
 		}
-		made.Bench = found.Bench
-	}
-	_, key, err := registerKey(dir, e.now())
-	if err != nil {
-		return err
-	}
-	line, err := letAsk(e, s, b, address, key, made)
-	if err != nil {
-		return err
-	}
-	if x.out != "" {
-		if err := os.WriteFile(x.out, []byte(line.String()+"\n"), 0o600); err != nil {
+		line, err := letAsk(e, s, b, address, key, made)
+		if err != nil {
 			return err
 		}
-		fmt.Fprintf(e.stderr, "the line is in %s; on the bench: flutelog register join < FILE\n", x.out)
+		ended := 0
+		for _, t := range before {
+			if t.Bench == made.Bench && !t.Ended(made.Since) {
+				if err := b.End(e, s, t, made.Since, "fluteregister enrol", "a new line was made for the bench"); err != nil {
+					return err
+				}
+				ended++
+			}
+		}
+		if x.out != "" {
+			if err := os.WriteFile(x.out, []byte(line.String()+"\n"), 0o600); err != nil {
+				return err
+			}
+			fmt.Fprintf(e.stderr, "the line is in %s; on the bench: flutelog register join < FILE\n", x.out)
+		} else {
+			fmt.Fprintln(e.stdout, line)
+			if x.read {
+				fmt.Fprintf(e.stderr, "a program shows what stands before the @, behind //, as its token: Authorization: Bearer …\n")
+			} else {
+				fmt.Fprintf(e.stderr, "on the bench, once: flutelog register join, and paste the line. It is secret, and is not shown again.\n")
+			}
+		}
+		if ended > 0 {
+			fmt.Fprintf(e.stderr, "what the bench was let ask with before is ended, %d in all: a card that was lost or stolen can send and read no more\n", ended)
+		}
 		return nil
-	}
-	fmt.Fprintln(e.stdout, line)
-	if x.read {
-		fmt.Fprintf(e.stderr, "a program shows what stands before the @, behind //, as its token: Authorization: Bearer …\n")
-		return nil
-	}
-	fmt.Fprintf(e.stderr, "on the bench, once: flutelog register join, and paste the line. It is secret, and is not shown again.\n")
-	return nil
+	})
 }
 
 // reachedAt returns the host and port at which benches reach this register.
@@ -133,50 +147,41 @@ func benchesCommand() command {
 }
 
 func listBenches(e env, p *places, asJSON bool) error {
-	s, _, _, err := p.open(e)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	all, err := s.Benches(e)
-	if err != nil {
-		return err
-	}
-	status := error(nil)
-	for _, b := range all {
-		if b.State == register.Forked {
-			status = outcome(statusFallsShort)
-		}
-	}
-	if asJSON {
-		if err := printJSON(e, all); err != nil {
+	return p.with(e, func(s *store.Store, _ *book.Book, _ string) error {
+		all, err := s.Benches(e)
+		if err != nil {
 			return err
 		}
-		return status
-	}
-	if len(all) == 0 {
-		fmt.Fprintln(e.stdout, "no bench has sent anything yet; fluteregister enrol lets one")
-		return nil
-	}
-	w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "bench\tlabel\tplant\tlines\tseen\tstands")
-	for _, b := range all {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%s\t%s\n", b.Bench, b.Label, b.Plant, b.Seq, ago(b.Seen, e.now()), stands(b))
-	}
-	if err := w.Flush(); err != nil {
-		return err
-	}
-	return status
+		status := error(nil)
+		for _, b := range all {
+			if b.Forks > 0 {
+				status = outcome(statusFallsShort)
+			}
+		}
+		if asJSON {
+			return cmp.Or(printJSON(e, all), status)
+		}
+		if len(all) == 0 {
+			fmt.Fprintln(e.stdout, "no bench has sent anything yet; fluteregister enrol lets one")
+			return nil
+		}
+		w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(w, "bench\tlabel\tplant\tlines\tseen\tstands")
+		for _, b := range all {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%s\t%s\n", b.Bench, b.Label, b.Plant, b.Seq, ago(b.Seen, e.now()), stands(b))
+		}
+		return cmp.Or(w.Flush(), status)
+	})
 }
 
 // stands says how a bench stands, in words.
 func stands(b store.Bench) string {
 	var all []string
 	say := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
-	switch b.State {
-	case register.Forked:
-		say("FORKED: two copies of it write on (fluteregister forks)")
-	case register.Closed:
+	if b.Forks > 0 {
+		say("FORKED: two copies of it wrote on (fluteregister forks)")
+	}
+	if b.State == register.Closed {
 		say("closed")
 	}
 	if b.Continues != "" {
@@ -223,42 +228,57 @@ func forksCommand() command {
 			f.BoolVar(&asJSON, "json", false, "print the result as JSON")
 			p.flags(f)
 		},
-		run: func(e env, _ []string) error {
-			s, _, _, err := p.open(e)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			all, err := s.Forks(e, "")
-			if err != nil {
-				return err
-			}
-			status := error(nil)
-			for _, f := range all {
-				if f.Ruled == nil {
-					status = outcome(statusFallsShort)
-				}
-			}
-			if asJSON {
-				if err := printJSON(e, all); err != nil {
-					return err
-				}
-				return status
-			}
-			if len(all) == 0 {
-				fmt.Fprintln(e.stdout, "no forks")
-			}
-			for _, f := range all {
-				fmt.Fprintf(e.stdout, "bench %s parts at number %d\n  here:    %s\n  refused: %s, from %s at %s\n  %s\n", f.Bench, f.Seq, f.Ours, f.Theirs, f.Address, f.Since.Format(time.RFC3339), f.Line)
-				if f.Ruled != nil {
-					fmt.Fprintf(e.stdout, "  ruled by %s at %s: %s\n", f.RuledBy, f.Ruled.Format(time.RFC3339), f.Why)
-				} else {
-					fmt.Fprintf(e.stdout, "  Find both copies of the bench. What follows the line here is still taken. The other copy keeps its record and goes on under a new id: flutelog register renew --by NAME --why WHY, there, and then a new line of fluteregister enrol.\n  Then: fluteregister rule %s --by NAME --why WHY\n", f.Bench)
-				}
-			}
-			return status
-		},
+		run: func(e env, _ []string) error { return listForks(e, &p, asJSON) },
 	}
+}
+
+func listForks(e env, p *places, asJSON bool) error {
+	return p.with(e, func(s *store.Store, _ *book.Book, _ string) error {
+		all, err := s.Forks(e, "")
+		if err != nil {
+			return err
+		}
+		names, err := s.Names(e)
+		if err != nil {
+			return err
+		}
+		status := error(nil)
+		if slices.ContainsFunc(all, func(f store.Fork) bool { return !f.Settled() }) {
+			status = outcome(statusFallsShort)
+		}
+		if asJSON {
+			return cmp.Or(printJSON(e, append([]store.Fork{}, all...)), status)
+		}
+		if len(all) == 0 {
+			fmt.Fprintln(e.stdout, "no forks")
+		}
+		for _, f := range all {
+			fmt.Fprintf(e.stdout, "%s, id %s, parts at number %d\n  here:    %s\n  refused: %s, from %s at %s\n  %s\n", names[f.Bench], f.Bench, f.Seq, f.Ours, f.Theirs, f.Address, f.Since.Format(time.RFC3339), f.Line)
+			if f.Renewed != "" {
+				fmt.Fprintf(e.stdout, "  The copy that was refused goes on as %s, id %s.\n", names[f.Renewed], f.Renewed)
+			}
+			if f.Ruled != nil {
+				fmt.Fprintf(e.stdout, "  ruled by %s at %s: %s\n", f.RuledBy, f.Ruled.Format(time.RFC3339), f.Why)
+			}
+			for _, said := range f.Found() {
+				fmt.Fprintf(e.stdout, "  %s\n", said)
+			}
+			if f.Ruled == nil {
+				fmt.Fprintf(e.stdout, "  Find both copies of the bench. What follows the line here is still taken. Then say which of them is the bench:\n    fluteregister rule %s --true here --by NAME --why WHY      the one that still sends; --gone: the other is destroyed\n    fluteregister rule %[1]s --true refused --by NAME --why WHY   the one that was refused\n", f.Bench)
+			} else if !f.Settled() {
+				fmt.Fprintf(e.stdout, "  There: flutelog register renew --by NAME --why WHY, with a new line of fluteregister enrol.%s\n", destroyed(f))
+			}
+		}
+		return status
+	})
+}
+
+// destroyed says what to do where a copy that was refused will never go on.
+func destroyed(f store.Fork) string {
+	if f.Truth == store.Refused {
+		return ""
+	}
+	return fmt.Sprintf(" Where it is destroyed: fluteregister rule %s --true here --gone --by NAME --why WHY", f.Bench)
 }
 
 // ruling is who decides of a bench, and why.
@@ -281,41 +301,55 @@ func (r *ruling) check() error {
 	return nil
 }
 
-// open opens the register and finds the bench, once it is said who decides and why.
-func (r *ruling) open(e env, name string) (*store.Store, *book.Book, book.Ruled, error) {
+// on carries out what is decided of a bench, once it is said who decides and why.
+func (r *ruling) on(e env, name string, decide func(s *store.Store, b *book.Book, of store.Bench, x book.Ruled) error) error {
 	if err := r.check(); err != nil {
-		return nil, nil, book.Ruled{}, err
+		return err
 	}
-	s, b, _, err := r.places.open(e)
-	if err != nil {
-		return nil, nil, book.Ruled{}, err
-	}
-	bench, err := find(e, s, name)
-	if err != nil {
-		s.Close()
-		return nil, nil, book.Ruled{}, err
-	}
-	return s, b, book.Ruled{Bench: bench.Bench, By: r.by, Why: r.why, At: e.now().UTC().Truncate(time.Microsecond)}, nil
+	return r.places.with(e, func(s *store.Store, b *book.Book, _ string) error {
+		of, err := find(e, s, name)
+		if err != nil {
+			return err
+		}
+		return decide(s, b, of, book.Ruled{Bench: of.Bench, By: r.by, Why: r.why, At: e.now().UTC().Truncate(time.Microsecond)})
+	})
 }
 
 func ruleCommand() command {
 	var r ruling
+	var found store.Ruling
 	return command{
-		name: "rule", args: "BENCH", summary: "say what was found of a bench's forks, and take the alarm back",
-		example: `rule "bench 3" --by "R. Moss" --why "an old card was put back; it is destroyed"`,
-		flags:   r.flags,
+		name: "rule", args: "BENCH", summary: "say which copy of a forked bench is the bench; the alarm is taken back once the other goes on under a new id, or is gone",
+		example: `rule "bench 3" --true here --gone --by "R. Moss" --why "an old card was put back; it is destroyed"`,
+		flags: func(f *pflag.FlagSet) {
+			f.StringVar((*string)(&found.Truth), "true", "", "which copy is the bench: here, the one that still sends, or refused, the one that was refused (required)")
+			f.BoolVar(&found.Gone, "gone", false, "the refused copy is destroyed, and is never heard again")
+			r.flags(f)
+		},
 		run: func(e env, args []string) error {
-			s, b, x, err := r.open(e, args[0])
-			if err != nil {
-				return err
+			if err := found.Check(); err != nil {
+				return usagef("--true and --gone: %w", err)
 			}
-			defer s.Close()
-			n, err := b.Rule(e, s, x)
-			if err != nil {
-				return err
-			}
-			fmt.Fprintf(e.stdout, "bench %s: %d forks ruled on\n", x.Bench, n)
-			return nil
+			return r.on(e, args[0], func(s *store.Store, b *book.Book, of store.Bench, x book.Ruled) error {
+				if of.Forks == 0 {
+					return hinted{usagef("%s: it has no fork that is not settled", of.Name), "fluteregister forks lists all forks"}
+				}
+				x.Ruling = found
+				n, waits, err := b.Rule(e, s, x)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(e.stdout, "%s: %d ruled on\n", of.Name, n)
+				switch {
+				case waits == 0:
+					fmt.Fprintln(e.stdout, "the alarm is taken back")
+				case found.Truth == store.Refused:
+					fmt.Fprintf(e.stdout, "no more is taken under the id %s. The alarm stays until the copy that was refused goes on under a new id: there, flutelog register renew --by NAME --why WHY, with a new line: fluteregister enrol %q\n", of.Bench, of.Label)
+				default:
+					fmt.Fprintf(e.stdout, "the alarm stays until the copy that was refused goes on under a new id: there, flutelog register renew --by NAME --why WHY, with a new line of fluteregister enrol. Where it is destroyed: this again with --gone\n")
+				}
+				return nil
+			})
 		},
 	}
 }
@@ -327,16 +361,13 @@ func closeCommand() command {
 		example: `close "bench 3" --by "R. Moss" --why "scrapped"`,
 		flags:   r.flags,
 		run: func(e env, args []string) error {
-			s, b, x, err := r.open(e, args[0])
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			if err := b.Close(e, s, book.Closed(x)); err != nil {
-				return err
-			}
-			fmt.Fprintf(e.stdout, "bench %s is closed; what it sent stays\n", x.Bench)
-			return nil
+			return r.on(e, args[0], func(s *store.Store, b *book.Book, of store.Bench, x book.Ruled) error {
+				if err := b.Close(e, s, book.Closed(x)); err != nil {
+					return err
+				}
+				fmt.Fprintf(e.stdout, "%s is closed; what it sent stays\n", of.Name)
+				return nil
+			})
 		},
 	}
 }
@@ -355,27 +386,51 @@ func end(e env, r *ruling, name string) error {
 	if err := r.check(); err != nil {
 		return err
 	}
-	s, b, _, err := r.places.open(e)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	tokens, err := s.Tokens(e, name)
-	if err != nil {
-		return err
-	}
-	if len(tokens) == 0 {
-		return hinted{usagef("%q: nothing that was enrolled has this id or label, and may still ask", name), "fluteregister benches lists the benches"}
-	}
-	for _, token := range tokens {
-		token.Until, token.EndedBy, token.EndedWhy = e.now().UTC().Truncate(time.Microsecond), r.by, r.why
-		if err := b.Enrol(e, s, token); err != nil {
+	return r.places.with(e, func(s *store.Store, b *book.Book, _ string) error {
+		found, err := s.Tokens(e, name)
+		if err != nil {
 			return err
 		}
+		if len(found) == 0 {
+			return hinted{usagef("%q: nothing was enrolled of this id or label", name), "fluteregister benches lists the benches"}
+		}
+		now := e.now().UTC().Truncate(time.Microsecond)
+		live := slices.DeleteFunc(slices.Clone(found), func(t store.Enrolled) bool { return t.Ended(now) })
+		if len(live) == 0 {
+			last := slices.MaxFunc(found, func(a, b store.Enrolled) int { return a.Until.Compare(b.Until) })
+			fmt.Fprintf(e.stdout, "%q: nothing is left to end; its last line ended on %s\n", name, last.Until.Local().Format("2006-01-02 15:04"))
+			return nil
+		}
+		for _, t := range live[1:] {
+			if t.Bench != live[0].Bench || t.Bench == "" {
+				return hinted{usagef("%q: several are meant, and nothing is ended:%s", name, listTokens(live)), "give one of the ids"}
+			}
+		}
+		for _, t := range live {
+			if err := b.End(e, s, t, now, r.by, r.why); err != nil {
+				return err
+			}
+		}
+		fmt.Fprintf(e.stdout, "%d ended\n", len(live))
+		if bench := live[0].Bench; bench != "" {
+			fmt.Fprintf(e.stderr, "the bench itself needs a new line: fluteregister enrol %q --bench %s\n", live[0].Label, bench)
+		}
+		return nil
+	})
+}
+
+// listTokens lists what may be meant, a line each: a bench by its id, what no bench has used yet by the beginning of its token's hash.
+func listTokens(all []store.Enrolled) string {
+	var b strings.Builder
+	for _, t := range all {
+		id, what := t.Bench, "a bench"
+		if id == "" {
+			id, what = t.Token[:12], "a line that no bench has used yet"
+			if t.Reads {
+				what = "a program that reads"
+			}
+		}
+		fmt.Fprintf(&b, "\n  %s  %s, %s, enrolled on %s", id, strings.Trim(t.Label+", "+t.Plant, ", "), what, t.Since.Local().Format(time.DateOnly))
 	}
-	fmt.Fprintf(e.stdout, "%d ended\n", len(tokens))
-	if bench := tokens[0].Bench; bench != "" {
-		fmt.Fprintf(e.stderr, "the bench itself needs a new line: fluteregister enrol %q --bench %s\n", tokens[0].Label, bench)
-	}
-	return nil
+	return b.String()
 }

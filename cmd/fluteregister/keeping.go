@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/store"
 	"flutelog/inspect/ledger"
 )
@@ -39,56 +40,53 @@ func check(e env, p *places, folder string, asJSON bool) error {
 			return err
 		}
 	}
-	s, b, dir, err := p.open(e)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	heads, err := b.Witnessed()
-	if err != nil {
-		return err
-	}
-	all, err := s.Check(e, theirs, heads)
-	if err != nil {
-		return err
-	}
-	own, err := ledger.Verify(dir+"/ledger", nil, nil)
-	if err != nil {
-		return err
-	}
-	wrong := len(own.Damage)
-	for _, c := range all {
-		wrong += len(c.Wrong)
-	}
-	if asJSON {
-		err = printJSON(e, struct {
-			Benches []store.Checked `json:"benches"`
-			Own     []ledger.Damage `json:"own_ledger_damage"`
-		}{all, append([]ledger.Damage{}, own.Damage...)})
-	} else {
+	return p.with(e, func(s *store.Store, b *book.Book, dir string) error {
+		heads, err := b.Witnessed()
+		if err != nil {
+			return err
+		}
+		all, err := s.Check(e, theirs, heads)
+		if err != nil {
+			return err
+		}
+		own, err := ledger.Verify(dir+"/ledger", nil, nil)
+		if err != nil {
+			return err
+		}
+		wrong := len(own.Damage)
 		for _, c := range all {
-			fmt.Fprintf(e.stdout, "bench %s %s: %d lines", c.Bench, c.Label, c.Lines)
-			if c.ToCome > 0 {
-				fmt.Fprintf(e.stdout, ", %d more at the bench", c.ToCome)
-			}
-			if len(c.Wrong) == 0 {
-				fmt.Fprintln(e.stdout, ": SOUND")
-				continue
-			}
-			fmt.Fprintln(e.stdout, ": WRONG")
-			for _, w := range c.Wrong {
-				fmt.Fprintln(e.stdout, "  "+w)
-			}
+			wrong += len(c.Wrong)
 		}
-		for _, d := range own.Damage {
-			fmt.Fprintf(e.stdout, "the register's own ledger: %v\n", d)
+		if asJSON {
+			err = printJSON(e, struct {
+				Benches []store.Checked `json:"benches"`
+				Own     []ledger.Damage `json:"own_ledger_damage"`
+			}{all, append([]ledger.Damage{}, own.Damage...)})
+		} else {
+			for _, c := range all {
+				fmt.Fprintf(e.stdout, "bench %s %s: %d lines", c.Bench, c.Label, c.Lines)
+				if c.ToCome > 0 {
+					fmt.Fprintf(e.stdout, ", %d more at the bench", c.ToCome)
+				}
+				if len(c.Wrong) == 0 {
+					fmt.Fprintln(e.stdout, ": SOUND")
+					continue
+				}
+				fmt.Fprintln(e.stdout, ": WRONG")
+				for _, w := range c.Wrong {
+					fmt.Fprintln(e.stdout, "  "+w)
+				}
+			}
+			for _, d := range own.Damage {
+				fmt.Fprintf(e.stdout, "the register's own ledger: %v\n", d)
+			}
+			fmt.Fprintf(e.stdout, "held against %d heads that the register's own ledger has told\n", len(heads))
 		}
-		fmt.Fprintf(e.stdout, "held against %d heads that the register's own ledger has told\n", len(heads))
-	}
-	if err == nil && wrong > 0 {
-		return outcome(statusFallsShort)
-	}
-	return err
+		if err == nil && wrong > 0 {
+			return outcome(statusFallsShort)
+		}
+		return err
+	})
 }
 
 func restoreCommand() command {
@@ -98,24 +96,23 @@ func restoreCommand() command {
 		example: `restore "bench 3" /media/card/ledger`,
 		flags:   p.flags,
 		run: func(e env, args []string) error {
-			s, _, _, err := p.open(e)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			bench, err := find(e, s, args[0])
-			if err != nil {
-				return err
-			}
-			tail, err := ledger.Restore(args[1], bench.Bench, true, s.Lines(e, bench.Bench, 0))
-			if err != nil {
-				return err
-			}
-			fmt.Fprintf(e.stdout, "%s: %d lines of bench %s, up to %s\n", args[1], tail.Seq, bench.Bench, tail.Head())
-			fmt.Fprintf(e.stderr, "The lost card must never be written to again. The new one needs a line of its own: fluteregister enrol %q --bench %s\n", bench.Label, bench.Bench)
-			return nil
+			return p.with(e, func(s *store.Store, _ *book.Book, _ string) error { return restore(e, s, args[0], args[1]) })
 		},
 	}
+}
+
+func restore(e env, s *store.Store, name, folder string) error {
+	bench, err := find(e, s, name)
+	if err != nil {
+		return err
+	}
+	tail, err := ledger.Restore(folder, bench.Bench, true, s.Lines(e, bench.Bench, 0))
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s: %d lines of %s, id %s, up to %s\n", folder, tail.Seq, bench.Name, bench.Bench, tail.Head())
+	fmt.Fprintf(e.stderr, "The lost card must never be written to again. The new one needs a line of its own, which ends the lost card's: fluteregister enrol %q --bench %s\n", bench.Label, bench.Bench)
+	return nil
 }
 
 func rebuildCommand() command {
@@ -124,15 +121,12 @@ func rebuildCommand() command {
 		name: "rebuild", summary: "make all that is made of the lines anew: after a new version, or for doubt", example: "rebuild",
 		flags: p.flags,
 		run: func(e env, _ []string) error {
-			s, b, _, err := p.open(e)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			if err := b.Apply(e, s); err != nil {
-				return err
-			}
-			return s.Rebuild(e)
+			return p.with(e, func(s *store.Store, b *book.Book, _ string) error {
+				if err := b.Apply(e, s); err != nil {
+					return err
+				}
+				return s.Rebuild(e)
+			})
 		},
 	}
 }
@@ -143,21 +137,18 @@ func witnessCommand() command {
 		name: "witness", summary: "record now where each bench's chain ends, in the register's own ledger; serve does it each hour and at each ruling", example: "witness",
 		flags: p.flags,
 		run: func(e env, _ []string) error {
-			s, b, _, err := p.open(e)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			n, err := b.Witness(e, s)
-			if err != nil {
-				return err
-			}
-			head, err := b.Head()
-			if err != nil {
-				return err
-			}
-			fmt.Fprintf(e.stdout, "%d benches have grown; the register's own ledger ends with\n%s\n", n, head)
-			return nil
+			return p.with(e, func(s *store.Store, b *book.Book, _ string) error {
+				n, err := b.Witness(e, s)
+				if err != nil {
+					return err
+				}
+				head, err := b.Head()
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(e.stdout, "%d benches have grown; the register's own ledger ends with\n%s\n", n, head)
+				return nil
+			})
 		},
 	}
 }
@@ -212,14 +203,11 @@ func packCommand() command {
 			if days < 0 || days > 100_000 {
 				return usagef("--days %d: want 0 to 100000", days)
 			}
-			s, _, _, err := p.open(e)
-			if err != nil {
+			return p.with(e, func(s *store.Store, _ *book.Book, _ string) error {
+				packed, err := s.Pack(e, e.now().AddDate(0, 0, -days))
+				fmt.Fprintf(e.stdout, "%d lines packed: %d kB in place of %d\n", packed.Lines, packed.Kept/1000, packed.Plain/1000)
 				return err
-			}
-			defer s.Close()
-			packed, err := s.Pack(e, e.now().AddDate(0, 0, -days))
-			fmt.Fprintf(e.stdout, "%d lines packed: %d kB in place of %d\n", packed.Lines, packed.Kept/1000, packed.Plain/1000)
-			return err
+			})
 		},
 	}
 }

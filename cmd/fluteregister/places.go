@@ -59,6 +59,9 @@ func (p *places) open(e env) (*store.Store, *book.Book, string, error) {
 		return nil, nil, "", err
 	}
 	s, err := store.Open(e, url, dir)
+	if s != nil {
+		s.Now = e.now
+	}
 	if errors.Is(err, store.ErrEmpty) {
 		if err = s.SetUp(e); err == nil {
 			fmt.Fprintln(e.stderr, "the database was empty, and is set up")
@@ -75,6 +78,16 @@ func (p *places) open(e env) (*store.Store, *book.Book, string, error) {
 		return nil, nil, "", err
 	}
 	return s, b, dir, nil
+}
+
+// with opens the register, and closes it behind what is done with it.
+func (p *places) with(e env, do func(s *store.Store, b *book.Book, dir string) error) error {
+	s, b, dir, err := p.open(e)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	return do(s, b, dir)
 }
 
 // await opens the register once the database answers: it may be started after the register.
@@ -116,5 +129,9 @@ func find(e env, s *store.Store, name string) (store.Bench, error) {
 	case 1:
 		return found[0], nil
 	}
-	return store.Bench{}, hinted{usagef("bench %q: several are meant", name), "give the id: fluteregister benches lists them"}
+	var ids strings.Builder
+	for _, b := range found {
+		fmt.Fprintf(&ids, "\n  %s  %s", b.Bench, strings.Trim(b.Label+", "+b.Plant, ", "))
+	}
+	return store.Bench{}, hinted{usagef("bench %q: several are meant:%s", name, ids.String()), "give one of the ids"}
 }

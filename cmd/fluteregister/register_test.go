@@ -16,6 +16,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -23,8 +24,10 @@ import (
 	"time"
 
 	"flutelog/cmd/fluteregister/internal/api"
+	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
 	"flutelog/cmd/fluteregister/internal/invented"
+	"flutelog/cmd/fluteregister/internal/store"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -116,6 +119,24 @@ func (r *running) does(status int, args ...string) string {
 		r.t.Fatalf("%v: status %d, want %d\n%s%s", args, got, status, out.String(), said.String())
 	}
 	return out.String()
+}
+
+// fails carries out a command that does not do its work, and returns what it says.
+func (r *running) fails(status int, args ...string) string {
+	r.t.Helper()
+	var out, said bytes.Buffer
+	if got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, time.Now}, append(args, r.places...)); got != status {
+		r.t.Fatalf("%v: status %d, want %d\n%s%s", args, got, status, out.String(), said.String())
+	}
+	return said.String()
+}
+
+// settled returns once what was taken is settled.
+func (r *running) settled() {
+	r.t.Helper()
+	must(r.t, (&places{database: r.places[1], folder: r.folder}).with(env{r.t.Context(), io.Discard, io.Discard, os.Getenv, time.Now}, func(s *store.Store, _ *book.Book, _ string) error {
+		return s.Settle(r.t.Context())
+	}))
 }
 
 // enrol enrols a bench, or a program that reads.
@@ -254,8 +275,20 @@ func TestOldCopies(t *testing.T) {
 	if forks := r.does(statusFallsShort, "forks"); strings.Count(forks, "parts at number") != 3 || strings.Count(forks, fmt.Sprintf("number %d\n", common.Seq+1)) != 2 || !strings.Contains(forks, "number 1\n") {
 		t.Errorf("forks:\n%s", forks)
 	}
-	r.does(statusUsage, "rule", "north", "--by", "R. Moss")
-	r.does(statusDone, "rule", "north", "--by", "R. Moss", "--why", "an old card")
+	by := []string{"rule", "north", "--by", "R. Moss"}
+	r.does(statusUsage, append(by, "--true", "here")...)
+	r.does(statusUsage, append(by, "--why", "an old card")...)
+	r.does(statusUsage, append(by, "--why", "an old card", "--true", "both")...)
+	r.does(statusUsage, append(by, "--why", "an old card", "--true", "refused", "--gone")...)
+	if said := r.does(statusDone, append(by, "--why", "an old card", "--true", "here")...); !strings.Contains(said, "the alarm stays") {
+		t.Errorf("a ruling while the copies may write on: %s", said)
+	}
+	r.does(statusFallsShort, "benches")
+	if forks := r.does(statusFallsShort, "forks"); strings.Count(forks, "has not gone on under a new id") != 3 {
+		t.Errorf("forks that wait: %s", forks)
+	}
+	r.does(statusDone, append(by, "--why", "they are destroyed", "--true", "here", "--gone")...)
+	r.does(statusUsage, append(by, "--why", "they are destroyed", "--true", "here", "--gone")...) // nothing is left
 	if forks := r.does(statusDone, "forks"); strings.Count(forks, "ruled by R. Moss") != 3 {
 		t.Errorf("forks, ruled on:\n%s", forks)
 	}
@@ -479,14 +512,20 @@ func TestLostBench(t *testing.T) {
 	renewed := &register.Conn{Enrolment: r.enrol("north", "--bench", own.Bench)}
 	defer renewed.Close()
 	send(t, renewed, back.Ledger)
+	var refused register.Refusal
+	if _, err := c.Send(t.Context(), b.Ledger); !errors.As(err, &refused) || refused.Why != register.Stranger {
+		t.Errorf("the lost card's own line still lets it ask: %v", err)
+	}
 	var behind *register.Behind
-	if _, err := c.Send(t.Context(), b.Ledger); !errors.As(err, &behind) {
-		t.Errorf("the lost disk: %v", err)
+	if _, err := renewed.Send(t.Context(), b.Ledger); !errors.As(err, &behind) {
+		t.Errorf("the lost disk, with the new line: %v", err)
 	}
 	r.does(statusUsage, "end", own.Bench)
 	r.does(statusUsage, "end", "nobody", "--by", "R. Moss", "--why", "stolen")
 	r.does(statusDone, "end", own.Bench, "--by", "R. Moss", "--why", "stolen")
-	var refused register.Refusal
+	if said := r.does(statusDone, "end", own.Bench, "--by", "R. Moss", "--why", "stolen"); !strings.Contains(said, "nothing is left to end") || strings.Contains(said, "enrol") {
+		t.Errorf("ended twice: %s", said)
+	}
 	for _, conn := range []*register.Conn{c, renewed} {
 		if _, err := conn.Send(t.Context(), back.Ledger); !errors.As(err, &refused) || refused.Why != register.Stranger {
 			t.Errorf("a token that was ended: %v", err)
@@ -499,6 +538,111 @@ func TestLostBench(t *testing.T) {
 	defer latest.Close()
 	must(t, back.Day("EM-2"))
 	send(t, latest, back.Ledger)
+}
+
+// What is not said clearly ends nothing: of several benches of one label, and of lines that no bench has used yet, each is named.
+func TestEndsOne(t *testing.T) {
+	r := start(t)
+	var ids []string
+	for i := range 2 {
+		b, c := r.bench("bench 2", uint64(i+1))
+		must(t, b.Add("EM-1"))
+		send(t, c, b.Ledger)
+		ids = append(ids, head(t, b).Bench)
+	}
+	r.enrol("Bench 2")
+	by := []string{"--by", "R. Moss", "--why", "stolen"}
+	refused := r.fails(statusUsage, append([]string{"end", "bench 2"}, by...)...)
+	for _, want := range append(ids, "no bench has used yet", "nothing is ended", "give one of the ids") {
+		if !strings.Contains(refused, want) {
+			t.Errorf("end of a label that three have does not say %q: %s", want, refused)
+		}
+	}
+	for _, command := range []string{"close", "rule --true=here", "restore"} {
+		args := append(strings.Fields(command), "bench 2")
+		if command != "restore" {
+			args = append(args, by...)
+		} else {
+			args = append(args, filepath.Join(t.TempDir(), "x"))
+		}
+		if refused := r.fails(statusUsage, args...); !strings.Contains(refused, ids[0]) || !strings.Contains(refused, ids[1]) {
+			t.Errorf("%v: %s", args, refused)
+		}
+	}
+	unused := regexp.MustCompile(`([0-9a-f]{12})  Bench 2, a line`).FindStringSubmatch(refused)
+	if unused == nil {
+		t.Fatalf("the line that no bench has used is not named: %s", refused)
+	}
+	for _, name := range []string{ids[0], unused[1]} {
+		if said := r.does(statusDone, append([]string{"end", name}, by...)...); said != "1 ended\n" {
+			t.Errorf("end %s: %s", name, said)
+		}
+	}
+	if said := r.does(statusDone, append([]string{"end", "bench 2"}, by...)...); said != "1 ended\n" {
+		t.Errorf("the one that is left: %s", said)
+	}
+	for id, want := range map[string]string{ids[0]: "nothing is left to end", ids[1]: "nothing is left to end"} {
+		if said := r.does(statusDone, append([]string{"end", id}, by...)...); !strings.Contains(said, want) {
+			t.Errorf("end %s, twice: %s", id, said)
+		}
+	}
+}
+
+// A person says which copy of a fork is the bench, and the alarm is taken back when the other goes on under a new id: whichever
+// was refused renews, and where that is the bench no more is taken of the other.
+func TestWhichCopy(t *testing.T) {
+	for _, truth := range []string{"here", "refused"} {
+		t.Run(truth, func(t *testing.T) {
+			r := start(t)
+			b, c := r.bench("north", 1)
+			must(t, b.Day("EM-1"))
+			send(t, c, b.Ledger)
+			copied := copyOf(t, b.Ledger)
+			must(t, b.Add("EM-2"))
+			send(t, c, b.Ledger)
+			other, err := invented.New(copied, "north", 9)
+			must(t, err)
+			must(t, other.Add("EM-3"))
+			second := &register.Conn{Enrolment: c.Enrolment}
+			defer second.Close()
+			var fork *register.Fork
+			if _, err := second.Send(t.Context(), other.Ledger); !errors.As(err, &fork) {
+				t.Fatalf("the copy: %v", err)
+			}
+			old := head(t, b).Bench
+			r.does(statusDone, "rule", "north", "--true", truth, "--by", "R. Moss", "--why", "the card was copied")
+			r.does(statusFallsShort, "benches")
+			must(t, b.Add("EM-4"))
+			if _, err := c.Send(t.Context(), b.Ledger); errors.Is(err, register.ErrClosed) != (truth == "refused") {
+				t.Errorf("the copy whose lines are here: %v", err)
+			}
+			first, err := register.First(other.Ledger, record.BenchSubject(old), head(t, other), fork.Common, "R. Moss", "the card was copied", time.Now())
+			must(t, err)
+			n, err := other.Renew(fork.Common, first, func(x ledger.Record, renamed map[ledger.Ref]ledger.Ref) (json.RawMessage, error) {
+				return record.Renamed(x, renamed, fork.Common)
+			})
+			must(t, err)
+			anew := &register.Conn{Enrolment: r.enrol("north, the second card")}
+			defer anew.Close()
+			send(t, anew, other.Ledger)
+			r.settled()
+			want := "  north, the second card"
+			if all := r.does(statusDone, "benches"); !strings.Contains(all, n.New.Bench+want) || strings.Contains(all, "closed") != (truth == "refused") {
+				t.Errorf("benches: %s", all)
+			}
+			if forks := r.does(statusDone, "forks"); !strings.Contains(forks, "goes on as north, the second card, id "+n.New.Bench) {
+				t.Errorf("forks: %s", forks)
+			}
+			reads := r.enrol("a program", "--read")
+			for _, tool := range []string{"EM-2", "EM-3"} {
+				if status, text := ask(t, reads, http.MethodGet, "/v1/tools/"+tool, nil); status != 200 {
+					t.Errorf("%s, of one of both copies: %d, %s", tool, status, text)
+				}
+			}
+			r.does(statusDone, "rebuild")
+			r.does(statusDone, "benches")
+		})
+	}
 }
 
 // A register that was set back by an old backup, or lost with its database, is made whole by the benches' plain sending: its

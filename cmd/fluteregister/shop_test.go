@@ -137,12 +137,12 @@ func TestShop(t *testing.T) {
 	copied.types(0, "tool", "add", "EM-7", "--diameter", "1/2in", "--flutes", "4", "--material", "hss") // what is told of a tool asks the register first, and a copy would be found out
 	copied.shows(1, []string{"register", "send"}, "register renew")
 	b.Open("/see-to")
-	b.Shows("Forks nobody has settled", "An inspector of its plant, or a steward, settles it")
+	b.Shows("Forks that are not settled", "An inspector of its plant, or a steward, rules on it")
 	b.Do(chromedp.Click("header form button"))
 	b.Shows("Who looks?")
 	b.signIn("A. Vale")
 	b.Open("/see-to")
-	b.Do(chromedp.SendKeys("main form input[name=why]", "an old card was put back; it is destroyed"), chromedp.Click("main form button"))
+	b.Do(chromedp.Click("main form input[value=gone]"), chromedp.SendKeys("main form input[name=why]", "an old card was put back; it is destroyed"), chromedp.Click("main form button"))
 	b.Shows("A. Vale", "an old card was put back", "UP TO DATE")
 	r.does(statusDone, "benches")
 	if check := r.does(statusDone, "check", "--bench", filepath.Join(south.home, "ledger")); strings.Contains(check, "WRONG") {

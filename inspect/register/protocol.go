@@ -115,10 +115,11 @@ const KindContinues = "continues"
 
 // Continues says which chain another goes on in place of, and from where on what follows is recorded again.
 type Continues struct {
-	Bench  string `json:"bench"`  // the id that the bench had
-	Seq    uint64 `json:"seq"`    // the last line that is common with the register's
-	SHA256 string `json:"sha256"` // of that line
-	Head   string `json:"head"`   // of the forked chain, a ledger.Head in print
+	Bench  string `json:"bench"`           // the id that the bench had
+	Seq    uint64 `json:"seq"`             // the last line that is common with the register's
+	SHA256 string `json:"sha256"`          // of that line
+	Head   string `json:"head"`            // of the forked chain, a ledger.Head in print
+	First  string `json:"first,omitempty"` // the hash of the first line behind that, as this copy had it
 	By     string `json:"by,omitempty"`
 	Why    string `json:"why,omitempty"`
 	At     string `json:"at,omitempty"` // RFC 3339, UTC

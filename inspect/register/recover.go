@@ -48,10 +48,17 @@ func Restore(ctx context.Context, dir, bench string, e Enrolment) (ledger.Tail, 
 	return ledger.Restore(dir, bench, true, c.stream(ctx, LinesPath(bench, ledger.Head{})))
 }
 
-// First is the record that a chain begins with which goes on in place of a forked one, under the subject of that bench.
-func First(subject string, old, common ledger.Head, by, why string, at time.Time) (ledger.Entry, error) {
-	body, err := json.Marshal(Continues{
-		Bench: old.Bench, Seq: common.Seq, SHA256: common.Hash, Head: old.String(), By: by, Why: why, At: at.UTC().Format(time.RFC3339),
-	})
+// First is the record that a chain begins with which goes on in place of a ledger's own forked one, under the subject of that
+// bench.
+func First(l *ledger.Ledger, subject string, old, common ledger.Head, by, why string, at time.Time) (ledger.Entry, error) {
+	c := Continues{Bench: old.Bench, Seq: common.Seq, SHA256: common.Hash, Head: old.String(), By: by, Why: why, At: at.UTC().Format(time.RFC3339)}
+	for line, err := range l.Lines(old.Bench, common.Seq) {
+		if err != nil {
+			return ledger.Entry{}, err
+		}
+		c.First = line.Hash
+		break
+	}
+	body, err := json.Marshal(c)
 	return ledger.Entry{Kind: KindContinues, Subject: subject, Body: body}, err
 }

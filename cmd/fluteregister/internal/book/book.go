@@ -29,6 +29,7 @@ type Ruled struct {
 	By    string    `json:"by"`
 	Why   string    `json:"why"`
 	At    time.Time `json:"at"`
+	store.Ruling
 }
 
 // Closed says that no more is taken of a bench.
@@ -83,12 +84,18 @@ func (b *Book) Enrol(ctx context.Context, s *store.Store, e store.Enrolled) erro
 	return s.Enrol(ctx, e)
 }
 
-// Rule notes what a person decided of the forks of a bench, and returns how many they were.
-func (b *Book) Rule(ctx context.Context, s *store.Store, r Ruled) (int, error) {
+// End notes that a token ends, by whom and why.
+func (b *Book) End(ctx context.Context, s *store.Store, e store.Enrolled, at time.Time, by, why string) error {
+	e.Until, e.EndedBy, e.EndedWhy = at, by, why
+	return b.Enrol(ctx, s, e)
+}
+
+// Rule notes what a person found of the forks of a bench, and returns how many they were and how many wait for their copy.
+func (b *Book) Rule(ctx context.Context, s *store.Store, r Ruled) (ruled, waits int, _ error) {
 	if err := b.append(KindRuled, "bench:"+r.Bench, r); err != nil {
-		return 0, err
+		return 0, 0, err
 	}
-	return s.Rule(ctx, r.Bench, r.By, r.Why, r.At)
+	return s.Rule(ctx, r.Bench, r.Ruling, r.By, r.Why, r.At)
 }
 
 // Close notes that no more is taken of a bench.
@@ -115,7 +122,10 @@ func (b *Book) Apply(ctx context.Context, s *store.Store) error {
 			if err := json.Unmarshal(r.Body, &x); err != nil {
 				return err
 			}
-			_, err := s.Rule(ctx, x.Bench, x.By, x.Why, x.At)
+			if x.Truth == "" { // before that was said, a ruling settled all
+				x.Gone = true
+			}
+			_, _, err := s.Rule(ctx, x.Bench, x.Ruling, x.By, x.Why, x.At)
 			return err
 		}
 		var x Closed

@@ -29,6 +29,9 @@ type Enrolled struct {
 	EndedWhy string `json:"ended_why,omitempty"`
 }
 
+// Ended says whether it may not ask any more.
+func (e Enrolled) Ended(now time.Time) bool { return !e.Until.IsZero() && !e.Until.After(now) }
+
 // ErrStranger says that there is no such token, or that it has ended.
 var ErrStranger = errors.New("no such token, or it has ended")
 
@@ -45,14 +48,18 @@ func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
 	}))
 }
 
-// Tokens returns those that have not ended, of a bench's id or of a label.
+// Tokens returns those, ended ones too, of a bench whose id is name or begins so, of a label, or that begin so themselves.
 func (s *Store) Tokens(ctx context.Context, name string) ([]Enrolled, error) {
-	rows, err := s.pool.Query(ctx, "select sha256, coalesce(bench, ''), reads, label, plant, since from token where $1 in (bench, label) and (until is null or until > now()) order by since", name)
+	rows, err := s.pool.Query(ctx, `select sha256, coalesce(bench, ''), reads, label, plant, since, until from token
+		where lower(label) = lower($1) or length($1) >= 4 and starts_with(bench, $1) or length($1) >= 8 and starts_with(sha256, $1) order by since`, name)
 	if err != nil {
 		return nil, down(err)
 	}
 	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (e Enrolled, err error) {
-		err = row.Scan(&e.Token, &e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since)
+		var until *time.Time
+		if err = row.Scan(&e.Token, &e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since, &until); until != nil {
+			e.Until = *until
+		}
 		return e, err
 	})
 	return all, down(err)
@@ -68,7 +75,7 @@ func orNull(t time.Time) *time.Time {
 // Token returns what is known of a token that has not ended.
 func (s *Store) Token(ctx context.Context, sha256 string) (Enrolled, error) {
 	e := Enrolled{Token: sha256}
-	err := s.pool.QueryRow(ctx, "select coalesce(bench, ''), reads, label, plant, since from token where sha256 = $1 and (until is null or until > now())", sha256).Scan(&e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since)
+	err := s.pool.QueryRow(ctx, "select coalesce(bench, ''), reads, label, plant, since from token where sha256 = $1 and (until is null or until > $2)", sha256, s.Now()).Scan(&e.Bench, &e.Reads, &e.Label, &e.Plant, &e.Since)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return e, ErrStranger
 	}
@@ -78,6 +85,7 @@ func (s *Store) Token(ctx context.Context, sha256 string) (Enrolled, error) {
 // Bench is how a bench stands at the register.
 type Bench struct {
 	Bench     string         `json:"bench"`
+	Name      string         `json:"-"` // as people know it from the others
 	Label     string         `json:"label,omitempty"`
 	Plant     string         `json:"plant,omitempty"`
 	State     register.State `json:"state"`
@@ -97,10 +105,10 @@ type Bench struct {
 // Benches returns all benches, by plant, label and id.
 func (s *Store) Benches(ctx context.Context) ([]Bench, error) {
 	rows, err := s.pool.Query(ctx, `select b.bench, label, plant, state, coalesce(continues, ''), head_seq, head_sha256, since, seen, coalesce(told_seq - head_seq, 0),
-		extract(epoch from clock_ahead)::float8, (select count(*) from fork f where f.bench = b.bench and f.ruled_at is null), (select count(*) from unread u where u.bench = b.bench),
+		extract(epoch from clock_ahead)::float8, (select count(*) from unsettled f where f.bench = b.bench), (select count(*) from unread u where u.bench = b.bench),
 		(select case when bool_or(until is null) then null else max(until) end from token t where t.bench = b.bench),
-		(select count(*) from token t where t.bench = b.bench and (until is null or until > now()))
-		from bench b order by plant, label, bench`)
+		(select count(*) from token t where t.bench = b.bench and (until is null or until > $1))
+		from bench b order by plant, label, bench`, s.Now())
 	if err != nil {
 		return nil, down(err)
 	}
@@ -110,7 +118,50 @@ func (s *Store) Benches(ctx context.Context) ([]Bench, error) {
 		b.Seq = uint64(seq)
 		return b, err
 	})
+	labels := map[string]string{}
+	for _, b := range all {
+		labels[b.Bench] = b.Label
+	}
+	names := named(labels)
+	for i := range all {
+		all[i].Name = names[all[i].Bench]
+	}
 	return all, down(err)
+}
+
+// Names returns what people know all benches by, by their ids.
+func (s *Store) Names(ctx context.Context) (map[string]string, error) {
+	rows, err := s.pool.Query(ctx, "select bench, label from bench")
+	if err != nil {
+		return nil, down(err)
+	}
+	labels := map[string]string{}
+	var bench, label string
+	_, err = pgx.ForEachRow(rows, []any{&bench, &label}, func() error {
+		labels[bench] = label
+		return nil
+	})
+	return named(labels), down(err)
+}
+
+// named turns labels into names: a label that several benches have comes with as much of the id as tells them apart.
+func named(labels map[string]string) map[string]string {
+	alike := map[string]int{}
+	for _, label := range labels {
+		alike[strings.ToLower(label)]++
+	}
+	names := map[string]string{}
+	for bench, label := range labels {
+		switch {
+		case label == "":
+			names[bench] = "bench " + bench
+		case alike[strings.ToLower(label)] > 1:
+			names[bench] = label + " (" + bench[:6] + ")"
+		default:
+			names[bench] = label
+		}
+	}
+	return names
 }
 
 // CloseBench closes a bench's chain: no more of it is taken.
@@ -131,7 +182,22 @@ type Fork struct {
 	RuledBy string     `json:"ruled_by,omitempty"`
 	Why     string     `json:"ruled_why,omitempty"`
 	Ruled   *time.Time `json:"ruled_at,omitempty"`
+	Truth   Truth      `json:"true,omitempty"`    // which copy is the bench, as a person said
+	Gone    bool       `json:"gone,omitempty"`    // the refused copy is destroyed
+	Renewed string     `json:"renewed,omitempty"` // the id that the refused copy goes on under
 }
+
+// Truth says which of two copies of a bench is the bench.
+type Truth string
+
+// The copies.
+const (
+	Here    Truth = "here"    // the one whose lines are here
+	Refused Truth = "refused" // the one that was refused
+)
+
+// Settled says that a person has ruled on it, and that the refused copy goes on under an id of its own or is no more.
+func (f Fork) Settled() bool { return f.Ruled != nil && (f.Gone || f.Renewed != "") }
 
 // AddFork keeps the first line of another copy of a bench that differs, as evidence, and marks the bench. A line that is no
 // fork is a *DamagedError.
@@ -160,7 +226,7 @@ func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address s
 		if ours == "" || ours == r.Hash || previous != before {
 			return &DamagedError{fmt.Errorf("bench %s, number %d: not the first line that differs from what is here", bench, r.Seq)}
 		}
-		tag, err := tx.Exec(ctx, "insert into fork (bench, seq, ours, theirs, raw, address) values ($1, $2, $3, $4, $5, $6) on conflict do nothing", bench, int64(r.Seq), ours, r.Hash, raw, address)
+		tag, err := tx.Exec(ctx, "insert into fork (bench, seq, ours, theirs, raw, address, since) values ($1, $2, $3, $4, $5, $6, $7) on conflict do nothing", bench, int64(r.Seq), ours, r.Hash, raw, address, s.Now())
 		if err == nil && tag.RowsAffected() > 0 && c.state == register.Open {
 			c.state = register.Forked
 			_, err = tx.Exec(ctx, "update bench set state = 'forked' where bench = $1", bench)
@@ -172,34 +238,93 @@ func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address s
 
 // Forks returns the forks of a bench, or of all with "", the newest first.
 func (s *Store) Forks(ctx context.Context, bench string) ([]Fork, error) {
-	rows, err := s.pool.Query(ctx, "select bench, seq, ours, theirs, raw, address, since, ruled_by, ruled_why, ruled_at from fork where $1 in ('', bench) order by since desc, bench, seq", bench)
+	rows, err := s.pool.Query(ctx, "select bench, seq, ours, theirs, raw, address, since, ruled_by, ruled_why, ruled_at, truth, gone, renewed from fork where $1 in ('', bench) order by since desc, bench, seq", bench)
 	if err != nil {
 		return nil, down(err)
 	}
 	all, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (f Fork, err error) {
 		var seq int64
 		var raw []byte
-		err = row.Scan(&f.Bench, &seq, &f.Ours, &f.Theirs, &raw, &f.Address, &f.Since, &f.RuledBy, &f.Why, &f.Ruled)
+		err = row.Scan(&f.Bench, &seq, &f.Ours, &f.Theirs, &raw, &f.Address, &f.Since, &f.RuledBy, &f.Why, &f.Ruled, &f.Truth, &f.Gone, &f.Renewed)
 		f.Seq, f.Line = uint64(seq), strings.ToValidUTF8(strings.TrimSuffix(string(raw), "\n"), "\uFFFD")
 		return f, err
 	})
 	return all, down(err)
 }
 
-// Rule notes what a person decided of the forks of a bench that nobody has ruled on, and takes the alarm back. It returns how
-// many they were.
-func (s *Store) Rule(ctx context.Context, bench, by, why string, at time.Time) (int, error) {
-	var n int64
+// Ruling is what a person found of the forks of a bench.
+type Ruling struct {
+	Truth Truth `json:"true,omitempty"`
+	Gone  bool  `json:"gone,omitempty"` // the refused copy is destroyed
+}
+
+// Check says what is wrong with it, or nil.
+func (r Ruling) Check() error {
+	switch {
+	case r.Truth != Here && r.Truth != Refused:
+		return fmt.Errorf("which copy is the bench must be said: %s, the one that still sends, or %s, the one that was refused", Here, Refused)
+	case r.Gone && r.Truth == Refused:
+		return errors.New("the refused copy cannot be both the bench and gone")
+	}
+	return nil
+}
+
+// Found says what a person found, a sentence each; nil before that.
+func (f Fork) Found() (all []string) {
+	switch {
+	case f.Ruled == nil:
+		return nil
+	case f.Truth == Here:
+		all = append(all, "The bench is the copy whose lines are here.")
+	case f.Truth == Refused:
+		all = append(all, "The bench is the copy that was refused; no more is taken of the other.")
+	}
+	switch {
+	case f.Gone:
+		all = append(all, "The refused copy is gone.")
+	case f.Renewed == "":
+		all = append(all, "The refused copy has not gone on under a new id yet.")
+	}
+	return all
+}
+
+// Rule notes what a person found of the forks of a bench that are not settled, and returns how many they were and how many
+// wait for their copy now. Where the refused copy is the bench, no more is taken of the other.
+func (s *Store) Rule(ctx context.Context, bench string, r Ruling, by, why string, at time.Time) (ruled, waits int, _ error) {
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, "update fork set ruled_by = $2, ruled_why = $3, ruled_at = $4 where bench = $1 and ruled_at is null and since <= $4", bench, by, why, at)
+		tag, err := tx.Exec(ctx, `update fork set ruled_by = $2, ruled_why = $3, ruled_at = $4, truth = $5, gone = $6
+			where bench = $1 and since <= $4 and (ruled_at is null or not gone and renewed = '')`, bench, by, why, at, r.Truth, r.Gone)
 		if err != nil {
 			return err
 		}
-		n = tag.RowsAffected()
-		_, err = tx.Exec(ctx, "update bench set state = 'open' where bench = $1 and state = 'forked' and not exists (select from fork where fork.bench = $1 and ruled_at is null)", bench)
-		return err
+		ruled = int(tag.RowsAffected())
+		if r.Truth == Refused && ruled > 0 {
+			if _, err := tx.Exec(ctx, "update bench set state = 'closed' where bench = $1", bench); err != nil {
+				return err
+			}
+		}
+		if err := atRest(ctx, tx, bench); err != nil {
+			return err
+		}
+		return tx.QueryRow(ctx, "select count(*) from unsettled where bench = $1", bench).Scan(&waits)
 	})
-	return int(n), down(err)
+	return ruled, waits, down(err)
+}
+
+// atRest takes the alarm of a bench back once none of its forks is left to settle.
+func atRest(ctx context.Context, tx pgx.Tx, bench string) error {
+	_, err := tx.Exec(ctx, "update bench set state = 'open' where bench = $1 and state = 'forked' and not exists (select from unsettled u where u.bench = $1)", bench)
+	return err
+}
+
+// renewed notes that the copy of a bench that was refused goes on as another.
+func renewed(ctx context.Context, tx pgx.Tx, r ledger.Record) error {
+	c := continued(r)
+	_, err := tx.Exec(ctx, "update fork set renewed = $1 where bench = $2 and seq = $3 and renewed = '' and $4 in ('', theirs)", r.Bench, shown(c.Bench), int64(c.Seq)+1, shown(c.First))
+	if err == nil {
+		err = atRest(ctx, tx, shown(c.Bench))
+	}
+	return err
 }
 
 // Unread is a line that was taken, and of which it cannot be told what it means.
@@ -288,11 +413,10 @@ func (s *Store) SubjectLines(ctx context.Context, subjects []string) iter.Seq2[[
 	}
 }
 
-// continued returns which bench a chain goes on in place of.
-func continued(r ledger.Record) string {
-	var c register.Continues
+// continued returns what a chain goes on in place of.
+func continued(r ledger.Record) (c register.Continues) {
 	if json.Unmarshal(r.Body, &c) != nil {
-		return ""
+		return register.Continues{}
 	}
-	return shown(c.Bench)
+	return c
 }

@@ -7,7 +7,7 @@
 create table version (                      -- of these tables: one row
   version integer not null
 );
-insert into version values (2);
+insert into version values (3);
 
 create table bench (                        -- a row a bench; its lock is the order of its lines
   bench text collate "C" primary key check (bench ~ '^[a-f][0-9a-f]{15}$'),
@@ -161,6 +161,9 @@ create table fork (
   address text not null,
   since timestamptz not null default now(),
   ruled_by text not null default '', ruled_why text not null default '', ruled_at timestamptz,
+  truth text not null default '',           -- which copy is the bench: here, or refused; '' until a person says
+  gone boolean not null default false,      -- the refused copy is destroyed
+  renewed text not null default '',         -- the id that the refused copy goes on under
   primary key (bench, seq, theirs)
 );
 
@@ -171,11 +174,13 @@ create table unread (                       -- lines that were taken, and of whi
   primary key (bench, seq)
 );
 
+create view unsettled as select * from fork where ruled_at is null or not gone and renewed = '';
+
 -- What other programs read.
 create schema open;
 create view open.benches as
   select bench, label, plant, state, head_seq, head_sha256, seen, now() - seen as silent, told_seq - head_seq as behind, clock_ahead,
-    (select count(*) from fork f where f.bench = b.bench and f.ruled_at is null) as forks
+    (select count(*) from unsettled f where f.bench = b.bench) as forks
   from bench b;
 create view open.inspections as
   select i.*, b.label, b.plant, i.nominal_pm / 1e9 as nominal_mm, i.tir_pm / 1e9 as tir_mm, i.tir_most_pm / 1e9 as tir_most_mm,
@@ -199,7 +204,7 @@ do $$ begin
   grant select on all tables in schema open to fluteregister_reader, fluteregister_taker;
   grant select on all tables in schema public to fluteregister_taker;
   grant insert on line, fork to fluteregister_taker;
-  grant update (ruled_by, ruled_why, ruled_at) on fork to fluteregister_taker;
+  grant update (ruled_by, ruled_why, ruled_at, truth, gone, renewed) on fork to fluteregister_taker;
   grant insert, update on bench, token, subject to fluteregister_taker;
   grant insert, update, delete on inspection, finding, tool, unread to fluteregister_taker;
 exception when insufficient_privilege then

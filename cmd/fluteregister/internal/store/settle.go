@@ -16,6 +16,7 @@ import (
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
+	"flutelog/inspect/register"
 )
 
 // dirty tells Settling that there is something to settle.
@@ -114,6 +115,11 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 	}
 	for _, line := range lines {
 		r, err := line.record()
+		if err == nil && r.Kind == register.KindContinues {
+			if err := renewed(ctx, tx, r); err != nil {
+				return false, err
+			}
+		}
 		if err == nil {
 			err = record.Check(r)
 		}

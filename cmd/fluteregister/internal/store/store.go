@@ -29,7 +29,7 @@ import (
 var Schema string
 
 // Version is that of the tables that this program works with, as Schema notes it. Tables without a note are of version 1.
-const Version = 2
+const Version = 3
 
 // steps bring tables up, each from the version before its number; what they come to is what Schema makes.
 //
@@ -54,6 +54,8 @@ const taker = "fluteregister_taker"
 
 // Store is a register's database. It may be used by several goroutines.
 type Store struct {
+	Now func() time.Time // the register's clock, which all it notes goes by
+
 	pool *pgxpool.Pool
 	dir  string
 	dirt chan struct{} // told that there is something to settle
@@ -104,7 +106,7 @@ func Open(ctx context.Context, url, dir string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("database: %w", err)
 	}
-	s := &Store{pool: pool, dir: dir, dirt: make(chan struct{}, 1)}
+	s := &Store{Now: time.Now, pool: pool, dir: dir, dirt: make(chan struct{}, 1)}
 	var server int
 	var there bool
 	err = pool.QueryRow(ctx, "select current_setting('server_version_num')::int / 10000, to_regclass('public.line') is not null").Scan(&server, &there)

@@ -480,9 +480,25 @@ func TestFork(t *testing.T) {
 	if err != nil || len(forks) != 1 || forks[0].Seq != common.Seq+1 || forks[0].Line+"\n" != string(first) {
 		t.Errorf("forks %+v, %v", forks, err)
 	}
-	if n, err := s.Rule(t.Context(), own.Bench, "R. Moss", "an old card", forks[0].Since); err != nil || n != 1 {
-		t.Errorf("%d ruled on, %v", n, err)
+	state := func(want register.State, forks int) {
+		t.Helper()
+		all, err := s.Benches(t.Context())
+		if err != nil || all[0].State != want || all[0].Forks != forks {
+			t.Errorf("the bench is %s with %d forks, %v; want %s with %d", all[0].State, all[0].Forks, err, want, forks)
+		}
 	}
+	if n, waits, err := s.Rule(t.Context(), own.Bench, Ruling{Truth: Here}, "R. Moss", "an old card", forks[0].Since); err != nil || n != 1 || waits != 1 {
+		t.Errorf("%d ruled on, %d wait, %v", n, waits, err)
+	}
+	state(register.Forked, 1) // the copy has not gone on under another id, and is not gone
+	if n, waits, err := s.Rule(t.Context(), own.Bench, Ruling{Truth: Here, Gone: true}, "R. Moss", "it is destroyed", forks[0].Since); err != nil || n != 1 || waits != 0 {
+		t.Errorf("%d ruled on, %d wait, %v", n, waits, err)
+	}
+	state(register.Open, 0)
+	if n, _, err := s.Rule(t.Context(), own.Bench, Ruling{Truth: Refused}, "T. Hill", "no", forks[0].Since); err != nil || n != 0 {
+		t.Errorf("what is settled was ruled on again: %d, %v", n, err)
+	}
+	state(register.Open, 0)
 	if h, err := s.Head(t.Context(), own.Bench, Asked{}); err != nil || h.State != register.Open {
 		t.Errorf("after the ruling: %v, %v", h.State, err)
 	}

@@ -65,7 +65,7 @@ func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body 
 			return err
 		}
 		var err error
-		ruled, err = c.take(ctx, tx, body)
+		ruled, err = c.take(ctx, tx, body, s.Now())
 		return err
 	})
 	if err != nil {
@@ -113,7 +113,7 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 }
 
 // take checks lines one by one and stores them. After an error the tail is not to be used, but for a *DamagedError.
-func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _ error) {
+func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
 	var rows [][]any
 	continues := ""
@@ -131,16 +131,16 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _
 		if err != nil {
 			return false, err
 		}
-		rows = append(rows, []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, hash, text})
+		rows = append(rows, []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, now, hash, text})
 		if tail.More == 0 {
 			whole = r.Seq
 		}
 		ruled = ruled || r.Kind == record.KindRuling
 		if r.Kind == register.KindContinues {
-			continues = continued(r)
+			continues = shown(continued(r).Bench)
 		}
 	}
-	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "sha256", "raw"}
+	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "arrived", "sha256", "raw"}
 	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"line"}, columns, pgx.CopyFromRows(rows)); err != nil {
 		return false, fmt.Errorf("lines: %w", err)
 	}
@@ -152,9 +152,9 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte) (ruled bool, _
 	if err != nil {
 		return false, fmt.Errorf("subjects: %w", err)
 	}
-	_, err = tx.Exec(ctx, `update bench set head_seq = $2, head_sha256 = $3, counter = $4, segment = $5, segment_end = $6, more = $7, whole = $8, seen = now(),
+	_, err = tx.Exec(ctx, `update bench set head_seq = $2, head_sha256 = $3, counter = $4, segment = $5, segment_end = $6, more = $7, whole = $8, seen = $10,
 		continues = coalesce(nullif($9, ''), continues) where bench = $1`,
-		c.Bench, int64(tail.Seq), tail.Hash, int64(tail.Counter), int64(tail.Segment), tail.End, int64(tail.More), int64(whole), continues)
+		c.Bench, int64(tail.Seq), tail.Hash, int64(tail.Counter), int64(tail.Segment), tail.End, int64(tail.More), int64(whole), continues, now)
 	if err != nil {
 		return false, fmt.Errorf("head: %w", err)
 	}
@@ -200,11 +200,11 @@ func (s *Store) Head(ctx context.Context, bench string, asked Asked) (register.H
 	}
 	var ahead *time.Duration
 	if !asked.Clock.IsZero() {
-		d := time.Until(asked.Clock)
+		d := asked.Clock.Sub(s.Now())
 		ahead = &d
 	}
 	// A batch that is being taken holds the row, and says itself that the bench was seen.
-	_, err := s.pool.Exec(ctx, `update bench set seen = now(), clock_ahead = coalesce($2, clock_ahead), told_seq = greatest($3, head_seq)
-		where bench = (select bench from bench where bench = $1 for update skip locked)`, bench, ahead, int64(asked.Own.Seq))
+	_, err := s.pool.Exec(ctx, `update bench set seen = $4, clock_ahead = coalesce($2, clock_ahead), told_seq = greatest($3, head_seq)
+		where bench = (select bench from bench where bench = $1 for update skip locked)`, bench, ahead, int64(asked.Own.Seq), s.Now())
 	return h, down(err)
 }

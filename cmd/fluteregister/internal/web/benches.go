@@ -33,19 +33,6 @@ type benchesPage struct {
 	Enrols  bool
 }
 
-// nameOf is what a bench is called.
-func nameOf(b store.Bench) string { return cmp.Or(b.Label, b.Bench) }
-
-// names returns what the benches are called, by id.
-func (s *Site) names(v *visit) (map[string]string, error) {
-	all, err := s.Store.Benches(v)
-	names := make(map[string]string, len(all))
-	for _, b := range all {
-		names[b.Bench] = nameOf(b)
-	}
-	return names, err
-}
-
 // called is the name of a bench of which an id is at hand.
 func called(names map[string]string, bench string) string {
 	return cmp.Or(names[bench], "bench "+bench)
@@ -55,7 +42,7 @@ func called(names map[string]string, bench string) string {
 func (s *Site) wrong(b store.Bench) []string {
 	var all []string
 	if b.Forks > 0 {
-		all = append(all, "forked: two copies of it write on")
+		all = append(all, "forked: two copies of it wrote on")
 	}
 	if b.State == register.Closed {
 		return all
@@ -100,7 +87,7 @@ func (s *Site) state(b store.Bench) (template.HTML, string) {
 }
 
 func (s *Site) benchRow(b store.Bench) benchRow {
-	r := benchRow{Link: link("/bench", b.Bench), Name: nameOf(b)}
+	r := benchRow{Link: link("/bench", b.Bench), Name: b.Name}
 	r.Mark, r.Word = s.state(b)
 	heard := "nothing heard yet"
 	if b.Seen != nil {
@@ -177,21 +164,31 @@ type benchPage struct {
 type forkRow struct {
 	store.Fork
 	Name, When string
-	Ruled      string // by whom, when and why; "" for nobody yet
+	Said       string // by whom, when and why it was ruled on; "" for nobody yet
+	GoesOn     string // what the copy that was refused is called now
 	May        bool   // who looks may rule on it
 }
 
-func (s *Site) forkRows(v *visit, forks []store.Fork, benches map[string]store.Bench) []forkRow {
-	var all []forkRow
+// forkRows are the forks of a bench, or of all with "".
+func (s *Site) forkRows(v *visit, bench string, all []store.Bench) ([]forkRow, error) {
+	forks, err := s.Store.Forks(v, bench)
+	benches := map[string]store.Bench{}
+	for _, b := range all {
+		benches[b.Bench] = b
+	}
+	var rows []forkRow
 	for _, f := range forks {
 		b := benches[f.Bench]
-		r := forkRow{Fork: f, Name: nameOf(b), When: s.moment(f.Since), May: rules(Role(v.who.Role), v.who.Plant, b.Plant)}
+		r := forkRow{Fork: f, Name: b.Name, When: s.moment(f.Since), May: rules(Role(v.who.Role), v.who.Plant, b.Plant)}
 		if f.Ruled != nil {
-			r.Ruled = fmt.Sprintf("%s, %s: %s", f.RuledBy, s.moment(*f.Ruled), f.Why)
+			r.Said = fmt.Sprintf("%s, %s: %s", f.RuledBy, s.moment(*f.Ruled), f.Why)
 		}
-		all = append(all, r)
+		if f.Renewed != "" {
+			r.GoesOn = cmp.Or(benches[f.Renewed].Name, f.Renewed)
+		}
+		rows = append(rows, r)
 	}
-	return all
+	return rows, err
 }
 
 // bench shows one bench.
@@ -205,11 +202,11 @@ func (s *Site) bench(v *visit) error {
 		if b.Bench != id {
 			continue
 		}
-		forks, err := s.Store.Forks(v, id)
+		forks, err := s.forkRows(v, id, all)
 		if err != nil {
 			return err
 		}
-		p := benchPage{ID: b.Bench, Name: nameOf(b), Wrong: s.wrong(b), Forks: s.forkRows(v, forks, map[string]store.Bench{b.Bench: b}), Tools: toolsLink("", "", b.Bench, 0)}
+		p := benchPage{ID: b.Bench, Name: b.Name, Wrong: s.wrong(b), Forks: forks, Tools: toolsLink("", "", b.Bench, 0)}
 		p.Mark, p.Word = s.state(b)
 		if b.Seq > 0 {
 			p.Head = ledger.Head{Bench: b.Bench, Seq: b.Seq, Hash: b.SHA256}.String()
@@ -238,8 +235,8 @@ func (s *Site) bench(v *visit) error {
 }
 
 type seeToPage struct {
-	Forks   []forkRow // that nobody has ruled on
-	Ruled   []forkRow
+	Forks   []forkRow // that are not settled
+	Settled []forkRow
 	Unread  []unreadRow
 	Unclear []store.Unclear
 	Doubles []doubleRow
@@ -268,20 +265,20 @@ func (s *Site) seeTo(v *visit) error {
 	if err != nil {
 		return err
 	}
-	benches, names := map[string]store.Bench{}, map[string]string{}
+	names := map[string]string{}
 	for _, b := range all {
-		benches[b.Bench], names[b.Bench] = b, nameOf(b)
+		names[b.Bench] = b.Name
 	}
-	forks, err := s.Store.Forks(v, "")
+	forks, err := s.forkRows(v, "", all)
 	if err != nil {
 		return err
 	}
 	var p seeToPage
-	for _, f := range s.forkRows(v, forks, benches) {
-		if f.Ruled == "" {
-			p.Forks = append(p.Forks, f)
+	for _, f := range forks {
+		if f.Settled() {
+			p.Settled = append(p.Settled, f)
 		} else {
-			p.Ruled = append(p.Ruled, f)
+			p.Forks = append(p.Forks, f)
 		}
 	}
 	unread, err := s.Store.Unread(v)
@@ -320,16 +317,24 @@ func (s *Site) rule(v *visit) error {
 	if err != nil {
 		return err
 	}
-	id, why := v.value("bench"), v.value("why")
+	id, why, found := v.value("bench"), v.value("why"), store.Ruling{Truth: store.Truth(v.value("found"))}
+	if found.Truth == "gone" {
+		found = store.Ruling{Truth: store.Here, Gone: true}
+	}
 	for _, b := range all {
 		switch {
 		case b.Bench != id:
 		case !rules(Role(v.who.Role), v.who.Plant, b.Plant):
-			return &refused{http.StatusForbidden, fmt.Sprintf("The forks of %s are ruled on by an inspector of its plant, or a steward.", nameOf(b))}
+			return &refused{http.StatusForbidden, fmt.Sprintf("The forks of %s are ruled on by an inspector of its plant, or a steward.", b.Name)}
 		case why == "":
-			return &refused{http.StatusUnprocessableEntity, "Say what was found: which copy of the bench writes on, and what became of the other."}
+			return &refused{http.StatusUnprocessableEntity, "Say what was found, and what became of the other copy."}
+		case b.Forks == 0:
+			return &refused{http.StatusUnprocessableEntity, b.Name + " has no fork that is not settled."}
+		case found.Check() != nil:
+			return &refused{http.StatusUnprocessableEntity, "Say which copy is the bench: " + found.Check().Error() + "."}
 		default:
-			if _, err := s.Book.Rule(v, s.Store, book.Ruled{Bench: b.Bench, By: v.who.Name, Why: why, At: s.Now().UTC().Truncate(time.Microsecond)}); err != nil {
+			x := book.Ruled{Bench: b.Bench, By: v.who.Name, Why: why, At: s.Now().UTC().Truncate(time.Microsecond), Ruling: found}
+			if _, _, err := s.Book.Rule(v, s.Store, x); err != nil {
 				return err
 			}
 			http.Redirect(v.w, v.r, link("/bench", b.Bench), http.StatusSeeOther)

@@ -115,7 +115,7 @@ type jobTool struct {
 
 // job shows one job: each tool, how it stands, what it lacks, at which bench.
 func (s *Site) job(v *visit) error {
-	names, err := s.names(v)
+	names, err := s.Store.Names(v)
 	if err != nil {
 		return err
 	}

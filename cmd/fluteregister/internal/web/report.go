@@ -33,7 +33,7 @@ func (s *Site) report(v *visit) error {
 		p.Verdicts = append(p.Verdicts, option{string(verdict), string(verdict)})
 	}
 	for _, b := range all {
-		p.Benches = append(p.Benches, option{b.Bench, nameOf(b)})
+		p.Benches = append(p.Benches, option{b.Bench, b.Name})
 	}
 	s.show(v, "report.html", http.StatusOK, "Report", p)
 	return nil

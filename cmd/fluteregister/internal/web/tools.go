@@ -115,18 +115,18 @@ func (s *Site) tools(v *visit) error {
 	if err != nil {
 		return err
 	}
+	names, err := s.Store.Names(v)
+	if err != nil {
+		return err
+	}
 	for _, t := range found {
-		p.Rows = append(p.Rows, s.toolRow(t, id))
+		p.Rows = append(p.Rows, s.toolRow(t, id, names))
 	}
 	if p.More = of - len(found); shown < mostShown {
 		p.MoreLink = toolsLink(query, p.Standing, p.Bench, max(50, shown*5))
 	}
 	where := ""
 	if p.Bench != "" {
-		names, err := s.names(v)
-		if err != nil {
-			return err
-		}
 		where = ", seen last at " + called(names, p.Bench)
 	}
 	switch {
@@ -146,7 +146,7 @@ func (s *Site) tools(v *visit) error {
 	return nil
 }
 
-func (s *Site) toolRow(t store.Tool, query string) toolRow {
+func (s *Site) toolRow(t store.Tool, query string, names map[string]string) toolRow {
 	r := toolRow{Before: t.ID, Standing: t.Standing, Link: link("/tool", t.ID)}
 	if i := strings.Index(strings.ToLower(t.ID), strings.ToLower(query)); i >= 0 && query != "" && len(strings.ToLower(t.ID)) == len(t.ID) {
 		r.Before, r.Match, r.After = t.ID[:i], t.ID[i:i+len(query)], t.ID[i+len(query):]
@@ -161,7 +161,7 @@ func (s *Site) toolRow(t store.Tool, query string) toolRow {
 			job += " to " + t.Away.Where
 		}
 	}
-	at := "at " + cmp.Or(t.Label, t.Bench)
+	at := "at " + called(names, t.Bench)
 	if t.Benches > 1 {
 		at += fmt.Sprintf(", one of %d", t.Benches)
 	}
@@ -220,7 +220,7 @@ var kinds = map[string]string{
 
 // tool shows one tool's life over all benches.
 func (s *Site) tool(v *visit) error {
-	names, err := s.names(v)
+	names, err := s.Store.Names(v)
 	if err != nil {
 		return err
 	}

@@ -186,7 +186,7 @@ func (p *trendsPage) link(of string) string {
 
 // byGroup says of each group what the figure came to over all months.
 func (s *Site) byGroup(v *visit, p *trendsPage, months []store.Month, scale scale) error {
-	names, err := s.names(v)
+	names, err := s.Store.Names(v)
 	if err != nil {
 		return err
 	}
@@ -232,7 +232,7 @@ func figureOf(what string) string {
 
 // ofGroup draws the figure of one group: its last inspections, with where its values fall, and its months.
 func (s *Site) ofGroup(v *visit, p *trendsPage, t store.Trend, months []store.Month, scale scale) error {
-	names, err := s.names(v)
+	names, err := s.Store.Names(v)
 	if err != nil {
 		return err
 	}

@@ -296,7 +296,7 @@ func TestAccess(t *testing.T) {
 		"GET /report":      {nil, ok, ok, ok},
 		"GET /report.csv":  {nil, ok, ok, ok},
 		"GET /see-to":      {nil, ok, ok, ok},
-		"POST /rule":       {[]string{"bench", own.Bench, "why", "an old card; it is destroyed"}, no, moved, moved},
+		"POST /rule":       {[]string{"bench", own.Bench, "found", "gone", "why", "an old card; it is destroyed"}, no, moved, http.StatusUnprocessableEntity}, // the inspector has settled it
 		"GET /enrol":       {nil, no, no, ok},
 		"POST /enrol":      {[]string{"label", "bench 9"}, no, no, ok},
 		"GET /people":      {nil, no, no, ok},
@@ -351,17 +351,31 @@ func TestInspectors(t *testing.T) {
 	own, err := benches[2].Head()
 	must(t, err)
 	vale := r.as("A. Vale")
-	if a := vale.post("/rule", "bench", own.Bench, "why", "mine"); a.status != http.StatusForbidden {
+	if a := vale.post("/rule", "bench", own.Bench, "found", "here", "why", "mine"); a.status != http.StatusForbidden {
 		t.Errorf("an inspector of works 1 ruled on a fork of works 2: %d", a.status)
 	}
-	if body := vale.get("/see-to").body; !strings.Contains(body, "An inspector of its plant, or a steward, settles it") || strings.Contains(body, `action="/rule"`) {
+	if body := vale.get("/see-to").body; !strings.Contains(body, "An inspector of its plant, or a steward, rules on it") || strings.Contains(body, `action="/rule"`) {
 		t.Error("the form is shown to one who may not")
 	}
 	if body := r.as("S. Okafor").get("/see-to").body; !strings.Contains(body, `action="/rule"`) {
 		t.Error("the form is not shown to the steward")
 	}
-	if a := r.as("S. Okafor").post("/rule", "bench", own.Bench); a.status != http.StatusUnprocessableEntity {
-		t.Errorf("a ruling without a reason: %d", a.status)
+	for what, fields := range map[string][]string{"without a reason": {"found", "here"}, "that does not say which copy is the bench": {"why", "an old card"}, "of no copy": {"why", "an old card", "found", "both"}} {
+		if a := r.as("S. Okafor").post("/rule", append(fields, "bench", own.Bench)...); a.status != http.StatusUnprocessableEntity {
+			t.Errorf("a ruling %s: %d", what, a.status)
+		}
+	}
+	steward := r.as("S. Okafor")
+	if a := steward.post("/rule", "bench", own.Bench, "found", "here", "why", "an old card was put back"); a.status != http.StatusSeeOther {
+		t.Errorf("a steward's ruling: %d", a.status)
+	}
+	steward.shows("/see-to", "Forks that are not settled", "an old card was put back", "The bench is the copy whose lines are here.", "has not gone on under a new id yet")
+	steward.shows("/", "forked")
+	if a := steward.post("/rule", "bench", own.Bench, "found", "gone", "why", "it is destroyed"); a.status != http.StatusSeeOther {
+		t.Errorf("a steward's second ruling: %d", a.status)
+	}
+	if body := steward.shows("/see-to", "Forks that are settled", "it is destroyed", "The refused copy is gone."); strings.Contains(body, `action="/rule"`) {
+		t.Error("what is settled is asked for again")
 	}
 	for _, one := range []struct {
 		who, path string
@@ -512,7 +526,33 @@ func TestOneLife(t *testing.T) {
 	c.shows("/", "silent for 5 days", "3 to see to")
 	r.fork(benches[0])
 	c.shows("/", "Stop: two copies of a bench write on", "forked")
-	c.shows("/see-to", "Forks nobody has settled", "192.0.2.7", "FK-0002")
+	c.shows("/see-to", "Forks that are not settled", "192.0.2.7", "FK-0002")
+}
+
+// Benches of one label are told apart by a part of their ids, wherever they are named.
+func TestBenchesOfOneLabel(t *testing.T) {
+	r := open(t)
+	var names []string
+	for i := range 3 {
+		label := []string{"bench 2", "Bench 2", "bench 3"}[i]
+		b, err := invented.New(t.TempDir(), label, uint64(i+1))
+		must(t, err)
+		must(t, b.Day("EM-0001"))
+		r.enrol(b, label, "works 1")
+		own, err := b.Head()
+		must(t, err)
+		if names = append(names, label); i < 2 {
+			names[i] += " (" + own.Bench[:6] + ")"
+		}
+	}
+	c := r.as("M. Hand")
+	for _, path := range []string{"/", "/tool?id=EM-0001", "/see-to", "/report", "/trends?by=bench"} {
+		body := c.shows(path, names...)
+		if strings.Contains(body, "bench 3 (") {
+			t.Errorf("%s shows a part of an id where no other bench has the label", path)
+		}
+	}
+	c.shows("/tools?q=em-00", "at bench 3")
 }
 
 // The report is, byte for byte, that of a ledger into which all benches were merged.
