@@ -49,9 +49,34 @@ func (j Job) Check() error {
 // JobStanding is a job as it stands: its tools, and what each of them and the whole lack before it can be released.
 type JobStanding struct {
 	Job
-	Of    []JobTool // by id
-	Done  []Inspected
-	Lacks []string // of the job as a whole
+	Of      []JobTool // by id
+	Done    []Inspected
+	Settled int      // of its tools
+	Lacks   []string // of the job as a whole
+}
+
+// Count says how many of its tools are settled, in one way wherever a job is shown: of those that were received, or of those
+// that are told where these are more.
+func (s JobStanding) Count() string { return s.Job.count(s.Settled, len(s.Of)) }
+
+// Count is JobStanding.Count.
+func (o OpenJob) Count() string { return o.Job.count(o.Settled, o.Settled+len(o.Lacking)) }
+
+func (j Job) count(settled, told int) string {
+	return fmt.Sprintf("%d of %d settled", settled, max(j.Quantity, told))
+}
+
+// Waits says what a job waits for of whose tools none lacks anything; "" where one does.
+func (o OpenJob) Waits() string {
+	switch {
+	case len(o.Lacking) > 0:
+		return ""
+	case o.Settled == 0:
+		return "none of its tools is told yet"
+	case o.Settled < o.Sample:
+		return "the others are not told yet"
+	}
+	return "every tool is settled; the job wants a signature"
 }
 
 // JobTool is one tool of a job.
@@ -187,7 +212,6 @@ func readStanding(l Source, id string, find func(tool string) (Tool, error)) (Jo
 		return JobStanding{}, err
 	}
 	s := JobStanding{Job: job, Done: done}
-	settled, after := 0, 0
 	for _, id := range toolsOf(job, done) {
 		t, err := find(id)
 		if err != nil {
@@ -202,17 +226,14 @@ func readStanding(l Source, id string, find func(tool string) (Tool, error)) (Jo
 		switch jt.State.Standing {
 		case StandsReleased, StandsConceded, StandsWithdrawn, StandsRetired:
 			jt.Settled = true
-			settled++
+			s.Settled++
 		default:
 			jt.Lacks = jt.State.Lacks()
 		}
-		if jt.After && !jt.Settled {
-			after++
-		}
 		s.Of = append(s.Of, jt)
 	}
-	if settled < job.Sample {
-		s.Lacks = append(s.Lacks, fmt.Sprintf("%d of %d tools are released, conceded or out of use", settled, job.Sample))
+	if s.Settled < job.Sample {
+		s.Lacks = append(s.Lacks, fmt.Sprintf("%d of %d tools are released, conceded or out of use", s.Settled, job.Sample))
 	}
 	return s, nil
 }
@@ -355,9 +376,9 @@ type ToolLacks struct {
 	Lacks string
 }
 
-// OpenJobs gives the jobs that are not released, by id, from the tools as List gives them: it reads no tool's records.
-// A job that cannot be read comes as an error in its place.
-func OpenJobs(l Source, tools map[string]Listed) iter.Seq2[OpenJob, error] {
+// OpenJobs gives the jobs that are not released, by id, from their tools as List gives them, of which list is asked for those of
+// a job: it reads no tool's records. A job that cannot be read comes as an error in its place.
+func OpenJobs(l Source, list func(tools []string) (map[string]Listed, error)) iter.Seq2[OpenJob, error] {
 	return func(yield func(OpenJob, error) bool) {
 		subjects, err := l.Subjects(jobPrefix)
 		if err != nil {
@@ -370,8 +391,12 @@ func OpenJobs(l Source, tools map[string]Listed) iter.Seq2[OpenJob, error] {
 			if errors.Is(err, ErrNoJob) || err == nil && job.Released != "" {
 				continue
 			}
-			open := OpenJob{Job: job}
-			for _, id := range toolsOf(job, done) {
+			open, ids := OpenJob{Job: job}, toolsOf(job, done)
+			var tools map[string]Listed
+			if err == nil {
+				tools, err = list(ids)
+			}
+			for _, id := range ids {
 				if lacks := tools[id].Lacks(); lacks != "" {
 					open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
 				} else {

@@ -44,6 +44,8 @@ type Job struct {
 	Settled  int     `json:"settled"`
 	Quantity int     `json:"quantity"`
 	Lacks    []Lacks `json:"lacks"`
+	Count    string  `json:"-"` // record.OpenJob.Count
+	Waits    string  `json:"-"` // record.OpenJob.Waits
 }
 
 // Lacks is what one tool of a job lacks.
@@ -115,12 +117,12 @@ func Gather(l *ledger.Ledger, gauges []Calibrated, now time.Time) (Board, error)
 	slices.SortStableFunc(b.Waiting, func(a, c Waiting) int {
 		return cmp.Compare(slices.Index(way, a.Standing), slices.Index(way, c.Standing))
 	})
-	for j, err := range record.OpenJobs(l, tools) {
+	for j, err := range record.OpenJobs(l, func([]string) (map[string]record.Listed, error) { return tools, nil }) {
 		if err != nil {
 			errs = append(errs, err)
 			continue
 		}
-		job := Job{Job: j.ID, Customer: j.Customer, Settled: j.Settled, Quantity: j.Quantity, Lacks: []Lacks{}}
+		job := Job{Job: j.ID, Customer: j.Customer, Settled: j.Settled, Quantity: j.Quantity, Lacks: []Lacks{}, Count: j.Count(), Waits: j.Waits()}
 		for _, t := range j.Lacking {
 			job.Lacks = append(job.Lacks, Lacks{t.Tool, t.Lacks})
 		}

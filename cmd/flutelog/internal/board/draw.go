@@ -67,7 +67,7 @@ func (b Board) sections(marks mark.Console) []section {
 	}
 	jobs := section{heading: "JOBS"}
 	for _, j := range b.Jobs {
-		words := fmt.Sprintf("%d of %d settled", j.Settled, j.Quantity)
+		words := j.Count
 		if len(j.Lacks) > 0 {
 			var ids []string
 			for _, t := range j.Lacks {

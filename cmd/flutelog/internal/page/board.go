@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -168,17 +169,11 @@ func (s *Server) jobGroup(jobs []board.Job) group {
 		if more := len(j.Lacks) - len(lacks); more > 0 {
 			lacks = append(lacks, fmt.Sprintf("%d more", more))
 		}
-		under := "Lacks: " + strings.Join(lacks, ", ")
-		switch {
-		case j.Settled+len(j.Lacks) == 0:
-			under = "none of its tools is told yet"
-		case lacks == nil:
-			under = "every tool is settled; the job wants a signature"
-		}
+		under := cmp.Or(j.Waits, "Lacks: "+strings.Join(lacks, ", "))
 		if j.Customer != "" {
 			under = j.Customer + ". " + under
 		}
-		g.Rows = append(g.Rows, row{ID: j.Job, Right: fmt.Sprintf("%d of %d settled", j.Settled, j.Quantity), Under: under, Link: link("/job", j.Job)})
+		g.Rows = append(g.Rows, row{ID: j.Job, Right: j.Count, Under: under, Link: link("/job", j.Job)})
 	}
 	if len(jobs) > mostRows {
 		g.All = "/jobs"

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -27,7 +28,7 @@ func (s *Server) jobs(w http.ResponseWriter, r *http.Request) {
 	b, err := s.gather()
 	p := jobsPage{Damage: err}
 	for _, j := range b.Jobs {
-		x := row{ID: j.Job, Word: j.Customer, Right: fmt.Sprintf("%d of %d settled", j.Settled, j.Quantity), Link: link("/job", j.Job)}
+		x := row{ID: j.Job, Word: j.Customer, Right: j.Count, Link: link("/job", j.Job)}
 		var lacks []string
 		for _, t := range j.Lacks[:min(len(j.Lacks), 8)] {
 			lacks = append(lacks, t.Tool+" "+t.What)
@@ -35,9 +36,7 @@ func (s *Server) jobs(w http.ResponseWriter, r *http.Request) {
 		if more := len(j.Lacks) - len(lacks); more > 0 {
 			lacks = append(lacks, fmt.Sprintf("%d more", more))
 		}
-		if x.Under = "Lacks: " + strings.Join(lacks, ", "); lacks == nil {
-			x.Under = "Nothing is lacking but a signature, or no tool of it is told yet"
-		}
+		x.Under = cmp.Or(capital(j.Waits), "Lacks: "+strings.Join(lacks, ", "))
 		p.Open = append(p.Open, x)
 	}
 	for j, err := range record.ToldJobs(s.Ledger) {

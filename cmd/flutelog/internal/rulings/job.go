@@ -205,11 +205,8 @@ type jobToolJSON struct {
 }
 
 func newJobJSON(j record.JobStanding) jobJSON {
-	out := jobJSON{Job: j.Job, Lacks: append([]string{}, j.Lacks...), Of: []jobToolJSON{}}
+	out := jobJSON{Job: j.Job, Settled: j.Settled, Lacks: append([]string{}, j.Lacks...), Of: []jobToolJSON{}}
 	for _, t := range j.Of {
-		if t.Settled {
-			out.Settled++
-		}
 		out.Of = append(out.Of, jobToolJSON{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks, t.State.ToldAt != ""})
 	}
 	return out
@@ -232,7 +229,11 @@ func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 		return command.PrintJSON(e, j)
 	}
 	printJob(e, s.Job)
-	fmt.Fprintf(e.Stdout, "\n%d of %d tools are settled: released, conceded or out of use\n", j.Settled, j.Sample)
+	wants := ""
+	if s.Sample < s.Quantity {
+		wants = fmt.Sprintf("; the job wants %d at least", s.Sample)
+	}
+	fmt.Fprintf(e.Stdout, "\n%s: released, conceded or out of use%s\n", s.Count(), wants)
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tinspection\tlacks")
 	for _, t := range j.Of {

@@ -203,13 +203,12 @@ func (a *API) jobs(q *question) error {
 	if err := reader(q); err != nil {
 		return err
 	}
-	tools, err := a.store.Listed(q)
-	if err != nil {
-		return err
-	}
 	all := []Lacking{}
-	err = a.store.Read(q, func(src *store.Source) error {
-		for j, err := range record.OpenJobs(src, tools) {
+	err := a.store.Read(q, func(src *store.Source) error {
+		for j, err := range record.OpenJobs(src, func(ids []string) (map[string]record.Listed, error) {
+			_, listed, err := a.store.ToolsNamed(q, ids)
+			return listed, err
+		}) {
 			if err != nil {
 				return err
 			}

@@ -30,13 +30,27 @@ type Found struct {
 	Most     int    // 0 for all
 }
 
+const toolColumns = "tool, t.bench, b.label, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear"
+
 // Tools returns the tools that are looked for, as people sort them, and how many there are of them. What was taken last may
 // be missing for a moment.
 func (s *Store) Tools(ctx context.Context, f Found) (all []Tool, of int, err error) {
-	rows, err := s.pool.Query(ctx, `select tool, t.bench, b.label, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear,
-		count(*) over () from tool t join bench b using (bench)
-		where ($1 = '' or strpos(lower(tool), lower($1)) > 0 or strpos(lower(job), lower($1)) > 0) and $2 in ('', standing) and $3 in ('', t.bench)
+	return s.tools(ctx, `where ($1 = '' or strpos(lower(tool), lower($1)) > 0 or strpos(lower(job), lower($1)) > 0) and $2 in ('', standing) and $3 in ('', t.bench)
 		order by regexp_replace(lower(tool), '[0-9]+', '', 'g'), length(tool), lower(tool), tool limit nullif($4, 0)`, f.Text, string(f.Standing), f.Bench, f.Most)
+}
+
+// ToolsNamed returns tools by their ids, as they stand, and as a board wants them.
+func (s *Store) ToolsNamed(ctx context.Context, ids []string) (map[string]Tool, map[string]record.Listed, error) {
+	all, _, err := s.tools(ctx, "where tool = any($1)", ids)
+	tools, listed := make(map[string]Tool, len(all)), make(map[string]record.Listed, len(all))
+	for _, t := range all {
+		tools[t.ID], listed[t.ID] = t, t.Listed
+	}
+	return tools, listed, err
+}
+
+func (s *Store) tools(ctx context.Context, where string, args ...any) (all []Tool, of int, err error) {
+	rows, err := s.pool.Query(ctx, "select "+toolColumns+", count(*) over () from tool t join bench b using (bench) "+where, args...)
 	if err != nil {
 		return nil, 0, down(err)
 	}
@@ -59,26 +73,6 @@ func (s *Store) Tools(ctx context.Context, f Found) (all []Tool, of int, err err
 		return t, err
 	})
 	return all, of, down(err)
-}
-
-// Listed returns all tools as a board wants them.
-func (s *Store) Listed(ctx context.Context) (map[string]record.Listed, error) {
-	tools, _, err := s.Tools(ctx, Found{})
-	all := make(map[string]record.Listed, len(tools))
-	for _, t := range tools {
-		all[t.ID] = t.Listed
-	}
-	return all, err
-}
-
-// ToolsOf returns the tools that were inspected for a job.
-func (s *Store) ToolsOf(ctx context.Context, job string) ([]string, error) {
-	rows, err := s.pool.Query(ctx, "select distinct tool from inspection where job = $1 and job <> '' order by tool", job)
-	if err != nil {
-		return nil, down(err)
-	}
-	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	return all, down(err)
 }
 
 // Double is an inspection's id that several benches gave.

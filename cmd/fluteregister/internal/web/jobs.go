@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -42,33 +41,28 @@ const (
 
 // jobs lists the jobs, open ones first with what each lacks and at which bench.
 func (s *Site) jobs(v *visit) error {
-	found, _, err := s.Store.Tools(v, store.Found{})
+	names, err := s.Store.Names(v)
 	if err != nil {
 		return err
 	}
-	tools, at := make(map[string]record.Listed, len(found)), make(map[string]string, len(found))
-	for _, t := range found {
-		tools[t.ID], at[t.ID] = t.Listed, cmp.Or(t.Label, t.Bench)
-	}
 	var p jobsPage
 	err = s.Store.Read(v, func(src *store.Source) error {
-		for j, err := range record.OpenJobs(src, tools) {
+		var found map[string]store.Tool
+		for j, err := range record.OpenJobs(src, func(ids []string) (_ map[string]record.Listed, err error) {
+			var listed map[string]record.Listed
+			found, listed, err = s.Store.ToolsNamed(v, ids)
+			return listed, err
+		}) {
 			if err != nil {
 				p.Damage = err.Error()
 				continue
 			}
-			r := jobRow{Link: link("/job", j.ID), ID: j.ID, Customer: j.Customer, Right: fmt.Sprintf("%d of %d settled", j.Settled, max(j.Quantity, j.Settled+len(j.Lacking)))}
+			r := jobRow{Link: link("/job", j.ID), ID: j.ID, Customer: j.Customer, Right: j.Count(), Under: j.Waits()}
 			for _, l := range j.Lacking[:min(len(j.Lacking), mostLacks)] {
-				r.Lacks = append(r.Lacks, lack{l.Tool, link("/tool", l.Tool), l.Lacks, at[l.Tool], tools[l.Tool].Standing})
+				t := found[l.Tool]
+				r.Lacks = append(r.Lacks, lack{l.Tool, link("/tool", l.Tool), l.Lacks, called(names, t.Bench), t.Standing})
 			}
 			r.More = len(j.Lacking) - len(r.Lacks)
-			switch {
-			case len(j.Lacking) > 0:
-			case j.Settled == 0:
-				r.Under = "None of its tools is told yet."
-			default:
-				r.Under = "Every tool is settled; the job wants a signature."
-			}
 			p.Open = append(p.Open, r)
 		}
 		for j, err := range record.ToldJobs(src) {
@@ -141,15 +135,12 @@ func (s *Site) job(v *visit) error {
 	if j.Reference != "" {
 		p.What += "; their reference " + j.Reference
 	}
-	lacking, benches := 0, map[string]bool{}
+	benches := map[string]bool{}
 	for _, t := range j.Of {
 		at := ""
 		if b := t.State.Decided.Bench; b != "" {
 			at = called(names, b)
 			benches[at] = true
-		}
-		if t.Lacks != "" {
-			lacking++
 		}
 		p.Tools = append(p.Tools, jobTool{t.Tool, link("/tool", t.Tool), t.State.Standing, t.Inspection, at, t.Lacks, t.Settled})
 	}
@@ -158,14 +149,7 @@ func (s *Site) job(v *visit) error {
 		at = append(at, b)
 	}
 	slices.Sort(at)
-	switch {
-	case len(p.Tools) == 0:
-		p.Heading = "None of its tools is told yet"
-	case lacking == 0:
-		p.Heading = "No tool lacks anything"
-	default:
-		p.Heading = fmt.Sprintf("%d of %s lack something", lacking, plural(len(p.Tools), "tool"))
-	}
+	p.Heading = j.Count()
 	if len(at) > 0 {
 		p.Heading += "; at " + strings.Join(at, ", ")
 	}

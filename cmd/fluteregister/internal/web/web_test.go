@@ -515,7 +515,8 @@ func TestOneLife(t *testing.T) {
 	}
 	c.shows("/tools?q=em-00", "6 tools with “em-00”", "<mark>EM-00</mark>", ", one of 2")
 	c.shows("/jobs", "2 open jobs", "J-77", "at north")
-	c.shows("/job?id=J-77", "3 of 3 tools lack something; at north", "EM-0002", "recalled", "another inspection")
+	c.shows("/jobs", "0 of 3 settled")
+	c.shows("/job?id=J-77", "0 of 3 settled; at north", "EM-0002", "recalled", "another inspection")
 	c.shows("/see-to", "One id, inspections of several benches", "EM-0001.1", "north, south")
 	c.shows("/trends?by=wheel", "cup 46", "cup 60", "Radial run-out")
 	c.shows("/trends?by=wheel&of=cup+46", "wheel cup 46", "limit 0.0005", "By month", "2026-09")
@@ -527,6 +528,24 @@ func TestOneLife(t *testing.T) {
 	r.fork(benches[0])
 	c.shows("/", "Stop: two copies of a bench write on", "forked")
 	c.shows("/see-to", "Forks that are not settled", "192.0.2.7", "FK-0002")
+}
+
+// A job of which not all tools are told is counted alike in the list, on its page, and at the bench.
+func TestJobsAreCountedAlike(t *testing.T) {
+	r := open(t)
+	b, err := invented.New(t.TempDir(), "north", 1)
+	must(t, err)
+	must(t, b.Add("EM-0001"))
+	_, err = record.SaveJob(b.Ledger, record.Job{ID: "J-2", Quantity: 2, Sample: 2, Tools: []string{"EM-0001"}}, r.clock.now())
+	must(t, err)
+	r.enrol(b, "north", "")
+	const want = "0 of 2 settled"
+	if j, err := record.FindJob(b.Ledger, "J-2"); err != nil || j.Count() != want {
+		t.Errorf("at the bench: %s, %v", j.Count(), err)
+	}
+	c := r.as("M. Hand")
+	c.shows("/jobs", want, "lacks an inspection", "at north")
+	c.shows("/job?id=J-2", want)
 }
 
 // Benches of one label are told apart by a part of their ids, wherever they are named.
@@ -552,7 +571,9 @@ func TestBenchesOfOneLabel(t *testing.T) {
 			t.Errorf("%s shows a part of an id where no other bench has the label", path)
 		}
 	}
-	c.shows("/tools?q=em-00", "at bench 3")
+	if body := c.shows("/tools?q=em-00", ", one of 3"); !strings.Contains(body, "at "+names[0]) && !strings.Contains(body, "at "+names[1]) && !strings.Contains(body, "at "+names[2]) {
+		t.Errorf("the tool is at none of %q: %s", names, body)
+	}
 }
 
 // The report is, byte for byte, that of a ledger into which all benches were merged.
