@@ -132,7 +132,7 @@ func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 			verdict += ", " + e.Marks().With(mark.Invented, "PRACTICE")
 		}
 		if h.Told {
-			verdict += ", at bench " + h.Bench + " by the register's word"
+			verdict += ", at " + h.Where + " by the register's word"
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, output.Day(h.Closed), h.Stage, verdict,
 			output.Quantity(h.TIR, unit), output.Quantity(h.Share, unit), output.Quantity(h.Diameter, unit), removed, h.Regrind, ruling)

@@ -51,10 +51,10 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // registerFor starts a register in memory for a script, whose enrolment is then in ENROLMENT, and says what becomes of it:
-// register start, down, up, sent (once it holds all of the ledger's own chain).
+// register start, down, up, sent (once it holds all of the ledger's own chain), name LEDGER NAME (what its bench is called).
 func registerFor(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: register start|down|up|sent")
+	if neg || len(args) != 1 && (len(args) != 3 || args[0] != "name") {
+		ts.Fatalf("usage: register start|down|up|sent|name LEDGER NAME")
 	}
 	if args[0] == "start" {
 		r := registertest.Start()
@@ -72,6 +72,12 @@ func registerFor(ts *testscript.TestScript, neg bool, args []string) {
 	switch args[0] {
 	case "down", "up":
 		r.Down(args[0] == "down")
+	case "name":
+		l, err := ledger.Open(ts.MkAbs(args[1]), ledger.Options{})
+		ts.Check(err)
+		head, err := l.Head()
+		ts.Check(err)
+		r.Name(head.Bench, args[2])
 	case "sent":
 		l, err := ledger.Open(ts.Getenv("FLUTELOG_LEDGER"), ledger.Options{})
 		ts.Check(err)

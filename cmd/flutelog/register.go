@@ -245,7 +245,7 @@ func fetchFromRegister(e command.Env, p *command.Places, ids []string) error {
 					return err
 				}
 				if all++; r.Told {
-					told[r.Bench]++
+					told[r.At()]++
 				}
 			}
 			if all == 0 {
@@ -253,7 +253,7 @@ func fetchFromRegister(e command.Env, p *command.Places, ids []string) error {
 			}
 			fmt.Fprintf(e.Stdout, "%s: %s, %d new here\n", subject, counted(all, "record", "records"), fresh)
 			for _, bench := range slices.Sorted(maps.Keys(told)) {
-				fmt.Fprintf(e.Stdout, "  %d of bench %s, by the register's word\n", told[bench], bench)
+				fmt.Fprintf(e.Stdout, "  %d of %s, by the register's word\n", told[bench], bench)
 			}
 		}
 	}

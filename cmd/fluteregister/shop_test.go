@@ -105,7 +105,7 @@ func TestShop(t *testing.T) {
 	north.types(0, add...)
 	north.types(0, "inspect", "EM-1", "--stage", "before", "--readings", "worn.csv")
 	north.types(0, "register", "send")
-	south.shows(0, []string{"tool", "show", "EM-1"}, "EM-1", "register's word")
+	south.shows(0, []string{"tool", "show", "EM-1"}, "EM-1", "recorded at north, by the register's word")
 	south.types(0, "tool", "ground", "EM-1", "--by", "A. Vale")
 	south.types(0, "inspect", "EM-1", "--stage", "after", "--readings", "good.csv")
 	south.types(0, "tool", "release", "EM-1.2", "--by", "A. Vale")
@@ -120,7 +120,7 @@ func TestShop(t *testing.T) {
 	east.types(0, "register", "join", r.enrol("east", "--plant", "works 2").String())
 	east.types(0, "register", "send")
 	for name, at := range map[string]*terminal{"north": north, "south": south} {
-		if said := at.types(0, "tool", "show", "EM-1"); !strings.Contains(said, "LOCKED") {
+		if said := at.types(0, "tool", "show", "EM-1"); !strings.Contains(said, "LOCKED") || !strings.Contains(said, "at east by the register's word") {
 			t.Errorf("at %s the tool is not locked:\n%s", name, said)
 		}
 	}

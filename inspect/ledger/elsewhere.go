@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"iter"
+	"maps"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -19,6 +20,7 @@ import (
 //	elsewhere/<subject>.jsonl   a line that says who was asked when, then a line of each record: its bench, SP, and the line as
 //	                            it stands in that bench's chain
 //	elsewhere/counter           the most of all their counters
+//	elsewhere/names             what the register calls the benches, by their ids
 //
 // Such a line is whole, by its check value, and by its hash it can be held against its chain wherever that is; here it
 // follows no line and leads to no head. So it is a register's word, and every record of it says so. What was told once
@@ -26,10 +28,14 @@ import (
 const (
 	elsewhereName = "elsewhere"
 	counterName   = "counter"
+	namesName     = "names"
 )
 
-// mostTold is the most bytes of what is told of one subject.
-const mostTold = 64 << 20
+// mostTold is the most bytes of what is told of one subject, mostNames of the names of all benches.
+const (
+	mostTold  = 64 << 20
+	mostNames = 1 << 20
+)
 
 // Told says of which subject something was asked, whom, and when.
 type Told struct {
@@ -255,7 +261,50 @@ func (l *Ledger) Told(subject string) (Told, error) {
 	return t, err
 }
 
-// AllTold returns the subjects that a register was asked for, each with a mark that changes when more of it is told.
+// KeepNames keeps what a register calls benches, by their ids, in place of what it called them before.
+func (l *Ledger) KeepNames(names map[string]string) error {
+	end, err := l.begin()
+	if err != nil {
+		return err
+	}
+	defer end()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	known := l.names()
+	all := maps.Clone(known)
+	for bench, name := range names {
+		if benchPattern.MatchString(bench) && checkSubject(name) == nil {
+			all[bench] = name
+		}
+	}
+	if maps.Equal(all, known) {
+		return nil
+	}
+	text, err := json.Marshal(all)
+	if err != nil {
+		return err
+	}
+	if err := makeFolder(l.opt.fsys, filepath.Join(l.dir, elsewhereName)); err != nil {
+		return err
+	}
+	return putFile(l.opt.fsys, filepath.Join(l.dir, elsewhereName, namesName), withCheck(text))
+}
+
+// names returns what the register calls benches. Where that cannot be read they are told by their ids, until it is told again.
+func (l *Ledger) names() map[string]string {
+	names := map[string]string{}
+	data, err := readFrom(l.opt.fsys, filepath.Join(l.dir, elsewhereName, namesName), 0, mostNames)
+	if err == nil {
+		data, err = checked(bytes.TrimSuffix(data, []byte("\n")))
+	}
+	if err != nil || json.Unmarshal(data, &names) != nil {
+		return map[string]string{}
+	}
+	return names
+}
+
+// AllTold returns the subjects that a register was asked for, each with a mark that changes when more of it is told, or benches get other
+// names.
 func (l *Ledger) AllTold() (map[string]string, error) {
 	entries, err := l.opt.fsys.ReadDir(filepath.Join(l.dir, elsewhereName))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -264,7 +313,10 @@ func (l *Ledger) AllTold() (map[string]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	all := map[string]string{}
+	all, names := map[string]string{}, ""
+	if info, err := l.opt.fsys.Lstat(filepath.Join(l.dir, elsewhereName, namesName)); err == nil {
+		names = fmt.Sprintf(" %d", info.ModTime().UnixNano())
+	}
 	for _, e := range entries {
 		subject, ok := subjectOfTold(e.Name())
 		if !ok {
@@ -274,7 +326,7 @@ func (l *Ledger) AllTold() (map[string]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		all[subject] = fmt.Sprintf("%d %d", info.ModTime().UnixNano(), info.Size())
+		all[subject] = fmt.Sprintf("%d %d%s", info.ModTime().UnixNano(), info.Size(), names)
 	}
 	return all, nil
 }
@@ -327,7 +379,12 @@ func (l *Ledger) toldCounter() (uint64, error) {
 func (l *Ledger) toldOf(subject string, chains []chain) ([]Record, error) {
 	_, all, err := l.readTold(subject)
 	var records []Record
+	names := map[string]string{}
+	if len(all) > 0 {
+		names = l.names()
+	}
 	for _, r := range all {
+		r.Named = names[r.Bench]
 		if !slices.ContainsFunc(chains, func(c chain) bool { return c.bench == r.Bench && c.tail.seq+c.unread >= r.Seq }) {
 			records = append(records, r.Record)
 		}

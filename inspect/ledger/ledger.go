@@ -127,7 +127,11 @@ type Record struct {
 	Segment string // its file, as a slash-separated path in the ledger's folder
 	Offset  int64  // the byte in that file where its line starts
 	Told    bool   // it is a register's word: no chain in this ledger holds it
+	Named   string // of one that was told: what the register calls its bench; "" where it did not say
 }
+
+// At says in words at which bench a record was made.
+func (r Record) At() string { return cmp.Or(r.Named, "bench "+r.Bench) }
 
 // Ref returns the name of the record, for another one to be about it.
 func (r Record) Ref() Ref { return Ref{r.Bench, r.Seq, r.Hash} }

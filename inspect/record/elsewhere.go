@@ -13,7 +13,8 @@ import (
 type Elsewhere struct {
 	ledger.Told          // when the register was last asked, and which; zero for never
 	Records     int      // that only the register told of
-	Benches     []string // which recorded them, sorted
+	Benches     []string // the ids of those which recorded them, sorted
+	Names       []string // the same, in words
 }
 
 // count counts the records that were told.
@@ -21,11 +22,13 @@ func (e *Elsewhere) count(facts []fact) {
 	for _, x := range facts {
 		if x.Told {
 			e.Records++
-			e.Benches = append(e.Benches, x.Bench)
+			e.Benches, e.Names = append(e.Benches, x.Bench), append(e.Names, x.At())
 		}
 	}
-	slices.Sort(e.Benches)
-	e.Benches = slices.Compact(e.Benches)
+	for _, all := range []*[]string{&e.Benches, &e.Names} {
+		slices.Sort(*all)
+		*all = slices.Compact(*all)
+	}
 }
 
 // Words says what is known from elsewhere, whose word it is and of when; "" where no register was ever asked.
@@ -38,9 +41,9 @@ func (e Elsewhere) Words() string {
 	case 0:
 		return asked + "nothing that is not here"
 	case 1:
-		return asked + "1 record, of bench " + e.Benches[0]
+		return asked + "1 record, of " + e.Names[0]
 	}
-	return fmt.Sprintf("%s%d records, of bench %s", asked, e.Records, strings.Join(e.Benches, ", "))
+	return fmt.Sprintf("%s%d records, of %s", asked, e.Records, strings.Join(e.Names, ", "))
 }
 
 // NotAsked says since when a register has not been asked.

@@ -801,7 +801,7 @@ func TestIndexIsReadAsWritten(t *testing.T) {
 	full.Angles, full.PrimaryRelief, full.AtLeast, full.Note, full.Taper, full.Retired = []length.Angle{0, 90 * length.Degree}, &relief, &least, "é\\\n", length.Degree, "small"
 	all := []Listed{{
 		Tool: full, Standing: StandsRetired, What: []inspect.Task{inspect.GrindPrimary, inspect.CutBack}, Inspection: "A.1", NotReground: true,
-		Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27", false}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d", ToldAt: "b",
+		Since: Place{ledger.Ref{Bench: "a", Seq: 3, Hash: "11"}, 4, "2026-11-27", false, ""}, Open: []string{"A.2"}, Away: &Away{Where: "coating", At: "x"}, Job: "J", Last: &last, Wheel: "cup", Damaged: "d", ToldAt: "b",
 	}, {Tool: testTool("B"), Standing: StandsReceived}, {}}
 	value := reflect.ValueOf(&Listed{}).Elem()
 	for _, field := range reflect.VisibleFields(value.Type()) {

@@ -57,7 +57,7 @@ type State struct {
 	Away        *Away           // where it was sent; nil when it is here
 	Job         string          // that it came with last
 	Elsewhere   Elsewhere       // what of it only a register has told
-	ToldAt      string          // the bench that recorded what the standing rests on, where that is a register's word; else ""
+	ToldAt      string          // the bench, in words, that recorded what the standing rests on, where that is a register's word; else ""
 }
 
 // Place names a record and orders it. Its zero value is before all records.
@@ -66,14 +66,16 @@ type Place struct {
 	Counter uint64 `json:"counter"`
 	Time    string `json:"time,omitempty"` // of the record, as far as clocks go; nothing is ordered by it
 	Told    bool   `json:"-"`              // it is a register's word
+	Where   string `json:"-"`              // the bench of it, in words
 }
 
 // StandingLock is a lock with the record that an unlocking must name.
 type StandingLock struct {
 	Lock
 	Ref       ledger.Ref
-	TakenBack bool // noted as a slip
-	Told      bool // it is a register's word
+	TakenBack bool   // noted as a slip
+	Told      bool   // it is a register's word
+	Where     string // the bench of its record, in words
 	at        Place
 }
 
@@ -96,7 +98,7 @@ func (l StandingLock) String() string {
 		words += ", taken back at once"
 	}
 	if l.Told {
-		words += ", at bench " + l.Ref.Bench + " by the register's word"
+		words += ", at " + l.Where + " by the register's word"
 	}
 	return words
 }
@@ -293,7 +295,7 @@ func (f *folding) state() State {
 		s.Standing, s.Since = StandsRetired, placeOf(f.retired.Record)
 	}
 	if s.Since.Told {
-		s.ToldAt = s.Since.Bench
+		s.ToldAt = s.Since.Where
 	}
 	return s
 }
@@ -329,7 +331,7 @@ func (f *folding) locked(s *State) {
 			if seen, err := time.Parse(time.RFC3339, lock.At); err == nil && x.Kind == KindOpened { // its record is older than the sight
 				at.Time = Stamp(seen.UTC())
 			}
-			s.Locks = append(s.Locks, StandingLock{lock, x.Ref(), slices.Contains(f.slips, x.Ref()), x.Told, at})
+			s.Locks = append(s.Locks, StandingLock{lock, x.Ref(), slices.Contains(f.slips, x.Ref()), x.Told, x.At(), at})
 		}
 	}
 }
@@ -496,7 +498,11 @@ func (f *folding) recalled(s *State) {
 }
 
 func placeOf(r ledger.Record) Place {
-	return Place{Ref: r.Ref(), Counter: r.Counter, Time: Stamp(r.Time.UTC), Told: r.Told}
+	p := Place{Ref: r.Ref(), Counter: r.Counter, Time: Stamp(r.Time.UTC), Told: r.Told}
+	if r.Told {
+		p.Where = r.At()
+	}
+	return p
 }
 
 // Works that call for no work: those that ask for nothing, and those that ask for more to be read.

@@ -37,7 +37,8 @@ type Life struct {
 	Share     *inspect.Quantity // primary of the land, the worst flute
 	Diameter  *inspect.Quantity
 	Bench     string
-	Told      bool // it is a register's word: no chain here holds it
+	Told      bool   // it is a register's word: no chain here holds it
+	Where     string // the bench, in words
 	Summary   ledger.Ref
 	Corrected bool
 	Conflict  bool           // corrected at two benches that did not know of each other
@@ -175,7 +176,7 @@ func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
 		if h.now.Discarded {
 			continue
 		}
-		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict, Reground: reground[h]}
+		e := Life{Figures: *h.now, Bench: h.closed.Bench, Told: h.closed.Told, Where: h.closed.At(), Summary: h.summary(), Corrected: len(h.corrections) > 0, Conflict: h.conflict, Reground: reground[h]}
 		letOut := false
 		for _, x := range f.rulings {
 			if f.ruledOn(x) == h {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"iter"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -44,7 +45,7 @@ func Ask(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Tim
 			return fresh, err
 		}
 	}
-	return fresh, nil
+	return fresh, l.KeepNames(c.names)
 }
 
 // stream asks for lines and gives each with its LF. An answer that was cut off ends with an error.
@@ -54,6 +55,14 @@ func (c *Conn) stream(ctx context.Context, path string) iter.Seq2[[]byte, error]
 		if err != nil {
 			yield(nil, err)
 			return
+		}
+		if named, err := url.ParseQuery(answer.Header.Get(HeaderBenches)); err == nil {
+			for bench, name := range named {
+				if c.names == nil {
+					c.names = map[string]string{}
+				}
+				c.names[bench] = name[0]
+			}
 		}
 		stop := context.AfterFunc(ctx, func() { c.conn.SetDeadline(time.Unix(1, 0)) })
 		defer stop()

@@ -47,7 +47,8 @@ const mostAnswer = 1 << 20
 // anew. One goroutine uses it.
 type Conn struct {
 	Enrolment
-	known ledger.Head // the last common line of a fork that was found before; the zero Head for none
+	names map[string]string // what the register calls benches, as far as it has told that
+	known ledger.Head       // the last common line of a fork that was found before; the zero Head for none
 	conn  net.Conn
 	read  *bufio.Reader
 }

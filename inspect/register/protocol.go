@@ -43,6 +43,7 @@ const (
 const (
 	HeaderDate    = "Register-Date"    // RFC 3339, UTC
 	HeaderWitness = "Register-Witness" // a ledger.Head in print; none where there is no witness yet
+	HeaderBenches = "Register-Benches" // of subjects: what the benches of the lines are called, as ID=NAME&ID=NAME in the coding of a query
 )
 
 // HeaderClock is a header in which a bench may tell its own clock with any question: RFC 3339, UTC.

@@ -15,6 +15,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -40,7 +41,8 @@ type Register struct {
 	register.Enrolment
 
 	mu      sync.Mutex
-	each    func() // called before each answer, where it is set
+	each    func()     // called before each answer, where it is set
+	names   url.Values // what benches are called
 	chains  map[string]*Chain
 	asked   map[string]int
 	down    bool
@@ -61,7 +63,7 @@ func New(t testing.TB) *Register {
 
 // Start starts a register, for who closes it.
 func Start() *Register {
-	r := &Register{chains: map[string]*Chain{}, asked: map[string]int{}, changed: make(chan struct{})}
+	r := &Register{names: url.Values{}, chains: map[string]*Chain{}, asked: map[string]int{}, changed: make(chan struct{})}
 	r.server = httptest.NewUnstartedServer(http.HandlerFunc(r.serve))
 	r.server.Config.ErrorLog = log.New(io.Discard, "", 0) // connections that are cut off are what is tested
 	r.mu.Lock()                                           // the handler reads what is set below
@@ -145,6 +147,13 @@ func (r *Register) Witness(head string) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.witness = head
+}
+
+// Name says what a bench is called.
+func (r *Register) Name(bench, name string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.names.Set(bench, name)
 }
 
 // Asked returns how often something was asked: head, lines, fork, back, subjects.
@@ -263,6 +272,7 @@ func (r *Register) take(w http.ResponseWriter, c *Chain, after uint64, hash stri
 
 func (r *Register) subjects(w http.ResponseWriter, of []string) {
 	r.stamp(w)
+	w.Header().Set(register.HeaderBenches, r.names.Encode())
 	for bench, c := range r.chains {
 		for i, record := range c.Records {
 			if slices.Contains(of, record.Subject) {

@@ -196,14 +196,14 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	switch c.Standing {
 	case record.StandsLocked, record.StandsRecalled:
 		if standing += ": " + stopped(c.State); c.ToldAt != "" {
-			standing += ", at bench " + c.ToldAt + " by the register's word"
+			standing += ", at " + c.ToldAt + " by the register's word"
 		}
 	default:
 		if lacks := c.Lacks(); lacks != "" {
 			standing += ": lacks " + lacks
 		}
 		if c.ToldAt != "" {
-			standing += "; recorded at bench " + c.ToldAt + ", by the register's word"
+			standing += "; recorded at " + c.ToldAt + ", by the register's word"
 		}
 	}
 	if c.Job != "" {

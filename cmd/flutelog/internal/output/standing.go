@@ -82,7 +82,7 @@ func StandingLine(e command.Env, s record.State) string {
 		line += ": lacks " + s.Lacks()
 	}
 	if s.ToldAt != "" && s.Standing != record.StandsLocked {
-		line += "; recorded at bench " + s.ToldAt + ", by the register's word"
+		line += "; recorded at " + s.ToldAt + ", by the register's word"
 	}
 	if s.Away != nil {
 		line += "; sent out"

@@ -118,7 +118,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 		p.Slab = capital(c.Stopped()) + "."
 		for _, l := range c.Locks {
 			x := row{Mark: mark.Locked.SVG(), ID: l.What(), Right: l.Inspection, Link: link("/inspection", l.Inspection)}
-			x.Under = listed(l.By, s.when(l.At), l.Note) + fmt.Sprintf(". Record %d of bench %s", l.Ref.Seq, l.Ref.Bench)
+			x.Under = listed(l.By, s.when(l.At), l.Note) + fmt.Sprintf(". Record %d of %s", l.Ref.Seq, l.Where)
 			if l.Told {
 				x.Under += ", by the register’s word"
 			}
@@ -185,7 +185,7 @@ func (s *Server) told(c board.Card) []string {
 		all = append(all, "With job "+c.Job+".")
 	}
 	if at := c.ToldAt; at != "" {
-		all = append(all, "How it stands was recorded at bench "+at+", by the register’s word.")
+		all = append(all, "How it stands was recorded at "+at+", by the register’s word.")
 	}
 	if words := c.Elsewhere.Words(); words != "" {
 		all = append(all, "Elsewhere: "+words+".")

@@ -95,7 +95,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		x := jobRow{Tool: t.Tool, Standing: t.State.Standing, Says: c.Rows[i].Ruling.Cell()}
 		x.Found, x.Left = foundAndLeft(c.Rows[i])
 		if at := t.State.ToldAt; at != "" {
-			x.Says = listed(x.Says, "recorded at bench "+at+", by the register’s word")
+			x.Says = listed(x.Says, "recorded at "+at+", by the register’s word")
 		}
 		if t.State.Standing == record.StandsToSign {
 			signs++

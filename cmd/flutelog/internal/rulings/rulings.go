@@ -99,7 +99,7 @@ func (r *rulingFlags) unlock(e command.Env, tool string) error {
 		return err
 	}
 	for i, lock := range lifted {
-		fmt.Fprintf(e.Stdout, "%s: lock lifted by %s: %s; lock record %d of bench %s\n", tool, who.By, lock, lock.Ref.Seq, lock.Ref.Bench)
+		fmt.Fprintf(e.Stdout, "%s: lock lifted by %s: %s; lock record %d of %s\n", tool, who.By, lock, lock.Ref.Seq, lock.Where)
 		output.Head(e, records[i])
 	}
 	t, err := record.FindTool(l, tool)

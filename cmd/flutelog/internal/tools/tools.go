@@ -301,7 +301,7 @@ type listed struct {
 	Duty       string          `json:"duty"`
 	OutOfUse   string          `json:"out_of_use,omitempty"`
 	Damaged    string          `json:"damaged,omitempty"`
-	ToldAt     string          `json:"told_at,omitempty"` // the bench that recorded what it rests on, by a register's word
+	ToldAt     string          `json:"told_at,omitempty"` // the bench, in words, that recorded what it rests on, by a register's word
 }
 
 func newListed(t record.Listed, unit length.Unit) listed {
@@ -360,7 +360,7 @@ func printTools(e command.Env, tools func(put func(record.Listed)) error, unit l
 	err := tools(func(t record.Listed) {
 		remarks := []string{t.Retired, awayWords(t.Away), t.Damaged}
 		if t.ToldAt != "" {
-			remarks = append(remarks, "at bench "+t.ToldAt+" by the register's word")
+			remarks = append(remarks, "at "+t.ToldAt+" by the register's word")
 		}
 		if len(t.Open) > 0 {
 			remarks = append(remarks, e.Marks().With(mark.Half, "half read: "+strings.Join(t.Open, ", ")))
@@ -436,7 +436,7 @@ func printCard(e command.Env, t record.Tool, unit length.Unit) {
 	fmt.Fprintf(w, "regrinds released\t%d\n", c.Regrinds)
 	w.Flush()
 	for _, l := range t.Locks {
-		fmt.Fprintf(e.Stdout, "lock: %s, on %s; lock record %d of bench %s\n", l, output.Day(l.At), l.Ref.Seq, l.Ref.Bench)
+		fmt.Fprintf(e.Stdout, "lock: %s, on %s; lock record %d of %s\n", l, output.Day(l.At), l.Ref.Seq, l.Where)
 	}
 	for _, r := range t.Rulings {
 		on := "on the tool itself"

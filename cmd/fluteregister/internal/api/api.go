@@ -15,6 +15,7 @@ import (
 	"iter"
 	"net"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"sync"
@@ -364,6 +365,15 @@ func (a *API) subjects(q *question) error {
 	if len(of) == 0 || len(of) > 10_000 {
 		return refuse(http.StatusBadRequest, register.Unclear, "%d subjects: want of=SUBJECT, at most 10000 times", len(of))
 	}
+	names, err := a.store.NamesOf(q, of)
+	if err != nil {
+		return err
+	}
+	benches := url.Values{}
+	for bench, name := range names {
+		benches.Set(bench, name)
+	}
+	q.ResponseWriter.Header().Set(register.HeaderBenches, benches.Encode())
 	return a.stream(q, "text/plain; charset=utf-8", a.store.SubjectLines(q, of))
 }
 

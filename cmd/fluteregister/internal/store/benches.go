@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -142,6 +144,21 @@ func (s *Store) Names(ctx context.Context) (map[string]string, error) {
 		return nil
 	})
 	return named(labels), down(err)
+}
+
+// NamesOf returns what people know those benches by that recorded of some subjects.
+func (s *Store) NamesOf(ctx context.Context, subjects []string) (map[string]string, error) {
+	rows, err := s.pool.Query(ctx, "select distinct bench from subject where subject = any($1)", subjects)
+	if err != nil {
+		return nil, down(err)
+	}
+	benches, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, down(err)
+	}
+	names, err := s.Names(ctx)
+	maps.DeleteFunc(names, func(bench, _ string) bool { return !slices.Contains(benches, bench) })
+	return names, err
 }
 
 // named turns labels into names: a label that several benches have comes with as much of the id as tells them apart.
