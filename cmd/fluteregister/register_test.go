@@ -44,6 +44,7 @@ type running struct {
 	address string
 	key     string
 	said    *syncBuffer
+	now     func() time.Time // the register's clock
 	stop    func()
 }
 
@@ -73,14 +74,19 @@ func start(t *testing.T) *running {
 
 func startOn(t *testing.T, database, folder string) *running {
 	t.Helper()
-	r := &running{t: t, places: []string{"--database", database, "--folder", folder}, folder: folder, said: &syncBuffer{}}
+	return startAt(t, database, folder, time.Now)
+}
+
+func startAt(t *testing.T, database, folder string, now func() time.Time) *running {
+	t.Helper()
+	r := &running{t: t, now: now, places: []string{"--database", database, "--folder", folder}, folder: folder, said: &syncBuffer{}}
 	p := places{database: database, folder: folder}
 	ctx, cancel := context.WithCancel(context.Background())
-	e := env{ctx, r.said, r.said, os.Getenv, time.Now}
+	e := env{ctx, r.said, r.said, os.Getenv, now}
 	s, b, dir, err := p.open(e)
 	must(t, err)
 	must(t, b.Apply(e, s))
-	certificate, key, err := registerKey(dir, time.Now())
+	certificate, key, err := registerKey(dir, now())
 	must(t, err)
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	must(t, err)
@@ -114,7 +120,7 @@ func must(t testing.TB, err error) {
 func (r *running) does(status int, args ...string) string {
 	r.t.Helper()
 	var out, said bytes.Buffer
-	got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, time.Now}, append(args, r.places...))
+	got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, r.now}, append(args, r.places...))
 	if got != status {
 		r.t.Fatalf("%v: status %d, want %d\n%s%s", args, got, status, out.String(), said.String())
 	}
@@ -125,7 +131,7 @@ func (r *running) does(status int, args ...string) string {
 func (r *running) fails(status int, args ...string) string {
 	r.t.Helper()
 	var out, said bytes.Buffer
-	if got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, time.Now}, append(args, r.places...)); got != status {
+	if got := run(env{r.t.Context(), &out, &said, func(string) string { return "" }, r.now}, append(args, r.places...)); got != status {
 		r.t.Fatalf("%v: status %d, want %d\n%s%s", args, got, status, out.String(), said.String())
 	}
 	return said.String()

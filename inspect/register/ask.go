@@ -24,7 +24,7 @@ const mostLine = ledger.MaxLine + 17
 // Ask asks the register what all benches have recorded of subjects, and keeps it in the ledger beside the chains. It
 // returns how many records were not known here. That a ledger is an old copy comes as *Behind, and is kept in its status.
 func Ask(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Time, subjects ...string) (fresh int, err error) {
-	c := &Conn{Enrolment: e}
+	c := &Conn{Enrolment: e, Now: now}
 	defer c.Close()
 	own, h, err := c.where(ctx, l)
 	if err != nil {

@@ -238,7 +238,7 @@ func (s Status) Warning() string {
 
 // Sync sends what the register does not have, and keeps receipts and how it went in the ledger's folder.
 func Sync(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Time) (Sent, error) {
-	c := &Conn{Enrolment: e}
+	c := &Conn{Enrolment: e, Now: now}
 	defer c.Close()
 	if s := ReadStatus(l.Dir()); s.Trouble == TroubleFork {
 		c.known = s.Common

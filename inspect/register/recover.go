@@ -15,7 +15,7 @@ import (
 // Recover brings an old copy of a ledger up to date, from what the register has of its own chain, and returns how many
 // lines came.
 func Recover(ctx context.Context, l *ledger.Ledger, e Enrolment, now func() time.Time) (came int, err error) {
-	c := &Conn{Enrolment: e}
+	c := &Conn{Enrolment: e, Now: now}
 	defer c.Close()
 	own, err := l.Head()
 	if err != nil {

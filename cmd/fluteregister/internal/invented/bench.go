@@ -17,7 +17,7 @@ import (
 type Bench struct {
 	*ledger.Ledger
 	random *rand.Rand
-	now    time.Time
+	tick   func() time.Time // moves the bench's day on
 }
 
 // New opens the ledger of a bench in a folder.
@@ -26,13 +26,22 @@ func New(dir, label string, seed uint64) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Bench{l, rand.New(rand.NewPCG(seed, 1)), time.Date(2026, 9, 1, 7, 0, 0, 0, time.UTC)}, nil
+	b := &Bench{Ledger: l, random: rand.New(rand.NewPCG(seed, 1))}
+	now := time.Date(2026, 9, 1, 7, 0, 0, 0, time.UTC)
+	b.tick = func() time.Time {
+		now = now.Add(time.Duration(b.random.IntN(600)) * time.Second)
+		return now
+	}
+	return b, nil
 }
 
-// tick moves the bench's day on.
-func (b *Bench) tick() time.Time {
-	b.now = b.now.Add(time.Duration(b.random.IntN(600)) * time.Second)
-	return b.now
+// NewAt opens the ledger of a bench that goes by a clock: all that it records has its time.
+func NewAt(dir, label string, seed uint64, now func() time.Time) (*Bench, error) {
+	l, err := ledger.Open(dir, ledger.Options{Bench: label, Holder: "an invented bench", Clock: func() ledger.Time { return ledger.Time{UTC: now(), Boot: "invented", Synchronised: true} }})
+	if err != nil {
+		return nil, err
+	}
+	return &Bench{l, rand.New(rand.NewPCG(seed, 1)), now}, nil
 }
 
 // who says who decides.
