@@ -23,6 +23,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/record"
 	"flutelog/inspect/register"
 )
 
@@ -151,16 +152,16 @@ func (d *demonstration) send() error {
 		if err != nil {
 			return err
 		}
-		d.sayf("   %-5s  %d lines sent, acknowledged up to %.40s…", label, sent.Lines, sent.Head.Ledger())
+		d.sayf("   %-5s  %d lines sent, and acknowledged up to number %d", label, sent.Lines, sent.Acknowledged.Seq)
 	}
 	return nil
 }
 
 // move lets a tool go from one bench to another.
 func (d *demonstration) move() error {
-	d.sayf("\n2. EM-0001 goes from bench north to bench south, and is inspected and released there.")
+	d.sayf("\n2. EM-0001 goes from bench north to bench south, which asks the register what was recorded of it, inspects it anew and releases it.")
 	south := d.benches[1]
-	if err := south.Add("EM-0001"); err != nil {
+	if _, err := register.Ask(d, south.Ledger, d.conns[1].Enrolment, d.now, record.ToolSubject("EM-0001")); err != nil {
 		return err
 	}
 	id, err := south.Inspect("EM-0001", "", inspect.After, 1)
@@ -173,20 +174,23 @@ func (d *demonstration) move() error {
 	if err != nil {
 		return err
 	}
+	names, err := d.store.Names(d)
+	if err != nil {
+		return err
+	}
 	return d.store.Read(d, func(src *store.Source) error {
 		life, err := api.LifeOf(src, "EM-0001")
 		if err != nil {
 			return err
 		}
-		d.sayf("   Over all benches it stands %s:", life.Standing)
+		d.sayf("   Over all benches it stands %s, by %s at %s. Its life:", life.Standing, life.Decides, names[life.DecidesAt])
 		for _, i := range life.Inspections {
 			ruled := "not ruled on"
 			if i.Ruling != nil {
 				ruled = fmt.Sprintf("%s by %s", i.Ruling.Word, i.Ruling.By)
 			}
-			d.sayf("   %s  at bench %.6s  %s, %s", i.Inspection, i.Bench, i.Verdict, ruled)
+			d.sayf("   %s  at %s: %s, %s", i.Inspection, names[i.Bench], i.Verdict, ruled)
 		}
-		d.sayf("   (both benches have named an inspection EM-0001.1: an id is for people, a record is named by bench, number and hash)")
 		return nil
 	})
 }
@@ -228,7 +232,7 @@ func (d *demonstration) fork() error {
 		return err
 	}
 	for _, f := range forks {
-		d.sayf("   The register: bench %.6s parts at number %d; the line that was refused is kept, and what follows the true chain is still taken.", f.Bench, f.Seq)
+		d.sayf("   The register has two lines of number %d of bench south: the one that was refused is kept as evidence, and what the first copy sends is still taken.\n   It waits for a person to say which copy is the bench: fluteregister rule south --true here --by NAME --why WHY, or See to on its pages.", f.Seq)
 	}
 	return nil
 }
@@ -251,7 +255,7 @@ func (d *demonstration) lose() error {
 	if len(report.Damage) > 0 || len(report.Benches) != 1 || report.Benches[0].Proven != own.Seq {
 		return fmt.Errorf("what was made again is not what was lost: %+v", report)
 	}
-	d.sayf("   %d records, SOUND, and proven by the head that the bench had printed: %s", report.Records, shortHead(own))
+	d.sayf("   All %d lines, SOUND, up to the last that the bench had printed: %s", own.Seq, shortHead(own))
 	return nil
 }
 

@@ -222,7 +222,7 @@ func startKilling(t *testing.T, part string, benches int) *killing {
 	must(t, err)
 	address := free.Addr().String()
 	free.Close()
-	r := &running{t: t, places: []string{"--database", db.URL("postgres"), "--folder", k.folder}}
+	r := &running{t: t, now: time.Now, places: []string{"--database", db.URL("postgres"), "--folder", k.folder}}
 	r.address = address
 	k.server = &process{t: t, part: part, args: []string{db.URL("postgres"), k.folder, address}}
 	for i := range benches {

@@ -758,7 +758,7 @@ func TestDemo(t *testing.T) {
 	if status := run(env{t.Context(), &out, &said, func(string) string { return "" }, time.Now}, []string{"demo", "--once"}); status != statusDone {
 		t.Fatalf("status %d: %s%s", status, out.String(), said.String())
 	}
-	for _, want := range []string{"EM-0001 goes", "at bench", "The copy is told", "the line that was refused is kept", "SOUND"} {
+	for _, want := range []string{"EM-0001 goes", "it stands released, by EM-0001.2 at south", "EM-0001.1  at north: accept, release by", "The copy is told", "the one that was refused is kept as evidence", "SOUND"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("%q is not told:\n%s", want, out.String())
 		}
