@@ -164,12 +164,22 @@ func sendToRegister(e command.Env, p *command.Places) error {
 	defer stop()
 	debug.SetGCPercent(sendGarbage)
 	sent, err := register.Sync(ctx, l, enrolment, e.Now)
+	err = unanswered(err)
 	if sent.Lines > 0 {
 		fmt.Fprintf(e.Stdout, "sent %s; the register has all up to number %d\n", counted(sent.Lines, "line", "lines"), sent.Acknowledged.Seq)
 	} else if err == nil {
 		fmt.Fprintf(e.Stdout, "nothing to send; the register has all up to number %d\n", sent.Acknowledged.Seq)
 	}
 	return err
+}
+
+// unanswered says with an error what to do where the register did not answer.
+func unanswered(err error) error {
+	none := new(register.NoAnswer)
+	if !errors.As(err, &none) {
+		return err
+	}
+	return command.Hint(err, fmt.Sprintf("all that is recorded stays here, and is sent by itself once the register answers. Look whether this bench has its network, and whether fluteregister serve runs at %s; where it moved, join it with a new line of fluteregister enrol --bench", none.Address))
 }
 
 func registerStatus(e command.Env, p *command.Places, asJSON bool) error {
@@ -237,7 +247,7 @@ func fetchFromRegister(e command.Env, p *command.Places, ids []string) error {
 		for _, subject := range []string{record.ToolSubject(id), record.JobSubject(id)} {
 			fresh, err := register.Ask(ctx, l, enrolment, e.Now, subject)
 			if err != nil {
-				return err
+				return unanswered(err)
 			}
 			all, told := 0, map[string]int{}
 			for r, err := range l.History(subject) {
@@ -278,7 +288,7 @@ func recoverFromRegister(e command.Env, p *command.Places, bench []string) error
 		}
 		fmt.Fprintf(e.Stdout, "%s came back; this ledger ends at %s\n", counted(came, "line", "lines"), head)
 	}
-	return err
+	return unanswered(err)
 }
 
 func restoreFromRegister(ctx context.Context, e command.Env, p *command.Places, bench string) error {

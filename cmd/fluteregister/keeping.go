@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 
 	"github.com/spf13/pflag"
 
@@ -106,9 +108,12 @@ func restore(e env, s *store.Store, name, folder string) error {
 	if err != nil {
 		return err
 	}
+	if _, err := os.Lstat(filepath.Join(folder, "bench")); err == nil {
+		return hinted{usagef("%s holds a ledger already, and nothing is written there", folder), "give a folder that is empty or not there yet; flutelog ledger verify says what a ledger holds"}
+	}
 	tail, err := ledger.Restore(folder, bench.Bench, true, s.Lines(e, bench.Bench, 0))
 	if err != nil {
-		return err
+		return hinted{err, "what is half restored is no ledger: remove " + folder + ", or give another folder"}
 	}
 	fmt.Fprintf(e.stdout, "%s: %d lines of %s, id %s, up to %s\n", folder, tail.Seq, bench.Name, bench.Bench, tail.Head())
 	fmt.Fprintf(e.stderr, "The lost card must never be written to again. The new one needs a line of its own, which ends the lost card's: fluteregister enrol %q --bench %s\n", bench.Label, bench.Bench)

@@ -507,7 +507,9 @@ func TestLostBench(t *testing.T) {
 	if said := r.does(statusDone, "restore", "north", again); !strings.Contains(said, own.String()) {
 		t.Errorf("restore: %s", said)
 	}
-	r.does(statusFailed, "restore", "north", again)
+	if said := r.fails(statusUsage, "restore", "north", again); !strings.Contains(said, "holds a ledger already") || !strings.Contains(said, "hint: give a folder that is empty") {
+		t.Errorf("restored twice: %s", said)
+	}
 	found, err := ledger.Verify(again, []string{own.String()}, nil)
 	if err != nil || len(found.Damage) > 0 || found.Benches[0].Proven != own.Seq {
 		t.Errorf("verify: %+v, %v", found, err)
@@ -544,6 +546,63 @@ func TestLostBench(t *testing.T) {
 	defer latest.Close()
 	must(t, back.Day("EM-2"))
 	send(t, latest, back.Ledger)
+}
+
+// A second register on one database, or at one address, is refused and told what to do; once the first has ended it serves.
+func TestServesAlone(t *testing.T) {
+	database := clustertest.Database(t)
+	folder := t.TempDir()
+	begin := func(listen string) (said *serving, ended <-chan int, stop func()) {
+		ctx, cancel := context.WithCancel(t.Context())
+		said = &serving{at: make(chan string, 1)}
+		done := make(chan int, 1)
+		go func() {
+			done <- run(env{ctx, said, said, func(string) string { return "" }, time.Now}, []string{"serve", "--database", database, "--folder", folder, "--listen", listen})
+		}()
+		return said, done, cancel
+	}
+	await := func(said *serving, ended <-chan int) (address string) {
+		t.Helper()
+		select {
+		case address = <-said.at:
+		case status := <-ended:
+			t.Fatalf("it ended with %d: %s", status, said)
+		}
+		return address
+	}
+	first, firstEnded, stop := begin("127.0.0.1:0")
+	address := await(first, firstEnded)
+	second, ended, _ := begin("127.0.0.1:0")
+	if status := <-ended; status != statusFailed || !strings.Contains(second.String(), "another fluteregister serves this database\nfluteregister: hint: end that one first") {
+		t.Errorf("on one database: status %d, %s", status, second)
+	}
+	database = clustertest.Database(t)
+	third, ended, _ := begin(address)
+	if status := <-ended; status != statusFailed || !strings.Contains(third.String(), "hint: another program listens there: end it, or give another address with --listen") {
+		t.Errorf("at one address: status %d, %s", status, third)
+	}
+	stop()
+	if status := <-firstEnded; status != statusDone {
+		t.Errorf("the first ended with %d: %s", status, first)
+	}
+	fourth, fourthEnded, stop := begin("127.0.0.1:0")
+	await(fourth, fourthEnded)
+	stop()
+	<-fourthEnded
+}
+
+// serving is what a register says, with the address at which it listens.
+type serving struct {
+	syncBuffer
+	at chan string
+}
+
+func (s *serving) Write(p []byte) (int, error) {
+	if _, rest, listens := strings.Cut(string(p), "listening at "); listens {
+		address, _, _ := strings.Cut(rest, ";")
+		s.at <- address
+	}
+	return s.syncBuffer.Write(p)
 }
 
 // What is not said clearly ends nothing: of several benches of one label, and of lines that no bench has used yet, each is named.

@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -64,6 +65,13 @@ func serve(e env, x *serveFlags) error {
 		return err
 	}
 	defer s.Close()
+	end, err := s.Serve(e)
+	if errors.Is(err, store.ErrServed) {
+		return hinted{err, "end that one first; a register that takes its place is given its --folder too, since benches know it by the key there"}
+	} else if err != nil {
+		return err
+	}
+	defer end()
 	certificate, key, err := registerKey(dir, e.now())
 	if err != nil {
 		return err
@@ -77,8 +85,10 @@ func serve(e env, x *serveFlags) error {
 		return err
 	}
 	listener, err := net.Listen("tcp", x.listen)
-	if err != nil {
-		return err
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return hinted{err, "another program listens there: end it, or give another address with --listen"}
+	} else if err != nil {
+		return hinted{err, "give an address of this machine and a port with --listen, such as 127.0.0.1:8423, or :8423 for all of its addresses"}
 	}
 	fmt.Fprintf(e.stderr, "listening at %s; this register's key is %s\n", listener.Addr(), key)
 	return serveOn(e, listener, certificate, s, b, pages(e, s, b, dir, address, key, unit))

@@ -30,8 +30,6 @@ type Found struct {
 	Most     int    // 0 for all
 }
 
-const toolColumns = "tool, t.bench, b.label, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear"
-
 // Tools returns the tools that are looked for, as people sort them, and how many there are of them. What was taken last may
 // be missing for a moment.
 func (s *Store) Tools(ctx context.Context, f Found) (all []Tool, of int, err error) {
@@ -50,7 +48,8 @@ func (s *Store) ToolsNamed(ctx context.Context, ids []string) (map[string]Tool, 
 }
 
 func (s *Store) tools(ctx context.Context, where string, args ...any) (all []Tool, of int, err error) {
-	rows, err := s.pool.Query(ctx, "select "+toolColumns+", count(*) over () from tool t join bench b using (bench) "+where, args...)
+	rows, err := s.pool.Query(ctx, `select tool, t.bench, b.label, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear,
+		count(*) over () from tool t join bench b using (bench) `+where, args...)
 	if err != nil {
 		return nil, 0, down(err)
 	}

@@ -47,11 +47,12 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 }
 
 // Locks that one at a time holds who settles, or who notes what cannot be understood, so that nothing older is written over
-// what is newer; and who changes the tables.
+// what is newer; who changes the tables; and who serves.
 const (
 	settlers        = 0x666c757465 // "flute"
 	understanders   = settlers + 1
 	changers        = settlers + 2
+	servers         = settlers + 3
 	settledTogether = 64   // tools, at most
 	rowsTogether    = 4096 // of them; the last tool may have more
 )

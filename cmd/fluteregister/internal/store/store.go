@@ -216,6 +216,39 @@ func (s *Store) Unsafe(ctx context.Context) (string, error) {
 	return "", down(err)
 }
 
+// ErrServed says that another register serves the database.
+var ErrServed = errors.New("another fluteregister serves this database")
+
+// serverLeaves is how long one that was ended may still seem to serve.
+const serverLeaves = 5 * time.Second
+
+// Serve takes the lock of the one register that serves the database, and returns what gives it back.
+func (s *Store) Serve(ctx context.Context) (end func(), err error) {
+	c, err := pgx.ConnectConfig(ctx, s.pool.Config().ConnConfig)
+	if err != nil {
+		return nil, down(err)
+	}
+	end = func() { c.Close(context.WithoutCancel(ctx)) }
+	for until := time.Now().Add(serverLeaves); ; {
+		var mine bool
+		if err := c.QueryRow(ctx, "select pg_try_advisory_lock($1)", int64(servers)).Scan(&mine); err != nil {
+			end()
+			return nil, down(err)
+		}
+		if mine {
+			return end, nil
+		}
+		if time.Now().After(until) {
+			end()
+			return nil, ErrServed
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(100 * time.Millisecond):
+		}
+	}
+}
+
 // Close ends all connections.
 func (s *Store) Close() { s.pool.Close() }
 
