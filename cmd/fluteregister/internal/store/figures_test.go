@@ -522,9 +522,10 @@ func (f figures) tables() {
 	}))[0]
 	f.row(fmt.Sprintf("trend of a wheel over a year by months, of %d inspections", n), short(wheel).String(), "-", "50ms", wheel <= 50*time.Millisecond)
 	jobs := best(5, clocked(func() {
-		tools, err := s.ToolsOf(f.Context(), job)
+		rows, err := s.Pool().Query(f.Context(), "select distinct tool from inspection where job = $1 and job <> '' order by tool", job)
 		f.must(err)
-		if len(tools) == 0 {
+		defer rows.Close()
+		if !rows.Next() {
 			f.Fatal("a job without tools")
 		}
 	}))[0]
