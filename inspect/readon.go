@@ -1,20 +1,25 @@
 package inspect
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // Carried is what of an inspection that calls for reading on still stands: what it left open is not in it and is asked again.
 type Carried struct {
 	Readings []Reading
 	Seen     []Seen
 	Rounds   map[Feature]int // how many rounds of a feature are wanted now, where those that were read did not settle it
+	DropBy   DropBy          // how drops on the flutes are read from now on; what was read otherwise says so
 }
 
 // Carry returns what of an inspection stands when it is read on; false where its judgement j does not call for that. A
 // reading that stands apart is read again; of a width or drop that is undecided those of the flute that decides; of a run-out
 // one round more, and all of it where the tool was taken out since (seated is false), for rounds of two seatings do not lie side
-// by side. A diameter that is over the last one is read a second time.
+// by side. A diameter that is over the last one is read a second time. A drop that turning by eye cannot settle is slid. What stands
+// keeps how it was read, however the inspection that goes on with it reads.
 func (in Inspection) Carry(j Judgement, seated bool) (Carried, bool) {
-	s := Carried{Rounds: map[Feature]int{}}
+	s := Carried{Rounds: map[Feature]int{}, DropBy: in.DropBy()}
 	open := false
 	again := func(Reading) bool { return false }
 	or := func(more func(Reading) bool) {
@@ -34,6 +39,9 @@ func (in Inspection) Carry(j Judgement, seated bool) (Carried, bool) {
 				why = f.Why.What
 			}
 			switch read := f.ReadAs(); {
+			case why == DistanceCoarse:
+				s.DropBy = BySliding
+				or(func(r Reading) bool { return r.Feature == f.Feature && cmp.Or(r.DropBy, in.DropBy()) == ByTurning })
 			case slices.Contains(asksByItself, why):
 			case f.Feature == Diameter:
 				s.Rounds[Diameter] = in.rounds(Diameter) + 1
@@ -58,14 +66,25 @@ func (in Inspection) Carry(j Judgement, seated bool) (Carried, bool) {
 	if !open {
 		return Carried{}, false
 	}
-	s.Readings = slices.DeleteFunc(slices.Clone(in.Readings), again)
+	for _, r := range in.Readings {
+		if again(r) {
+			continue
+		}
+		if over := in.CheckingDistance(); r.Feature.Drop() && !r.Feature.OnEnds() {
+			r.DropBy = cmp.Or(r.DropBy, in.DropBy())
+			if r.Over == nil {
+				r.Over = &over
+			}
+		}
+		s.Readings = append(s.Readings, r)
+	}
 	s.Seen = slices.Clone(in.Seen)
 	return s, true
 }
 
-// asksByItself are the reasons that no reading that was taken is wrong for: what is missing is asked as it is, and what a gauge or
-// a distance cannot settle no further reading does.
-var asksByItself = []What{NotRead, NoWholeLand, NoPrimary, NoClosing, OnePlane, TooCoarse, DistanceCoarse, NoResolution, MasterOff}
+// asksByItself are the reasons that no reading that was taken is wrong for: what is missing is asked as it is, and what a gauge
+// cannot settle no further reading does.
+var asksByItself = []What{NotRead, NoWholeLand, NoPrimary, NoClosing, OnePlane, TooCoarse, NoResolution, MasterOff}
 
 // ReadingSettles says whether reading on can settle any of what is open: where all that was asked was read, and what is open lies
 // inside the doubt of a gauge that is too coarse, only another gauge or a person can.

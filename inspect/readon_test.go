@@ -70,3 +70,28 @@ func TestReadingSettlesNothingWithACoarseGauge(t *testing.T) {
 		t.Errorf("with a diameter unread: steps %+v", j.Steps)
 	}
 }
+
+// A drop that turning by eye cannot settle is read again, by sliding, on every flute that was turned; what stands keeps how and over
+// which distance it was read, however the inspection that goes on reads.
+func TestCarrySlides(t *testing.T) {
+	tool := testTool()
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool)}
+	in.Basis.Required = []Item{Item(ReliefDrop)}
+	in.Basis.Gauges = map[string]Instrument{"": {Resolution: length.Tenth / 5, PermissibleError: length.Tenth / 5}}
+	in.Readings = slices.Concat(readings(PrimaryLand, 1, "0.012", "0.012", "0.012", "0.012"), readings(ReliefDrop, 1, "0.0016", "0.0016", "0.0016", "0.0020"))
+	in.Readings[7].DropBy = BySliding
+	c, ok := in.Carry(Judge(in), false)
+	if !ok || c.DropBy != BySliding || len(c.Readings) != 5 || c.Readings[4].Flute != 4 {
+		t.Fatalf("carried %v: %+v", ok, c)
+	}
+	in.Readings = slices.Concat(readings(PrimaryLand, 1, "0.025", "0.025", "0.025", "0.025"), readings(ReliefDrop, 1, "0.0028", "0.0028", "0.0028", "0.0028"))
+	in.Basis.Required = append(in.Basis.Required, Item(Diameter)) // what is open
+	if c, ok = in.Carry(Judge(in), false); !ok || c.DropBy != ByTurning {
+		t.Fatalf("carried %v: %+v", ok, c)
+	}
+	was := *in.MeasuredRelief(ReliefDrop, 1)
+	in.Readings, in.Basis.DropBy, in.Basis.CheckingDistance = c.Readings, BySliding, 10*length.Thou
+	if got := in.MeasuredRelief(ReliefDrop, 1); got == nil || *got != was {
+		t.Errorf("carried into an inspection that slides the drop is %v, and was %v", got, was)
+	}
+}

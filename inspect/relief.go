@@ -309,12 +309,17 @@ func (w *judging) reliefFinding(s set, v deciding) {
 	if f.Standard != nil && f.Uncertainty != nil && f.Probability != nil {
 		f.Probability = conforming(angle, least, most, f)
 	}
-	if by == ByTurning && s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept {
-		if parts, err := check.Uncertainty(v.decision.Value, 0, half); err == nil && parts.FromDistance > (f.Most.Angle()-f.Least.Angle())/2 {
-			f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
-		}
+	if by == ByTurning && s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept && w.tooShort(check, v.decision.Value, *least, *most) {
+		f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
 	}
 	w.add(f)
+}
+
+// tooShort says whether a drop that is turned by eye cannot settle a relief: its distance is so short that what it is uncertain by
+// moves the angle by more than half the band.
+func (w *judging) tooShort(check geometry.Relief, drop length.Length, least, most length.Angle) bool {
+	parts, err := check.Uncertainty(drop, 0, w.distanceError(ByTurning))
+	return err == nil && parts.FromDistance > (most-least)/2
 }
 
 // conforming returns the probability that a relief lies within its limits, the distance's error counted in as it is in the
@@ -362,6 +367,7 @@ type Look struct {
 	Turn        *length.Angle  // that distance as degrees the tool is turned; nil where it is slid
 	Least, Most *length.Length // the drops of the band's two ends
 	TooNarrow   bool           // the two lie too close for an indicator to tell them apart: only the sign is judged
+	TooShort    bool           // turned by eye, the distance is not known well enough to settle a relief in the middle of the band: slide it
 	Steepest    length.Length  // the drop of 40 degrees: no tool's relief is steeper
 }
 
@@ -400,6 +406,9 @@ func (in Inspection) DropLook(k Key) (Look, error) {
 	look.Most, err2 = limitDrop(check, most)
 	look.Steepest, err3 = check.Drop(40 * length.Degree)
 	look.TooNarrow = tooNarrow(look.Least, look.Most)
+	if k.Feature == ReliefDrop && look.By == ByTurning && look.Least != nil && look.Most != nil && !look.TooNarrow {
+		look.TooShort = w.tooShort(check, (*look.Least+*look.Most)/2, *least, *most)
+	}
 	return look, cmp.Or(err1, err2, err3)
 }
 

@@ -443,10 +443,10 @@ func (w *inspecting) take(c hand.Config, t record.Tool) (*hand.Hand, error) {
 	}
 	w.because = ""
 	c.Known = hand.Known(w.bench, in, hand.Earlier(w.ledger, t))
+	c.DropBy, c.Over = w.choices.DropBy, w.choices.CheckingDistance
 	if id == "" {
 		return hand.Begin(c, in, plan)
 	}
-	c.DropBy, c.Over = w.choices.DropBy, w.choices.CheckingDistance
 	up := hand.TakeUp
 	if w.takeOver {
 		up = func(c hand.Config, id string) (*hand.Hand, []ledger.Damage, error) {

@@ -719,3 +719,41 @@ func TestSlideInstead(t *testing.T) {
 		}
 	}
 }
+
+// Where turning by eye cannot settle the relief over so short a distance, the drop is slid from the start and it is said why; turn turns
+// it all the same, and what that leaves open is said before. A distance that is long enough is turned again.
+func TestSlidWhereTurningSettlesNothing(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 1, Once: Once, Features: []inspect.Feature{inspect.PrimaryLand, inspect.ReliefDrop}}
+		s.Known.Guide = func(in inspect.Inspection, _ inspect.Key) Guide {
+			return Guide{Slid: in.Basis.DropBy == inspect.BySliding}
+		}
+	})
+	says := func(want string) {
+		t.Helper()
+		p := b.d.Prompt()
+		if !slices.ContainsFunc(p.Notes, func(n string) bool { return strings.Contains(n, "too short a way") && strings.Contains(n, want) }) {
+			t.Errorf("want a note that says %q: %q", want, p.Notes)
+		}
+	}
+	b.took(".012", ".012", ".012", ".012")
+	says(".012 is too short a way to settle the relief: the table is slid")
+	b.took(".0018", "turn")
+	says("what is read stays open.  slide")
+	b.took(".0018", "slid", ".0018")
+	in := b.d.Inspection()
+	for i, want := range []inspect.DropBy{inspect.BySliding, "", inspect.BySliding} {
+		if r := in.Readings[4+i]; r.DropBy != want {
+			t.Errorf("drop of flute %d: read by %q, want %q", r.Flute, r.DropBy, want)
+		}
+	}
+	long := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 1, Once: Once, Features: []inspect.Feature{inspect.PrimaryLand, inspect.ReliefDrop}}
+	})
+	long.took(".012", ".012", ".012", ".012", "d .020", "27")
+	if r := long.d.Inspection().Readings[4]; r.DropBy != "" {
+		t.Errorf("over .020 it is read by %q", r.DropBy)
+	}
+}

@@ -413,20 +413,35 @@ func (d *Desk) guide(k inspect.Key) Guide {
 	if d.known.Guide == nil || k.Feature == "" {
 		return Guide{}
 	}
+	g := d.known.Guide(d.asRead(k), k)
+	if over, set := d.distance[k.Feature]; set {
+		g.Distance = over
+	}
+	return g
+}
+
+// asRead is the inspection as a drop is read now: over the distance that was set, slid or turned as was said. Where nobody said it and
+// turning by eye cannot settle the relief over so short a distance, it is slid.
+func (d *Desk) asRead(k inspect.Key) inspect.Inspection {
 	in := d.in
-	in.Basis.DropBy = cmp.Or(d.dropBy, in.Basis.DropBy)
-	over, set := d.distance[k.Feature]
-	switch {
-	case !set:
-		return d.known.Guide(in, k)
-	case k.Feature == inspect.Dish:
+	if over, set := d.distance[k.Feature]; set && k.Feature == inspect.Dish {
 		in.Basis.DishDistance = over
-	default:
+	} else if set {
 		in.Basis.CheckingDistance = over
 	}
-	g := d.known.Guide(in, k)
-	g.Distance = over
-	return g
+	in.Basis.DropBy = cmp.Or(d.dropBy, in.Basis.DropBy)
+	if d.dropBy == "" && tooShort(in, k) {
+		in.Basis.DropBy = inspect.BySliding
+	}
+	return in
+}
+
+func tooShort(in inspect.Inspection, k inspect.Key) bool {
+	if !onFlutes(k.Feature) {
+		return false
+	}
+	look, err := in.DropLook(k)
+	return err == nil && look.TooShort
 }
 
 // figure prints a length for a screen: without the nought before the point in inches, in the unit in force.

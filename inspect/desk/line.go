@@ -341,8 +341,8 @@ func (d *Desk) value(l Line, text string) []Effect {
 		return d.accept(l, values, nil, false)
 	case lower == "d" && f.Drop() && rest != "":
 		return d.setDistance(rest)
-	case (lower == "slide" || lower == "turn") && rest == "" && onFlutes(f):
-		return d.setDropBy(inspect.DropBy(lower))
+	case dropsBy[lower] != "" && rest == "" && onFlutes(f):
+		return d.setDropBy(dropsBy[lower])
 	case lower == "k" && rest == "":
 		return d.readByEye()
 	case lower == "g":
@@ -622,8 +622,10 @@ func (d *Desk) newReading(q Question, v length.Typed, f *Frame) inspect.Reading 
 	if over, set := d.distance[k.Feature]; set {
 		r.Over = &over
 	}
-	if onFlutes(k.Feature) && d.dropBy != "" && d.dropBy != d.in.DropBy() {
-		r.DropBy = d.dropBy
+	if onFlutes(k.Feature) {
+		if by := d.asRead(k).DropBy(); by != d.in.DropBy() {
+			r.DropBy = by
+		}
 	}
 	r.OnShank = k.OnShank
 	if k.Feature == inspect.Diameter {
@@ -665,6 +667,9 @@ func (d *Desk) setDistance(text string) []Effect {
 
 // onFlutes says whether a feature is a drop on the flutes, for which the tool is turned or the table slid.
 func onFlutes(f inspect.Feature) bool { return f.Drop() && !f.OnEnds() }
+
+// dropsBy are the words that say how a drop is read.
+var dropsBy = map[string]inspect.DropBy{"slide": inspect.BySliding, "slid": inspect.BySliding, "turn": inspect.ByTurning, "turned": inspect.ByTurning}
 
 // setDropBy says how the drops to come are read.
 func (d *Desk) setDropBy(by inspect.DropBy) []Effect {

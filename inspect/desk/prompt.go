@@ -258,6 +258,12 @@ func (d *Desk) readingNotes(k inspect.Key, g group) []string {
 	if d.odd() {
 		notes = append(notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
 	}
+	if in := d.asRead(k); d.study == nil && d.in.DropBy() == inspect.ByTurning {
+		slid := in.DropBy() == inspect.BySliding
+		if in.Basis.DropBy = inspect.ByTurning; tooShort(in, k) {
+			notes = append(notes, words.TooShort(d.figure(in.CheckingDistance(), 3), slid))
+		}
+	}
 	if k.Feature.Drop() {
 		notes = append(notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
 	}

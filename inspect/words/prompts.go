@@ -245,3 +245,12 @@ var sights = map[inspect.Sight]SightAsked{
 	inspect.BentShank:     {inspect.BentShank, "bent shank", "roll the shank on a clean flat plate: light under it?"},
 	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "run a thumbnail round the shank, never along an edge"},
 }
+
+// TooShort says before a drop is read that turning by eye cannot settle the relief over so short a distance: it is slid, or should be.
+func TooShort(distance string, slid bool) string {
+	text := "Turned by eye, " + distance + " is too short a way to settle the relief: "
+	if slid {
+		return text + "the table is slid."
+	}
+	return text + "what is read stays open.  slide  slides the table instead."
+}

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flutelog/inspect"
@@ -156,6 +157,10 @@ func (t teller) work(s inspect.Step) string {
 	case inspect.DoDeburr:
 		return "Burr off with a stick of wood or a brass wire along the face, no file."
 	case inspect.DoRead:
+		slid := slices.ContainsFunc(t.j.Findings, func(f inspect.Finding) bool { return f.Why != nil && f.Why.What == inspect.DistanceCoarse })
+		if slid {
+			return "Read just these: " + items(s.Items) + ", slid and not turned."
+		}
 		return "Read just these: " + items(s.Items) + "."
 	case inspect.DoFiner:
 		return "Another gauge for " + items(s.Items) + ", finer or studied: no reading with this one settles it. Or one who may sign decides."

@@ -114,6 +114,9 @@ func readOn(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last, contin
 	in.Continues, in.Readings, in.Seen, in.LastDiameter = of.Inspection.ID, carried.Readings, carried.Seen, of.Inspection.LastDiameter
 	in.TellGround(of.Inspection.Ground())
 	plan.Ground, plan.Wanted = nil, carried.Rounds
+	if carried.DropBy == inspect.BySliding {
+		in.Basis.DropBy = inspect.BySliding
+	}
 	for _, r := range carried.Readings { // what was read beside the usual is asked for no less
 		if f := r.Feature; !slices.Contains(plan.Features, f) {
 			plan.Features = append(plan.Features, f)
