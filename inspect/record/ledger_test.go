@@ -981,3 +981,48 @@ func TestOwed(t *testing.T) {
 	}
 	owed("A")
 }
+
+// New tools are added all at once or none: not beside one that is there, nor two that are one to a person or a spreadsheet.
+func TestAddTools(t *testing.T) {
+	l := openAt(t, t.TempDir())
+	named := func(ids ...string) (tools []inspect.Tool) {
+		for _, id := range ids {
+			tools = append(tools, testTool(id))
+		}
+		return tools
+	}
+	if err := AddTools(l, named("EM-1", "0412", "3/4")); err != nil {
+		t.Fatal(err)
+	}
+	before, err := l.Head()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		ids  []string
+		want string
+	}{
+		{[]string{"EM-2", "EM-1"}, `tool "EM-1" is in the ledger already`},
+		{[]string{"EM-2", "em-1"}, `tool "EM-1" is in the ledger already`},
+		{[]string{"EM-2", "412"}, `there is "0412", and a spreadsheet`},
+		{[]string{"EM-2", "em-2"}, `there is "EM-2", which is the same but for its spelling`},
+		{[]string{"7", "7.0"}, `there is "7", and a spreadsheet`},
+		{[]string{"EM-2", ""}, "id"},
+	} {
+		refused(t, AddTools(l, named(c.ids...)), c.want)
+	}
+	if after, err := l.Head(); err != nil || after != before {
+		t.Errorf("something of a refused list is recorded: %v, %v", after, err)
+	}
+	var known *KnownError
+	if err := AddTools(l, named("em-1")); !errors.As(err, &known) || known.ID != "EM-1" {
+		t.Errorf("%v, want the id as it is spelled here", err)
+	}
+	// One that is only recorded of is not in the ledger yet.
+	if _, err := save(l, KindNote, ToolSubject("EM-9"), Note{Text: "lies on the bench", At: Stamp(at)}); err != nil {
+		t.Fatal(err)
+	}
+	if err := AddTools(l, named("EM-9")); err != nil {
+		t.Error(err)
+	}
+}

@@ -14,6 +14,7 @@ import (
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
+	"flutelog/inspect/text"
 )
 
 // ErrNoTool says that the ledger holds no tool of an id.
@@ -263,6 +264,40 @@ func splitID(inspection string) (tool string, n int) {
 		return inspection, 0
 	}
 	return inspection[:i], n
+}
+
+// AddTools records new tools, all of them or, where one cannot be, none. One that is in the ledger is a *KnownError.
+func AddTools(l *ledger.Ledger, tools []inspect.Tool) error {
+	_, err := l.Decide(nil, func() ([]ledger.Entry, error) {
+		all, err := readIDs(l, toolPrefix)
+		if err != nil {
+			return nil, err
+		}
+		var entries []ledger.Entry
+		for _, t := range tools {
+			if err := t.Check(); err != nil {
+				return nil, err
+			}
+			if other, is := all.folded[text.Fold(t.ID)]; is { // or what is known of it is not what it is
+				if old, err := FindTool(l, other); err == nil {
+					return nil, &KnownError{old.ID}
+				} else if !errors.Is(err, ErrNoTool) {
+					return nil, err
+				}
+			}
+			if err := all.alike(t.ID); err != nil {
+				return nil, err
+			}
+			all.take(t.ID)
+			e, err := entry(KindTool, ToolSubject(t.ID), t)
+			if err != nil {
+				return nil, err
+			}
+			entries = append(entries, e)
+		}
+		return entries, nil
+	})
+	return err
 }
 
 // SaveTool records a tool as it now stands: added, changed or retired.

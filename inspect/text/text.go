@@ -130,6 +130,9 @@ func show(s string, lines bool) string {
 // Fold returns what two spellings of one id have in common: they name the same where their foldings are equal. It looks
 // through upper and lower case, wide and narrow forms, and composed and decomposed letters.
 func Fold(id string) string {
+	if strings.IndexFunc(id, func(r rune) bool { return r >= utf8.RuneSelf }) < 0 {
+		return strings.ToUpper(id) // the lowest of its letters, and it is composed
+	}
 	lowest := func(r rune) rune {
 		low := r
 		for next := unicode.SimpleFold(r); next != r; next = unicode.SimpleFold(next) {

@@ -26,17 +26,15 @@ func (s *Server) add(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		errs = append(errs, at("id", err))
 	}
-	for _, id := range ids {
-		if _, err := record.FindTool(s.Ledger, id); id != "" && !errors.Is(err, record.ErrNoTool) {
-			errs = append(errs, at("id", cmp.Or(err, fmt.Errorf("%s is in the ledger already", id))))
+	if errs == nil {
+		var tools []inspect.Tool
+		for _, t.ID = range ids {
+			tools = append(tools, t)
 		}
-	}
-	for _, id := range ids {
-		if errs != nil {
-			break
-		}
-		t.ID = id
-		if _, err := record.SaveTool(s.Ledger, t); err != nil {
+		var known *record.KnownError
+		if err := record.AddTools(s.Ledger, tools); errors.As(err, &known) {
+			errs = append(errs, at("id", fmt.Errorf("%s is in the ledger already", known.ID)))
+		} else if err != nil {
 			errs = append(errs, err)
 		}
 	}

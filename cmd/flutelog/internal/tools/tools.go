@@ -201,16 +201,11 @@ func (t *toolFlags) add(e command.Env, f *command.Flags) error {
 		}
 		tools = append(tools, listed...)
 	}
-	// Nothing is added of a list of which one cannot be.
-	for _, tool := range tools {
-		if old, err := record.FindTool(at.Ledger, tool.ID); err == nil {
-			return command.Hint(command.Usagef("tool %q is in the ledger already", old.ID), "flutelog tool change "+old.ID+" changes it")
-		} else if !errors.Is(err, record.ErrNoTool) {
-			return err
-		}
+	if err := record.AddTools(at.Ledger, tools); err != nil {
+		return wrongID(err)
 	}
 	for _, tool := range tools {
-		if err := t.save(e, at, tool); err != nil {
+		if err := t.print(e, at, tool); err != nil {
 			return err
 		}
 		output.WarnSpreadsheet(e, "id", tool.ID)
@@ -241,10 +236,8 @@ func (t *toolFlags) succeed(e command.Env, at command.Opened, f *command.Flags) 
 	if err != nil {
 		return err
 	}
-	if _, err := record.Succeed(at.Ledger, tool, t.was, who); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
-		return command.Usage(err)
-	} else if err != nil {
-		return err
+	if _, err := record.Succeed(at.Ledger, tool, t.was, who); err != nil {
+		return wrongID(err)
 	}
 	fmt.Fprintf(e.Stdout, "%s takes the place of %s, which stays withdrawn; its life begins anew\n", tool.ID, t.was)
 	Print(e.Stdout, tool, at.Unit)
@@ -264,7 +257,10 @@ func (t *toolFlags) change(e command.Env, f *command.Flags) error {
 	if err != nil {
 		return err
 	}
-	return t.save(e, at, changed)
+	if _, err := record.SaveTool(at.Ledger, changed); err != nil {
+		return wrongID(err)
+	}
+	return t.print(e, at, changed)
 }
 
 func retireTool(e command.Env, id string, p *command.Places, reason string) error {
@@ -497,12 +493,20 @@ func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	return c
 }
 
-func (t *toolFlags) save(e command.Env, at command.Opened, tool inspect.Tool) error {
-	if _, err := record.SaveTool(at.Ledger, tool); errors.Is(err, record.ErrAlike) || errors.Is(err, record.ErrSpelled) {
+// wrongID tells an error that is about a tool's id from others.
+func wrongID(err error) error {
+	var known *record.KnownError
+	switch {
+	case errors.As(err, &known):
+		return command.Hint(command.Usage(err), "flutelog tool change "+known.ID+" changes it")
+	case errors.Is(err, record.ErrAlike), errors.Is(err, record.ErrSpelled):
 		return command.Usage(err)
-	} else if err != nil {
-		return err
 	}
+	return err
+}
+
+// print prints a tool that was recorded.
+func (t *toolFlags) print(e command.Env, at command.Opened, tool inspect.Tool) error {
 	warnNominal(e, at, tool)
 	if t.JSON {
 		return command.PrintJSON(e, newToolJSON(tool, at.Unit))
