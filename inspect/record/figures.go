@@ -157,68 +157,12 @@ func gaugeOf(in inspect.Inspection, f inspect.Feature) string {
 	return ""
 }
 
-// ReadFigures reads the body of a figures record, as the ledger spells it. It takes it apart by hand: a trend over
-// many years reads little else, and the json package would take most of the time.
+// ReadFigures reads the body of a figures record, as the ledger spells it. A scanner takes it apart: a trend over many years
+// reads little else, and the json package would take most of the time.
 func ReadFigures(body []byte) (Figures, error) {
 	var f Figures
 	s := scanner{body: string(body)}
-	for name := range s.members() {
-		switch name {
-		case "inspection":
-			f.Inspection = s.text()
-		case "tool":
-			f.Tool = s.text()
-		case "stage":
-			f.Stage = inspect.Stage(s.text())
-		case "job":
-			f.Job = s.text()
-		case "closed":
-			f.Closed = s.text()
-		case "verdict":
-			f.Verdict = inspect.Verdict(s.text())
-		case "work":
-			if !s.null() {
-				f.Work = s.tasks()
-			}
-		case "locks":
-			f.Locks = inspect.Sight(s.text())
-		case "material":
-			f.Material = inspect.Material(s.text())
-		case "inspector":
-			f.Inspector = s.text()
-		case "grinder":
-			f.Grinder = s.text()
-		case "wheel":
-			f.Wheel = s.text()
-		case "gauge":
-			f.Gauge = s.text()
-		case "discarded":
-			f.Discarded = s.value() == "true"
-		case "corrects":
-			f.Corrects = s.value() == "true"
-		case "practice":
-			f.Practice = s.value() == "true"
-		case "nominal":
-			f.Nominal = s.length()
-		case "divisions":
-			f.Divisions = s.integer()
-		case "offset":
-			l := s.length()
-			f.Offset = &l
-		case "tir":
-			f.TIR = s.raw()
-		case "residual":
-			f.Residual = s.raw()
-		case "ratio":
-			f.Ratio = s.raw()
-		case "diameter":
-			f.Diameter = s.raw()
-		case "relief":
-			f.Relief = s.raw()
-		case "edges":
-			f.Edges = s.raw()
-		}
-	}
+	s.object(&f)
 	if s.err == nil && s.at < len(s.body) {
 		s.fail(errors.New("more than an object"))
 	}

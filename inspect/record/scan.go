@@ -6,8 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"flutelog/inspect"
@@ -31,130 +34,86 @@ type Brief struct {
 	Record ledger.Record // the newest that counts, without its body
 }
 
-func parseBrief(body string) (in Brief, err error) {
+// opening is as much of an opened record or a summary as says what is inspected.
+type opening struct {
+	Inspection struct {
+		ID   string `json:"id"`
+		Tool struct {
+			ID string `json:"id"`
+		} `json:"tool"`
+		Stage     inspect.Stage `json:"stage"`
+		Job       string        `json:"job"`
+		Inspector string        `json:"inspector"`
+		Basis     struct {
+			Revision string                        `json:"revision"`
+			Gauges   map[string]inspect.Instrument `json:"gauges"`
+		} `json:"basis"`
+	} `json:"inspection"`
+	Judgement struct {
+		Verdict inspect.Verdict `json:"verdict"`
+	} `json:"judgement"`
+	Closed string `json:"closed"`
+}
+
+func parseBrief(body string) (Brief, error) {
+	var o opening
 	s := scanner{body: body}
-	for name := range s.members() {
-		switch name {
-		case "inspection":
-			s.inspection(&in)
-		case "judgement":
-			for name := range s.members() {
-				if name == "verdict" {
-					in.Verdict = inspect.Verdict(s.text())
-				}
-			}
-		case "closed":
-			in.Closed = s.text()
-		}
-	}
-	return in, s.err
-}
-
-func (s *scanner) inspection(in *Brief) {
-	for name := range s.members() {
-		switch name {
-		case "id":
-			in.ID = s.text()
-		case "tool":
-			for name := range s.members() {
-				if name == "id" {
-					in.Tool = s.text()
-				}
-			}
-		case "stage":
-			in.Stage = inspect.Stage(s.text())
-		case "job":
-			in.Job = s.text()
-		case "inspector":
-			in.Inspector = s.text()
-		case "basis":
-			s.basis(in)
-		}
-	}
-}
-
-// outline reads as much of a summary as Outlines tells.
-func (in *Inspection) outline(summary string) error {
-	s := scanner{body: summary}
-	for name := range s.members() {
-		switch name {
-		case "inspection":
-			for name := range s.members() {
-				switch name {
-				case "id":
-					in.ID = s.text()
-				case "tool":
-					s.decode(&in.Tool)
-				case "stage":
-					in.Stage = inspect.Stage(s.text())
-				case "job":
-					in.Job = s.text()
-				case "inspector":
-					in.Inspector = s.text()
-				case "grinder":
-					in.Grinder = s.text()
-				case "wheel":
-					in.Wheel = s.text()
-				case "divisions":
-					in.Divisions = s.integer()
-				case "basis":
-					for name := range s.members() {
-						if name == "revision" {
-							in.Basis.Revision = s.text()
-						}
-					}
-				}
-			}
-		case "judgement":
-			for name := range s.members() {
-				switch name {
-				case "verdict":
-					in.Judgement.Verdict = inspect.Verdict(s.text())
-				case "work":
-					s.decode(&in.Judgement.Work)
-				case "findings":
-					s.decode(&in.Judgement.Findings)
-				}
-			}
-		case "opened":
-			in.Opened = s.text()
-		case "closed":
-			in.Closed = s.text()
-		case "discarded":
-			in.Discarded = s.text()
-		}
-	}
-	if s.err != nil {
-		return recordError(in.Record, s.err)
-	}
-	return nil
-}
-
-func (s *scanner) basis(in *Brief) {
-	for name := range s.members() {
-		switch name {
-		case "revision":
-			in.Revision = s.text()
-		case "gauges":
-			s.decode(&in.Gauges)
-		}
-	}
+	s.object(&o)
+	in := o.Inspection
+	return Brief{
+		ID: in.ID, Tool: in.Tool.ID, Job: in.Job, Inspector: in.Inspector, Stage: in.Stage, Revision: in.Basis.Revision, Gauges: in.Basis.Gauges,
+		Verdict: o.Judgement.Verdict, Closed: o.Closed,
+	}, s.err
 }
 
 // parseOpened reads as much of an opened record as says what is open.
 func parseOpened(body string) (Opened, error) {
-	var in Brief
+	var o opening
 	s := scanner{body: body}
-	for name := range s.members() {
-		if name == "inspection" {
-			s.inspection(&in)
-		}
-	}
-	if s.err == nil && (in.ID == "" || in.Tool == "") {
+	s.object(&o)
+	in := o.Inspection
+	if s.err == nil && (in.ID == "" || in.Tool.ID == "") {
 		s.err = errors.New("it does not say what is inspected")
 	}
 	own := strings.Clone // of the whole body's memory no more is held
-	return Opened{Inspection: inspect.Inspection{ID: own(in.ID), Tool: inspect.Tool{ID: own(in.Tool)}, Stage: inspect.Stage(own(string(in.Stage))), Job: own(in.Job)}}, s.err
+	return Opened{Inspection: inspect.Inspection{ID: own(in.ID), Tool: inspect.Tool{ID: own(in.Tool.ID)}, Stage: inspect.Stage(own(string(in.Stage))), Job: own(in.Job)}}, s.err
+}
+
+// outline reads as much of a summary as Outlines tells.
+func (in *Inspection) outline(summary string) error {
+	var o struct {
+		Inspection struct {
+			ID        string        `json:"id"`
+			Tool      inspect.Tool  `json:"tool"`
+			Stage     inspect.Stage `json:"stage"`
+			Job       string        `json:"job"`
+			Inspector string        `json:"inspector"`
+			Grinder   string        `json:"grinder"`
+			Wheel     string        `json:"wheel"`
+			Divisions int           `json:"divisions"`
+			Basis     struct {
+				Revision string `json:"revision"`
+			} `json:"basis"`
+		} `json:"inspection"`
+		Judgement struct {
+			Verdict  inspect.Verdict   `json:"verdict"`
+			Work     []inspect.Work    `json:"work"`
+			Findings []inspect.Finding `json:"findings"`
+		} `json:"judgement"`
+		Opened    string `json:"opened"`
+		Closed    string `json:"closed"`
+		Discarded string `json:"discarded"`
+	}
+	s := scanner{body: summary}
+	if s.object(&o); s.err != nil {
+		return recordError(in.Record, s.err)
+	}
+	i := o.Inspection
+	in.ID, in.Tool, in.Stage, in.Job, in.Inspector, in.Basis.Revision = i.ID, i.Tool, i.Stage, i.Job, i.Inspector, i.Basis.Revision
+	in.Grinder, in.Wheel, in.Divisions = i.Grinder, i.Wheel, i.Divisions
+	in.Judgement.Verdict, in.Judgement.Work, in.Judgement.Findings = o.Judgement.Verdict, o.Judgement.Work, o.Judgement.Findings
+	in.Opened, in.Closed, in.Discarded = o.Opened, o.Closed, o.Discarded
+	return nil
 }
 
 // said is one event of a readings record: an answer, or that one was taken back. Of any other event all is zero.
@@ -183,7 +142,7 @@ func (s *scanner) event(event *said) {
 	for name := range s.members() {
 		switch name {
 		case "reading":
-			s.reading(&event.reading)
+			s.object(&event.reading)
 			event.to.Key = event.reading.Key()
 			event.stands = true
 		case "question":
@@ -194,79 +153,24 @@ func (s *scanner) event(event *said) {
 
 func parseTaken(body string) (t Taken, err error) {
 	s := scanner{body: body}
-	for name := range s.members() {
-		switch name {
-		case "id":
-			t.ID = s.text()
-		case "events":
-			t.Events = nil
-			for range s.elements() {
-				t.Events = append(t.Events, s.raw())
-			}
-		}
-	}
+	s.object(&t)
 	return t, s.err
 }
 
-// plainEvent reads an event of a readings record that is a reading with nothing about it that this scanner does not read: most
-// are. Of any other it says that it is not plain.
+// plainEvent reads an event of a readings record that is a reading, spelled as a writer does, with nothing about it that is not
+// known here: most are. Of any other it says that it is not plain.
 func plainEvent(text string) (e Event, plain bool) {
 	if !strings.HasPrefix(text, `{"what":"reading","reading":{`) || !utf8.ValidString(text) {
 		return e, false
 	}
+	var p struct {
+		What    string           `json:"what"`
+		Reading *inspect.Reading `json:"reading"`
+		By      string           `json:"by"`
+	}
 	s := scanner{body: text}
-	for name := range s.members() {
-		switch name {
-		case "what":
-			e.What = s.text()
-		case "reading":
-			s.unknown = s.unknown || e.Reading != nil
-			e.Reading = new(inspect.Reading)
-			s.reading(e.Reading)
-		case "by":
-			e.By = s.text()
-		default:
-			return e, false
-		}
-	}
-	return e, s.err == nil && !s.unknown
-}
-
-func (s *scanner) reading(r *inspect.Reading) {
-	for name := range s.members() {
-		switch name {
-		case "feature":
-			r.Feature = inspect.Feature(s.text())
-		case "flute":
-			r.Flute = s.integer()
-		case "from_end":
-			l := s.length()
-			r.FromEnd = &l
-		case "repeat":
-			r.Repeat = s.integer()
-		case "closing":
-			r.Closing = s.boolean()
-		case "on_shank":
-			r.OnShank = s.boolean()
-		case "over":
-			l := s.length()
-			r.Over = &l
-		case "value":
-			r.Value = s.length()
-		case "text":
-			r.Text = s.text()
-		case "unit":
-			r.Unit = length.Unit(s.text())
-		case "gauge":
-			r.Gauge = s.text()
-		case "at":
-			r.At = s.text()
-		case "how":
-			r.How = inspect.How(s.text())
-		default:
-			s.unknown = true
-		}
-	}
+	s.object(&p)
+	return Event{What: p.What, Reading: p.Reading, By: p.By}, s.err == nil && !s.odd
 }
 
 // scanner reads a record's body from front to back. The ledger gives none but JSON without spaces outside strings,
@@ -275,8 +179,7 @@ type scanner struct {
 	body string
 	at   int   // how much of it is read
 	err  error // the first; nothing is read after it
-
-	unknown bool // a reading had a member that is not known here, or that no writer gives it twice
+	odd  bool  // an object that was read into a struct has a member that this does not know, or one not in its place or twice
 }
 
 // members reads an object. It gives the name of each member; the loop reads the value or leaves it.
@@ -295,6 +198,92 @@ func (s *scanner) members() iter.Seq[string] {
 			}
 		}
 	}
+}
+
+// object reads an object into the struct that v points to, by the names in its tags; what it has no field for is left out. The
+// texts share memory with the body, and what is kept as it is spelled does not.
+func (s *scanner) object(v any) { s.structure(reflect.ValueOf(v).Elem()) }
+
+func (s *scanner) structure(v reflect.Value) {
+	fields := fieldsOf(v.Type())
+	next := 0 // they mostly come in order
+	for name := range s.members() {
+		named := func(f field) bool { return f.name == name }
+		i := next + slices.IndexFunc(fields[next:], named)
+		if i < next {
+			s.odd = true
+			if i = slices.IndexFunc(fields, named); i < 0 {
+				continue
+			}
+		}
+		fields[i].read(s, v.Field(i))
+		next = i + 1
+	}
+}
+
+// field is by what name a field of a struct stands in JSON, and how it is read.
+type field struct {
+	name string
+	read func(*scanner, reflect.Value)
+}
+
+var fields sync.Map // of structs, by type
+
+func fieldsOf(t reflect.Type) []field {
+	if known, is := fields.Load(t); is {
+		return known.([]field)
+	}
+	all := make([]field, t.NumField())
+	for i := range all {
+		all[i].name, _, _ = strings.Cut(t.Field(i).Tag.Get("json"), ",")
+		all[i].read = readerOf(t.Field(i).Type)
+	}
+	fields.Store(t, all)
+	return all
+}
+
+// readerOf returns how a value of a type is read. Of those that may be null here, a pointer, a list of work or what is left to the
+// json package, null leaves it as it is.
+func readerOf(t reflect.Type) func(*scanner, reflect.Value) {
+	switch reflect.New(t).Interface().(type) {
+	case *length.Length:
+		return func(s *scanner, v reflect.Value) { v.SetInt(int64(s.length())) }
+	case *json.RawMessage:
+		return func(s *scanner, v reflect.Value) { v.SetBytes([]byte(s.value())) }
+	case *[]json.RawMessage:
+		return func(s *scanner, v reflect.Value) {
+			var all []json.RawMessage
+			for range s.elements() {
+				all = append(all, json.RawMessage(s.value()))
+			}
+			v.Set(reflect.ValueOf(all))
+		}
+	case *[]inspect.Task:
+		return func(s *scanner, v reflect.Value) {
+			if !s.null() {
+				v.Set(reflect.ValueOf(s.tasks()))
+			}
+		}
+	}
+	switch t.Kind() {
+	case reflect.String:
+		return func(s *scanner, v reflect.Value) { v.SetString(s.text()) }
+	case reflect.Int:
+		return func(s *scanner, v reflect.Value) { v.SetInt(int64(s.integer())) }
+	case reflect.Bool:
+		return func(s *scanner, v reflect.Value) { v.SetBool(s.boolean()) }
+	case reflect.Struct:
+		return (*scanner).structure
+	case reflect.Pointer:
+		read := readerOf(t.Elem())
+		return func(s *scanner, v reflect.Value) {
+			if !s.null() {
+				v.Set(reflect.New(t.Elem()))
+				read(s, v.Elem())
+			}
+		}
+	}
+	return func(s *scanner, v reflect.Value) { s.decode(v.Addr().Interface()) }
 }
 
 // elements reads an array; the loop reads every value.
@@ -451,9 +440,6 @@ func (s *scanner) length() length.Length {
 	s.check(err)
 	return l
 }
-
-// raw returns the next value as it is spelled, in memory of its own.
-func (s *scanner) raw() json.RawMessage { return json.RawMessage(s.value()) }
 
 // decode reads a value that is not worth a scanner of its own.
 func (s *scanner) decode(v any) { s.check(json.Unmarshal([]byte(s.value()), v)) }

@@ -114,7 +114,7 @@ func scripted(t *testing.T, script []byte, text, gauge string) Taken {
 	for i, b := range script {
 		reading := inspect.Reading{
 			Feature: inspect.RadialRunout, Flute: int(b >> 3 & 1), Repeat: int(b >> 4 & 1), Closing: b>>5&1 == 1,
-			Value: length.Length(i-1) * length.Tenth, Text: text, Unit: length.In, Gauge: gauge, At: "2026-11-12T08:15:30.000000Z",
+			Value: length.Length(i-1) * length.Tenth, Text: text, Unit: length.In, Gauge: gauge, At: "2026-11-12T08:15:30.000000Z", How: inspect.ByVee, DropBy: "x",
 		}
 		if b>>6&1 == 1 {
 			reading.FromEnd = &fromEnd
