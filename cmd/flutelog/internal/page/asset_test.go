@@ -23,6 +23,9 @@ func TestPageOffersTheAssetThatItCanGive(t *testing.T) {
 		if offers != given || offers == strings.Contains(a.body, "No asset (MTConnect): ") {
 			t.Errorf("%s: offered %v, given %v, or no word of why not", id, offers, given)
 		}
+		if card := c.get(link("/tool", id[:strings.LastIndex(id, ".")])).body; strings.Contains(card, `href="/asset.xml?`) != given || !strings.Contains(card, `href="/results.qif?`) {
+			t.Errorf("%s: its tool's card offers the asset where it is not given, or does not where it is", id)
+		}
 		offered[offers]++
 	}
 	r := kept(t)

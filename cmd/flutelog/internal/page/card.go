@@ -12,6 +12,7 @@ import (
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
+	"flutelog/inspect/export"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
@@ -37,6 +38,7 @@ type cardPage struct {
 	History  []past
 	Earlier  int    // inspections that are not shown
 	Sheet    string // the newest inspection
+	Asset    bool   // the tool can be handed on as one
 	Tables   string
 	Acts     []act
 	Trends   []paper.Charted
@@ -175,6 +177,8 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	p.Told = s.told(c)
 	p.Next, p.Acts = s.nextStep(c), s.actsOn(c)
 	p.History, p.Earlier, p.Sheet = s.history(all, whole)
+	_, err := export.AssetFile(s.Ledger, c.ID, false)
+	p.Asset = err == nil
 	return p
 }
 

@@ -258,9 +258,13 @@ func (p cardPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		qw422016.E().S(p.Tables)
 		qw422016.N().S(`">tables (CSV with metadata)</a>, <a href="`)
 		qw422016.E().S(link("/results.qif", p.Sheet))
-		qw422016.N().S(`">last results (QIF)</a>, <a href="`)
-		qw422016.E().S(link("/asset.xml", p.Sheet))
-		qw422016.N().S(`">tool asset (MTConnect)</a></p>`)
+		qw422016.N().S(`">last results (QIF)</a>`)
+		if p.Asset {
+			qw422016.N().S(`, <a href="`)
+			qw422016.E().S(link("/asset.xml", p.Sheet))
+			qw422016.N().S(`">tool asset (MTConnect)</a>`)
+		}
+		qw422016.N().S(`</p>`)
 	}
 	qw422016.N().S(`</section>
 `)

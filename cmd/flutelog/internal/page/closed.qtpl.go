@@ -181,6 +181,23 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`
 `)
+	if len(p.Enters) > 0 {
+		qw422016.N().S(`<section aria-labelledby="h-for"><h2 class="quarter" id="h-for">For the machinist</h2><dl class="facts big">`)
+		for _, x := range p.Enters {
+			qw422016.N().S(`<div><dt>`)
+			qw422016.E().S(x.Name)
+			qw422016.N().S(`</dt><dd>`)
+			qw422016.E().S(x.Value)
+			qw422016.N().S(`</dd></div>`)
+		}
+		qw422016.N().S(`</dl>`)
+		if p.Signs() {
+			qw422016.N().S(`<p class="quiet">Not to be entered before it is released.</p>`)
+		}
+		qw422016.N().S(`</section>`)
+	}
+	qw422016.N().S(`
+`)
 	if p.Signs() {
 		qw422016.N().S(`<section aria-labelledby="h-sign"><h2 class="quarter" id="h-sign">Sign the release</h2>
 <form method="post" action="/decide" class="form">`)

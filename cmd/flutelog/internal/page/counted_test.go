@@ -19,7 +19,7 @@ func TestPageCountsOnce(t *testing.T) {
 	})
 	s := r.sit(inspect.Before)
 	s.post("/look", "seen", "1", "flute1", "2")
-	body := s.shows("LOCKED", "Nothing more is asked. 7 of 10 read, and on disk.", "was not read")
+	body := s.shows("LOCKED", `tabindex="-1">Nothing more is asked. 7 of 10 read, and on disk.</h2>`, "<span>Nothing more is asked. 7 of 10 read, and on disk.", "was not read")
 	if strings.Contains(body, "All is read") {
 		t.Error("all is read, and is not")
 	}

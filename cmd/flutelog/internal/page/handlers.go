@@ -99,8 +99,9 @@ type closedPage struct {
 	Head    string
 	May     []ruling
 	Sign    signing
-	Form    form   // of a ruling that was refused
-	NoAsset string // why the tool cannot be handed on as an asset, "" where it can
+	Form    form         // of a ruling that was refused
+	NoAsset string       // why the tool cannot be handed on as an asset, "" where it can
+	Enters  []words.Fact // what the machinist enters once it is let out
 }
 
 // Route says whether the way to the grinder is open.
@@ -149,12 +150,39 @@ func (s *Server) closed(w http.ResponseWriter, r *http.Request, id string, statu
 		s.refuse(w, r, http.StatusInternalServerError, err)
 		return
 	}
+	var enters []words.Fact
+	if in.ID == in.Stands.Inspection && slices.Contains([]record.Standing{record.StandsToSign, record.StandsReleased, record.StandsConceded}, in.Stands.Standing) {
+		o, err := record.FindOffsets(s.Ledger, in.Tool.ID)
+		if err != nil {
+			s.refuse(w, r, statusOf(err), err)
+			return
+		}
+		enters = entered(o, s.Unit)
+	}
 	noAsset := ""
 	if _, err := export.AssetFile(s.Ledger, in.Tool.ID, false); err != nil {
 		noAsset = err.Error()
 	}
 	s.show(w, r, status, id, closedPage{&in, view{Inspection: in.Inspection, Unit: s.Unit, Decided: decided(in.Judgement)}, words.Of(in.Inspection, in.Judgement, s.Unit), in.Newest.Head().String(),
-		choices(rulings), sign, f, noAsset}.html)
+		choices(rulings), sign, f, noAsset, enters}.html)
+}
+
+// entered is what a machinist enters for a tool, as far as it was read, and by how much each changed.
+func entered(o record.Offsets, unit length.Unit) []words.Fact {
+	var all []words.Fact
+	if d := o.Diameter.Now; d != nil {
+		all = append(all, words.Fact{Name: "Cutting diameter", Value: d.In(unit)}, words.Fact{Name: "Radius offset", Value: (*d / 2).In(unit)})
+	}
+	if l := o.Length.Now; l != nil {
+		all = append(all, words.Fact{Name: "Length", Value: l.In(unit)})
+	}
+	if change := o.Diameter.Change(); change != nil {
+		all = append(all, words.Fact{Name: "Diameter " + o.Diameter.Since(), Value: change.In(unit)})
+	}
+	if change := o.Length.Change(); change != nil {
+		all = append(all, words.Fact{Name: "Length " + o.Length.Since(), Value: change.In(unit)})
+	}
+	return all
 }
 
 // ruling is one that can be made, with what it means to the person who makes it.

@@ -7,7 +7,6 @@
 package page
 
 import (
-	"cmp"
 	"maps"
 	"slices"
 
@@ -263,7 +262,7 @@ func (p livePage) streamreadings(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`</p></div>
 <h2 id="question" class="unseen" tabindex="-1">`)
-	qw422016.E().S(cmp.Or(p.View.Ask, p.View.Title))
+	streamhowFar(qw422016, p.View)
 	qw422016.N().S(`</h2>
 <div id="rows" class="stack">`)
 	p.streampart(qw422016, "rows")

@@ -565,6 +565,39 @@ func readCount(v view) string {
 	return qs422016
 }
 
+// How far it is read, and whether anything more is asked.
+//
+
+func streamhowFar(qw422016 *qt422016.Writer, v view) {
+	if v.Asked {
+		streamreadCount(qw422016, v)
+		qw422016.N().S(` read; now: `)
+		qw422016.E().S(v.NextAsked())
+	} else if v.AllRead() {
+		qw422016.N().S(`All is read and on disk, `)
+		streamreadCount(qw422016, v)
+		qw422016.N().S(`.`)
+	} else {
+		qw422016.N().S(`Nothing more is asked. `)
+		streamreadCount(qw422016, v)
+		qw422016.N().S(` read, and on disk.`)
+	}
+}
+
+func writehowFar(qq422016 qtio422016.Writer, v view) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	streamhowFar(qw422016, v)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func howFar(v view) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	writehowFar(qb422016, v)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}
+
 func (v view) streamlookedPart(qw422016 *qt422016.Writer) {
 	if !v.Mine {
 		streamwatched(qw422016, v)
@@ -587,8 +620,6 @@ func (v view) lookedPart() string {
 }
 
 func (v view) streamrowsPart(qw422016 *qt422016.Writer) {
-	n := v.Counted()
-
 	if !v.Mine {
 		streamwatched(qw422016, v)
 	}
@@ -601,28 +632,15 @@ func (v view) streamrowsPart(qw422016 *qt422016.Writer) {
 `)
 	streamrefusedNow(qw422016, v)
 	qw422016.N().S(`
-<div class="unread-list">`)
-	if v.Asked {
-		qw422016.N().S(`<p class="with-mark">`)
-		mark.Unread.StreamSVG(qw422016)
-		qw422016.N().S(` <span>`)
-		streamreadCount(qw422016, v)
-		qw422016.N().S(` read; now: `)
-		qw422016.E().S(v.NextAsked())
-		qw422016.N().S(`</span></p>`)
-	} else if n.Read == n.Of {
-		qw422016.N().S(`<p class="with-mark">`)
+<div class="unread-list"><p class="with-mark">`)
+	if v.AllRead() {
 		mark.Accept.StreamSVG(qw422016)
-		qw422016.N().S(` <span>All is read and on disk, `)
-		streamreadCount(qw422016, v)
-		qw422016.N().S(`.</span></p>`)
 	} else {
-		qw422016.N().S(`<p class="with-mark">`)
 		mark.Unread.StreamSVG(qw422016)
-		qw422016.N().S(` <span>Nothing more is asked. `)
-		streamreadCount(qw422016, v)
-		qw422016.N().S(` read, and on disk.</span></p>`)
 	}
+	qw422016.N().S(` <span>`)
+	streamhowFar(qw422016, v)
+	qw422016.N().S(`</span></p>`)
 	for _, open := range v.Open() {
 		qw422016.N().S(`<p class="with-mark">`)
 		mark.Unread.StreamSVG(qw422016)

@@ -77,6 +77,12 @@ func (v view) Counted() readOf {
 	return readOf{read, of}
 }
 
+// AllRead says whether nothing more is asked, and all that the stage requires is read.
+func (v view) AllRead() bool {
+	n := v.Counted()
+	return !v.Asked && n.Read == n.Of
+}
+
 // AsksGauge says whether what is asked comes from a gauge with a line, and the screen changes without anything being typed.
 func (v view) AsksGauge() bool { return v.reads() && v.Gauge != "" }
 
