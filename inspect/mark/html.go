@@ -1,17 +1,13 @@
 package mark
 
-import (
-	"html/template"
-
-	"github.com/valyala/quicktemplate"
-)
+import "github.com/valyala/quicktemplate"
 
 // What is made of every template in the tree is made anew by go generate ./...
 //
 //go:generate go tool qtc -skipLineComments -dir=../..
 
 // HTML is markup that the program made itself, every text of others in it escaped.
-type HTML = template.HTML
+type HTML string
 
 // StreamRaw writes markup as it is. A template calls it by {%= mark.Raw(markup) %}: nothing else that a template writes stands
 // unescaped.

@@ -52,5 +52,5 @@ type CertificateRow struct {
 
 // WriteCertificate writes the certificate as one document. Errors are those of w.
 func WriteCertificate(w io.Writer, c Certificate) error {
-	return write(w, "certificate", strings.TrimSuffix("Job "+isolated(c.Job)+", "+isolated(c.Customer), ", "), c)
+	return write(w, "certificate", strings.TrimSuffix("Job "+isolated(c.Job)+", "+isolated(c.Customer), ", "), c.html)
 }

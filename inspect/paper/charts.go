@@ -29,4 +29,4 @@ type ChartedPoint struct {
 }
 
 // WriteCharts writes charts as one document. Errors are those of w.
-func WriteCharts(w io.Writer, c Charts) error { return write(w, "charts", isolated(c.Title), c) }
+func WriteCharts(w io.Writer, c Charts) error { return write(w, "charts", isolated(c.Title), c.html) }

@@ -6,30 +6,19 @@ package paper
 import (
 	"embed"
 	"fmt"
-	"html/template"
 	"io"
 	"strings"
-	"sync"
 	"unicode"
 
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
 )
 
-//go:embed *.html *.css
+//go:embed *.css
 var files embed.FS
 
-// templates are taken apart at the first paper, so that no other command waits for them.
-var templates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.New("").Funcs(template.FuncMap{
-		"mark":   func(m mark.Mark) template.HTML { return template.HTML(m.SVG()) },
-		"id":     identity,
-		"unread": func() mark.Mark { return mark.Unread },
-	}).ParseFS(files, "*.html"))
-})
-
 // style is the style element of a paper.
-func style(name string) template.CSS {
+func style(name string) mark.HTML {
 	all := mark.Style + draw.Style
 	for _, file := range []string{"paper.css", name + ".css"} {
 		css, err := files.ReadFile(file)
@@ -38,17 +27,12 @@ func style(name string) template.CSS {
 		}
 		all += string(css)
 	}
-	return template.CSS(all)
+	return mark.HTML(all)
 }
 
-// write fills a template; Style is added to what the view gives it. Where the paper takes more pages than one, each
-// after the first is headed with a title.
-func write(w io.Writer, name, title string, view any) error {
-	err := templates().ExecuteTemplate(w, name+".html", struct {
-		Style template.CSS
-		View  any
-	}{style(name) + running(title), view})
-	if err != nil {
+// write writes a paper with its style. Where it takes more pages than one, each after the first is headed with a title.
+func write(w io.Writer, name, title string, html func(style mark.HTML) string) error {
+	if _, err := io.WriteString(w, html(style(name)+running(title))); err != nil {
 		return fmt.Errorf("writing %s: %w", name, err)
 	}
 	return nil
@@ -64,7 +48,7 @@ func isolated(text string) string {
 
 // running is the style of what stands at the head and the foot of pages; "" is that nothing does. A title stands in it as
 // the numbers of its characters.
-func running(title string) template.CSS {
+func running(title string) mark.HTML {
 	if title == "" {
 		return ""
 	}
@@ -73,7 +57,7 @@ func running(title string) template.CSS {
 	for _, r := range title {
 		fmt.Fprintf(&escaped, `\%06x`, r)
 	}
-	return template.CSS(`
+	return mark.HTML(`
 @page { margin: 14mm 10mm 11mm; @top-left { content: "` + escaped.String() + `"; ` + font + `; vertical-align: middle; } @bottom-left { content: "Page " counter(page) " of " counter(pages); ` + font + `; vertical-align: middle; } }
 @page :first { margin-top: 9mm; @top-left { content: none; } }
 `)
@@ -119,7 +103,7 @@ type Fact struct{ Name, Value string }
 
 // Drawing is a drawing with what is said under it.
 type Drawing struct {
-	SVG     template.HTML
+	SVG     mark.HTML
 	Caption string
 }
 
@@ -131,16 +115,6 @@ type Proof struct {
 	Where string // bench and record
 	Head  string // of the ledger when the paper was made
 	Says  string
-}
-
-// identity sets an id, isolated from the direction of the text around it and never broken at a hyphen unless it is too
-// long for a line.
-func identity(id string) template.HTML {
-	class := "id"
-	if letters(id) > 16 {
-		class = "id long"
-	}
-	return template.HTML(`<bdi class="` + class + `">` + template.HTMLEscapeString(id) + `</bdi>`)
 }
 
 // letters measures a text in letters of usual width; capitals and the signs of wide scripts count for more.

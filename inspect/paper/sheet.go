@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"html/template"
 	"io"
 	"slices"
 
@@ -31,7 +30,7 @@ type Sheet struct {
 	Signed      []Signature
 	Cautions    []string
 	Proof       Proof
-	Symbol      template.HTML // of the short head
+	Symbol      mark.HTML // of the short head
 	Practice    bool
 	Back        string // address of the page it was made on
 }
@@ -67,5 +66,5 @@ func WriteSheet(w io.Writer, s Sheet) error {
 			s.Readings[i].Cells = append(slices.Clip(r.Cells), make([]Cell, short)...)
 		}
 	}
-	return write(w, "sheet", isolated(s.Inspection)+", "+isolated(s.Ruling.Word), s.fit())
+	return write(w, "sheet", isolated(s.Inspection)+", "+isolated(s.Ruling.Word), s.fit().html)
 }

@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"html/template"
 	"io"
 	"slices"
 
@@ -35,7 +34,7 @@ const (
 const Scanned = "T."
 
 // Symbol is the square code of the tool, nothing for an id that it cannot hold.
-func (t Tag) Symbol() template.HTML {
+func (t Tag) Symbol() mark.HTML {
 	svg, _, err := draw.Symbol(Scanned+t.Tool, tagModule, tagSymbol)
 	if err != nil {
 		return ""
@@ -78,5 +77,5 @@ func WriteTags(w io.Writer, t Tags) error {
 			one.Foot = ""
 		}
 	}
-	return write(w, "tags", "", t)
+	return write(w, "tags", "", t.html)
 }
