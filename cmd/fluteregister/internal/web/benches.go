@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"fmt"
-	"html/template"
 	"net/http"
 	"slices"
 	"strings"
@@ -20,7 +19,7 @@ import (
 // benchRow is one bench of the list.
 type benchRow struct {
 	Link, Name string
-	Mark       template.HTML
+	Mark       mark.HTML
 	Word       string
 	Cells      []string
 }
@@ -68,12 +67,12 @@ func (s *Site) wrong(b store.Bench) []string {
 }
 
 // state is how a bench stands, in a mark and a word.
-func (s *Site) state(b store.Bench) (template.HTML, string) {
+func (s *Site) state(b store.Bench) (mark.HTML, string) {
 	switch {
 	case b.Forks > 0:
 		return look.Mark("trouble"), "forked"
 	case b.State == register.Closed:
-		return template.HTML(mark.Retired.SVG()), "closed"
+		return mark.Retired.SVG(), "closed"
 	case b.Seen == nil:
 		return look.Mark("unread"), "not heard yet"
 	case s.Now().Sub(*b.Seen) >= silentAfter:
@@ -151,7 +150,7 @@ type fact struct{ Name, Value string }
 
 type benchPage struct {
 	ID, Name string
-	Mark     template.HTML
+	Mark     mark.HTML
 	Word     string
 	Wrong    []string
 	Facts    []fact

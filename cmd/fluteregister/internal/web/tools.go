@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -43,7 +42,7 @@ type toolsPage struct {
 
 // chip is a filter of a list, with how many it leaves.
 type chip struct {
-	Mark    template.HTML
+	Mark    mark.HTML
 	Words   string
 	Link    string
 	Current bool
@@ -106,7 +105,7 @@ func (s *Site) tools(v *visit) error {
 	p.Chips = append(p.Chips, chip{Words: "all " + count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{template.HTML(mark.Standing(st).SVG()), string(st) + " " + count(counts[st]), toolsLink(query, st, p.Bench, 0), st == p.Standing})
+			p.Chips = append(p.Chips, chip{mark.Standing(st).SVG(), string(st) + " " + count(counts[st]), toolsLink(query, st, p.Bench, 0), st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(v.value("shown"))
@@ -184,7 +183,7 @@ type past struct {
 
 // markedLine is a line with its mark.
 type markedLine struct {
-	Mark template.HTML
+	Mark mark.HTML
 	Text string
 }
 
@@ -317,7 +316,7 @@ func (s *Site) past(in record.Inspection, names map[string]string, benches []str
 	at := called(names, in.Record.Bench)
 	p := past{ID: in.ID, Stage: in.Stage.Words(), When: day(in.Closed)}
 	say := func(m mark.Mark, format string, args ...any) {
-		p.Lines = append(p.Lines, markedLine{template.HTML(m.SVG()), fmt.Sprintf(format, args...)})
+		p.Lines = append(p.Lines, markedLine{m.SVG(), fmt.Sprintf(format, args...)})
 	}
 	switch {
 	case in.Discarded != "":

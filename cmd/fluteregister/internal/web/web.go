@@ -39,7 +39,8 @@ type Config struct {
 var files embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"mark": look.Mark, "standing": func(s record.Standing) mark.HTML { return mark.HTML(look.Standing(s)) }, "link": link, "count": count,
+	"mark": func(name string) template.HTML { return template.HTML(look.Mark(name)) }, "standing": func(s record.Standing) template.HTML { return template.HTML(look.Standing(s)) },
+	"raw": func(markup mark.HTML) template.HTML { return template.HTML(markup) }, "link": link, "count": count,
 }).ParseFS(files, "files/*.html"))
 
 // stylesheet is that of all pages, with what the register's need besides.
