@@ -415,8 +415,18 @@ func (in Inspection) DropLook(k Key) (Look, error) {
 // MeasuredRelief returns the relief that the drops read on one flute come to, by the mean of its repeats; nil where none
 // was read. f is one of the drops.
 func (in Inspection) MeasuredRelief(f Feature, flute int) *length.Angle {
+	return in.MeasuredReliefAt(Key{Feature: f, Flute: flute})
+}
+
+// MeasuredReliefAt is MeasuredRelief at the flute and the place of a reading; a place that is not stated is the first one.
+func (in Inspection) MeasuredReliefAt(k Key) *length.Angle {
 	w := judging{in: in, sets: in.sets()}
-	s, ok := find(w.sets, f, nil)
+	var fromEnd *length.Length
+	if k.Stated {
+		fromEnd = &k.FromEnd
+	}
+	flute := k.Flute
+	s, ok := find(w.sets, k.Feature, fromEnd)
 	if !ok || flute < 1 || flute > len(s.flutes) || len(s.flutes[flute-1]) == 0 {
 		return nil
 	}

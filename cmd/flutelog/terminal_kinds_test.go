@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"io"
+	"maps"
 	"strings"
 	"testing"
 
@@ -184,4 +185,93 @@ func TestKindsAtTheDesk(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Kinds that are asked for otherwise than a square four-flute tool, at a real terminal before, between and after the grind: each
+// question stands whole on 80 x 24 and says what is of that kind. Tools and readings are invented; what is said is common practice,
+// no source.
+func TestKindsAtATerminal(t *testing.T) {
+	t.Parallel()
+	worn := map[string]string{"LOOK": "c", "how high": ".0000", "how wide is the wear": ".009", "how wide is the primary": ".013", "how wide is the whole land": ".080", "how wide, whole land": ".060", "ow big": ".4960"}
+	with := func(says map[string]string, more ...string) map[string]string {
+		all := maps.Clone(says)
+		for i := 0; i < len(more); i += 2 {
+			all[more[i]] = more[i+1]
+		}
+		return all
+	}
+	ground := with(worn, "how wide is the primary", ".025", "how far does it fall", ".0027", "ow big", ".4954")
+	for _, k := range []struct {
+		name, tool   string
+		before, then map[string]string
+		grinds       string
+		says         []string // on some screen of it
+		released     string
+	}{
+		{"tapered", "--flutes 4 --taper 1 --edge-length 1in", worn, with(ground, "how far does it fall", ".0028"), "GRIND PRIMARY",
+			[]string{"swivelled 1.00 deg for the taper", ".100 from the end, at the highest", ".900 from the end, at the highest", "relief drop .900"}, "TRUE IN THE FIXTURE ONLY"},
+		{"single flute", "--flutes 1 --helix 30", with(worn, "ow big", "m .4960"), with(ground, "ow big", "m .4954"), "GRIND PRIMARY",
+			[]string{"one flute has no edge across from it", "m over the master"}, "RELEASE"},
+		{"chip-breaker", "--flutes 4 --helix 30 --teeth chip-breaker --sharpened face --rake 10", worn, ground, "GRIND THE FACE",
+			[]string{"index by the plate", "face of the flutes"}, "RELEASE"},
+		{"left hand", "--flutes 4 --helix 30 --cut left --hand left", worn, ground, "GRIND PRIMARY",
+			[]string{"cuts LEFT", "the rest on the"}, "TRUE IN THE FIXTURE ONLY"},
+	} {
+		t.Run(k.name, func(t *testing.T) {
+			t.Parallel()
+			dir := t.TempDir()
+			add := program(dir, append([]string{"tool", "add", "EM-1", "--diameter", "0.5in", "--material", "hss"}, strings.Fields(k.tool)...)...)
+			if out, err := add.CombinedOutput(); err != nil {
+				t.Fatalf("%v\n%s", err, out)
+			}
+			var shown strings.Builder
+			for i, stage := range []string{"before", "between", "after"} {
+				headline := []string{k.grinds, "GO ON", k.released}[i]
+				term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", stage)
+				a := &atTheDesk{t: t, tool: "EM-1", says: k.then}
+				if stage == "before" {
+					a.says = k.before
+				}
+				last := term.answers(a)
+				if !strings.Contains(last, headline) {
+					t.Errorf("%s: no %q on the last screen:\n%s", stage, headline, last)
+				}
+				term.send("q\r")
+				term.see("EM-1." + string(rune('1'+i)))
+				term.end(command.StatusDone)
+				shown.WriteString(term.shown())
+			}
+			told := strings.Join(strings.Fields(shown.String()), " ")
+			for _, words := range k.says {
+				if !strings.Contains(told, words) {
+					t.Errorf("%q was not said", words)
+				}
+			}
+		})
+	}
+}
+
+// answers answers what is asked until the answer's screen, and returns that.
+func (term *onTTY) answers(a *atTheDesk) string {
+	term.t.Helper()
+	for range 200 {
+		term.prompted()
+		screen := term.screen()
+		if n := strings.Count(screen, "\n"); n != 23 {
+			term.t.Errorf("a screen of %d lines:\n%s", n+1, screen)
+		}
+		if strings.HasSuffix(screen, "next > ") || strings.HasSuffix(screen, "who signs > ") {
+			return screen
+		}
+		if strings.Contains(screen, "-> ") {
+			term.t.Fatalf("refused:\n%s", screen)
+		}
+		if text := a.answer(strings.TrimSuffix(screen, " ")); text != "" {
+			term.send(text + "\r")
+			continue
+		}
+		term.enter()
+	}
+	term.t.Fatal("it asks and asks")
+	return ""
 }

@@ -329,8 +329,8 @@ func (d *Desk) value(l Line, text string) []Effect {
 		return d.accept(l, values, nil, true)
 	case lower == "o" && rest == "" && (f == inspect.ShankRunout || d.at.Key.OnShank):
 		return d.seatOnShank()
-	case d.odd() && hows[lower] != "":
-		d.how = hows[lower]
+	case d.odd() && d.howOf(lower) != "":
+		d.how = d.howOf(lower)
 		if rest == "" {
 			return d.tell("diameter %s; type the size that it comes to", howWords[d.how])
 		}
@@ -390,6 +390,14 @@ func (d *Desk) seatOnShank() []Effect {
 
 // hows are the letters that say how the diameter of an odd number of flutes was read.
 var hows = map[string]inspect.How{"v": inspect.ByVee, "m": inspect.ByMaster, "r": inspect.ByRing}
+
+// howOf is how a letter says that the diameter was read; "" for none. A vee and a ring hold no single flute.
+func (d *Desk) howOf(letter string) inspect.How {
+	if d.tool().Flutes == 1 && letter != "m" {
+		return ""
+	}
+	return hows[letter]
+}
 
 var howWords = map[inspect.How]string{inspect.ByVee: "in the vee that fits the flutes", inspect.ByMaster: "over the master pin", inspect.ByRing: "in a ring"}
 
@@ -552,10 +560,15 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 	}
 	if d.odd() && d.how == "" {
 		effects := d.refuse("Two anvils cannot read %d flutes: they never meet two edges. v vee, m master pin, r ring, then the size, as v .4962", d.tool().Flutes)
+		if d.tool().Flutes == 1 {
+			effects = d.refuse("One flute has no edge across from it. m: over the master pin, twice the radius, as m .4962")
+		}
 		if len(values) == 1 {
-			d.mayMean("v "+values[0].Text, "in the vee", values[0].Text)
-			d.mayMean("m "+values[0].Text, "over the master pin", values[0].Text)
-			d.mayMean("r "+values[0].Text, "in a ring", values[0].Text)
+			for _, key := range []string{"v", "m", "r"} {
+				if how := d.howOf(key); how != "" {
+					d.mayMean(key+" "+values[0].Text, howWords[how], values[0].Text)
+				}
+			}
 		}
 		return effects
 	}

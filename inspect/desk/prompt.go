@@ -90,6 +90,8 @@ type Told struct{ Name, Text string }
 type Table struct {
 	Columns []string
 	Lines   []TableLine
+	Spots   string // what its columns are: flute, tooth, place
+	Tails   string // what the tails of its lines are
 }
 
 // TableLine is one line of it.
@@ -255,7 +257,10 @@ func (d *Desk) readingNotes(k inspect.Key, g group) []string {
 		d.sitting.Order, d.shown["order"] = true, string(k.Feature)
 		notes = append(notes, words.BackwardOrder(spaced(order)))
 	}
-	if d.odd() {
+	switch {
+	case d.odd() && d.tool().Flutes == 1:
+		notes = append(notes, "One flute: m says that it was read over the master pin, then the size, as  m .4962")
+	case d.odd():
 		notes = append(notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
 	}
 	if in := d.asRead(k); d.study == nil && d.in.DropBy() == inspect.ByTurning {
@@ -278,6 +283,8 @@ func (d *Desk) readingKeys(k inspect.Key, guide Guide) []KeyHelp {
 		keys = []KeyHelp{{"o", "take it out, seat it on the shank, read the edges"}}
 	case k.OnShank:
 		keys = []KeyHelp{{"o", "read the shank as held"}}
+	case d.odd() && d.tool().Flutes == 1:
+		keys = []KeyHelp{{"m", "over the master"}}
 	case d.odd():
 		keys = []KeyHelp{{"v", "in the vee"}, {"m", "over the master"}, {"r", "in a ring"}}
 	case k.Feature.Drop():
@@ -380,6 +387,7 @@ func (d *Desk) table(g group, guide Guide) Table {
 	if first.Feature.Single() {
 		return t
 	}
+	t.Spots, _, _ = strings.Cut(words.Spot(first.Feature, 1), " ")
 	for _, flute := range order {
 		t.Columns = append(t.Columns, strconv.Itoa(flute))
 	}
@@ -397,6 +405,9 @@ func (d *Desk) table(g group, guide Guide) Table {
 			t.Lines = append(t.Lines, line)
 		}
 		return t
+	}
+	if first.Feature.Heights() {
+		t.Tails = "TIR so far"
 	}
 	for _, other := range d.groups() {
 		if !samePlace(other.boxes[0].Key, first) || other.round > g.round {
@@ -420,7 +431,17 @@ func (d *Desk) table(g group, guide Guide) Table {
 		}
 		t.Lines = append(t.Lines, line)
 	}
-	if guide.Limit != "" && len(t.Lines) > 0 {
+	if first.Feature.Drop() {
+		line := TableLine{Name: "relief", Tail: guide.Limit}
+		for _, q := range g.boxes {
+			cell := ""
+			if a := d.in.MeasuredReliefAt(q.Key); a != nil {
+				cell = a.Format(1)
+			}
+			line.Cells = append(line.Cells, cell)
+		}
+		t.Lines = append(t.Lines, line)
+	} else if guide.Limit != "" && len(t.Lines) > 0 {
 		t.Lines = append(t.Lines, TableLine{Tail: guide.Limit})
 	}
 	return t

@@ -28,6 +28,7 @@ var brief = map[inspect.Feature]string{
 
 const (
 	briefOdd   = "Not two anvils: in the vee for {n} flutes, over the master, or in a ring."
+	briefOne   = "Not a micrometer: over the master, twice the radius."
 	briefNext  = "Slide to {from_end} and follow the same edge round. Do not touch the dial."
 	briefSlide = "Point on the edge at its highest, dial to 0. Slide the table {distance}, tool still. Read the fall."
 	briefFrom  = ", {from_end} from the end"
@@ -37,7 +38,9 @@ const (
 func Brief(k inspect.Key, flutes, place int, slid bool, s Slots) string {
 	text := brief[k.Feature]
 	switch {
-	case k.Feature == inspect.Diameter && flutes%2 == 1 && flutes > 1:
+	case k.Feature == inspect.Diameter && flutes == 1:
+		text = briefOne
+	case k.Feature == inspect.Diameter && flutes%2 == 1:
 		text = briefOdd
 	case k.Feature == inspect.RadialRunout && place > 0:
 		text = briefNext

@@ -129,11 +129,12 @@ var asked = map[inspect.Feature]Asked{
 
 const (
 	oddMicrometer = "not two anvils: they never meet two edges of {n} flutes. In the vee made for {n} flutes, or over the master; type the size that it comes to."
+	oneEdge       = "not a micrometer: one flute has no edge across from it. Over the master pin, twice the radius; type the size that it comes to."
 	nextPlace     = "slide along to {from_end} and follow the SAME edge round: there it has gone on. Do not touch the dial."
 	noPlace       = ", {from_end} from the end"
 	reseated      = "tool OUT of the fixture; shank, collet or vee wiped; the tool seated on its shank. Then on the primary of flute {flute}, {from_end} from the end; turn it BACKWARDS and take the highest."
 	slideHeel     = "pointed, on the heel of the primary of flute {flute}, the line where the flash ends. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
-	slideDrop     = "pointed, on the edge of flute {flute}, at the highest point. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
+	slideDrop     = "pointed, on the edge of flute {flute}, {from_end} from the end, at the highest point. Set the dial to 0. Slide the table across by {distance}, the tool held still. Read the fall."
 )
 
 // Ask returns how a reading is asked for. Place counts the distances from the end, from 0; slid says that a drop is read
@@ -141,7 +142,9 @@ const (
 func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 	a := asked[k.Feature]
 	switch {
-	case k.Feature == inspect.Diameter && flutes%2 == 1 && flutes > 1:
+	case k.Feature == inspect.Diameter && flutes == 1:
+		a.Contact, a.Where = "Gauge", oneEdge
+	case k.Feature == inspect.Diameter && flutes%2 == 1:
 		a.Contact, a.Where = "Gauge", oddMicrometer
 	case k.OnShank:
 		a.Title, a.Where, a.Cares = "RUN-OUT, SEATED ON THE SHANK", reseated, []Care{CareTakenOut, CareIndicating}

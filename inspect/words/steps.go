@@ -231,7 +231,7 @@ func (t teller) setting(s inspect.Step) string {
 	switch {
 	case s.Touch > 0 && s.Do == inspect.DoSecondary:
 		text += fmt.Sprintf("; first touch on the widest primary, flute %d", s.Touch)
-	case s.Touch > 0:
+	case s.Touch > 0 && t.in.Tool.Flutes > 1:
 		text += fmt.Sprintf("; first touch on flute %d, then all alike", s.Touch)
 	}
 	if s.Divisions != nil {

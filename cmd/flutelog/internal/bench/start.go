@@ -359,7 +359,7 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 		if i < len(s.answers) && i >= s.at {
 			bracket = s.answers[i] // what Enter keeps
 		}
-		line := fmt.Sprintf("%2d %-52s %-13s ", i+1, q.ask, "["+bracket+"]")
+		line := fmt.Sprintf("%2d %-51s %-13s ", i+1, q.ask, "["+bracket+"]")
 		switch {
 		case i < s.at:
 			line += s.answers[i]

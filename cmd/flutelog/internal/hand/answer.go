@@ -60,7 +60,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-most))
 			break
 		}
-		text := marks.Cell(mark.Verdict(f.Verdict), fmt.Sprintf("%-34s %-3s %-14s %s", clip(f.Name, 34), f.Flute, f.Value, oneUnit(f.Limit)))
+		text := marks.Cell(mark.Verdict(f.Verdict), fmt.Sprintf("%-34s %-3s %-14s %s", clip(strings.Replace(f.Name, " from the end", " up", 1), 34), f.Flute, f.Value, oneUnit(f.Limit)))
 		line(4, strings.TrimRight(text, " "))
 	}
 	if w.Held != "" {

@@ -9,6 +9,7 @@ import (
 	"flutelog/inspect/desk"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // Known puts together what the desk is told of a tool and its bench. last is the tool's last inspection, newest first;
@@ -121,10 +122,7 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length) desk.Gui
 	switch f := k.Feature; f {
 	case inspect.RadialRunout, inspect.AxialRunout, inspect.ShankRunout:
 		if most := limits.Of(f).MostLength(); most != nil {
-			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of flute 1", "limit "+fig(*most, 4)
-			if f == inspect.ShankRunout {
-				g.Expect = "+-" + fig(*most, 4) + " of place 1"
-			}
+			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of "+words.Spot(f, 1), "limit "+fig(*most, 4)
 		}
 		if f == inspect.AxialRunout {
 			g.Distance = in.Basis.EndRadius

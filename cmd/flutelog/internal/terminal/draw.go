@@ -83,7 +83,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 		add(&body, 0, wrap(p.Title, w, 0)...)
 		gap(9)
 		for _, s := range p.Sights {
-			add(&body, 0, indented("  "+s, w, 20)...)
+			add(&body, 0, indented("  "+s, w, 21)...)
 		}
 		gap(9)
 		add(&body, 6, wrap("Type what you see, as  5  or  4 .015  or  5 7.  What you do not type goes down as looked for and not seen.", w, 0)...)
@@ -273,12 +273,12 @@ func table(t desk.Table, w int) []block {
 	var out []block
 	for from := 0; from < len(t.Columns); from += room {
 		to := min(from+room, len(t.Columns))
-		head := fmt.Sprintf("%-*s", name, "flute")
+		head := fmt.Sprintf("%-*s", name, t.Spots)
 		for _, c := range t.Columns[from:to] {
 			head += fmt.Sprintf("%*s", cell, c)
 		}
-		if tails && slices.ContainsFunc(lines, func(l desk.TableLine) bool { return l.Tail != "" }) {
-			head += "      TIR so far"
+		if tails && t.Tails != "" && slices.ContainsFunc(lines, func(l desk.TableLine) bool { return l.Tail != "" }) {
+			head += "      " + t.Tails
 		}
 		out = append(out, block{[]string{head}, 0})
 		for i, l := range lines {
@@ -312,7 +312,7 @@ func table(t desk.Table, w int) []block {
 		said := ""
 		for _, l := range t.Lines {
 			if l.Name != "" && l.Tail != "" {
-				said = "TIR so far " + l.Tail + ", " + l.Name
+				said = strings.TrimLeft(t.Tails+" "+l.Tail+", "+l.Name, " ")
 			} else if l.Tail != "" {
 				said += "    " + l.Tail
 			}
@@ -345,7 +345,7 @@ func rows(rs []desk.Row, w int) []block {
 	for _, r := range rs {
 		text := fmt.Sprintf("%-3d%-*s", r.Number, name, r.Name)
 		if r.Part != "" || len(r.Cells) > 1 {
-			text += fmt.Sprintf("%-*s", part, r.Part)
+			text = fmt.Sprintf("%-*s", first, fmt.Sprintf("%-*s", 3+name, strings.TrimRight(text, " ")+" ")+r.Part)
 		}
 		lines := []string{text}
 		if len(r.Cells) == 1 {
