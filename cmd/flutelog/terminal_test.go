@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -795,4 +796,60 @@ func TestStreamingGauge(t *testing.T) {
 	term.press(practice, step(-1, device.NoFault), "shows     -0.00010 in")
 	term.exchange("\r", "taken: run-out, flute 4  -0.00010 in", "q\r", "stopped")
 	term.end(command.StatusOpen)
+}
+
+// The gauge of the first inspection of a sitting is let go and reads the second one too, in each way of taking, once a press.
+func TestGaugeOfTheSecondInspection(t *testing.T) {
+	t.Parallel()
+	for _, take := range []device.Mode{device.Button, device.Stream, device.Poll} {
+		t.Run(string(take), func(t *testing.T) {
+			t.Parallel()
+			dir := folder(t)
+			practice := gaugeBench(t, dir, take, step(0, device.NoFault), step(2, device.NoFault), step(-1, device.NoFault))
+			reads := func(term *onTTY, n length.Length, wants ...string) {
+				t.Helper()
+				switch take {
+				case device.Button:
+					term.press(practice, step(n, device.NoFault), wants...)
+				case device.Stream:
+					if err := practice.Put(step(n, device.NoFault)); err != nil {
+						t.Fatal(err)
+					}
+					practice.Press()
+					term.see(fmt.Sprintf("shows     %+.5f in", float64(n)/1e4), " > ")
+					fallthrough
+				case device.Poll:
+					term.enter(wants...)
+				}
+			}
+			term := onTerminal(t, 80, dir, "inspect", "EM-1", "--bench", "bench.toml")
+			term.see("c  ALL CLEAR", "> ")
+			term.exchange("c\r", "flute 1, in > ")
+			reads(term, 0, "taken: run-out, flute 1", "flute 4, in > ")
+			term.exchange("-.0001 .0001 .0001 0\r", "how wide is the wear")
+			for range 4 {
+				term.exchange(".009 .013 .080\r", "taken: flute ", "", " > ")
+			}
+			for range 4 {
+				term.exchange(".010 .060\r", "taken: tooth ", "", " > ")
+			}
+			term.exchange(".4962\r", "close > ")
+			term.enter("GRIND PRIMARY", "next > ")
+			term.enter("HOW WAS IT GROUND?", "ground > ")
+			term.enter("c  ALL CLEAR", "> ")
+			term.exchange("c\r", "flute 1, in > ")
+			reads(term, 2, "taken: run-out, flute 1", "flute 4, in > ")
+			reads(term, -1, "taken: run-out, flute 4", "flute 3, in > ")
+			term.exchange("q\r", "stopped")
+			term.end(command.StatusOpen)
+			for _, text := range []string{"serves another", "typed here", "UNPLUGGED"} {
+				if strings.Contains(term.shown(), text) {
+					t.Errorf("%q was said", text)
+				}
+			}
+			if n := strings.Count(records(t, dir), `"gauge":"dial"`); n != 3 {
+				t.Errorf("%d readings of the gauge, want 3", n)
+			}
+		})
+	}
 }
