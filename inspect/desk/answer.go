@@ -254,9 +254,9 @@ func (d *Desk) moreRounds() []Effect {
 	}
 	switch {
 	case asked == nil && coarse:
-		return d.refuse("No number of rounds settles it with this gauge.")
+		return d.refuse("No number of rounds settles it with this gauge. A finer one may: g reads with another. Enter closes it as it is.")
 	case asked == nil || d.stopped() != "":
-		return d.refuse("Nothing is undecided that a round more would settle.")
+		return d.refuse("Nothing is undecided that a round more would settle. Enter closes.")
 	}
 	d.grouped = nil
 	d.goOn()
@@ -268,14 +268,14 @@ func (d *Desk) pick(l Line, fields []string) []Effect {
 	rows := d.Rows()
 	n, err := strconv.Atoi(fields[0])
 	if err != nil || n < 1 || n > len(rows) {
-		return d.refuse("The lines are numbered 1 to %d.", len(rows))
+		return d.refuse("The lines are numbered 1 to %d: its number and the flute, as 2 f3", len(rows))
 	}
 	row := rows[n-1]
 	if row.Boxes == nil {
 		return d.tellGround(l, strings.Join(fields[1:], " "))
 	}
 	if d.stopped() != "" && row.Boxes[0].Sight == "" {
-		return d.refuse("Nothing more is read of this tool.")
+		return d.refuse("Nothing more is read of this tool. Enter closes.")
 	}
 	flute := 1
 	if len(fields) > 1 {
@@ -287,7 +287,7 @@ func (d *Desk) pick(l Line, fields []string) []Effect {
 		return d.refuse("Which flute? As %d f2", n)
 	}
 	if flute < 1 || flute > len(row.Boxes) || row.Boxes[flute-1] == (Question{}) {
-		return d.refuse("Line %d has no flute %d.", n, flute)
+		return d.refuse("Line %d has no flute %d. Pick one that it has, as 2 f3", n, flute)
 	}
 	d.at, d.asked, d.said, d.refused = row.Boxes[flute-1], true, "", ""
 	return nil

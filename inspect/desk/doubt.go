@@ -49,7 +49,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 				defer d.mayMean("y", "swap them", "primary "+d.primaryOf(r, swap)+", land "+d.landOf(r, swap))
 				return d.refuse("Primary %s would be wider than the land %s. y swaps them.", d.primaryOf(r, swap), d.landOf(r, swap))
 			}
-			return d.refuse("Primary %s is wider than the land %s. Typed the wrong way round?", d.primaryOf(r, swap), d.landOf(r, swap))
+			return d.refuse("Primary %s is wider than the land %s. Typed the wrong way round? Type the row again.", d.primaryOf(r, swap), d.landOf(r, swap))
 		}
 		if meant, why := d.meant(in, r, g); meant != nil {
 			return offered(why, *meant)
@@ -291,8 +291,10 @@ func (d *Desk) whyNot(r inspect.Reading, err error) string {
 	switch {
 	case ok && f.Heights() && !f.Single() && r.Flute != 1 && (r.Value-first).Abs() > inspect.FarthestHeight:
 		return d.farOff(r.Key(), (r.Value-first).Abs()) + " Or is a point missing?"
-	case (width(f) || f.Single()) && r.Value < 0:
-		return "A width is never minus."
+	case width(f) && r.Value < 0:
+		return "A width is never minus. Type it without."
+	case f.Single() && r.Value < 0:
+		return "A size is never minus. Type it without."
 	case f == inspect.WearLand:
 	case width(f) && r.Value == 0 && (f == inspect.Land || f == inspect.EndLand):
 		return "No land, no tooth. s WHY leaves it out."

@@ -291,7 +291,7 @@ func (d *Desk) otherGauge(name string) []Effect {
 	g := d.gaugeNamed(name)
 	switch {
 	case len(names) == 0:
-		return d.refuse("The bench file describes no gauge.")
+		return d.refuse("The bench file describes no gauge. Type the reading.")
 	case g == nil:
 		return d.refuse("g and the gauge's name: %s", strings.Join(names, ", "))
 	}
@@ -352,7 +352,7 @@ func (d *Desk) other(o Other) []Effect {
 	case TakenElsewhere:
 		d.refuse("This inspection goes on at another place (%s). What was read here is kept.", who)
 	case ClosedElsewhere:
-		d.refuse("This inspection was closed by %s.", who)
+		d.refuse("This inspection was closed by %s. What it came to: flutelog show %s", who, d.in.ID)
 	}
 	return []Effect{Ring{Refused: true}, Stop{}}
 }
@@ -408,13 +408,13 @@ func (d *Desk) swept(s Swept) []Effect {
 	of := d.sweep.Of
 	d.sweep = nil
 	if s.Why != "" {
-		return d.refuse("NOT RECORDED: %s", s.Why)
+		return d.refuse("NOT RECORDED: %s. Enter sweeps again.", strings.TrimRight(s.Why, ". "))
 	}
 	in := d.Inspection()
 	var effects []Effect
 	for _, r := range s.Readings {
 		if err := d.check(in, r); err != nil {
-			return d.refuse("NOT RECORDED: %s", sentence(err.Error()))
+			return d.refuse("NOT RECORDED: %s Enter sweeps again.", sentence(err.Error()))
 		}
 		in.Readings = append(in.Readings, r)
 		effects = append(effects, Keep{What: Read, Reading: &r, At: d.now})

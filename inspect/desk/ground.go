@@ -68,7 +68,7 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 		case i >= 0:
 			rest = d.known.Wheels[i]
 		case len(d.known.Wheels) > 0:
-			return g, d.refuse("The bench file lists %s.", strings.Join(d.known.Wheels, ", ")), true
+			return g, d.refuse("The bench file lists %s: type one of these, as  wheel NAME", strings.Join(d.known.Wheels, ", ")), true
 		}
 		g.Wheel = rest
 	case lower == "rest":
@@ -77,7 +77,7 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 			return g, d.slip(err), true
 		}
 		if t.Value <= 0 || t.Value >= d.tool().Diameter/2 {
-			return g, d.refuse("The rest is set less than half the tool's diameter below its centre."), true
+			return g, d.refuse("The rest is set less than half the tool's diameter below its centre. Type it again, as  rest .0431"), true
 		}
 		g.Offset = &t.Value
 	case lower == "order" || lower == "last":

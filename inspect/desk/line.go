@@ -222,9 +222,9 @@ func (d *Desk) again(e Again) []Effect {
 	case d.state != asking || d.wrong != "" || d.sweep != nil:
 		return nil
 	case !slices.Contains(d.questions(), e.Of):
-		return d.refuse("That is not asked any more.")
+		return d.refuse("That is not asked any more. Answer what is asked now, or pick another.")
 	case d.stopped() != "" && e.Of.Sight == "":
-		return d.refuse("Nothing more is read of this tool.")
+		return d.refuse("Nothing more is read of this tool. Enter closes.")
 	}
 	d.overlay, d.offer, d.minus = none, nil, nil
 	d.at, d.asked, d.said = e.Of, true, ""
@@ -239,7 +239,7 @@ func (d *Desk) back() []Effect {
 		i = len(qs)
 	}
 	if i <= 0 || len(qs) == 0 {
-		return d.refuse("This is the first question.")
+		return d.refuse("This is the first question. Answer it; q stops.")
 	}
 	d.at, d.asked, d.said, d.refused = qs[i-1], true, "", ""
 	if qs[i-1].Sight != "" {
@@ -256,7 +256,7 @@ func (d *Desk) leaveOut(l Line, reason string) []Effect {
 	}
 	switch {
 	case !d.asked:
-		return d.refuse("Nothing is asked that could be left out.")
+		return d.refuse("Nothing is asked that could be left out. A line and flute, as 2 f3, asks that again.")
 	case d.at.Ground:
 		return d.refuse("Enter: it was ground so. not: it was not ground.")
 	case d.at.Sight != "":
@@ -430,7 +430,7 @@ func (d *Desk) enter() []Effect {
 	case g != nil && !g.away:
 		return d.refuse("Nothing typed. Press the button of %s, or type the reading.", g.Name)
 	}
-	return d.refuse("Nothing typed. A reading is never taken by Enter.")
+	return d.refuse("Nothing typed. A reading is never taken by Enter: type the number.")
 }
 
 // entry says how a number is read for a feature.

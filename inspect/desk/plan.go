@@ -58,7 +58,7 @@ func (p Plan) Check(t inspect.Tool) error {
 	}
 	for i, f := range p.Features {
 		if slices.Contains(p.Features[:i], f) {
-			return fmt.Errorf("%s is asked twice", f.Name())
+			return fmt.Errorf("%s is asked twice; name it once", f.Name())
 		}
 		r := inspect.Reading{Feature: f, Repeat: 1, Value: length.Millimetre}
 		if !f.Single() {

@@ -122,7 +122,7 @@ func ReadRecording(r io.Reader) (Recording, error) {
 	lines := bufio.NewScanner(r)
 	lines.Buffer(nil, 4<<20)
 	if !lines.Scan() || lines.Text() != recordingHead {
-		return rec, fmt.Errorf("line 1: want %q", recordingHead)
+		return rec, fmt.Errorf("line 1: want %q, as inspect --record writes it", recordingHead)
 	}
 	for n := 2; lines.Scan(); n++ {
 		kind, text, _ := strings.Cut(lines.Text(), " ")
@@ -132,7 +132,7 @@ func ReadRecording(r io.Reader) (Recording, error) {
 		}
 		make := kinds[kind]
 		if make == nil {
-			return rec, fmt.Errorf("line %d: event %q is not known to this version", n, kind)
+			return rec, fmt.Errorf("line %d: event %q is not known to this version; play it with the one that wrote it", n, kind)
 		}
 		e := make()
 		if err := json.Unmarshal([]byte(text), e); err != nil {

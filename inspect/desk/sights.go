@@ -68,7 +68,7 @@ func (d *Desk) parseSights(text string) ([]look, []Effect) {
 			field := fields[i]
 			if n := int(field[0] - '0'); len(field) == 1 && n >= 1 && n <= len(all) {
 				if slices.ContainsFunc(seen, func(s look) bool { return s.n == n }) {
-					return nil, d.refuse("%d %s is there twice.", n, all[n-1].Name)
+					return nil, d.refuse("%d %s is there twice. Type it once.", n, all[n-1].Name)
 				}
 				seen = append(seen, look{n: n})
 				continue

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"reflect"
 	"slices"
@@ -169,6 +170,9 @@ const mostBytes = 1 << 20
 func Read(path string) (*File, error) {
 	f, err := os.Open(path)
 	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("bench file: %w; flutelog bench start %s makes one by questions", err, path)
+		}
 		return nil, fmt.Errorf("bench file: %w", err)
 	}
 	defer f.Close()
@@ -259,7 +263,7 @@ func placed(name string, err error) error {
 		var lines []error
 		for _, e := range unknown.Errors {
 			row, _ := e.Position()
-			lines = append(lines, fmt.Errorf("%s:%d: key %q is not known", name, row, strings.Join(e.Key(), ".")))
+			lines = append(lines, fmt.Errorf("%s:%d: key %q is not known; flutelog bench example shows every key", name, row, strings.Join(e.Key(), ".")))
 		}
 		return errors.Join(lines...)
 	}
@@ -322,11 +326,11 @@ func (f *File) check() error {
 	}
 	for key, v := range map[string]length.Length{"master": f.Master, "master-within": f.MasterWithin, "distance-error": f.DistanceError, "end-radius": f.EndRadius, "from-end": f.FromEnd, "dish-distance": f.DishDistance, "grinder.division": f.Grinder.Division} {
 		if v < 0 {
-			return fmt.Errorf("%s %s: it cannot be less than zero", key, v)
+			return fmt.Errorf("%s %s: it cannot be less than zero; leave it out where it is not known", key, v)
 		}
 	}
 	if f.Grinder.RPM < 0 {
-		return fmt.Errorf("grinder.rpm %d: it cannot be less than zero", f.Grinder.RPM)
+		return fmt.Errorf("grinder.rpm %d: it cannot be less than zero; leave it out where it is not known", f.Grinder.RPM)
 	}
 	for _, w := range []struct {
 		key, value string
@@ -381,7 +385,7 @@ func (f *File) checkGauges() error {
 			f.Gauges[i].CalibrationDue = day
 		}
 		if g.LocalError < 0 {
-			return fmt.Errorf("gauge %q: permissible-error-local %s: it cannot be less than zero", name, g.LocalError)
+			return fmt.Errorf("gauge %q: permissible-error-local %s: it cannot be less than zero; leave it out where it is not known", name, g.LocalError)
 		}
 		if g.Repeatability < 0 || g.Studied < 0 || (g.Repeatability > 0) != (g.Studied > 0) {
 			return fmt.Errorf("gauge %q: repeatability %s with studied = %d: give both, the standard deviation and the degrees of freedom it rests on", name, g.Repeatability, g.Studied)
@@ -446,9 +450,9 @@ func (f *File) Gauge(name string) (GaugeTable, error) {
 		names = append(names, g.Name)
 	}
 	if names == nil {
-		return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes no gauge", name)
+		return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes no gauge; flutelog gauge listen writes a table for it", name)
 	}
-	return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes %s", name, strings.Join(names, ", "))
+	return GaugeTable{}, fmt.Errorf("gauge %q: the bench file describes %s; name one of these", name, strings.Join(names, ", "))
 }
 
 // Plan returns what is asked of a tool at a stage; r is what the earlier inspections of its regrind left to it.

@@ -100,7 +100,7 @@ func (f *File) checkGround(in inspect.Inspection) error {
 // CheckInspector refuses a name that is not among those who may sign.
 func (f *File) CheckInspector(name string) error {
 	if len(f.Inspectors) > 0 && !slices.Contains(f.Inspectors, name) {
-		return fmt.Errorf("inspector %q: the bench file lists %s", name, strings.Join(f.Inspectors, ", "))
+		return fmt.Errorf("inspector %q: the bench file lists %s; name one of these, or add the name there", name, strings.Join(f.Inspectors, ", "))
 	}
 	return nil
 }

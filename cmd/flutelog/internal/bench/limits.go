@@ -113,7 +113,7 @@ func (s *LimitSet) read(key string, value any) error {
 	default:
 		i := slices.IndexFunc(inspect.LimitTable, func(r inspect.LimitRow) bool { return r.Key == key })
 		if i < 0 {
-			return fmt.Errorf("key %q is not known", key)
+			return fmt.Errorf("key %q is not known; flutelog bench example shows every limit", key)
 		}
 		b, err := readBounds(inspect.LimitTable[i], value)
 		if err != nil {

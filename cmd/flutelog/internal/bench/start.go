@@ -168,7 +168,7 @@ func (s *Start) length(t string) (string, error) {
 		return "", err
 	}
 	if typed.Value <= 0 || typed.Value > 6*length.Inch {
-		return "", fmt.Errorf("%s is no such size here", t)
+		return "", fmt.Errorf("a size of more than 0 and at most 6 inches, as .001")
 	}
 	return typed.Text + string(typed.Unit), nil
 }

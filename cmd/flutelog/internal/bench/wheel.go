@@ -19,9 +19,9 @@ func (f *File) Wheel(name string) (Wheel, error) {
 		names = append(names, w.Name)
 	}
 	if names == nil {
-		return Wheel{}, fmt.Errorf("wheel %q: the bench file lists no wheel", name)
+		return Wheel{}, fmt.Errorf("wheel %q: the bench file lists no wheel; add a [[wheel]] as flutelog bench example shows it", name)
 	}
-	return Wheel{}, fmt.Errorf("wheel %q: the bench file lists %s", name, strings.Join(names, ", "))
+	return Wheel{}, fmt.Errorf("wheel %q: the bench file lists %s; name one of these", name, strings.Join(names, ", "))
 }
 
 // CheckWheel refuses a wheel that the bench file, where it lists wheels, does not name.

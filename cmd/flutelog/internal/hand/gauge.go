@@ -277,7 +277,7 @@ const (
 func (h *Hand) beginSweep(e desk.Sweep) error {
 	t := h.taker(e.Gauge)
 	if t == nil {
-		return fmt.Errorf("%s is not there", e.Gauge)
+		return fmt.Errorf("%s is not there: put its plug back, or type the heights", e.Gauge)
 	}
 	ctx, cancel := context.WithCancel(h.ctx)
 	s := &sweeping{of: e.Of, taker: t, cancel: cancel, ended: make(chan error, 1)}

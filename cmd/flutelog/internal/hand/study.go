@@ -119,7 +119,7 @@ func (s *studyFile) keep(k desk.Keep) error {
 		return nil
 	case desk.TakenBack:
 		if len(s.keys) == 0 || s.keys[len(s.keys)-1] != k.Question.Key {
-			return errors.New("only the last reading of a study is taken back")
+			return errors.New("only the last reading of a study is taken back: Backspace")
 		}
 		s.ends, s.keys = s.ends[:len(s.ends)-1], s.keys[:len(s.keys)-1]
 		return errors.Join(s.f.Truncate(s.ends[len(s.ends)-1]), s.f.Sync())

@@ -73,7 +73,7 @@ func TakeOver(c Config, inspection, who string) (h *Hand, lost []ledger.Damage, 
 		}
 		select {
 		case <-late:
-			return nil, nil, fmt.Errorf("%s: the place that has it does not let go of it: %w", inspection, err)
+			return nil, nil, fmt.Errorf("%s: the place that has it does not let go of it; stop it there with q: %w", inspection, err)
 		case <-time.After(watchEvery / 5):
 		}
 	}

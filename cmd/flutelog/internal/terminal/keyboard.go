@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 	"unicode"
 
 	"golang.org/x/term"
@@ -26,12 +27,18 @@ const (
 	ctrlC     = 3
 	ctrlD     = 4
 	ctrlH     = 8
+	ctrlU     = 21 // takes the whole line
+	ctrlW     = 23 // takes its last word
 	escape    = 27
 	backspace = 127
 )
 
 // longestTyped bounds what is kept of a line, so that a stuck key cannot fill the memory.
 const longestTyped = 1000
+
+// heldFor is the longest time between two keys of one that is held down: what clears a line with Backspace held takes nothing back
+// behind it.
+const heldFor = 300 * time.Millisecond
 
 // keyboard reads lines and keys from a person. On a terminal it reads key by key: Backspace on an empty line and Ctrl-C act at
 // once, all else is a line. From anything else, a pipe or a gauge that types, it reads lines.
@@ -68,6 +75,13 @@ func (k *keyboard) readLines(in io.Reader) {
 func (k *keyboard) readKeys(in *bufio.Reader, echo func(string), secret func() bool) {
 	var last rune
 	var line []rune
+	var erased time.Time // when Backspace took from the line last
+	erase := func(to int) {
+		gone := len(line) - to
+		line, erased = line[:to], time.Now()
+		k.came <- typed{line: string(line), pending: true}
+		echo(strings.Repeat("\b \b", gone))
+	}
 	for {
 		r, _, err := in.ReadRune()
 		switch {
@@ -82,12 +96,17 @@ func (k *keyboard) readKeys(in *bufio.Reader, echo func(string), secret func() b
 			text := string(line)
 			line = nil
 			k.came <- typed{line: text}
-		case (r == backspace || r == ctrlH) && len(line) == 0:
-			k.came <- typed{key: desk.Backspace}
+		case r == ctrlU:
+			erase(0)
+		case r == ctrlW:
+			text := strings.TrimRight(string(line), " ")
+			erase(len([]rune(text[:strings.LastIndexByte(text, ' ')+1])))
+		case (r == backspace || r == ctrlH) && len(line) > 0:
+			erase(len(line) - 1)
+		case (r == backspace || r == ctrlH) && last == r && time.Since(erased) < heldFor:
+			erased = time.Now()
 		case r == backspace || r == ctrlH:
-			line = line[:len(line)-1]
-			k.came <- typed{line: string(line), pending: true}
-			echo("\b \b")
+			k.came <- typed{key: desk.Backspace}
 		case r == escape:
 			skipEscape(in)
 		case unicode.IsPrint(r) && len(line) < longestTyped:
