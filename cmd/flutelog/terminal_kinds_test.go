@@ -135,11 +135,11 @@ func TestKindsAtTheDesk(t *testing.T) {
 		{"six flutes", "--flutes 6 --helix 30", []stage{before(worn, "last round 4 5 6 1 2 3"), after(ground)}},
 		{"ball", "--flutes 4 --helix 30 --ends ball", []stage{
 			before(worn, "Send it out", "a concession must take it"),
-			{"after", ground, "READ ON", command.StatusOpen, []string{"form of the end"}},
+			{"after", ground, "READ ON", command.StatusOpen, []string{"form of the end", "one who may sign lets it out by concession"}},
 		}},
 		{"corner radius", "--flutes 4 --helix 30 --ends radius", []stage{
 			before(worn, "Send it out", "no radius or ball fixture here"),
-			{"after", ground, "READ ON", command.StatusOpen, []string{"form of the end"}},
+			{"after", ground, "READ ON", command.StatusOpen, []string{"form of the end", "one who may sign lets it out by concession"}},
 		}},
 		{"chip-breaker", "--flutes 4 --helix 30 --teeth chip-breaker --sharpened face --rake 10", []stage{
 			{"before", worn, "GRIND THE FACE", command.StatusDone, []string{"index by the plate", "leave land, relief and crests alone"}},

@@ -137,15 +137,15 @@ func (t teller) work(s inspect.Step) string {
 		case s.Sight != "":
 			return "Look for " + strings.ReplaceAll(string(s.Sight), "-", " ") + " again, by name."
 		}
-		after := ""
+		stopped := "Wheel stopped"
 		if s.Divisions != nil && *s.Divisions > 0 {
-			after = "After " + divisions(*s.Divisions) + ": "
+			stopped = "After " + divisions(*s.Divisions) + ": wheel stopped"
 		}
 		gone := "is the wear gone?"
 		if s.Sight.Chip() {
 			gone = "are the wear and the chip gone?"
 		}
-		return after + "wheel stopped, tool drawn back, LOOK: " + gone + " If not, one division more, and look: one too many costs a regrind."
+		return stopped + ", tool drawn back, LOOK: " + gone + " If not, one division more, and look: one too many costs a regrind."
 	case inspect.DoBetween:
 		return "Leave the tool in the fixture: read primary, land and relief drop between the grinds."
 	case inspect.DoSecondary:
@@ -157,11 +157,19 @@ func (t teller) work(s inspect.Step) string {
 	case inspect.DoDeburr:
 		return "Burr off with a stick of wood or a brass wire along the face, no file."
 	case inspect.DoRead:
-		slid := slices.ContainsFunc(t.j.Findings, func(f inspect.Finding) bool { return f.Why != nil && f.Why.What == inspect.DistanceCoarse })
-		if slid {
-			return "Read just these: " + items(s.Items) + ", slid and not turned."
+		const conceded = "The form of the end is not looked at here: one who may sign lets it out by concession, for what work and why."
+		read := slices.DeleteFunc(slices.Clone(s.Items), func(i inspect.Item) bool { return i == inspect.EndForm })
+		if len(read) == 0 && len(s.Items) > 0 {
+			return conceded
 		}
-		return "Read just these: " + items(s.Items) + "."
+		text := "Read just these: " + items(read)
+		if slices.ContainsFunc(t.j.Findings, func(f inspect.Finding) bool { return f.Why != nil && f.Why.What == inspect.DistanceCoarse }) {
+			text += ", slid and not turned"
+		}
+		if len(read) < len(s.Items) {
+			return text + ". " + conceded
+		}
+		return text + "."
 	case inspect.DoFiner:
 		return "Another gauge for " + items(s.Items) + ", finer or studied: no reading with this one settles it. Or one who may sign decides."
 	case inspect.DoInspect:
