@@ -90,9 +90,15 @@ func (s *Store) Doubles(ctx context.Context) ([]Double, error) {
 	return all, down(err)
 }
 
-// figures are what a trend is of, the column that it is kept in, and that of the most that it may be.
-var figures = map[string]struct{ column, most, unit string }{
-	"tir": {"tir_pm", "tir_most_pm", "mm"}, "residual": {"residual_pm", "null", "mm"}, "ratio": {"share_ppb", "null", "1"}, "diameter": {"diameter_pm", "null", "mm"}, "relief": {"relief_ndeg", "null", "deg"},
+// figures are what a trend is of, the column that it is kept in, and the feature whose findings say what it was held against.
+var figures = map[string]struct {
+	column  string
+	feature inspect.Feature // "" for one that is not judged
+	kind    string          // of that feature's findings
+	unit    string
+}{
+	"tir": {"tir_pm", inspect.RadialRunout, "length", "mm"}, "residual": {"residual_pm", "", "length", "mm"}, "ratio": {"share_ppb", inspect.PrimaryLand, "share", "1"},
+	"diameter": {"diameter_pm", inspect.Diameter, "length", "mm"}, "relief": {"relief_ndeg", inspect.ReliefDrop, "angle", "deg"},
 }
 
 // groups are what a trend is looked at by.
@@ -125,7 +131,8 @@ type Value struct {
 	Closed     string   `json:"closed"`
 	Of         string   `json:"of"`
 	Value      float64  `json:"value"`
-	Most       *float64 `json:"most,omitempty"` // that it may be
+	Least      *float64 `json:"least,omitempty"` // that it may be, as it was judged
+	Most       *float64 `json:"most,omitempty"`
 }
 
 // ErrNoTrend says that there is no trend of that, or not by that.
@@ -172,8 +179,10 @@ func (s *Store) Values(ctx context.Context, t Trend, most int) ([]Value, string,
 	if err != nil {
 		return nil, "", err
 	}
-	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select inspection, bench, closed, of, value, most from (select inspection, i.bench, closed, %s as of, %s as value, %s / 1e9::float8 as most, i.counter, i.seq %s
-		order by i.counter desc, i.bench desc, i.seq desc limit $5) as last order by counter, bench, seq`, group, value, figures[t.What].most, from), append(args, most)...)
+	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select inspection, bench, closed, of, value, held.least / 1e9::float8, held.most / 1e9::float8
+		from (select inspection, i.bench, closed, %s as of, %s as value, i.counter, i.seq %s order by i.counter desc, i.bench desc, i.seq desc limit $5) as last
+		left join lateral (select max(least) as least, min(most) as most from finding f where f.bench = last.bench and f.seq = last.seq and feature = $6 and quantity = $7 and not advice) as held on true
+		order by counter, bench, seq`, group, value, from), append(args, most, string(figures[t.What].feature), figures[t.What].kind)...)
 	if err != nil {
 		return nil, unit, down(err)
 	}

@@ -22,6 +22,7 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
 	"flutelog/cmd/fluteregister/internal/invented"
+	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
@@ -676,6 +677,59 @@ func TestVersions(t *testing.T) {
 	}
 	if n := len(dump(t, s)["inspection"]); n == 0 {
 		t.Error("nothing is left of what was there")
+	}
+}
+
+// A trend of a figure comes with what each inspection held it against, of every figure that is held against something. What is
+// wanted is what the tool's own limits say: 0.0005 in of run-out, nine tenths of the diameter, a tenth to a half of the land.
+func TestTrendLimits(t *testing.T) {
+	s := open(t)
+	b := bench(t, "north", 1)
+	must(t, b.Add("EM-1"))
+	tool := invented.Tool("EM-1")
+	in := inspect.Inspection{ID: "EM-1.1", Tool: tool, Stage: inspect.After, Inspector: "A. Vale", Holding: inspect.InVee, Basis: inspect.DefaultBasis(tool), Wheel: "cup 46"}
+	in.Basis.Gauges = map[string]inspect.Instrument{"dial": {Resolution: length.Tenth / 10}}
+	w, err := record.Begin(b.Ledger, in, nil, time.Now)
+	must(t, err)
+	for feature, v := range map[inspect.Feature]length.Length{inspect.RadialRunout: 0, inspect.PrimaryLand: 12 * length.Thou, inspect.Land: 60 * length.Thou, inspect.ReliefDrop: 60 * length.Micrometre, inspect.Diameter: 496 * length.Thou} {
+		for repeat := 1; repeat <= 3; repeat++ {
+			for flute := 1; flute <= 4; flute++ {
+				r := inspect.Reading{Feature: feature, Flute: flute, Repeat: repeat, Value: v, Text: strings.TrimSuffix(v.In(length.In), " in"), Unit: length.In, Gauge: "dial"}
+				if feature == inspect.Diameter {
+					if r.Flute = 0; flute > 1 {
+						continue
+					}
+				}
+				must(t, w.Read(r))
+			}
+		}
+	}
+	_, _, err = w.Close()
+	must(t, err)
+	own, err := b.Head()
+	must(t, err)
+	enrol(t, s, own.Bench)
+	send(t, s, b.Ledger, 50)
+	must(t, s.Settle(t.Context()))
+	least, most := in.Basis.Limits[inspect.ReliefDrop].Angles()
+	degrees := func(a *length.Angle) float64 { return float64(*a) / float64(length.Degree) }
+	for what, want := range map[string][2]string{
+		"tir": {"none", "0.0127"}, "residual": {"none", "none"}, "ratio": {"0.1", "0.5"}, "diameter": {"11.43", "none"}, "relief": {fmt.Sprint(degrees(least)), fmt.Sprint(degrees(most))},
+	} {
+		values, _, err := s.Values(t.Context(), Trend{What: what, By: "wheel", Of: "cup 46", Stage: inspect.After}, 10)
+		if err != nil || len(values) != 1 {
+			t.Errorf("%s: %v, %v", what, values, err)
+			continue
+		}
+		text := func(v *float64) string {
+			if v == nil {
+				return "none"
+			}
+			return fmt.Sprint(*v)
+		}
+		if got := [2]string{text(values[0].Least), text(values[0].Most)}; got != want {
+			t.Errorf("%s is held against %v, want %v", what, got, want)
+		}
 	}
 }
 

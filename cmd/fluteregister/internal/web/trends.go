@@ -253,9 +253,11 @@ func (s *Site) ofGroup(v *visit, p *trendsPage, t store.Trend, months []store.Mo
 	}
 	for _, x := range values {
 		value := papers.Value{Number: x.Value * scale.factor, Inspection: x.Inspection, Closed: x.Closed}
-		if x.Most != nil {
-			most := *x.Most * scale.factor
-			value.Most = &most
+		for _, l := range []struct{ from, to **float64 }{{&x.Least, &value.Least}, {&x.Most, &value.Most}} {
+			if *l.from != nil {
+				limit := **l.from * scale.factor
+				*l.to = &limit
+			}
 		}
 		each.Values = append(each.Values, value)
 	}
