@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -144,13 +145,17 @@ func TestTablesOfAnotherVersion(t *testing.T) {
 	folder := t.TempDir()
 	says(statusFailed, "holds no register", "schema", "--bring-up")
 	says(statusDone, "is set up", "benches", "--folder", folder)
-	says(statusDone, "of version 2 already", "schema", "--bring-up")
-	sql("drop table version") // version 1 noted none
+	says(statusDone, fmt.Sprintf("of version %d already", store.Version), "schema", "--bring-up")
+	old, err := os.ReadFile("internal/store/testdata/schema-1.sql")
+	must(t, err)
+	must(t, db.Create("old"))
+	url = db.URL("old")
+	sql(string(old))
 	says(statusFailed, "fluteregister schema --bring-up", "serve", "--folder", folder)
-	says(statusFailed, "of version 1, and this program works with version 2", "benches", "--folder", folder)
-	says(statusDone, "were of version 1, and are of version 2", "schema", "--bring-up")
+	says(statusFailed, fmt.Sprintf("of version 1, and this program works with version %d", store.Version), "benches", "--folder", folder)
+	says(statusDone, fmt.Sprintf("were of version 1, and are of version %d", store.Version), "schema", "--bring-up")
 	says(statusDone, "no bench", "benches", "--folder", folder)
-	sql("update version set version = 3")
+	sql(fmt.Sprintf("update version set version = %d", store.Version+1))
 	says(statusFailed, "a newer program has been here", "serve", "--folder", folder)
 	says(statusFailed, "a newer program has been here", "schema", "--bring-up")
 }
