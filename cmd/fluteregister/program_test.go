@@ -14,6 +14,7 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/cluster"
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
+	"flutelog/cmd/fluteregister/internal/store"
 )
 
 // The database's driver stays out of the bench's program, and is known to one package alone.

@@ -261,6 +261,11 @@ func (s *Site) life(src *store.Source, id string, names map[string]string) (tool
 			p.Decides += ", of inspection " + t.State.Inspection
 		}
 	}
+	for _, one := range all {
+		if t.Standing == record.StandsToSign && one.ID == t.State.Inspection && one.Record.Bench == t.Decided.Bench && len(one.Rulings) > 0 {
+			p.Told = append(p.Told, "It was ruled on at benches that did not know of each other: once one of them has asked the register it is signed for anew.")
+		}
+	}
 	for _, l := range t.Locks {
 		p.Told = append(p.Told, fmt.Sprintf("Locked at %s: %s.", called(names, l.Ref.Bench), l))
 	}

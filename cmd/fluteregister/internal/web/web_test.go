@@ -498,7 +498,7 @@ func TestOtherSites(t *testing.T) {
 func TestOneLife(t *testing.T) {
 	r, benches := shop(t)
 	c := r.as("M. Hand")
-	body := c.shows("/tool?id=EM-0001", "2 benches have recorded of it", "released by A. Vale at south", "released by A. Vale at north", "north has another inspection of the id EM-0001.1", "south has another inspection of the id EM-0001.1", "With job J-78")
+	body := c.shows("/tool?id=EM-0001", "2 benches have recorded of it", "ruled on at benches that did not know of each other", "released by A. Vale at south", "released by A. Vale at north", "north has another inspection of the id EM-0001.1", "south has another inspection of the id EM-0001.1", "With job J-78")
 	if south, north := strings.Index(body, "At south: RELEASE"), strings.Index(body, "At north: RELEASE"); south < 0 || north < 0 || south > north {
 		t.Errorf("the newest inspection is not first: south at %d, north at %d", south, north)
 	}
