@@ -62,12 +62,8 @@ func (w *judging) lay(where Where) (*Grinding, bool) {
 }
 
 func (w *judging) layFace(where Where) *Grinding {
-	primaryOf, landOf := PrimaryLand, Land
-	if where == OnEnds {
-		primaryOf, landOf = EndPrimaryLand, EndLand
-	}
-	primary, ok1 := find(w.sets, primaryOf, nil)
-	land, ok2 := find(w.sets, landOf, nil)
+	primary, ok1 := find(w.sets, partOf(where).primary, nil)
+	land, ok2 := find(w.sets, partOf(where).land, nil)
 	if !ok1 || !ok2 || !primary.whole() || !land.whole() {
 		return nil
 	}
@@ -75,12 +71,17 @@ func (w *judging) layFace(where Where) *Grinding {
 	if wear, ok := find(w.sets, WearLand, nil); ok && wear.whole() {
 		g.Teeth.Wear = wear.means()
 	}
-	if where == OnEnds {
-		w.layEnds(&g)
-	} else {
-		w.layFlutes(&g)
-	}
+	w.layAngles(where, &g)
 	return &g
+}
+
+// layAngles adds what is known of a part beside its lands: the angles and how its teeth stand.
+func (w *judging) layAngles(where Where, g *Grinding) {
+	if where == OnEnds {
+		w.layEnds(g)
+	} else {
+		w.layFlutes(g)
+	}
 }
 
 // layFlutes adds the cutting circle, the angles and the heights of the flutes.
@@ -187,7 +188,7 @@ const usualStep = 9 * length.Degree
 // reliefRead returns the mean relief read of a feature, over the flutes that were read.
 func (w *judging) reliefRead(f Feature) (length.Angle, bool) {
 	s, ok := find(w.sets, f, nil)
-	if !ok || f == SecondaryDrop || f == EndSecondaryDrop {
+	if !ok || f == f.part().secondary {
 		return 0, false
 	}
 	var sum, n length.Angle

@@ -9,9 +9,6 @@ import (
 	"flutelog/inspect/statistics"
 )
 
-// wholeLand is the whole land that a primary is a part of.
-var wholeLand = map[Feature]Feature{PrimaryLand: Land, EndPrimaryLand: EndLand}
-
 // lands judges the primary's share of the land. Over the limit a secondary is needed, and after the grind under the
 // least the primary has vanished. The shares of the flutes are compared exactly; the worst decides, for all are ground
 // alike. A tool sharpened on the face keeps its lands as they are.
@@ -23,7 +20,7 @@ func (w *judging) lands(primary set) {
 	if w.in.Tool.Sharpened == OnFace && primary.feature == PrimaryLand {
 		return
 	}
-	land, ok := find(w.sets, wholeLand[primary.feature], primary.fromEnd)
+	land, ok := find(w.sets, primary.feature.part().land, primary.fromEnd)
 	if !ok {
 		w.notJudged(primary, primary.feature, Reason{What: NoWholeLand})
 		return
@@ -78,10 +75,9 @@ func landFigures(primary set, ps, ls []length.Length, lands geometry.Lands) Land
 
 // landAlone judges nothing: a whole land that was read without its primary has no share.
 func (w *judging) landAlone(s set) {
-	for primary, land := range wholeLand {
-		if _, ok := find(w.sets, primary, s.fromEnd); land == s.feature && !ok {
-			w.notJudged(s, primary, Reason{What: NoPrimary})
-		}
+	primary := s.feature.part().primary
+	if _, ok := find(w.sets, primary, s.fromEnd); !ok {
+		w.notJudged(s, primary, Reason{What: NoPrimary})
 	}
 }
 

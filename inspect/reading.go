@@ -104,6 +104,29 @@ var Features = []Feature{
 	AxialRunout, EndPrimaryLand, EndLand, EndReliefDrop, EndSecondaryDrop, Dish, Length,
 }
 
+// A part is what is read of the two facets on one part of a tool, and of how its teeth stand: flutes and ends are one thing on two
+// faces, and what is judged, planned and called for on the one is on the other by these names.
+type part struct {
+	where                                   Where
+	primary, land, relief, secondary, stand Feature
+}
+
+var parts = []part{
+	{OnFlutes, PrimaryLand, Land, ReliefDrop, SecondaryDrop, RadialRunout},
+	{OnEnds, EndPrimaryLand, EndLand, EndReliefDrop, EndSecondaryDrop, AxialRunout},
+}
+
+// partOf is the part of a place: the flutes, or the ends.
+func partOf(where Where) part { return parts[slices.IndexFunc(parts, func(p part) bool { return p.where == where })] }
+
+// part is the part that a feature is read of.
+func (f Feature) part() part {
+	if f.OnEnds() {
+		return partOf(OnEnds)
+	}
+	return partOf(OnFlutes)
+}
+
 // ParseFeature reads a feature's name.
 func ParseFeature(s string) (Feature, error) {
 	if f := Feature(s); slices.Contains(Features, f) {
@@ -280,17 +303,15 @@ func (in Inspection) Check(r Reading) error {
 			return err
 		}
 	}
-	for _, w := range [][2]Feature{{PrimaryLand, Land}, {EndPrimaryLand, EndLand}} {
-		primary, land := r, r
-		switch r.Feature {
-		case w[0]:
-			land = in.readingLike(r, w[1])
-		case w[1]:
-			primary = in.readingLike(r, w[0])
-		}
-		if primary.Feature == w[0] && land.Feature == w[1] && primary.Value > land.Value {
-			return fmt.Errorf("flute %d: the primary, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, primary.Text, primary.Unit, land.Text, land.Unit)
-		}
+	p, primary, land := r.Feature.part(), r, r
+	switch r.Feature {
+	case p.primary:
+		land = in.readingLike(r, p.land)
+	case p.land:
+		primary = in.readingLike(r, p.primary)
+	}
+	if primary.Feature == p.primary && land.Feature == p.land && primary.Value > land.Value {
+		return fmt.Errorf("flute %d: the primary, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, primary.Text, primary.Unit, land.Text, land.Unit)
 	}
 	return nil
 }

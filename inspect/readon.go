@@ -116,10 +116,9 @@ func (f Finding) ReadAs() []Feature {
 	switch f.Feature {
 	case RunoutToShank, Concentricity, Taper:
 		return []Feature{RadialRunout}
-	case PrimaryLand, Land, PrimaryWidth, Heel, LandClearance, ShareTarget:
-		return []Feature{PrimaryLand, Land}
-	case EndPrimaryLand, EndLand:
-		return []Feature{EndPrimaryLand, EndLand}
+	case PrimaryLand, Land, PrimaryWidth, Heel, LandClearance, ShareTarget, EndPrimaryLand, EndLand:
+		p := f.Feature.part()
+		return []Feature{p.primary, p.land}
 	}
 	return []Feature{f.Feature}
 }

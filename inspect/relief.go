@@ -181,9 +181,9 @@ func (w *judging) unreadableDrop() bool {
 
 // pastHeel says whether a drop on the primary was read past its heel, with where the heel stands in the section.
 func (w *judging) pastHeel(s set, i int, distance length.Length) (heel length.Length, past bool) {
-	width := map[Feature]Feature{ReliefDrop: PrimaryLand, EndReliefDrop: EndPrimaryLand}[s.feature]
-	primary, ok := find(w.sets, width, nil)
-	if width == "" || !ok || len(primary.flutes[i]) == 0 {
+	part := s.feature.part()
+	primary, ok := find(w.sets, part.primary, nil)
+	if s.feature != part.relief || !ok || len(primary.flutes[i]) == 0 {
 		return 0, false
 	}
 	heel = statistics.MeanLength(primary.flutes[i])

@@ -488,20 +488,16 @@ func (w *judging) chipOn(where Where) Sight {
 // settings returns how the primary and the secondary of a part are set up and fed; alone says that the secondary is
 // ground and no primary before it.
 func (w *judging) settings(where Where, alone bool) (primary, secondary Step) {
-	primary = w.facet(DoPrimary, where, Item(RadialRunout), Item(PrimaryLand), Item(ReliefDrop))
-	secondary = w.facet(DoSecondary, where, Item(PrimaryLand), Item(Land))
+	part, third := partOf(where), ReliefDrop
 	if where == OnEnds {
-		primary.Check = []Item{Item(AxialRunout), Item(EndPrimaryLand), Item(Dish)}
-		secondary.Check = []Item{Item(EndPrimaryLand), Item(EndLand)}
+		third = Dish
 	}
+	primary = w.facet(DoPrimary, where, Item(part.stand), Item(part.primary), Item(third))
+	secondary = w.facet(DoSecondary, where, Item(part.primary), Item(part.land))
 	g, laid := w.lay(where)
 	if !laid { // the angles are known all the same
 		g = &Grinding{}
-		if where == OnEnds {
-			w.layEnds(g)
-		} else {
-			w.layFlutes(g)
-		}
+		w.layAngles(where, g)
 	}
 	primary.Angle, secondary.Angle = w.aim(where, g)
 	for _, s := range []*Step{&primary, &secondary} {
@@ -542,10 +538,9 @@ func (w *judging) tapered(s *Step, diameter length.Length) {
 // aim returns the reliefs that the wheel is set for: those that the teeth have, but that one outside its band is brought
 // back to the middle of it.
 func (w *judging) aim(where Where, g *Grinding) (primary, secondary *length.Angle) {
-	one, two := ReliefDrop, SecondaryDrop
-	nominal1, nominal2 := w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
+	part, nominal1, nominal2 := partOf(where), w.in.Tool.PrimaryRelief, w.in.Tool.SecondaryRelief
 	if where == OnEnds {
-		one, two, nominal1, nominal2 = EndReliefDrop, EndSecondaryDrop, nil, nil
+		nominal1, nominal2 = nil, nil
 	}
 	to := func(has length.Angle, nominal *length.Angle, f Feature) *length.Angle {
 		limit := w.in.Basis.Limits[f]
@@ -555,7 +550,7 @@ func (w *judging) aim(where Where, g *Grinding) (primary, secondary *length.Angl
 		}
 		return &has
 	}
-	return to(g.Teeth.PrimaryRelief, nominal1, one), to(g.Teeth.SecondaryRelief, nominal2, two)
+	return to(g.Teeth.PrimaryRelief, nominal1, part.relief), to(g.Teeth.SecondaryRelief, nominal2, part.secondary)
 }
 
 // fedSteps puts into the steps how far they are fed, from the plan where there is one, else from the teeth as they are.

@@ -173,20 +173,21 @@ type face struct {
 // faces calls for the grinds of the flutes or of the ends.
 func (w *judging) faces(where Where, also []int) {
 	var f face
-	lands, runout, worn := []Feature{PrimaryLand}, []Feature{RadialRunout, RunoutToShank, Concentricity}, []Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}
+	part := partOf(where)
+	runout, worn := []Feature{part.stand, RunoutToShank, Concentricity}, []Feature{WearLand, part.relief, part.secondary, Taper}
 	sights := []Sight{ChippedEdge, Burn}
 	if !w.in.Tool.HasEndTeeth() {
 		sights = append(sights, BluntCorner) // a piece out of it is under the form of the end, where no flute's grind reaches
 	}
 	if where == OnEnds {
-		lands, runout, worn = []Feature{EndPrimaryLand}, []Feature{AxialRunout}, []Feature{EndReliefDrop, EndSecondaryDrop, Dish}
+		runout, worn = []Feature{part.stand}, []Feature{part.relief, part.secondary, Dish}
 		sights = []Sight{BluntCorner}
 		if !w.in.Tool.HasEndTeeth() {
 			return
 		}
 	}
-	f.secondary, f.narrow = w.sides(w.with(Reject, lands...))
-	f.undecided = w.with(Undecided, lands...)
+	f.secondary, f.narrow = w.sides(w.with(Reject, part.primary))
+	f.undecided = w.with(Undecided, part.primary)
 	if where == OnFlutes {
 		wide, thin := w.sides(w.with(Reject, PrimaryWidth))
 		f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)

@@ -64,9 +64,9 @@ var mutations = []mutation{
 	{"work.go", `} else if f.undecided != nil {`, `} else if f.undecided != nil && f.dull != nil {`},
 	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(f.secondary, wide...)`},
 	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide[:0]...)`},
-	{"work.go", `[]Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}`, `[]Feature{WearLand, SecondaryDrop, Taper}`},
-	{"work.go", `[]Feature{WearLand, ReliefDrop, SecondaryDrop, Taper}`, `[]Feature{WearLand, ReliefDrop, SecondaryDrop}`},
-	{"work.go", `[]Feature{EndReliefDrop, EndSecondaryDrop, Dish}`, `[]Feature{EndReliefDrop, EndSecondaryDrop}`},
+	{"work.go", `[]Feature{WearLand, part.relief, part.secondary, Taper}`, `[]Feature{WearLand, SecondaryDrop, Taper}`},
+	{"work.go", `[]Feature{WearLand, part.relief, part.secondary, Taper}`, `[]Feature{WearLand, ReliefDrop, SecondaryDrop}`},
+	{"work.go", `[]Feature{part.relief, part.secondary, Dish}`, `[]Feature{EndReliefDrop, EndSecondaryDrop}`},
 	{"work.go", `f.dull = append(w.with(Reject, worn...), also...)`, `f.dull = w.with(Reject, worn...)`},
 	// figures against their limits
 	{"judge.go", `if last := w.in.LastDiameter; last != nil && d.Value > *last+sameDiameter {`, `if last := w.in.LastDiameter; last != nil && d.Value < *last-sameDiameter {`},
