@@ -52,7 +52,11 @@ func (w *judging) lands(primary set) {
 		return
 	}
 	if missing == nil {
-		w.out.Lands = append(w.out.Lands, landFigures(primary, ps, ls, lands))
+		f := LandFigures{Ends: primary.feature.OnEnds(), Primary: ps, Land: ls, Mean: lands.Mean, Worst: lands.WorstFlute}
+		for _, r := range lands.Ratios {
+			f.Ratios = append(f.Ratios, r.Value())
+		}
+		w.out.Lands = append(w.out.Lands, f)
 	}
 	f, err := w.share(primary, land, flutes, lands)
 	switch {
@@ -63,14 +67,6 @@ func (w *judging) lands(primary set) {
 	default:
 		w.add(f)
 	}
-}
-
-func landFigures(primary set, ps, ls []length.Length, lands geometry.Lands) LandFigures {
-	f := LandFigures{Ends: primary.feature.OnEnds(), Primary: ps, Land: ls, Mean: lands.Mean, Worst: lands.WorstFlute}
-	for _, r := range lands.Ratios {
-		f.Ratios = append(f.Ratios, r.Value())
-	}
-	return f
 }
 
 // landAlone judges nothing: a whole land that was read without its primary has no share.

@@ -117,7 +117,9 @@ var parts = []part{
 }
 
 // partOf is the part of a place: the flutes, or the ends.
-func partOf(where Where) part { return parts[slices.IndexFunc(parts, func(p part) bool { return p.where == where })] }
+func partOf(where Where) part {
+	return parts[slices.IndexFunc(parts, func(p part) bool { return p.where == where })]
+}
 
 // part is the part that a feature is read of.
 func (f Feature) part() part {

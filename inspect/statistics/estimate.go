@@ -371,16 +371,6 @@ func (e *Estimate) figure(value length.Length, perReading, squares float64, mean
 	}}
 }
 
-func extremes(flutes [][]length.Length) (low, high length.Length) {
-	low = MeanLength(flutes[0])
-	high = low
-	for _, repeats := range flutes[1:] {
-		m := MeanLength(repeats)
-		low, high = min(low, m), max(high, m)
-	}
-	return low, high
-}
-
 // Difference estimates the mean of from less the mean of to, such as the drop from the edge to a point behind
 // it: u^2 = sum of max(sp^2/m, q^2/12) over both. noise is what Noise gives for all that was read alike. It
 // returns ErrTooFew when either is empty.
@@ -452,11 +442,13 @@ func LargestDiameter(size length.Length, master []length.Length, flutes [][]leng
 	e.Noise.Sets = len(sets)
 	e.kind, e.variants = topmost, [][2]int{{0, len(flutes)}}
 	e.own *= 2
-	_, high := extremes(flutes)
 	zero := MeanLength(master)
-	e.Value = size + 2*(high-zero)
-	for _, repeats := range flutes {
-		e.figures = append(e.figures, e.figure(size+2*(MeanLength(repeats)-zero), 4/float64(len(repeats))+4/float64(len(master)), 8, 2))
+	for k, repeats := range flutes {
+		reads := size + 2*(MeanLength(repeats)-zero)
+		if k == 0 || reads > e.Value {
+			e.Value = reads
+		}
+		e.figures = append(e.figures, e.figure(reads, 4/float64(len(repeats))+4/float64(len(master)), 8, 2))
 	}
 	return e, nil
 }

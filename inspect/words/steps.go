@@ -10,15 +10,6 @@ import (
 	"flutelog/inspect/length"
 )
 
-// steps are the work as it is done, one line each.
-func (t teller) steps() []string {
-	var lines []string
-	for _, s := range t.j.Steps {
-		lines = append(lines, t.step(s))
-	}
-	return lines
-}
-
 // away says what a step that is sent out for wants, and why.
 var away = map[inspect.Do]string{
 	inspect.DoCutBack: "to be cut back: this grinder does not cut ends back",

@@ -70,7 +70,10 @@ func Of(in inspect.Inspection, j inspect.Judgement, unit length.Unit) Answer {
 	t := teller{in: in, j: j, unit: unit}
 	a := Answer{
 		Headline: t.headline(), Verdict: string(j.Verdict), Mark: mark(j), Open: t.open(), NotAsked: items(j.NotAsked),
-		Steps: t.steps(), Plan: t.plan(), Held: t.held(),
+		Plan: t.plan(), Held: t.held(),
+	}
+	for _, s := range j.Steps {
+		a.Steps = append(a.Steps, t.step(s))
 	}
 	for _, w := range j.Work {
 		a.Work = append(a.Work, Work{string(w.What), string(w.Where), t.why(w)})

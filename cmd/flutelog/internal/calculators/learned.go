@@ -86,10 +86,6 @@ type learnedStock struct {
 	trend.Footing
 }
 
-func newLearnedStock(divisions int, s trend.StockEstimate, unit length.Unit) *learnedStock {
-	return &learnedStock{divisions, s.Removed.Number(unit), s.Lower.Number(unit), s.Upper.Number(unit), s.Footing}
-}
-
 // stockWords says what a number of divisions is expected to remove, and from what that is known.
 func stockWords(divisions int, s trend.StockEstimate, unit length.Unit) string {
 	words := fmt.Sprintf("divisions of the feed dial: %d, will remove %s radially", divisions, s.Removed.In(unit))
@@ -105,10 +101,6 @@ type learnedRelief struct {
 	Lower  length.Number `json:"lower_deg"`
 	Upper  length.Number `json:"upper_deg"`
 	trend.Footing
-}
-
-func newLearnedRelief(r trend.ReliefEstimate) *learnedRelief {
-	return &learnedRelief{command.DegreesNumber(r.Relief), command.DegreesNumber(r.Lower), command.DegreesNumber(r.Upper), r.Footing}
 }
 
 // reliefWords says what relief a setting is expected to give, and from what that is known.

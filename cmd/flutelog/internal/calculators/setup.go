@@ -287,8 +287,8 @@ func (s *setup) json(unit length.Unit) any {
 		w := newWheelJSON(*s.named)
 		out.Wheel = &w
 	}
-	if s.learned != nil {
-		out.Learned = newLearnedRelief(*s.learned)
+	if r := s.learned; r != nil {
+		out.Learned = &learnedRelief{command.DegreesNumber(r.Relief), command.DegreesNumber(r.Lower), command.DegreesNumber(r.Upper), r.Footing}
 	}
 	for _, w := range s.wheels {
 		out.Wheels = append(out.Wheels, newWheelJSON(w))

@@ -245,8 +245,8 @@ func (p *grinding) json(unit length.Unit) any {
 		steps = append(steps, stepJSON{s.Divisions, worst.Primary.Number(unit), worst.Land.Number(unit), worst.Value(), s.DiameterLoss.Number(unit)})
 	}
 	var learned *learnedStock
-	if p.learned != nil {
-		learned = newLearnedStock(p.divisions(), *p.learned, unit)
+	if s := p.learned; s != nil {
+		learned = &learnedStock{p.divisions(), s.Removed.Number(unit), s.Lower.Number(unit), s.Upper.Number(unit), s.Footing}
 	}
 	return struct {
 		Unit                 length.Unit     `json:"unit"`

@@ -103,18 +103,14 @@ func readRepeats(r io.Reader, def length.Unit) ([]studiedPart, error) {
 		if err != nil {
 			return nil, fmt.Errorf("line %d: %w", line, err)
 		}
-		parts = addReading(parts, strings.TrimSpace(row[0]), value)
+		name := strings.TrimSpace(row[0])
+		i := partOf(parts, name)
+		if i < 0 {
+			i = len(parts)
+			parts = append(parts, studiedPart{Name: name})
+		}
+		parts[i].Readings = append(parts[i].Readings, value)
 	}
-}
-
-func addReading(parts []studiedPart, name string, value length.Length) []studiedPart {
-	i := partOf(parts, name)
-	if i < 0 {
-		i = len(parts)
-		parts = append(parts, studiedPart{Name: name})
-	}
-	parts[i].Readings = append(parts[i].Readings, value)
-	return parts
 }
 
 func partOf(parts []studiedPart, name string) int {
@@ -193,27 +189,21 @@ func (r repeatsResult) print(e command.Env, unit length.Unit) error {
 		fmt.Fprintln(e.Stdout, "no repeat differs from another: the scatter is below the gauge's resolution")
 	}
 	if b := r.Bias; b != nil {
-		fmt.Fprintf(e.Stdout, "on the master it reads off by %s (95 %% limits %s to %s): %s\n", in.um(b.Bias), in.um(b.Lower), in.um(b.Upper), biasWords(*b))
+		is := "no more than its noise"
+		if b.Significant {
+			is = "more than its noise; clean it, set it on the master and study it again, else have it calibrated"
+		}
+		fmt.Fprintf(e.Stdout, "on the master it reads off by %s (95 %% limits %s to %s): %s\n", in.um(b.Bias), in.um(b.Lower), in.um(b.Upper), is)
 	}
 	if c := r.Check; c != nil {
-		fmt.Fprintf(e.Stdout, "resolution %s for a tolerance of %s: %s (ten to one, common practice)\n", c.Resolution.In(unit), c.Tolerance.In(unit), fineWords(c.FineEnough))
+		is := "TOO COARSE"
+		if c.FineEnough {
+			is = "fine enough"
+		}
+		fmt.Fprintf(e.Stdout, "resolution %s for a tolerance of %s: %s (ten to one, common practice)\n", c.Resolution.In(unit), c.Tolerance.In(unit), is)
 	}
 	r.keptStudy.print(e)
 	return in.err
-}
-
-func biasWords(b study.Bias) string {
-	if b.Significant {
-		return "more than its noise; clean it, set it on the master and study it again, else have it calibrated"
-	}
-	return "no more than its noise"
-}
-
-func fineWords(fine bool) string {
-	if fine {
-		return "fine enough"
-	}
-	return "TOO COARSE"
 }
 
 // inUnit prints results of statistics as lengths and keeps the first error.

@@ -142,31 +142,34 @@ func (s *gaugeStudyFlags) ofValues(k *studyKeeper, unit length.Unit) error {
 	if err != nil {
 		return command.Usage(fmt.Errorf("%s: %w", s.values, err))
 	}
-	kept, err := k.keep(record.Study{SD: sum.SD * unit.Size().Micrometres(), DF: sum.N - 1})
-	if err != nil {
+	whole := struct {
+		study.Summary
+		*keptStudy
+	}{Summary: sum}
+	return s.tell(k, record.Study{SD: sum.SD * unit.Size().Micrometres(), DF: sum.N - 1}, &whole, &whole.keptStudy, func(out io.Writer) {
+		w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+		fmt.Fprintf(w, "values\t%d\nmean\t%g\nstandard deviation\t%g\n", sum.N, sum.Mean, sum.SD)
+		if sum.Lag1 != nil {
+			fmt.Fprintf(w, "each value against the one before (lag-1)\t%.4f\n", *sum.Lag1)
+		}
+		w.Flush()
+		for _, n := range sum.Outliers {
+			fmt.Fprintf(out, "value %d stands out (Grubbs, 5 %%); it was kept: find out why before it is left out\n", n)
+		}
+	})
+}
+
+// tell keeps a study where it is of a gauge by name, and prints it: whole is all of it for a program, with where it was kept.
+func (s *gaugeStudyFlags) tell(k *studyKeeper, r record.Study, whole any, kept **keptStudy, show func(io.Writer)) (err error) {
+	if *kept, err = k.keep(r); err != nil {
 		return err
 	}
 	if s.JSON {
-		return command.PrintJSON(k.env, struct {
-			study.Summary
-			*keptStudy
-		}{sum, kept})
+		return command.PrintJSON(k.env, whole)
 	}
-	printSummary(k.env.Stdout, sum)
-	kept.print(k.env)
+	show(k.env.Stdout)
+	(*kept).print(k.env)
 	return nil
-}
-
-func printSummary(out io.Writer, s study.Summary) {
-	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "values\t%d\nmean\t%g\nstandard deviation\t%g\n", s.N, s.Mean, s.SD)
-	if s.Lag1 != nil {
-		fmt.Fprintf(w, "each value against the one before (lag-1)\t%.4f\n", *s.Lag1)
-	}
-	w.Flush()
-	for _, n := range s.Outliers {
-		fmt.Fprintf(out, "value %d stands out (Grubbs, 5 %%); it was kept: find out why before it is left out\n", n)
-	}
 }
 
 func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
@@ -190,19 +193,12 @@ func (s *gaugeStudyFlags) ofCrossed(k *studyKeeper, unit length.Unit) error {
 		return command.Usage(fmt.Errorf("%s: %w", s.crossed, err))
 	}
 	// What inspectors differ by stays in the doubt of what is read from now on.
-	kept, err := k.keep(record.Study{SD: c.GaugeSD * unit.Size().Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}})
-	if err != nil {
-		return err
-	}
-	if s.JSON {
-		return command.PrintJSON(k.env, struct {
-			study.Crossed
-			*keptStudy
-		}{c, kept})
-	}
-	printCrossed(k.env.Stdout, c)
-	kept.print(k.env)
-	return nil
+	whole := struct {
+		study.Crossed
+		*keptStudy
+	}{Crossed: c}
+	kept := record.Study{SD: c.GaugeSD * unit.Size().Micrometres(), DF: c.GaugeDF, Detail: map[string]any{"crossed": c}}
+	return s.tell(k, kept, &whole, &whole.keptStudy, func(out io.Writer) { printCrossed(out, c) })
 }
 
 func printCrossed(out io.Writer, c study.Crossed) {
@@ -234,7 +230,11 @@ func printCrossed(out io.Writer, c study.Crossed) {
 		fmt.Fprintln(out, "appraiser by part is no more than noise (p over 0.25) and counts as equipment variation")
 	}
 	fmt.Fprintf(out, "GRR is %.1f %% of the total variation of the study\n", c.PercentOfStudy)
-	fmt.Fprintf(out, "\nnumber of distinct categories (ndc), which the gauge can tell apart: %d%s\n", c.Categories, fewCategories(c.Categories))
+	few := ""
+	if c.Categories < 5 {
+		few = "; five or more are usually asked for (common practice)"
+	}
+	fmt.Fprintf(out, "\nnumber of distinct categories (ndc), which the gauge can tell apart: %d%s\n", c.Categories, few)
 	if c.PercentOfTolerance != nil {
 		fmt.Fprintf(out, "GRR is %.1f %% of the tolerance (under 10 good, over 30 not fit; common practice)\n", *c.PercentOfTolerance)
 	}
@@ -244,13 +244,6 @@ func printCrossed(out io.Writer, c study.Crossed) {
 		fmt.Fprintf(w, "%s\t%d\t%.6g\t%.6g\t%s\t%s\n", row.Source, row.DF, row.SS, row.MS, optional(row.F, "%.4g"), optional(row.P, "%.4g"))
 	}
 	w.Flush()
-}
-
-func fewCategories(n int) string {
-	if n < 5 {
-		return "; five or more are usually asked for (common practice)"
-	}
-	return ""
 }
 
 // optional prints a number that may be missing.
