@@ -78,7 +78,7 @@ var mutations = []mutation{
 	{"relief.go", `return heel, distance > heel`, `return heel, distance > 2*heel`},
 	{"relief.go", `return w.in.DropBy()`, `return ByTurning`},
 	{"relief.go", `return max(step, (narrow-length.Thou)/step*step)`, `return max(step, distance)`},
-	{"relief.go", `parts.FromDistance > (f.Most.Angle()-f.Least.Angle())/2`, `parts.FromDistance > 9*(f.Most.Angle()-f.Least.Angle())`},
+	{"relief.go", `parts.FromDistance > (most-least)/2`, `parts.FromDistance > 9*(most-least)`},
 	{"limits.go", `q := Share{10, 100}.Quantity()`, `q := Share{11, 100}.Quantity()`},
 	{"limits.go", `q := Half.Quantity()`, `q := Share{499, 1000}.Quantity()`},
 	{"limits.go", `Limit{Least: lengthQuantity(t.Diameter * 90 / 100), Source: commonPractice}`, `Limit{Least: lengthQuantity(t.Diameter * 91 / 100), Source: commonPractice}`},
