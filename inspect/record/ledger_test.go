@@ -1026,3 +1026,25 @@ func TestAddTools(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A correction puts right what was read. How it was read, with what and over which distance stays as it was told.
+func TestCorrectionKeepsHowItWasRead(t *testing.T) {
+	tool := testTool("A")
+	tool.Flutes = 3
+	over := 20 * length.Thou
+	for _, was := range []inspect.Reading{
+		{Feature: inspect.Diameter, Repeat: 1, Value: 4955 * length.Tenth, Text: "0.4955", Unit: length.In, How: inspect.ByVee, Gauge: "micrometer", At: "2026-01-02T08:00:00Z"},
+		{Feature: inspect.ReliefDrop, Flute: 2, Repeat: 1, Value: 30 * length.Tenth, Text: "0.003", Unit: length.In, Over: &over, DropBy: inspect.BySliding, Gauge: "dial"},
+	} {
+		in := Inspection{Inspection: inspect.Inspection{ID: "A.1", Tool: tool, Stage: inspect.After, Basis: inspect.DefaultBasis(tool), Readings: []inspect.Reading{was}}}
+		c := Correction{Reading: &inspect.Reading{Feature: was.Feature, Flute: was.Flute, Repeat: 1, Value: was.Value + length.Tenth, Text: "12.61", Unit: length.Mm}}
+		if err := c.was(&in); err != nil {
+			t.Fatal(err)
+		}
+		want := was
+		want.Value, want.Text, want.Unit = was.Value+length.Tenth, "12.61", length.Mm
+		if !reflect.DeepEqual(*c.Reading, want) || !reflect.DeepEqual(*c.Was, was) {
+			t.Errorf("corrected to %+v, want %+v", *c.Reading, want)
+		}
+	}
+}

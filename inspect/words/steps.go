@@ -162,6 +162,11 @@ func (t teller) work(s inspect.Step) string {
 		}
 		return text + "."
 	case inspect.DoFiner:
+		for _, r := range t.in.Readings {
+			if slices.Contains(s.Items, inspect.Item(r.Feature)) && t.in.Basis.Gauges[r.Gauge].Resolution == 0 {
+				return "Look at the dial: what was read for " + r.Feature.Name() + " tells no division finer than " + t.length(t.in.Step(r.Feature)) + ". If it has one, state it (resolution, in the bench file) and inspect again; if not, another gauge, or one who may sign decides."
+			}
+		}
 		return "Another gauge for " + items(s.Items) + ", finer or studied: no reading with this one settles it. Or one who may sign decides."
 	case inspect.DoInspect:
 		return "The inspection after the grind, untouched in the fixture."
