@@ -60,6 +60,7 @@ const (
 	Missing       Cover = "missing"
 	Untied        Cover = "not tied to the shank" // run-out was read in the grinding fixture only
 	Untold        Cover = "not told as ground"    // a face that was called for before the grind
+	AsItWas       Cover = "not ground away"       // such a face, told as ground or not, of a tool whose diameter is as it was
 )
 
 // DefaultRequired returns what a stage requires where the bench file does not say, in the order in which it is asked.
@@ -121,6 +122,11 @@ func (w *judging) cover() {
 			w.out.Coverage = append(w.out.Coverage, Covered{Item: s.Face().item(), Is: Untold})
 			w.out.Unread = append(w.out.Unread, s.Face().item())
 		}
+		flutes := Face{DoPrimary, OnFlutes}
+		if w.untouched() && !slices.Contains(w.out.Unread, flutes.item()) {
+			w.out.Coverage = append(w.out.Coverage, Covered{Item: flutes.item(), Is: AsItWas})
+			w.out.Unread = append(w.out.Unread, flutes.item())
+		}
 	}
 	for _, item := range items {
 		c := w.covered(item)
@@ -129,6 +135,19 @@ func (w *judging) cover() {
 			w.out.Unread = append(w.out.Unread, item)
 		}
 	}
+}
+
+// untouched says whether the primary of the flutes was to be ground and what is read says that it was not: a primary ground alone
+// grows wider, and less than half of the infeed came off the radius, whatever the doubt of the two diameters (common practice, no
+// source). Either alone tells nothing: a diameter read over the wear comes out as it was, and a secondary takes the width back.
+func (w *judging) untouched() bool {
+	if w.in.Regrind == nil || w.in.Regrind.Untouched == nil || slices.Contains(w.in.GroundFaces, Face{DoSecondary, OnFlutes}) {
+		return false
+	}
+	was, primary := w.in.Regrind.Untouched, w.in.mean(PrimaryLand)
+	return primary != nil && *primary <= was.Primary+w.in.Step(PrimaryLand) && slices.ContainsFunc(w.out.Findings, func(f Finding) bool {
+		return f.Feature == Diameter && f.Value != nil && f.Uncertainty != nil && was.Diameter-f.Value.Length()+2*f.Uncertainty.Length() < was.Infeed
+	})
 }
 
 // unworn says whether the wear was read anew and is within its limit: whatever was told, the edges are ground.

@@ -7,6 +7,7 @@ import (
 
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/statistics"
 )
 
 // Stage is when in a tool's regrind an inspection is made.
@@ -521,6 +522,50 @@ type Regrind struct {
 	Reseats int       `json:"reseats,omitempty"` // how often a reseat was called for
 	Relief  []Finding `json:"relief,omitempty"`  // of the drops read between the grinds, while the primary was wide: they count
 	Owed    []Step    `json:"owed,omitempty"`    // called for before the grind, and not told as ground when the inspection began
+
+	Untouched *Untouched `json:"untouched,omitempty"` // where the primary of the flutes alone was called for
+}
+
+// Untouched is what was read of the flutes before their primary was to be ground, and stands as it was where it was not.
+type Untouched struct {
+	Diameter length.Length `json:"diameter"`
+	Primary  length.Length `json:"primary"` // mean width over the flutes
+	Infeed   length.Length `json:"infeed"`  // that was called for
+}
+
+// untouched returns what an inspection before the grind leaves to tell by whether the primary of the flutes was ground; nil where
+// it did not call for that alone, or did not read what tells.
+func (j Judged) untouched() *Untouched {
+	diameter, primary := j.Judgement.Figure(Diameter), j.Inspection.mean(PrimaryLand)
+	if diameter == nil || primary == nil {
+		return nil
+	}
+	var u *Untouched
+	for _, s := range j.Judgement.Grinds() {
+		switch {
+		case s.Where != OnFlutes:
+		case s.Do != DoPrimary || s.Amount == nil:
+			return nil
+		default:
+			u = &Untouched{diameter.Length(), *primary, *s.Amount}
+		}
+	}
+	return u
+}
+
+// mean returns the mean of a feature's readings over all flutes and rounds, at the end; nil for none.
+func (in Inspection) mean(f Feature) *length.Length {
+	var all []length.Length
+	for _, r := range in.Readings {
+		if r.Feature == f && r.FromEnd == nil && !r.Closing {
+			all = append(all, r.Value)
+		}
+	}
+	if all == nil {
+		return nil
+	}
+	mean := statistics.MeanLength(all)
+	return &mean
 }
 
 // Judged is an inspection with what it came to.
@@ -542,6 +587,9 @@ func RegrindOf(earlier []Judged, stage Stage) *Regrind {
 			break // it ended an earlier regrind
 		}
 		between = between || e.Inspection.Stage == Between
+		if e.Inspection.Stage == Before {
+			r.Untouched = e.untouched()
+		}
 		for _, w := range e.Judgement.Work {
 			if w.What == Reseat {
 				r.Reseats++

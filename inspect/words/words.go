@@ -185,6 +185,8 @@ func (t teller) gaps() []string {
 			lines = append(lines, name+": read in the grinding fixture and not tied to the shank: read the shank in the fixture, or one round with the tool taken out and seated on its shank")
 		case c.Is == inspect.Untold:
 			untold = append(untold, "the "+name+" was called for before the grind and is not told as ground: tell it, or look at the wear again")
+		case c.Is == inspect.AsItWas:
+			untold = append(untold, "the "+name+" was to be ground, and diameter and width are what they were: look at the wear again")
 		case c.Is != inspect.Missing:
 		case c.Item.Sight() != "":
 			sights = append(sights, name)
