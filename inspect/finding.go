@@ -221,6 +221,7 @@ type Finding struct {
 	Rule        statistics.Rule `json:"rule,omitempty"`
 	GaugeError  *Quantity       `json:"gauge_error,omitempty"` // the gauge's own error in the value, taken in full to both sides
 	RejectBand  *Quantity       `json:"reject_band,omitempty"` // by how much the value must lie beyond its limit to be rejected by the guarded rule
+	AcceptBand  *Quantity       `json:"accept_band,omitempty"` // and inside of it to be accepted, where Standard and GaugeError do not say it: of a share and a relief
 	Risk        float64         `json:"risk,omitempty"`        // share of the 5 % spent on this look, where the verdict is tried after each round
 	Probability *float64        `json:"probability,omitempty"` // that the true value conforms
 	Why         *Reason         `json:"why,omitempty"`         // nil where figure and limit say all

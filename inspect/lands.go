@@ -131,6 +131,10 @@ func (w *judging) share(primary, land set, flutes []int, lands geometry.Lands) (
 			q := ShareQuantity(u)
 			own := ShareQuantity(ratio.GaugeError())
 			f.Standard, f.DF, f.GaugeError = &q, df, &own
+			if d.RejectBand != 0 {
+				away, inside := ShareQuantity(d.RejectBand), ShareQuantity(d.AcceptBand)
+				f.RejectBand, f.AcceptBand = &away, &inside
+			}
 		}
 		return ruled(f, d.Decision, known), nil
 	}

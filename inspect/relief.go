@@ -305,6 +305,9 @@ func (w *judging) reliefFinding(s set, v deciding) {
 			}
 		}
 	}
+	if f.Standard != nil && v.decision.RejectBand != 0 {
+		f.RejectBand, f.AcceptBand = reliefBands(check, v.decision)
+	}
 	f = ruled(f, v.decision.Decision, v.estimate.Noise.Known())
 	if f.Standard != nil && f.Uncertainty != nil && f.Probability != nil {
 		f.Probability = conforming(angle, least, most, f)
@@ -320,6 +323,27 @@ func (w *judging) reliefFinding(s set, v deciding) {
 func (w *judging) tooShort(check geometry.Relief, drop length.Length, least, most length.Angle) bool {
 	parts, err := check.Uncertainty(drop, 0, w.distanceError(ByTurning))
 	return err == nil && parts.FromDistance > (most-least)/2
+}
+
+// reliefBands turns the bands of a drop round the limit that it comes nearest to into those of the relief; nil is that no
+// relief lies so far off.
+func reliefBands(check geometry.Relief, d statistics.LengthDecision) (reject, accept *Quantity) {
+	limit, out := d.Upper, length.Length(1)
+	if limit == nil || d.Lower != nil && d.Value-*d.Lower < *d.Upper-d.Value {
+		limit, out = d.Lower, -1
+	}
+	at, err := check.Angle(*limit)
+	if err != nil {
+		return nil, nil
+	}
+	band := func(by length.Length) *Quantity {
+		a, err := check.Angle(*limit + by)
+		if err != nil {
+			return nil
+		}
+		return angleQuantity(max(a-at, at-a))
+	}
+	return band(out * d.RejectBand), band(-out * d.AcceptBand)
 }
 
 // conforming returns the probability that a relief lies within its limits, the distance's error counted in as it is in the

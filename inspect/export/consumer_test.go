@@ -160,7 +160,7 @@ func nineDecimals(s string) string {
 //	simple   the value is held against its limits; one equal to its limit conforms
 //	guarded  accepted where it conforms with t(0.95, df) u and the gauge's own error to spare, rejected where it
 //	         is beyond a limit by the band that the file says rejects, else undecided; without an uncertainty
-//	         nothing is said. Where the verdict was tried after each round, the file says what risk this look spends
+//	         nothing is said. Of a share and a relief the file says by which band they are accepted, too. Where the verdict was tried after each round, the file says what risk this look spends
 //	         in the place of 0.05
 //
 // A run-out may fall short of its value by what all its flutes together can be misread by, which a standard uncertainty
@@ -210,8 +210,11 @@ func (m *measurement) verdict(t *testing.T) string {
 	if gauge := m.text("gaugeError"); gauge != "" {
 		guard += number(gauge)
 	}
-	switch {
-	case beyond(0) && beyond(number(m.text("rejectBand"))):
+	if accept := m.text("acceptBand"); accept != "" {
+		guard = number(accept)
+	}
+	switch reject := m.text("rejectBand"); {
+	case beyond(0) && reject != "" && beyond(number(reject)):
 		return "FAIL"
 	case beyond(-guard):
 		return "INDETERMINATE"
@@ -242,9 +245,13 @@ func TestConsumer(t *testing.T) {
 					m.Value, m.Least, m.Most, m.Result.Uncertainty, m.text("degreesOfFreedom"), m.text("expandedUncertainty95"), got, m.Status)
 			}
 			came[m.text("decisionRule")+" "+m.Status]++
+			if kind := map[string]string{"UserDefinedUnitCharacteristicMeasurement": "share", "UserDefinedAngularCharacteristicMeasurement": "relief"}[m.XMLName.Local]; kind != "" {
+				came[kind+" "+m.text("decisionRule")+" "+m.Status]++
+			}
 		}
 	}
-	for _, all := range []string{"simple PASS", "simple FAIL", "guarded PASS", "guarded FAIL", "guarded INDETERMINATE", "guarded NOT_ANALYZED", " NOT_ANALYZED"} {
+	for _, all := range []string{"simple PASS", "simple FAIL", "guarded PASS", "guarded FAIL", "guarded INDETERMINATE", "guarded NOT_ANALYZED", " NOT_ANALYZED",
+		"share guarded PASS", "share guarded FAIL", "share guarded INDETERMINATE", "relief guarded PASS", "relief guarded FAIL", "relief guarded INDETERMINATE"} {
 		if came[all] < 10 {
 			t.Errorf("%q came up %d times: too few to prove anything", all, came[all])
 		}

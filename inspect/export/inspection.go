@@ -86,6 +86,7 @@ type Figure struct {
 	Probability *float64
 	GaugeError  *inspect.Quantity // the gauge's own error, taken in full to both sides
 	RejectBand  *inspect.Quantity // by how much the value must lie beyond its limit to be rejected, nil where the rule guards nothing
+	AcceptBand  *inspect.Quantity // by how much it must lie inside of it to be accepted, where Standard and GaugeError do not say it
 	Risk        float64           // share of the 5 % that a look spends, 0 for all of it
 	Why         string            // why the verdict is not what the rule alone says, "" where it is
 	Carried     bool              // judged between the grinds of the same regrind, and counted here

@@ -9,6 +9,7 @@ import (
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
+	"flutelog/inspect/statistics"
 )
 
 // judged returns an invented inspection with what it came to, as a record would give it: a tool, gauges and readings at
@@ -34,6 +35,11 @@ func judged(seed uint64) record.Account {
 	}
 	in.Basis.Looks = pick(4) == 0
 	repeats := 1 + pick(4)
+	guarded := pick(2) == 0
+	if guarded {
+		in.Basis.WorkRule = statistics.Guarded
+		repeats++
+	}
 	noise := float64(step) * []float64{0, 0.4, 1}[pick(3)]
 	read := func(f inspect.Feature, gauge string, flute, repeat int, closing bool, value length.Length) {
 		shown := (value + length.Length(r.NormFloat64()*noise) + step/2) / step * step
@@ -67,12 +73,18 @@ func judged(seed uint64) record.Account {
 	all(inspect.RadialRunout, "indicator", repeats, height)
 	all(inspect.AxialRunout, "indicator", repeats, height)
 	wear, primary := d*length.Length(pick(20))/1000, d*length.Length(10+pick(50))/1000
+	if guarded && pick(2) > 0 { // at about half of the land, which is the most
+		primary = d*4/100 + length.Length(pick(9)-6)*step
+	}
 	all(inspect.WearLand, "microscope", 1, func(int) length.Length { return wear })
 	all(inspect.PrimaryLand, "microscope", 1+pick(2), func(flute int) length.Length { return primary + length.Length(flute)*length.Tenth })
 	all(inspect.Land, "microscope", 1+pick(2), func(int) length.Length { return d * 8 / 100 })
 	all(inspect.EndPrimaryLand, "microscope", 1, func(int) length.Length { return primary })
 	all(inspect.EndLand, "microscope", 1, func(int) length.Length { return d * 8 / 100 })
 	drop := d * length.Length(2+pick(8)) / 1000
+	if guarded {
+		drop = d*length.Length(4+pick(4))/1000 + length.Length(pick(9)-4)*step
+	}
 	all(inspect.ReliefDrop, "indicator", repeats, func(int) length.Length { return drop })
 	all(inspect.SecondaryDrop, "indicator", repeats, func(int) length.Length { return drop * 2 })
 	all(inspect.EndReliefDrop, "indicator", repeats, func(int) length.Length { return drop })

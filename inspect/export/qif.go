@@ -338,7 +338,7 @@ func (w *qif) figure(f Figure) {
 		if f.DF != nil {
 			df = strconv.Itoa(*f.DF)
 		}
-		all = append(all, decimal("degreesOfFreedom", df), quantity("gaugeError", f.GaugeError), quantity("rejectBand", f.RejectBand))
+		all = append(all, decimal("degreesOfFreedom", df), quantity("gaugeError", f.GaugeError), quantity("rejectBand", f.RejectBand), quantity("acceptBand", f.AcceptBand))
 		if f.Risk != 0 {
 			all = append(all, decimal("riskOfThisLook", strconv.FormatFloat(f.Risk, 'f', -1, 64)))
 		}

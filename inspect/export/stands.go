@@ -96,7 +96,7 @@ var readAs = map[inspect.Feature]inspect.Feature{
 
 func figureOf(in inspect.Inspection, f inspect.Finding) Figure {
 	out := Figure{
-		Feature: f.Feature, FromEnd: f.FromEnd, Name: words.Figure(f.Feature), Flute: f.Flute, Value: f.Value, Uncertainty: f.Uncertainty, Standard: f.Standard, GaugeError: f.GaugeError, RejectBand: f.RejectBand, Risk: f.Risk,
+		Feature: f.Feature, FromEnd: f.FromEnd, Name: words.Figure(f.Feature), Flute: f.Flute, Value: f.Value, Uncertainty: f.Uncertainty, Standard: f.Standard, GaugeError: f.GaugeError, RejectBand: f.RejectBand, AcceptBand: f.AcceptBand, Risk: f.Risk,
 		DF: f.DF, Least: f.Least, Most: f.Most, Advice: f.Advice, Source: f.Source, Verdict: f.Verdict, Rule: string(f.Rule), Probability: f.Probability,
 		Carried: f.Carried,
 	}

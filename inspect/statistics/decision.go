@@ -33,6 +33,8 @@ type LengthDecision struct {
 	// RejectBand is by how much the value must lie beyond its limit to be rejected by the guarded rule, the gauge's own error
 	// included; nought by any other rule. It is not the band that accepts: a TIR picks the extremes of its flutes.
 	RejectBand length.Length
+	// AcceptBand is by how much it must lie inside of its limit to be accepted by that rule, likewise.
+	AcceptBand length.Length
 }
 
 // Decide holds an estimate against its limits, of which one may be nil. A value equal to its limit conforms.
@@ -60,15 +62,25 @@ func Decide(e Estimate, lower, upper *length.Length, rule Rule) (LengthDecision,
 			d.Low = max(d.Low, 0) // neither is ever negative
 		}
 	}
-	if away := e.away(e.repeats, lower != nil && upper != nil); core.Known && rule == Guarded && away > 0 {
-		if upper != nil {
-			d.RejectBand = e.Value - e.least(away, e.repeats)
-		} else if lower != nil {
-			most, _ := e.most(away, e.repeats)
-			d.RejectBand = most - e.Value
-		}
+	if core.Known && rule == Guarded {
+		d.RejectBand, d.AcceptBand = e.bands(lower != nil, upper != nil)
 	}
 	return d, nil
+}
+
+// bands returns by how much an estimate must lie beyond its limit to be rejected by the guarded rule, and inside of it to be
+// accepted; nought where no look is spent, or nothing limits it.
+func (e *Estimate) bands(lower, upper bool) (reject, accept length.Length) {
+	if e.risk(e.repeats) == 0 || !lower && !upper {
+		return 0, 0
+	}
+	away := e.away(e.repeats, lower && upper)
+	if upper {
+		most, _ := e.most(e.risk(e.repeats), e.repeats)
+		return e.Value - e.least(away, e.repeats), most - e.Value
+	}
+	most, _ := e.most(away, e.repeats)
+	return most - e.Value, e.Value - e.least(e.risk(e.repeats), e.repeats)
 }
 
 // away returns the chance of rejecting wrongly that one limit is given, of one or of two: of n estimates judged together an nth.

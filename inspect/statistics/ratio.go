@@ -98,6 +98,9 @@ type RatioDecision struct {
 	Value        float64
 	Low, High    float64 // the band of the two-sided 95 % statement, when Known
 	Lower, Upper *Fraction
+	// By how much the ratio must lie beyond its one limit to be rejected by the guarded rule, and inside of it to be accepted;
+	// nought by any other rule, and where it has both limits.
+	RejectBand, AcceptBand float64
 }
 
 // DecideRatio is Decide for a ratio. The simple rule compares by cross-multiplication; the guarded rule puts
@@ -135,6 +138,14 @@ func DecideRatio(r Ratio, lower, upper *Fraction, rule Rule) (RatioDecision, err
 	d := RatioDecision{Decision: core, Value: r.Value(), Lower: lower, Upper: upper}
 	if u, known := r.Uncertainty(); known {
 		d.Low, d.High = d.Value-u, d.Value+u
+	}
+	if one, f := &high, upper; core.Known && rule == Guarded && (lower == nil) != (upper == nil) {
+		if f == nil {
+			one, f = &low, lower
+		}
+		reject, accept := one.bands(lower != nil, upper != nil)
+		whole := float64(f.Den) * float64(r.whole.Value)
+		d.RejectBand, d.AcceptBand = float64(reject)/whole, float64(accept)/whole
 	}
 	return d, nil
 }
