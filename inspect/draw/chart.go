@@ -128,10 +128,23 @@ func (c Chart) SVG() mark.HTML {
 	named := px(math.Inf(-1)) // where the last name ends: of two that would lie over each other the first is written
 	for i, p := range c.Points {
 		if half := px(len(p.Name)) * letter / 2; at(i)-half > named {
-			p.name(s, point{at(i), f.y(p.Value)}, f)
-			if p.Name != "" {
-				named = at(i) + half
+			if p.Name == "" {
+				continue
 			}
+			y := f.y(p.Value)
+			covers := func(up px) bool { // the name, so far over the point, another point
+				for k, o := range c.Points {
+					if k != i && math.Abs(float64(at(k)-at(i))) < float64(2*half) && math.Abs(float64(f.y(o.Value)-(y-up))) < 14 {
+						return true
+					}
+				}
+				return false
+			}
+			if up := px(16); covers(up) && !covers(-up) && y+2*up < f.bottom {
+				y += 2*up + 2
+			}
+			p.name(s, point{at(i), y}, f)
+			named = at(i) + half
 		}
 	}
 	for i, p := range c.Points {
@@ -171,9 +184,6 @@ func (p Point) draw(s *svg, at point) {
 }
 
 func (p Point) name(s *svg, at point, f frame) {
-	if p.Name == "" {
-		return
-	}
 	anchor := "middle"
 	switch {
 	case at.x < f.left+50:
@@ -256,6 +266,13 @@ func (l Life) SVG() mark.HTML {
 	for _, p := range line {
 		s.circle("solid", p, 3.4)
 	}
+	now := line[len(line)-1]
+	const room = 44 // for the mark with its word
+	if now.x+room > f.right {
+		now.x -= room
+	}
+	s.shape("halo-mark", mark.Now.Shape(), point{now.x + 10, now.y - 16}, 10)
+	s.text("small strong halo", "start", point{now.x + 18, now.y - 12}, "now")
 	step := max(1, int(roundUp(float64(end)/8)))
 	for k := 0; k <= end; k += step {
 		s.path("fine", path(point{x(float64(k)), f.bottom}, point{x(float64(k)), f.bottom + 5}))

@@ -3,6 +3,8 @@ package draw
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -197,4 +199,29 @@ func TestShares(t *testing.T) {
 	limit := places(t, n.one(t, "dash").attr("d"))[0][1]
 	p := places(t, bars[0].attr("d"))
 	near(t, "limit", (p[0][1]-limit)/high(bars[0]), 1.5, 0.01)
+}
+
+// The last point of a life is where the tool stands now; a name that would lie on another point goes under its own.
+func TestNowAndNames(t *testing.T) {
+	life := string(Life{Unit: length.In, Points: []LifePoint{{0, 500 * length.Thou}, {1, 490 * length.Thou}}}.SVG())
+	if strings.Count(life, mark.Now.Shape()) != 1 || !strings.Contains(life, ">now<") {
+		t.Errorf("no mark of now: %s", life)
+	}
+	at := func(first float64) int { // the height of the name, beside a first point of some height; downwards
+		points := make([]Point, 20)
+		points[19].Value, points[9].Value, points[10] = 10, first, Point{Value: 3, Name: "EM-1"}
+		svg := string(Chart{Decimals: 1, Points: points}.SVG())
+		m := regexp.MustCompile(`y="([0-9.]+)"[^>]*>EM-1<`).FindStringSubmatch(svg)
+		if m == nil {
+			t.Fatalf("no name: %s", svg)
+		}
+		y, err := strconv.ParseFloat(m[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return int(y)
+	}
+	if over, under := at(9), at(4); under <= over {
+		t.Errorf("the name lies at %d, and on another point at %d", over, under)
+	}
 }

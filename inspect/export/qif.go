@@ -49,8 +49,9 @@ func QIF(in Inspection) ([]byte, error) {
 			node("PrimaryUnits", unit("AngularUnit", "radian", "deg", "0.017453292519943295"), unit("LinearUnit", "meter", "mm", "0.001")),
 			w.shareUnit()),
 		nodeIf("MeasurementResources", list("MeasurementDevices", devices...)),
-		node("Product", list("PartSet", node("Part", text("UUID", id("tool", in.ToolBench, in.Tool.ID))).attr("label", toolWords(in.Tool)).attr("id", w.part))),
-		w.characteristicElements(),
+		node("Product", list("PartSet", node("Part", text("UUID", id("tool", in.ToolBench, in.Tool.ID))).attr("label", fmt.Sprintf("end mill %s mm, %d flutes, %s", exact(in.Tool.Diameter), in.Tool.Flutes, in.Tool.Material)).attr("id", w.part))),
+		node("Characteristics", text("FormalStandardId", w.standard),
+			list("CharacteristicDefinitions", w.definitions...), list("CharacteristicNominals", w.nominals...), list("CharacteristicItems", w.items...)),
 		node("Results",
 			list("MeasurementResultsSet", node("MeasurementResults",
 				w.proof(),
@@ -111,10 +112,6 @@ func (w *qif) shareUnit() *element {
 		return nil
 	}
 	return list("UserDefinedUnits", node("UserDefinedUnit", text("WhatIsMeasured", "share of the whole"), text("UnitName", "1")))
-}
-
-func toolWords(t inspect.Tool) string {
-	return fmt.Sprintf("end mill %s mm, %d flutes, %s", exact(t.Diameter), t.Flutes, t.Material)
 }
 
 // gauges describes what was read with.
@@ -292,11 +289,6 @@ func (w *qif) add(c characteristic) {
 			node("Status", text("CharacteristicStatusEnum", m.status)), text("CharacteristicItemId", item), textIf("TimeStamp", m.at),
 			text("ActualComponentId", w.component), w.ids("MeasurementDeviceIds", m.device), m.value).attr("id", w.next()))
 	}
-}
-
-func (w *qif) characteristicElements() *element {
-	return node("Characteristics", text("FormalStandardId", w.standard),
-		list("CharacteristicDefinitions", w.definitions...), list("CharacteristicNominals", w.nominals...), list("CharacteristicItems", w.items...))
 }
 
 // uuid names a characteristic of the tool: the same in every inspection, so that its values can be strung together.

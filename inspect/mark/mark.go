@@ -54,7 +54,7 @@ var (
 	Corrected = Mark{"corrected", "†", "+", "a value that was corrected; who and why follow", `<path d="M12 2.5v19M6.5 8h11"/>`}
 	Due       = Mark{"due", "◷", "t", "a gauge whose calibration is due", `<circle cx="12" cy="12" r="9"/><path d="M12 3v9h9"/>`}
 	Trouble   = Mark{"trouble", "!", "!", "something a person must see to before going on", `<path d="M12 3v11.5M12 18.5v3"/>`}
-	Now       = Mark{"now", "►", ">", "asked now", `<path class="solid" d="M5 2.5L21 12 5 21.5z"/>`}
+	Now       = Mark{"now", "►", ">", "now: how large a tool is, on its life; what is asked", `<path class="solid" d="M5 2.5L21 12 5 21.5z"/>`}
 	Next      = Mark{"next", "→", "->", "the next step", `<path d="M3 12h17M13 5l7 7-7 7"/>`}
 )
 

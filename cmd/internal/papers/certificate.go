@@ -226,7 +226,12 @@ func (s Source) row(t *tool, job string, g *gathered) paper.CertificateRow {
 		if open := s.unread(a); len(open) > 0 {
 			g.open(t.ID, strings.Join(open, " "))
 		}
-		s.judgedBy(after, g)
+		for _, gauge := range s.gauges(after) {
+			g.gauges[gauge] = true
+		}
+		if text := s.limits(after); text != "" {
+			g.limits[text] = append(g.limits[text], t.ID)
+		}
 	} else if t.Standing != record.StandsReleased || !t.NotReground {
 		g.nothing = append(g.nothing, t.ID)
 	}
@@ -253,15 +258,6 @@ func (g *gathered) saw(in *record.Inspection) {
 	}
 	if in.Holding != "" && in.Stage == inspect.After {
 		g.held["the "+string(in.Holding)] = true
-	}
-}
-
-func (s Source) judgedBy(in *record.Inspection, g *gathered) {
-	for _, gauge := range s.gauges(in) {
-		g.gauges[gauge] = true
-	}
-	if text := s.limits(in); text != "" {
-		g.limits[text] = append(g.limits[text], in.Tool.ID)
 	}
 }
 

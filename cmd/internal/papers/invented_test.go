@@ -238,32 +238,30 @@ func regrind(b *bench, t inspect.Tool, x taken) string {
 	return b.inspect(t, x)
 }
 
+func released(b *bench, t inspect.Tool, x taken) string {
+	id := regrind(b, t, x)
+	b.rule(id, record.Release, "")
+	return id
+}
+
 const long60 = "CARBIDE-ROUGHER-OF-THE-LARGE-MACHINE-BAY-7-SHELF-12-NO-00042"
 
 var condition = "slotting in aluminium only, at half the feed, " + strings.Repeat("and never in the long machine, ", 4) + "by Ines"
 
 var twenty = []case20{
 	{"released", "EM-0412", 4, "Released", true, func(b *bench, t inspect.Tool) string {
-		id := regrind(b, t, good(4))
-		b.rule(id, record.Release, "")
-		return id
+		return released(b, t, good(4))
 	}},
 	{"released in the fixture", "SD-0033", 2, "Released", true, func(b *bench, t inspect.Tool) string {
 		x := good(2)
 		x.holding = inspect.InFixture
-		id := regrind(b, t, x)
-		b.rule(id, record.Release, "")
-		return id
+		return released(b, t, x)
 	}},
 	{"released, long id", long60, 12, "Released", true, func(b *bench, t inspect.Tool) string {
-		id := regrind(b, t, good(12))
-		b.rule(id, record.Release, "")
-		return id
+		return released(b, t, good(12))
 	}},
 	{"released, right to left", "\u05db\u05e8\u05e1-17", 3, "Released", true, func(b *bench, t inspect.Tool) string {
-		id := regrind(b, t, good(3))
-		b.rule(id, record.Release, "")
-		return id
+		return released(b, t, good(3))
 	}},
 	{"released after a concession", "EM-0500", 6, "Released", true, func(b *bench, t inspect.Tool) string {
 		x := good(6)

@@ -64,7 +64,13 @@ func (s Source) ruling(t *tool) paper.Ruling {
 	}
 	switch t.Standing {
 	case record.StandsWithdrawn:
-		return s.withdrawn(t)
+		r := paper.Ruling{Mark: mark.Withdrawn, Word: "Withdrawn"}
+		for _, x := range t.Rulings {
+			if x.Word == record.Withdraw {
+				r.Under = joined(x.Why, "by "+x.By+", "+day(x.At))
+			}
+		}
+		return r
 	case record.StandsLocked:
 		l := t.Locks[0]
 		seen := l.What() + " seen"
@@ -100,16 +106,6 @@ func (s Source) ruling(t *tool) paper.Ruling {
 
 // mostCell is how many letters of a headline a table's cell takes.
 const mostCell = 30
-
-func (s Source) withdrawn(t *tool) paper.Ruling {
-	r := paper.Ruling{Mark: mark.Withdrawn, Word: "Withdrawn"}
-	for _, x := range t.Rulings {
-		if x.Word == record.Withdraw {
-			r.Under = joined(x.Why, "by "+x.By+", "+day(x.At))
-		}
-	}
-	return r
-}
 
 // unsettled says how a tool stands that nobody has ruled on.
 func (s Source) unsettled(t *tool, in *record.Inspection) paper.Ruling {
@@ -162,16 +158,15 @@ func (s Source) rulingOn(t *tool, in *record.Inspection) paper.Ruling {
 	if decides != nil && decides.Record.Ref() == in.Record.Ref() {
 		return s.ruling(t)
 	}
-	r := paper.Ruling{Mark: mark.NotJudged, Word: "Earlier inspection", Under: "the tool was ground or received since, and stands as " + lower(s.ruling(t).Word)}
+	stands := s.ruling(t)
+	r := paper.Ruling{Mark: mark.NotJudged, Word: "Earlier inspection", Under: "the tool was ground or received since, and stands as " + strings.ToLower(stands.Word[:1]) + stands.Word[1:]}
 	if decides != nil {
 		r.Under = "how the tool stands is told by " + decides.ID
-	} else if s.ruling(t).Usable() {
+	} else if stands.Usable() {
 		r.Under = "the tool was ruled on since"
 	}
 	return r
 }
-
-func lower(text string) string { return strings.ToLower(text[:1]) + text[1:] }
 
 // why says what an inspection calls for and why, without the word that cries it out.
 func (s Source) why(in *record.Inspection) string {

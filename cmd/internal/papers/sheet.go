@@ -38,9 +38,12 @@ func (s Source) sheet(t *tool, in *record.Inspection) paper.Sheet {
 	sheet := paper.Sheet{
 		Inspection: in.ID, Tool: in.Tool.ID, Ruling: r, Corner: []string{in.Stage.Words()}, Facts: s.facts(t, in),
 		Unread: s.unread(a), Figures: s.figures(in, a), FiguresIn: "What decided. " + s.unitWord() + "; uncertainty at 95\u00a0%",
-		ReadingsIn: "What was read, flute by flute, as it was read", Sights: s.sights(in), Corrections: s.corrections(in),
+		ReadingsIn: "What was read, flute by flute, as it was read", Sights: s.sights(in),
 		Drawings: s.drawings(in), How: s.how(t, in, a), Proof: s.proof(in.Newest), Practice: in.Figures.Practice, Back: s.Back,
 		Signed: []paper.Signature{{What: "Inspected", Who: listed(in.Inspector, day(in.Closed))}, {What: "Ruled"}, {What: "Received"}},
+	}
+	for _, c := range in.Corrections {
+		sheet.Corrections = append(sheet.Corrections, Correction(c.Correction, s.Unit))
 	}
 	if in.Job != "" {
 		sheet.Corner = append(sheet.Corner, "job "+in.Job)
@@ -302,14 +305,6 @@ func Corrected(c record.Correction, unit length.Unit) (what, was, is string) {
 	return c.What(), was, answer(*c.Seen)
 }
 
-func (s Source) corrections(in *record.Inspection) []string {
-	var all []string
-	for _, c := range in.Corrections {
-		all = append(all, Correction(c.Correction, s.Unit))
-	}
-	return all
-}
-
 // how tells who read it with what, how it was ground, and what it was judged by.
 func (s Source) how(t *tool, in *record.Inspection, a words.Answer) []string {
 	text := listed(in.Inspector, over(in.Opened, in.Closed)+clock(in.Record)) + "."
@@ -423,10 +418,8 @@ func (s Source) gauge(in *record.Inspection, name string) string {
 	if g.CalibrationDue == "" {
 		return text + ", calibration not stated"
 	}
-	return text + ", calibration due " + stampedDay(g.CalibrationDue)
+	return text + ", calibration due " + day(g.CalibrationDue+"T00:00:00Z")
 }
-
-func stampedDay(date string) string { return stamped(date+"T00:00:00Z", "2 January 2006") }
 
 // ruledBy says by which rule each figure was judged: a release rests on no more than that.
 func ruledBy(j inspect.Judgement) string {

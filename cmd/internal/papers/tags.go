@@ -46,7 +46,11 @@ func (s Source) tag(t *tool) paper.Tag {
 		if r := in.Ruling(); r != nil && tag.Ruling.Usable() {
 			tag.Foot = "signed by " + r.By + " " + shortDay(r.At)
 		}
-		s.offsets(t, in, &tag)
+		d, l := value(in, inspect.Diameter), value(in, inspect.Length)
+		if d != nil { // what a machinist enters
+			tag.Diameter, tag.Radius = s.size(*d)+" "+string(s.Unit), s.size(*d/2)
+		}
+		tag.Change = s.change(t, in, d, l)
 		if a := words.Of(in.Inspection, in.Judgement, s.Unit); a.NotAsked != "" {
 			tag.NotRead = "Not read at this bench: " + a.NotAsked + "."
 		}
@@ -102,15 +106,6 @@ func (t *tool) practised() bool {
 		}
 	}
 	return len(t.all) > 0
-}
-
-// offsets puts what a machinist enters on a tag.
-func (s Source) offsets(t *tool, in *record.Inspection, tag *paper.Tag) {
-	d, l := value(in, inspect.Diameter), value(in, inspect.Length)
-	if d != nil {
-		tag.Diameter, tag.Radius = s.size(*d)+" "+string(s.Unit), s.size(*d/2)
-	}
-	tag.Change = s.change(t, in, d, l)
 }
 
 // change says how diameter and length, as far as an inspection read them, changed since the machinist last had the tool.
