@@ -228,13 +228,11 @@ func (l *Ledger) newDraft(id string, opened Entry) (*Draft, error) {
 	if err := checkDraftID(id); err != nil {
 		return nil, err
 	}
-	unlock, err := l.begin()
+	unlock, err := l.alone(l.opt.patience)
 	if err != nil {
 		return nil, err
 	}
 	defer unlock()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	if _, err := l.view(); err != nil {
 		return nil, err
 	}
@@ -677,13 +675,11 @@ func (d *Draft) close(entries []Entry) ([]Record, error) {
 	entries = slices.Clone(entries)
 	entries[len(entries)-1].closes = &closing{d.id, uint64(d.next - 1), d.hash.String()}
 	l := d.ledger
-	unlock, err := l.beginPatiently()
+	unlock, err := l.alone(1 << 62) // as long as it takes
 	if err != nil {
 		return nil, err
 	}
 	defer unlock()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	records, err := l.append(entries, nil)
 	if err != nil {
 		return nil, err

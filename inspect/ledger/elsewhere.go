@@ -106,13 +106,11 @@ func (l *Ledger) KeepTold(asked []Told, lines iter.Seq2[[]byte, error]) (fresh i
 		}
 		told[r.Subject] = append(told[r.Subject], r)
 	}
-	end, err := l.begin()
+	end, err := l.alone(l.opt.patience)
 	if err != nil {
 		return 0, err
 	}
 	defer end()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	chains, err := l.view()
 	if err != nil {
 		return 0, err
@@ -263,13 +261,11 @@ func (l *Ledger) Told(subject string) (Told, error) {
 
 // KeepNames keeps what a register calls benches, by their ids, in place of what it called them before.
 func (l *Ledger) KeepNames(names map[string]string) error {
-	end, err := l.begin()
+	end, err := l.alone(l.opt.patience)
 	if err != nil {
 		return err
 	}
 	defer end()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	known := l.names()
 	all := maps.Clone(known)
 	for bench, name := range names {

@@ -236,13 +236,11 @@ func Restore(dir, bench string, own bool, lines iter.Seq2[[]byte, error]) (Tail,
 // register, in order, are put where they stood. Each is checked as it comes, and an append that is not whole at the
 // end is left out. It returns how many lines came; those before an error are kept.
 func (l *Ledger) TakeBack(lines iter.Seq2[[]byte, error]) (came int, err error) {
-	end, err := l.begin()
+	end, err := l.alone(l.opt.patience)
 	if err != nil {
 		return 0, err
 	}
 	defer end()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	if _, err = l.view(); err == nil {
 		err = l.ownError
 	}

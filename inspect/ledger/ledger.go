@@ -496,8 +496,18 @@ func (l *Ledger) Decide(subjects []string, decide func() ([]Entry, error)) ([]Re
 // begin waits for the turn to append, and returns what ends it.
 func (l *Ledger) begin() (end func(), err error) { return l.wait(l.opt.patience) }
 
-// beginPatiently is begin that waits as long as it takes.
-func (l *Ledger) beginPatiently() (end func(), err error) { return l.wait(1 << 62) }
+// alone is begin with mu held as well until the end, after so much patience.
+func (l *Ledger) alone(patience time.Duration) (end func(), err error) {
+	pass, err := l.wait(patience)
+	if err != nil {
+		return nil, err
+	}
+	l.mu.Lock()
+	return func() {
+		l.mu.Unlock()
+		pass()
+	}, nil
+}
 
 func (l *Ledger) wait(patience time.Duration) (end func(), err error) {
 	l.turn.Lock()

@@ -426,13 +426,11 @@ func (l *Ledger) mendDrafts(opt MendOptions) ([]Mend, error) {
 
 // giveUp closes a draft by a record, and moves its file away.
 func (l *Ledger) giveUp(id string, at position, lines uint64, opt MendOptions) error {
-	end, err := l.begin()
+	end, err := l.alone(l.opt.patience)
 	if err != nil {
 		return err
 	}
 	defer end()
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	if _, err := l.view(); err != nil {
 		return err
 	}

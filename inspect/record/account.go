@@ -17,11 +17,7 @@ type Account struct {
 
 // FindAccount returns the account of a closed inspection. Errors are those of Find.
 func FindAccount(l Source, id string) (Account, error) {
-	t, h, err := find(l, id)
-	if err != nil {
-		return Account{}, err
-	}
-	in, err := t.inspection(h)
+	t, _, in, err := find(l, id)
 	if err != nil {
 		return Account{}, err
 	}

@@ -106,7 +106,10 @@ func stored(v any) json.RawMessage {
 // worstRunout returns the largest radial run-out of those that were judged.
 func worstRunout(j inspect.Judgement) (worst inspect.RunoutFigures, ok bool) {
 	for _, r := range j.Runouts {
-		if r.Feature == inspect.RadialRunout && !void(j, r) && (!ok || r.TIR > worst.TIR) {
+		void := slices.ContainsFunc(j.Findings, func(f inspect.Finding) bool { // fitted and then not judged: something moved while it was read
+			return f.Feature == r.Feature && equal(f.FromEnd, r.FromEnd) && f.Value == nil
+		})
+		if r.Feature == inspect.RadialRunout && !void && (!ok || r.TIR > worst.TIR) {
 			worst, ok = r, true
 		}
 	}
@@ -139,13 +142,8 @@ func verdictOn(j inspect.Judgement, feature inspect.Feature, value inspect.Quant
 	return j.Findings[i].Verdict
 }
 
-// void says whether a run-out was fitted and then not judged: something moved while it was read.
-func void(j inspect.Judgement, r inspect.RunoutFigures) bool {
-	return slices.ContainsFunc(j.Findings, func(f inspect.Finding) bool {
-		same := f.FromEnd == nil && r.FromEnd == nil || f.FromEnd != nil && r.FromEnd != nil && *f.FromEnd == *r.FromEnd
-		return f.Feature == r.Feature && same && f.Value == nil
-	})
-}
+// equal says whether two lengths that may not be told are the same.
+func equal(a, b *length.Length) bool { return a == b || a != nil && b != nil && *a == *b }
 
 // gaugeOf returns the gauge that a feature was last read with.
 func gaugeOf(in inspect.Inspection, f inspect.Feature) string {

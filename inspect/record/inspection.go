@@ -63,15 +63,12 @@ func (in *Inspection) Ruling() *Ruled {
 // Find returns a closed inspection as it stands. Where several benches have one of the id it is ErrAmbiguous, and
 // ID@BENCH names one, BENCH being the first letters of a bench's id.
 func Find(l Source, id string) (Inspection, error) {
-	t, h, err := find(l, id)
-	if err != nil {
-		return Inspection{}, err
-	}
-	return t.inspection(h)
+	_, _, in, err := find(l, id)
+	return in, err
 }
 
-// find returns the tool of an inspection with it.
-func find(l Source, id string) (wholeTool, *held, error) {
+// find returns the tool of an inspection with it, as the fold holds it and as it stands.
+func find(l Source, id string) (wholeTool, *held, Inspection, error) {
 	wanted, bench, _ := strings.Cut(id, "@")
 	tool, _ := splitID(wanted)
 	t, err := readWhole(l, tool)
@@ -82,7 +79,7 @@ func find(l Source, id string) (wholeTool, *held, error) {
 		}
 	}
 	if err != nil {
-		return t, nil, err
+		return t, nil, Inspection{}, err
 	}
 	var found []*held
 	for _, h := range t.inspections {
@@ -95,18 +92,19 @@ func find(l Source, id string) (wholeTool, *held, error) {
 		if n := len(t.inspections); n > 0 {
 			newest := t.inspections[n-1].now.Inspection
 			if of, _ := splitID(newest); strings.EqualFold(of, wanted) {
-				return t, nil, fmt.Errorf("inspection %q: %w: that is a tool; its newest one is %s", id, ErrNoInspection, newest)
+				return t, nil, Inspection{}, fmt.Errorf("inspection %q: %w: that is a tool; its newest one is %s", id, ErrNoInspection, newest)
 			}
 		}
-		return t, nil, fmt.Errorf("inspection %q: %w", id, ErrNoInspection)
+		return t, nil, Inspection{}, fmt.Errorf("inspection %q: %w", id, ErrNoInspection)
 	case 1:
-		return t, found[0], nil
+		in, err := t.inspection(found[0])
+		return t, found[0], in, err
 	}
 	var names []string
 	for _, h := range found {
 		names = append(names, wanted+"@"+h.closed.Bench[:min(len(h.closed.Bench), 6)])
 	}
-	return t, nil, fmt.Errorf("inspection %q: %w: say which, %s", id, ErrAmbiguous, strings.Join(names, " or "))
+	return t, nil, Inspection{}, fmt.Errorf("inspection %q: %w: say which, %s", id, ErrAmbiguous, strings.Join(names, " or "))
 }
 
 // wholeTool is a tool with the bodies of its summaries and readings.

@@ -268,46 +268,36 @@ func (s JobStanding) Unsettled() []JobTool {
 	})
 }
 
-// Jobs gives the jobs of the ledger as they stand, by id.
-func Jobs(l Source) iter.Seq2[JobStanding, error] {
-	return func(yield func(JobStanding, error) bool) {
+// eachJob gives what read makes of each job that the ledger holds records of, by id; none of those inspected for and never added.
+func eachJob[J any](l Source, read func(id string) (J, error)) iter.Seq2[J, error] {
+	return func(yield func(J, error) bool) {
 		subjects, err := l.Subjects(jobPrefix)
 		if err != nil {
-			yield(JobStanding{}, err)
+			var none J
+			yield(none, err)
 			return
 		}
 		slices.SortFunc(subjects, Natural)
 		for _, subject := range subjects {
-			j, err := FindJob(l, strings.TrimPrefix(subject, jobPrefix))
-			if errors.Is(err, ErrNoJob) {
-				continue // inspected for, and never added
-			}
-			if !yield(j, err) {
+			j, err := read(strings.TrimPrefix(subject, jobPrefix))
+			if !errors.Is(err, ErrNoJob) && !yield(j, err) {
 				return
 			}
 		}
 	}
 }
 
+// Jobs gives the jobs of the ledger as they stand, by id.
+func Jobs(l Source) iter.Seq2[JobStanding, error] {
+	return eachJob(l, func(id string) (JobStanding, error) { return FindJob(l, id) })
+}
+
 // ToldJobs gives the jobs of the ledger as they are told, by id, without how their tools stand: no tool's records are read.
 func ToldJobs(l Source) iter.Seq2[Job, error] {
-	return func(yield func(Job, error) bool) {
-		subjects, err := l.Subjects(jobPrefix)
-		if err != nil {
-			yield(Job{}, err)
-			return
-		}
-		slices.SortFunc(subjects, Natural)
-		for _, subject := range subjects {
-			j, _, err := readJob(l, strings.TrimPrefix(subject, jobPrefix))
-			if errors.Is(err, ErrNoJob) {
-				continue // inspected for, and never added
-			}
-			if !yield(j, err) {
-				return
-			}
-		}
-	}
+	return eachJob(l, func(id string) (Job, error) {
+		j, _, err := readJob(l, id)
+		return j, err
+	})
 }
 
 // ReleaseJob releases a job, once as many tools as are to be inspected are settled and none that was inspected after
@@ -379,35 +369,26 @@ type ToolLacks struct {
 // OpenJobs gives the jobs that are not released, by id, from their tools as List gives them, of which list is asked for those of
 // a job: it reads no tool's records. A job that cannot be read comes as an error in its place.
 func OpenJobs(l Source, list func(tools []string) (map[string]Listed, error)) iter.Seq2[OpenJob, error] {
-	return func(yield func(OpenJob, error) bool) {
-		subjects, err := l.Subjects(jobPrefix)
-		if err != nil {
-			yield(OpenJob{}, err)
-			return
+	released := fmt.Errorf("released: %w", ErrNoJob) // as good as none
+	return eachJob(l, func(id string) (OpenJob, error) {
+		job, done, err := readJob(l, id)
+		if err == nil && job.Released != "" {
+			return OpenJob{}, released
 		}
-		slices.SortFunc(subjects, Natural)
-		for _, subject := range subjects {
-			job, done, err := readJob(l, strings.TrimPrefix(subject, jobPrefix))
-			if errors.Is(err, ErrNoJob) || err == nil && job.Released != "" {
-				continue
-			}
-			open, ids := OpenJob{Job: job}, toolsOf(job, done)
-			var tools map[string]Listed
-			if err == nil {
-				tools, err = list(ids)
-			}
-			for _, id := range ids {
-				if lacks := tools[id].Lacks(); lacks != "" {
-					open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
-				} else {
-					open.Settled++
-				}
-			}
-			if !yield(open, err) {
-				return
+		open, ids := OpenJob{Job: job}, toolsOf(job, done)
+		var tools map[string]Listed
+		if err == nil {
+			tools, err = list(ids)
+		}
+		for _, id := range ids {
+			if lacks := tools[id].Lacks(); lacks != "" {
+				open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
+			} else {
+				open.Settled++
 			}
 		}
-	}
+		return open, err
+	})
 }
 
 // Lacks is State.Lacks of a tool in a list: what locked it is said by its card.

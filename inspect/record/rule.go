@@ -58,7 +58,7 @@ func Rule(l *ledger.Ledger, ids []string, word Word, who Who) ([]ledger.Record, 
 // ruling makes the entry of one ruling.
 func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, error) {
 	r := Ruling{Inspection: id, Word: word, By: who.By, Why: who.Why, At: Stamp(who.At)}
-	t, h, err := find(l, id)
+	t, h, in, err := find(l, id)
 	if errors.Is(err, ErrNoInspection) && word == Withdraw {
 		if tool, err := FindTool(l, id); err == nil {
 			r.Inspection, r.Seen = "", seenOf(tool.facts)
@@ -68,10 +68,6 @@ func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, erro
 			return entry(KindRuling, ToolSubject(tool.ID), r)
 		}
 	}
-	if err != nil {
-		return ledger.Entry{}, err
-	}
-	in, err := t.inspection(h)
 	if err == nil {
 		err = t.allows(h, &in, word)
 	}
@@ -92,11 +88,7 @@ func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, erro
 
 // Allowed returns what can be ruled on an inspection now.
 func Allowed(l Source, id string) ([]Word, error) {
-	t, h, err := find(l, id)
-	if err != nil {
-		return nil, err
-	}
-	in, err := t.inspection(h)
+	t, h, in, err := find(l, id)
 	if err != nil {
 		return nil, err
 	}
@@ -232,11 +224,7 @@ func Correct(l *ledger.Ledger, id string, fix Fix, who Who) (Inspection, error) 
 		return Inspection{}, err
 	}
 	_, err := l.Decide(nil, func() ([]ledger.Entry, error) {
-		t, h, err := find(l, id)
-		if err != nil {
-			return nil, err
-		}
-		in, err := t.inspection(h)
+		t, h, in, err := find(l, id)
 		if err != nil {
 			return nil, err
 		}
@@ -342,8 +330,7 @@ func worse(was, is inspect.Judgement) bool {
 	}
 	for _, f := range is.Findings {
 		for _, g := range was.Findings {
-			same := f.FromEnd == nil && g.FromEnd == nil || f.FromEnd != nil && g.FromEnd != nil && *f.FromEnd == *g.FromEnd
-			if f.Feature == g.Feature && same && rank(f.Verdict) > rank(g.Verdict) {
+			if f.Feature == g.Feature && equal(f.FromEnd, g.FromEnd) && rank(f.Verdict) > rank(g.Verdict) {
 				return true
 			}
 		}

@@ -392,7 +392,11 @@ func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 				continue
 			}
 			came := f.Job == "" || slices.ContainsFunc(folded.flow, func(x fact) bool { r, ok := x.body.(*Received); return ok && r.Job == f.Job })
-			t.Inspections = slices.DeleteFunc(t.Inspections, func(e Life) bool { return !f.takesLife(e) })
+			t.Inspections = slices.DeleteFunc(t.Inspections, func(e Life) bool {
+				b := Brief{Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Amended: Amended{Standing: f.Standing}}
+				b.Record.Bench = e.Bench
+				return !f.takes(&b)
+			})
 			if !came && len(t.Inspections) == 0 {
 				continue
 			}
@@ -401,10 +405,4 @@ func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 			}
 		}
 	}
-}
-
-func (f Filter) takesLife(e Life) bool {
-	b := Brief{Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Amended: Amended{Standing: f.Standing}}
-	b.Record.Bench = e.Bench
-	return f.takes(&b)
 }

@@ -31,10 +31,10 @@ var standingColumns = []readingColumn{
 	{"readings_sequence", func(t *table, r *record.Row) { t.number(strconv.FormatUint(r.Taken.Seq, 10)) }},
 	{"standing", func(t *table, r *record.Row) { t.word(string(r.Standing)) }},
 	{"practice", func(t *table, r *record.Row) { t.word(yes(r.Practice)) }},
-	{"ruling", func(t *table, r *record.Row) { t.ruling(r.Ruling) }},
-	{"ruled_by", func(t *table, r *record.Row) { t.ruledBy(r.Ruling) }},
-	{"ruled_at", func(t *table, r *record.Row) { t.ruledAt(r.Ruling) }},
-	{"ruled_why", func(t *table, r *record.Row) { t.ruledWhy(r.Ruling) }},
+	{"ruling", func(t *table, r *record.Row) { t.word(string(ruled(r.Ruling).Word)) }},
+	{"ruled_by", func(t *table, r *record.Row) { t.text(ruled(r.Ruling).By) }},
+	{"ruled_at", func(t *table, r *record.Row) { t.word(ruled(r.Ruling).At) }},
+	{"ruled_why", func(t *table, r *record.Row) { t.text(ruled(r.Ruling).Why) }},
 }
 
 var readingColumns = []readingColumn{
@@ -81,37 +81,12 @@ func (t *table) reading(r *record.Row) {
 	t.row()
 }
 
-// The cells of a ruling; empty where there is none.
-func (t *table) ruling(r *record.Ruled) {
+// ruled returns a ruling, an empty one where there is none.
+func ruled(r *record.Ruled) record.Ruling {
 	if r == nil {
-		t.word("")
-		return
+		return record.Ruling{}
 	}
-	t.word(string(r.Word))
-}
-
-func (t *table) ruledBy(r *record.Ruled) {
-	if r == nil {
-		t.word("")
-		return
-	}
-	t.text(r.By)
-}
-
-func (t *table) ruledAt(r *record.Ruled) {
-	if r == nil {
-		t.word("")
-		return
-	}
-	t.word(r.At)
-}
-
-func (t *table) ruledWhy(r *record.Ruled) {
-	if r == nil {
-		t.word("")
-		return
-	}
-	t.text(r.Why)
+	return r.Ruling
 }
 
 func (t *table) correctedBy(c *record.Corrected) {
@@ -174,10 +149,10 @@ var findingColumns = []struct {
 	{"practice", func(t *table, r *findingRow) { t.word(yes(r.Figures.Practice)) }},
 	{"corrected", func(t *table, r *findingRow) { t.word(yes(r.brief.Corrected != nil)) }},
 	{"corrected_by", func(t *table, r *findingRow) { t.correctedBy(r.brief.Corrected) }},
-	{"ruling", func(t *table, r *findingRow) { t.ruling(r.brief.Ruling) }},
-	{"ruled_by", func(t *table, r *findingRow) { t.ruledBy(r.brief.Ruling) }},
-	{"ruled_at", func(t *table, r *findingRow) { t.ruledAt(r.brief.Ruling) }},
-	{"ruled_why", func(t *table, r *findingRow) { t.ruledWhy(r.brief.Ruling) }},
+	{"ruling", func(t *table, r *findingRow) { t.word(string(ruled(r.brief.Ruling).Word)) }},
+	{"ruled_by", func(t *table, r *findingRow) { t.text(ruled(r.brief.Ruling).By) }},
+	{"ruled_at", func(t *table, r *findingRow) { t.word(ruled(r.brief.Ruling).At) }},
+	{"ruled_why", func(t *table, r *findingRow) { t.text(ruled(r.brief.Ruling).Why) }},
 	{"standard_uncertainty", func(t *table, r *findingRow) { t.quantity(r.finding.Standard) }},
 	{"degrees_of_freedom", func(t *table, r *findingRow) {
 		if r.finding.DF == nil {
@@ -304,10 +279,10 @@ var toolColumns = []struct {
 	{"note", func(t *table, r *toolRow) { t.text(r.Note) }},
 	{"standing", func(t *table, r *toolRow) { t.word(string(r.Standing)) }},
 	{"corrected", func(t *table, r *toolRow) { t.word(yes(r.last.Corrected)) }},
-	{"ruling", func(t *table, r *toolRow) { t.ruling(r.ruling) }},
-	{"ruled_by", func(t *table, r *toolRow) { t.ruledBy(r.ruling) }},
-	{"ruled_at", func(t *table, r *toolRow) { t.ruledAt(r.ruling) }},
-	{"ruled_why", func(t *table, r *toolRow) { t.ruledWhy(r.ruling) }},
+	{"ruling", func(t *table, r *toolRow) { t.word(string(ruled(r.ruling).Word)) }},
+	{"ruled_by", func(t *table, r *toolRow) { t.text(ruled(r.ruling).By) }},
+	{"ruled_at", func(t *table, r *toolRow) { t.word(ruled(r.ruling).At) }},
+	{"ruled_why", func(t *table, r *toolRow) { t.text(ruled(r.ruling).Why) }},
 }
 
 func (t *table) tool(r *toolRow) {
