@@ -157,20 +157,22 @@ func parseTaken(body string) (t Taken, err error) {
 	return t, s.err
 }
 
-// plainEvent reads an event of a readings record that is a reading, spelled as a writer does, with nothing about it that is not
-// known here: most are. Of any other it says that it is not plain.
+// plainEvent reads an event of a readings record that is a reading, or what was seen, spelled as a writer does, with nothing about
+// it that is not known here: most are. Of any other it says that it is not plain.
 func plainEvent(text string) (e Event, plain bool) {
-	if !strings.HasPrefix(text, `{"what":"reading","reading":{`) || !utf8.ValidString(text) {
+	if !strings.HasPrefix(text, `{"what":"reading",`) && !strings.HasPrefix(text, `{"what":"seen",`) || !utf8.ValidString(text) {
 		return e, false
 	}
 	var p struct {
 		What    string           `json:"what"`
+		At      string           `json:"at"`
 		Reading *inspect.Reading `json:"reading"`
+		Seen    *inspect.Seen    `json:"seen"`
 		By      string           `json:"by"`
 	}
 	s := scanner{body: text}
 	s.object(&p)
-	return Event{What: p.What, Reading: p.Reading, By: p.By}, s.err == nil && !s.odd
+	return Event{What: p.What, At: p.At, Reading: p.Reading, Seen: p.Seen, By: p.By}, s.err == nil && !s.odd
 }
 
 // scanner reads a record's body from front to back. The ledger gives none but JSON without spaces outside strings,

@@ -74,6 +74,12 @@ func FuzzPlainEvent(f *testing.F) {
 	} {
 		f.Add(begin + rest)
 	}
+	for _, rest := range []string{
+		`"at":"2026-11-27T20:44:17.184212Z","seen":{"sight":"cracks","yes":false}}`, `"seen":{"sight":"chipped-corner","yes":true,"unsure":true,"flute":3,"length":"0.2mm","note":"\u00e9"}}`,
+		`"seen":{"sight":"burn","yes":null}}`, `"seen":{},"seen":{"yes":true}}`, `"seen":{"where":1}}`, `"seen":null}`,
+	} {
+		f.Add(`{"what":"seen",` + rest)
+	}
 	f.Fuzz(func(t *testing.T, text string) {
 		got, plain := plainEvent(text)
 		if !plain || !json.Valid([]byte(text)) {
@@ -86,9 +92,9 @@ func FuzzPlainEvent(f *testing.F) {
 	})
 }
 
-// A reading as a bench writes it is a plain event.
+// A reading as a bench writes it is a plain event, and so is what was seen.
 func TestReadingsArePlain(t *testing.T) {
-	for _, line := range scripted(t, []byte{0, 8, 16, 32, 64, 128}, "0.0001", "indicator").Events[1:] {
+	for _, line := range scripted(t, []byte{0, 8, 16, 32, 64, 128, 6}, "0.0001", "indicator").Events[1:] {
 		if _, plain := plainEvent(string(line)); !plain {
 			t.Errorf("%s is not plain", line)
 		}

@@ -22,7 +22,7 @@ create table bench (                        -- a row a bench; its lock is the or
   segment_end bigint not null default 0,
   more bigint not null default 0,
   whole bigint not null default 0,          -- the last line of the last append that is here as a whole: what is behind does not count yet
-  understood bigint not null default 0,     -- up to here it is known which lines are unread
+  understood bigint not null default 0,     -- up to here it is known which lines are unread, but for those of tools: of them up to where they are settled
   since timestamptz not null default now(),
   seen timestamptz,                         -- when it last asked or sent
   told_seq bigint,                          -- the end of its own chain, as it last said

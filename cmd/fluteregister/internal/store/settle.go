@@ -89,7 +89,7 @@ func (s *Store) behind(ctx context.Context, lock int64, some func(context.Contex
 	return nil
 }
 
-// understand notes of all lines that have come since it did so last which cannot be understood.
+// understand notes of all lines that have come since it did so last, but for those of tools, which cannot be understood.
 func (s *Store) understand(ctx context.Context) error {
 	rows, err := s.pool.Query(ctx, "select bench from bench where understood < whole order by bench")
 	if err != nil {
@@ -110,11 +110,32 @@ func (s *Store) understand(ctx context.Context) error {
 
 // understandSome does so of the next lines of a bench, and says whether there may be more.
 func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (more bool, err error) {
-	lines, err := s.source(ctx, tx).lines("select "+lineColumns+" from line join bench using (bench) where bench = $1 and seq > understood and seq <= whole order by seq limit $2", bench, chunk)
-	if err != nil || len(lines) == 0 {
+	var whole int64 // what comes behind it meanwhile is not asked for
+	if err := tx.QueryRow(ctx, "select whole from bench where bench = $1", bench).Scan(&whole); err != nil {
 		return false, err
 	}
+	lines, err := s.source(ctx, tx).lines("select "+lineColumns+" from line join bench using (bench) where bench = $1 and seq > understood and seq <= $4 and not starts_with(subject, $3) order by seq limit $2", bench, chunk, toolPrefix, whole)
+	if err != nil {
+		return false, err
+	}
+	more = len(lines) == chunk
+	if err := note(ctx, tx, misread(lines, nil)); err != nil {
+		return false, err
+	}
+	if more {
+		_, err = tx.Exec(ctx, "update bench set understood = $2 where bench = $1", bench, lines[chunk-1].Seq)
+	} else {
+		_, err = tx.Exec(ctx, "update bench set understood = $2 where bench = $1 and understood < $2", bench, whole)
+	}
+	return more, err
+}
+
+// misread returns those of lines which cannot be understood, of each bench's those behind a number.
+func misread(lines []rawLine, behind map[string]int64) (all []Unread) {
 	for _, line := range lines {
+		if line.Seq <= behind[line.Bench] {
+			continue
+		}
 		r, err := line.record()
 		if err == nil && r.Kind == register.KindContinues {
 			if err := renewed(ctx, tx, r); err != nil {
@@ -124,22 +145,31 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 		if err == nil {
 			err = record.Check(r)
 		}
-		if err == nil {
-			continue
-		}
-		if _, err := tx.Exec(ctx, "insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", bench, line.Seq, shown(err.Error())); err != nil {
-			return false, err
+		if err != nil {
+			all = append(all, Unread{line.Bench, uint64(line.Seq), shown(err.Error())})
 		}
 	}
-	_, err = tx.Exec(ctx, "update bench set understood = $2 where bench = $1", bench, lines[len(lines)-1].Seq)
-	return len(lines) == chunk, err
+	return all
+}
+
+// note notes lines that cannot be understood.
+func note(ctx context.Context, tx pgx.Tx, all []Unread) error {
+	if len(all) == 0 {
+		return nil
+	}
+	b := &pgx.Batch{}
+	for _, u := range all {
+		b.Queue("insert into unread (bench, seq, why) values ($1, $2, $3) on conflict do nothing", u.Bench, int64(u.Seq), u.Why)
+	}
+	return tx.SendBatch(ctx, b).Close()
 }
 
 // unsettled is a subject of which something came that is not settled.
 type unsettled struct {
 	subject string
-	benches []string // that have lines of it, and
-	seqs    []int64  // the newest of each
+	benches []string         // that have lines of it, and
+	seqs    []int64          // the newest of each
+	settled map[string]int64 // up to where those of each bench are settled
 }
 
 // settleSome makes what is made of the lines of some tools, and says whether there may be more.
@@ -148,19 +178,19 @@ func (s *Store) settleSome(ctx context.Context, tx pgx.Tx) (more bool, err error
 	var all []unsettled
 	var ids []string
 	var subject, bench string
-	var seq int64
-	rows, err := tx.Query(ctx, `select subject, bench, seq from subject where subject in (select distinct subject from (select subject from subject where settled < seq limit $1) as unsettled)
+	var seq, settled int64
+	rows, err := tx.Query(ctx, `select subject, bench, seq, settled from subject where subject in (select distinct subject from (select subject from subject where settled < seq limit $1) as unsettled)
 		order by subject, bench`, settledTogether)
 	if err != nil {
 		return false, err
 	}
-	if _, err := pgx.ForEachRow(rows, []any{&subject, &bench, &seq}, func() error {
+	if _, err := pgx.ForEachRow(rows, []any{&subject, &bench, &seq, &settled}, func() error {
 		if n := len(all); n == 0 || all[n-1].subject != subject {
-			all = append(all, unsettled{subject: subject})
+			all = append(all, unsettled{subject: subject, settled: map[string]int64{}})
 			ids = append(ids, strings.TrimPrefix(subject, toolPrefix))
 		}
 		u := &all[len(all)-1]
-		u.benches, u.seqs = append(u.benches, bench), append(u.seqs, seq)
+		u.benches, u.seqs, u.settled[bench] = append(u.benches, bench), append(u.seqs, seq), settled
 		return nil
 	}); err != nil || len(all) == 0 {
 		return false, err
@@ -170,6 +200,7 @@ func (s *Store) settleSome(ctx context.Context, tx pgx.Tx) (more bool, err error
 		return false, err
 	}
 	var tools []made
+	var unread []Unread
 	next := ahead(func() read { return src.about(all[0].subject) })
 	for i, written := 0, 0; i < len(all) && written < rowsTogether; i++ {
 		found := next()
@@ -180,11 +211,15 @@ func (s *Store) settleSome(ctx context.Context, tx pgx.Tx) (more bool, err error
 			next()
 			return false, found.err
 		}
+		wrong := ahead(func() []Unread { return misread(found.lines, all[i].settled) })
 		m := s.make(src, ids[i], found.lines, len(all[i].benches), was[ids[i]])
-		tools = append(tools, m)
+		tools, unread = append(tools, m), append(unread, wrong()...)
 		written += len(m.inspections) + len(m.findings)
 	}
 	next() // nobody asks on the connection any more
+	if err := note(ctx, tx, unread); err != nil {
+		return false, err
+	}
 	// What is made of lines that say impossible things may be refused: then each is written by itself, what is refused is
 	// said, and the next tool's turn comes.
 	put := func(tools ...made) error {
