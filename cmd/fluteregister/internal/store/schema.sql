@@ -7,7 +7,7 @@
 create table version (                      -- of these tables: one row
   version integer not null
 );
-insert into version values (3);
+insert into version values (4);
 
 create table bench (                        -- a row a bench; its lock is the order of its lines
   bench text collate "C" primary key check (bench ~ '^[a-f][0-9a-f]{15}$'),

@@ -119,6 +119,13 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 		return false, err
 	}
 	more = len(lines) == chunk
+	for _, line := range lines {
+		if r, err := line.record(); err == nil && r.Kind == register.KindContinues {
+			if err := renewed(ctx, tx, r); err != nil {
+				return false, err
+			}
+		}
+	}
 	if err := note(ctx, tx, misread(lines, nil)); err != nil {
 		return false, err
 	}
@@ -137,11 +144,6 @@ func misread(lines []rawLine, behind map[string]int64) (all []Unread) {
 			continue
 		}
 		r, err := line.record()
-		if err == nil && r.Kind == register.KindContinues {
-			if err := renewed(ctx, tx, r); err != nil {
-				return false, err
-			}
-		}
 		if err == nil {
 			err = record.Check(r)
 		}

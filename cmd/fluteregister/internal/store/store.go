@@ -29,7 +29,7 @@ import (
 var Schema string
 
 // Version is that of the tables that this program works with, as Schema notes it. Tables without a note are of version 1.
-const Version = 3
+const Version = 4
 
 // steps bring tables up, each from the version before its number; what they come to is what Schema makes.
 //

@@ -1,5 +1,4 @@
--- The version of the tables is noted. Which lines of tools cannot be understood is found out when they are settled: those of which it
--- was not yet are settled again.
+-- The version of the tables is noted.
 create table version (
   version integer not null
 );
@@ -9,4 +8,3 @@ do $$ begin
 exception when insufficient_privilege or undefined_object then
   raise notice 'no role is given anything: this role may not';
 end $$;
-update subject s set settled = least(settled, b.understood) from bench b where b.bench = s.bench and starts_with(s.subject, 'tool:');
