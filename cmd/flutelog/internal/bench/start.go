@@ -359,10 +359,10 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 		if i < len(s.answers) && i >= s.at {
 			bracket = s.answers[i] // what Enter keeps
 		}
-		line := fmt.Sprintf("%2d %-51s %-13s ", i+1, q.ask, "["+bracket+"]")
+		line := fmt.Sprintf("%2d %-51s %-13s ", i+1, q.ask, "["+inShort(bracket)+"]")
 		switch {
 		case i < s.at:
-			line += s.answers[i]
+			line += inShort(s.answers[i])
 		case i == s.at:
 			line += "_"
 		}
@@ -375,6 +375,14 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 		return lines, all[s.at].help, s.refused, fmt.Sprintf("%d of %d", s.at+1, len(all))
 	}
 	return lines, "Write " + s.Path + " here? y. Limits and what is asked at each stage are the usual; flutelog bench example shows how to state others.", s.refused, "y"
+}
+
+// inShort is an answer as one line of the screen has room for it.
+func inShort(answer string) string {
+	if r := []rune(answer); len(r) > 44 {
+		return string(r[:42]) + ".."
+	}
+	return answer
 }
 
 // Text is the bench file that the answers come to.

@@ -52,6 +52,13 @@ func TestStartAnswered(t *testing.T) {
 		"dial-due": "2027-03-31", "micrometer": ".0001", "division": ".002", "reads": "d", "feed": "30", "dial": "1 tenth", "bare-numbers": "divisions",
 		"master": "1/2", "wheel": "cup 4, 4, 5000, 3600; dish 6, 6, 4200, hss, cobalt, off the edge, aluminium oxide, vitrified", "drop-by": "slide", "tie": "n", "turning": "n",
 	})
+	for range 2 {
+		if lines, _, _, _ := s.Lines(); len([]rune(strings.Join(lines, ""))) > shownAtOnce*80+44 {
+			t.Errorf("more than a screen holds:\n%s", strings.Join(lines, "\n"))
+		}
+		s.Answer("b")
+		s.Answer("b")
+	}
 	f, err := Parse("bench.toml", []byte(s.Text()))
 	if err != nil {
 		t.Fatalf("%v\n%s", err, s.Text())
