@@ -18,6 +18,7 @@ import (
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/cmd/flutelog/internal/hand"
 	"flutelog/cmd/flutelog/internal/output"
+	"flutelog/cmd/flutelog/internal/rulings"
 	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/cmd/internal/papers"
 	"flutelog/cmd/internal/people"
@@ -391,7 +392,11 @@ func (w *inspecting) one(ctx context.Context, t record.Tool, screen *terminal.Te
 	c := hand.Config{
 		Ledger: w.ledger, Now: w.env.Now, Said: strings.TrimSpace(w.because + " " + strings.Join(w.said, " ")), Watches: w.play == "", Gauges: gs, Sitting: w.sitting, Sweeps: w.sweep, Recorder: recording,
 		Tell: func(in inspect.Inspection, j inspect.Judgement) desk.Answer {
-			return hand.Answer(in, j, w.unit, w.env.Marks(), w.bench.Inspectors)
+			signers := w.bench.Inspectors
+			if known, err := people.Read(w.ledger.Dir()); err == nil { // else who signs is told why they cannot
+				signers = rulings.Signers(w.bench, known)
+			}
+			return hand.Answer(in, j, w.unit, w.env.Marks(), signers)
 		},
 		Sign: w.sign,
 		Changed: func() {
@@ -513,11 +518,11 @@ func place() string {
 
 // sign records that a person releases what an inspection came to.
 func (w *inspecting) sign(inspection, who, pin string) error {
-	if err := w.bench.CheckInspector(who); err != nil {
-		return err
-	}
 	known, err := people.Read(w.ledger.Dir())
 	if err != nil {
+		return err
+	}
+	if who, err = rulings.Signer(w.bench, known, who); err != nil {
 		return err
 	}
 	if err := known.Check(who, pin); err != nil {

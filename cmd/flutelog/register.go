@@ -122,15 +122,29 @@ func joinRegister(e command.Env, p *command.Places, args []string) error {
 	if err != nil {
 		return command.Usage(err)
 	}
+	before, had, _ := register.Joined(dir)
 	if err := register.Join(dir, enrolment); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.Stdout, "joined the register at %s\n", enrolment.Address)
+	joined := fmt.Sprintf("joined the register at %s\n", enrolment.Address)
 	if _, err := os.Stat(filepath.Join(dir, "bench")); errors.Is(err, os.ErrNotExist) {
-		fmt.Fprintf(e.Stdout, "there is no ledger at %s yet: flutelog register recover BENCH brings a lost bench's back; else the next record begins one\n", dir)
+		fmt.Fprintf(e.Stdout, joined+"there is no ledger at %s yet: flutelog register recover BENCH brings a lost bench's back; else the next record begins one\n", dir)
 		return nil
 	}
-	return sendToRegister(e, p)
+	err = sendToRegister(e, p)
+	var refused register.Refusal
+	switch {
+	case !errors.As(err, &refused) || refused.Why != register.Stranger && refused.Why != register.NotYours:
+		fmt.Fprint(e.Stdout, joined)
+	case had: // what worked is not given for what does not
+		if back := register.Join(dir, before); back != nil {
+			return errors.Join(err, back)
+		}
+		return command.Hint(fmt.Errorf("not joined: %w", err), fmt.Sprintf("that line is another bench's or is ended; this bench goes on by the one from before, at %s", before.Address))
+	default:
+		return command.Hint(fmt.Errorf("not joined: %w", err), "that line is another bench's or is ended; fluteregister enrol prints this bench's")
+	}
+	return err
 }
 
 // joined opens the ledger and what its bench knows of its register. It makes no ledger where none has joined one.

@@ -103,15 +103,6 @@ func (p *People) find(name string) *person {
 	return &p.all[i]
 }
 
-// Known returns a person's name as it was added.
-func (p *People) Known(name string) (string, bool) {
-	one := p.find(name)
-	if one == nil || one.Ended {
-		return "", false
-	}
-	return one.Name, true
-}
-
 // Asks says whether a person has a PIN.
 func (p *People) Asks(name string) bool {
 	one := p.find(name)

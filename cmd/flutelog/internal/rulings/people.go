@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
@@ -12,6 +13,7 @@ import (
 	"flutelog/cmd/internal/people"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
+	"flutelog/inspect/text"
 )
 
 // SignFlags are the flags of whoever puts their name to something.
@@ -41,19 +43,12 @@ func (s *SignFlags) Who(e command.Env, b *bench.File, l *ledger.Ledger, why bool
 	if by == "" {
 		return record.Who{}, command.Usagef("--by is needed: who decides")
 	}
-	if err := b.CheckInspector(by); err != nil {
-		return record.Who{}, command.Usage(err)
-	}
 	known, err := people.Read(l.Dir())
 	if err != nil {
 		return record.Who{}, err
 	}
-	if names := known.Names(); len(names) > 0 {
-		one, ok := known.Known(by)
-		if !ok {
-			return record.Who{}, command.Hint(command.Usagef("%q may not sign here: this bench knows %s", by, strings.Join(names, ", ")), fmt.Sprintf("flutelog person add %q adds who may", by))
-		}
-		by = one
+	if by, err = Signer(b, known, by); err != nil {
+		return record.Who{}, command.Usage(err)
 	}
 	if known.Asks(by) {
 		pin, err := s.pin(e, by)
@@ -65,6 +60,29 @@ func (s *SignFlags) Who(e command.Env, b *bench.File, l *ledger.Ledger, why bool
 		}
 	}
 	return record.Who{By: by, Why: strings.TrimSpace(s.why), At: e.Now()}, nil
+}
+
+// Signers returns who may sign: those whom the bench file lists, or else the people whom the bench knows; none is anyone.
+func Signers(b *bench.File, known *people.People) []string {
+	if len(b.Inspectors) > 0 {
+		return b.Inspectors
+	}
+	return known.Names()
+}
+
+// Signer returns the name of one who may sign, as it is listed.
+func Signer(b *bench.File, known *people.People, name string) (string, error) {
+	may := Signers(b, known)
+	if i := slices.IndexFunc(may, func(one string) bool { return text.Fold(one) == text.Fold(name) }); i >= 0 {
+		return may[i], nil
+	}
+	switch {
+	case len(b.Inspectors) > 0:
+		return "", b.CheckInspector(name)
+	case len(may) > 0:
+		return "", command.Hint(fmt.Errorf("%q may not sign here: this bench knows %s", name, strings.Join(may, ", ")), fmt.Sprintf("flutelog person add %q adds who may", name))
+	}
+	return name, nil
 }
 
 // pin returns the PIN of a person who has one.
