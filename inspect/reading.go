@@ -1,7 +1,9 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -295,28 +297,66 @@ func (in Inspection) Check(r Reading) error {
 	if trait.positive && !trait.single && r.Value >= in.Tool.Diameter {
 		return fmt.Errorf("%s flute %d: %s %s is as much as the tool's diameter; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
 	}
+	if arc := in.Tool.toothArc(); trait.positive && !trait.single && r.Value >= arc {
+		return fmt.Errorf("%s flute %d: %s %s is as much as the tool has round from one edge to the next, %s (%s); is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit, arc.In(length.In), arc)
+	}
+	if r.Feature == Length && (r.Value < in.Tool.Diameter/4 || r.Value > mostLength) {
+		return fmt.Errorf("length: %s %s cannot be a tool's; is it another unit, or a decimal point missing", r.Text, r.Unit)
+	}
 	if r.Feature == Diameter && (r.Value < in.Tool.Diameter/2 || r.Value > in.Tool.Diameter*3/2) {
 		return fmt.Errorf("diameter: %s %s is far from the tool's %s (%s); is it another unit or tool, or a decimal point missing", r.Text, r.Unit, in.Tool.Diameter, in.Tool.Diameter.In(length.In))
 	}
 	if trait.drop && r.Value.Abs() >= in.Tool.Diameter/4 {
 		return fmt.Errorf("%s flute %d: %s %s is as much as half the tool's radius; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
 	}
+	if trait.drop {
+		if most := in.steepest(r); most > 0 && r.Value.Abs() > most {
+			return fmt.Errorf("%s flute %d: %s %s over so short a distance would be more than 40 degrees; is a decimal point missing", trait.name, r.Flute, r.Text, r.Unit)
+		}
+	}
 	if trait.heights && !trait.single {
 		if err := in.checkHeight(r); err != nil {
 			return err
 		}
 	}
-	p, primary, land := r.Feature.part(), r, r
-	switch r.Feature {
-	case p.primary:
-		land = in.readingLike(r, p.land)
-	case p.land:
-		primary = in.readingLike(r, p.primary)
+	p := r.Feature.part()
+	narrower := []Feature{p.primary}
+	if p.where == OnFlutes {
+		narrower = append(narrower, WearLand)
 	}
-	if primary.Feature == p.primary && land.Feature == p.land && primary.Value > land.Value {
-		return fmt.Errorf("flute %d: the primary, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, primary.Text, primary.Unit, land.Text, land.Unit)
+	for _, f := range narrower {
+		narrow, land := r, r
+		switch r.Feature {
+		case f:
+			land = in.readingLike(r, p.land)
+		case p.land:
+			narrow = in.readingLike(r, f)
+		}
+		if narrow.Feature == f && land.Feature == p.land && narrow.Value > land.Value {
+			return fmt.Errorf("flute %d: the %s, %s %s, would be wider than the whole land, %s %s; one of them is wrong", r.Flute, map[bool]string{true: "wear", false: "primary"}[f == WearLand], narrow.Text, narrow.Unit, land.Text, land.Unit)
+		}
 	}
 	return nil
+}
+
+// mostLength is longer than any end mill (common practice, no source).
+const mostLength = 1000 * length.Millimetre
+
+// toothArc is how far it is round the tool from one edge to the next: no land is as wide, for behind it is the flute.
+func (t Tool) toothArc() length.Length {
+	return length.Length(math.Pi * float64(t.Diameter) / float64(t.Flutes))
+}
+
+// steepest is the drop of 40 degrees over the distance that a reading of a drop was taken over, and where none is stated over the
+// handbook's, which is the farthest; 0 where it is not known.
+func (in Inspection) steepest(r Reading) length.Length {
+	in.Basis.DropBy = cmp.Or(r.DropBy, in.Basis.DropBy)
+	in.Basis.CheckingDistance = cmp.Or(in.Basis.CheckingDistance, reliefRow(in.Tool.Diameter).distance*length.Thou)
+	if r.Over != nil {
+		in.Basis.CheckingDistance, in.Basis.DishDistance = *r.Over, *r.Over
+	}
+	look, _ := in.DropLook(r.Key())
+	return look.Steepest
 }
 
 // FarthestHeight is how far a run-out height may lie from flute 1's before it is a misreading (common practice, no

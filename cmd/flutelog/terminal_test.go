@@ -496,7 +496,7 @@ func TestTypedInspection(t *testing.T) {
 		"\x7f", "taken back: run-out, flute 4 7.62 um",
 		"-.0001\r", "taken: run-out, flute 4  -.0001 in",
 		"\x1b[A\x1bOP0\r", "taken: run-out, flute 3  0 in", // a cursor key and a function key are no text
-		"1/2\r", "0.5 is not this tool. .0005? y",
+		"1/2\r", "0.5 is not this tool. y takes .0005 in",
 		"2t\r", "flute 1, in > ",
 		"0.0003\r", "how wide is the primary",
 		"-0.02\r", "A width is never minus",

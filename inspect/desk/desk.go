@@ -127,6 +127,7 @@ type Desk struct {
 	choices  []Choice // what it may have meant
 	offer    *offer   // what y takes
 	doubted  Question
+	doubtful []length.Typed                    // of the line that was doubted
 	wrong    string                            // the tag of another tool that was scanned
 	minus    *offer                            // a fall or a climb is asked
 	distance map[inspect.Feature]length.Length // set by d for the drops to come

@@ -212,6 +212,7 @@ func TestRefusals(t *testing.T) {
 	b.refused("0,0002", "y takes 0.0002 in")
 	b.refused("", "never taken by Enter")
 	b.refused(".0 .0001", "flute 1 again are asked. None taken")
+	b.refused("1", "1 what? Bare, it is 1 inch. For 1 division type .0001")
 	b.refused("ok", "A number is asked here")
 	b.refused("T.EM-0413", "THAT IS EM-0413. In hand here: EM-0412")
 	b.refused(".0001", "THAT IS EM-0413")
@@ -221,8 +222,8 @@ func TestRefusals(t *testing.T) {
 	b.refused("none", "No wear is 0")
 	b.took("y")
 	b.refused("-.017", "never minus")
-	b.refused(".17", ".017")
-	b.took("y")
+	b.refused(".17", ".17 is a good part of the tool", "y takes it. .017in if that was meant")
+	b.took(".017in")
 	b.refused("0", "No land, no tooth")
 	b.refused(".012", "y swaps them")
 	b.took("y")
@@ -657,8 +658,8 @@ func TestSlipsOfPointAndUnit(t *testing.T) {
 		{inspect.AxialRunout, length.In, "0", ".013", ".013mm", "Tooth 4"},
 		{inspect.ShankRunout, length.Mm, "0", ".0004", ".0004in", "less than a division"},
 		{inspect.AxialRunout, length.Mm, "0", ".0004", ".0004in", "less than a division"},
-		{inspect.Diameter, length.In, "", ".04962", "y", ".4962?"},
-		{inspect.Diameter, length.In, "", "4.962", "y", ".4962?"},
+		{inspect.Diameter, length.In, "", ".04962", "y", "y takes .4962 in"},
+		{inspect.Diameter, length.In, "", "4.962", "y", "y takes .4962 in"},
 		{inspect.Diameter, length.In, "", "12.6", "y", ".4961"},
 		{inspect.Diameter, length.Mm, "", ".4962", "y", "12.603"},
 		{inspect.Diameter, length.In, "", ".5462", "y", "not near"},
@@ -755,5 +756,124 @@ func TestSlidWhereTurningSettlesNothing(t *testing.T) {
 	long.took(".012", ".012", ".012", ".012", "d .020", "27")
 	if r := long.d.Inspection().Readings[4]; r.DropBy != "" {
 		t.Errorf("over .020 it is read by %q", r.DropBy)
+	}
+}
+
+// Only the same line again, or y, takes what was asked about; a line that is quite different is asked about anew.
+func TestSameAgainOnly(t *testing.T) {
+	run := func(s *Start) {
+		s.Plan.Features, s.Plan.Sights, s.Known.Dials = []inspect.Feature{inspect.RadialRunout}, false, nil
+	}
+	b := newBench(t, run)
+	b.refused("0 .03 .02 0 0", "Flute 4 is .0300 off flute 1", "None taken")
+	b.refused("0 .04 -.03 0 0", "Flute 4 is .0400 off flute 1", "None taken")
+	if p := b.d.Prompt(); len(p.Choices) != 1 {
+		t.Errorf("a row may mean %+v", p.Choices)
+	}
+	b.took("0 .0401 -.0299 0 0")
+	b = newBench(t, run)
+	b.refused("0 .03 .02 0 0", "None taken")
+	b.took("y")
+	if n := len(b.d.Inspection().Readings); n != 5 {
+		t.Errorf("%d readings", n)
+	}
+	b = newBench(t, run)
+	b.refused(".01", "where the dial is set to 0", ".001in if that was meant")
+	b.took("y")
+	b = newBench(t, func(s *Start) {
+		s.Plan.Features, s.Plan.Sights, s.Known.Dials = []inspect.Feature{inspect.EndLand}, false, nil
+	})
+	b.refused(".4918", ".4918 in is not this tool")
+	b.refused(".21", "half the way to the next edge")
+	b.took(".06")
+}
+
+// Backspace where it was asked what a line meant takes that line back, and not the answer before it.
+func TestBackspaceDropsTheQuestion(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		last := 4960 * length.Tenth
+		s.Inspection.LastDiameter = &last
+		s.Plan.Features, s.Plan.Sights, s.Known.Dials = []inspect.Feature{inspect.EndLand, inspect.Diameter, inspect.ReliefDrop}, false, nil
+	})
+	back := func(said string, readings int) {
+		t.Helper()
+		b.do(Key{At: b.now, Key: Backspace})
+		if p := b.d.Prompt(); !strings.Contains(p.Said, said) || len(b.d.Inspection().Readings) != readings {
+			t.Errorf("%q, %d readings; want %q and %d", p.Said, len(b.d.Inspection().Readings), said, readings)
+		}
+	}
+	b.took(".06", ".06", ".06", ".06")
+	b.refused(".4981", "was read before")
+	if p := b.d.Prompt(); !strings.Contains(p.Last, "not taken") {
+		t.Errorf("Backspace is told to take back %q", p.Last)
+	}
+	back("not taken", 4)
+	b.refused(".4981", "was read before") // it is asked about anew
+	back("not taken", 4)
+	back("taken back: end land, tooth 2", 3)
+	b.took(".06", ".4959")
+	b.refused("-.0024", "fall or climb")
+	back("not taken", 5)
+}
+
+// What y takes is a reading that can be: no point is moved to where nobody reads.
+func TestNothingIsMeantThatNobodyReads(t *testing.T) {
+	for _, test := range []struct {
+		of    inspect.Feature
+		unit  length.Unit
+		typed string
+	}{
+		{inspect.ReliefDrop, length.In, ".4981"}, {inspect.RadialRunout, length.In, ".4921"}, {inspect.ReliefDrop, length.Mm, "9.953"},
+	} {
+		b := newBench(t, func(s *Start) {
+			s.Plan.Features, s.Plan.Sights, s.Known.Dials = []inspect.Feature{test.of}, false, nil
+			s.Inspection.Basis.Unit = test.unit
+		})
+		b.refused(test.typed)
+		for _, c := range b.d.Prompt().Choices {
+			if c.Says != "as typed" {
+				t.Errorf("%s %s: may mean %+v", test.of, test.typed, c)
+			}
+		}
+	}
+}
+
+// What lies outside what is expected is taken, and it is said; far outside it is asked about. Of a worn tool nothing is expected.
+func TestOutsideIsSaid(t *testing.T) {
+	after := func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan = Plan{Rounds: 1, Once: Once, Features: []inspect.Feature{inspect.RadialRunout, inspect.WearLand, inspect.ReliefDrop}}
+		s.Known.Dials = nil
+	}
+	b := newBench(t, after)
+	for _, test := range []struct {
+		typed   string
+		outside string // "" is nothing outside
+	}{
+		{"0 -.001 .0002 .0005 0", ": -.001."}, {".021", ": .021."}, {".020", ""}, {".019", ""}, {"0", ""},
+		{".0023", ""}, {".0022", ": .0022."}, {".0035", ": .0035."},
+	} {
+		b.took(test.typed)
+		said := b.d.Prompt().Said
+		if outside := strings.Contains(said, "Outside what is expected"); outside != (test.outside != "") || !strings.Contains(said, test.outside) {
+			t.Errorf("%s: %q, want %q", test.typed, said, test.outside)
+		}
+	}
+	b.refused(".0052", "far from what is looked for, .0023 to .0034")
+	b = newBench(t, func(s *Start) { after(s); s.Inspection.Stage = inspect.Before })
+	b.took("0 0 0 0 0", ".021")
+	if p := b.d.Prompt(); strings.Contains(p.Said, "Outside") {
+		t.Errorf("of a worn tool: %q", p.Said)
+	}
+}
+
+// A division in millimetres is told with all its decimals.
+func TestDivisionsInMillimetres(t *testing.T) {
+	for typed, want := range map[string]string{"1": "For 1 division type 0.001", "4": "type 0.004", "25": "type 0.025", "100": "type 0.10"} {
+		b := newBench(t, func(s *Start) {
+			s.Plan.Features, s.Plan.Sights, s.Known.Dials = []inspect.Feature{inspect.RadialRunout}, false, nil
+			s.Inspection.Basis.Unit = length.Mm
+		})
+		b.refused(typed, want)
 	}
 }

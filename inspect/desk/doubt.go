@@ -25,7 +25,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		effects := d.refuse("%s", why)
 		if len(row) == 1 {
 			d.offer = &offer{of: d.at, values: []length.Typed{meant}}
-			d.refused += " y"
+			d.refused += " y takes " + strings.TrimPrefix(meant.Text, "0") + " " + string(meant.Unit) + "."
 			d.mayMean("y", meant.Text+" "+string(meant.Unit), "")
 		}
 		return effects
@@ -35,13 +35,18 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		meant := length.Typed{Value: r.Value / sizeOf(v.Unit) * step, Unit: unit}
 		meant.Text = meant.Value.Format(unit, decimals)
 		bare := strings.TrimLeft(v.Text, "+-")
-		effects := d.refuse("%s what? Bare, it is %s %s. For %s divisions type %s", v.Text, bare, unitWord(v.Unit), bare, d.figure(meant.Value, decimals))
+		effects := d.refuse("%s what? Bare, it is %s. For %s type %s", v.Text, counted(bare, unitWord(v.Unit)), counted(bare, "divisions"), d.trimmed(meant.Value))
 		if len(row) == 1 {
 			d.wholeMeans(r, bare, step)
 		}
 		return effects
 	}
-	if err := d.check(in, r); err != nil {
+	if f.Drop() && g.Distance > 0 && r.Value == g.Distance {
+		return d.refuse("That is how far back. How far did it FALL over it?")
+	}
+	steep := f.Drop() && g.Steepest > 0 && r.Value > g.Steepest
+	if err := d.check(in, r); err != nil || steep {
+		over40 := fmt.Sprintf("%s over %s would be more than 40 degrees of relief.", r.Text, d.figure(g.Distance, 3))
 		if land, ok := d.swapped(in, r); ok {
 			swap := *land
 			if len(row) == 1 {
@@ -52,21 +57,21 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 			return d.refuse("Primary %s is wider than the land %s. Typed the wrong way round? Type the row again.", d.primaryOf(r, swap), d.landOf(r, swap))
 		}
 		if meant, why := d.meant(in, r, g); meant != nil {
+			if steep {
+				why = over40
+			}
 			return offered(why, *meant)
+		}
+		if steep {
+			return d.refuse("%s Type it again.", over40)
 		}
 		return d.refuse("%s", d.whyNot(r, err))
 	}
-	if f.Drop() && g.Steepest > 0 && r.Value > g.Steepest {
-		if g.Distance > 0 && r.Value == g.Distance {
-			return d.refuse("That is how far back. How far did it FALL over it?")
-		}
-		return d.refuse("%s over %s would be more than 40 degrees of relief. Type it again.", r.Text, d.figure(g.Distance, 3))
-	}
-	if d.doubted == q || d.doubted == d.at {
+	if (d.doubted == q || d.doubted == d.at) && d.sameAgain(f, row) {
 		return nil // asked already
 	}
 	asks := func(format string, args ...any) []Effect {
-		d.doubted = d.at
+		d.doubted, d.doubtful = d.at, row
 		effects := d.refuse(format, args...)
 		d.offer = &offer{of: d.at, values: row}
 		d.refused += " y takes it."
@@ -79,18 +84,22 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		if !ok && r.Value.Abs() > inspect.FarthestHeight {
 			return asks("%s is a long way from nought. Set the dial to 0 on flute 1. Is a point missing?", r.Text)
 		}
-		if apart := (r.Value - first).Abs(); ok && g.Most != nil && apart > 5**g.Most && k.Flute != 1 {
+		switch apart := (r.Value - first).Abs(); {
+		case g.Most == nil || apart <= 5**g.Most:
+		case k.Flute != 1:
 			return d.orMeant(in, r, g, asks("%s", d.farOff(k, apart)))
+		case !ok:
+			return d.orMeant(in, r, g, asks("%s where the dial is set to 0?", r.Text))
 		}
 		if step, _ := d.usualStep(f); unit.Metric() && v.Bare && r.Value != 0 && r.Value.Abs() < step {
 			return d.orMeant(in, r, g, asks("%s mm is less than a division of %s.", r.Text, d.trimmed(step)))
 		}
 	case (f == inspect.PrimaryLand || f == inspect.EndPrimaryLand || f == inspect.WearLand) && r.Value > d.tool().Diameter/5:
-		if meant, _ := d.meant(in, r, g); meant != nil {
-			d.doubted = d.at
-			return offered(r.Text+" is a good part of the tool. "+d.figure(meant.Value, max(len(meant.Text)-2, 3))+"?", *meant)
-		}
-		return asks("%s is a good part of the tool. Is the point in its place?", r.Text)
+		return d.orMeant(in, r, g, asks("%s is a good part of the tool. Is the point in its place?", r.Text))
+	case (f == inspect.Land || f == inspect.EndLand) && d.tool().Flutes > 1 && r.Value > d.tool().Diameter*3/2/length.Length(d.tool().Flutes):
+		return d.orMeant(in, r, g, asks("%s is half the way to the next edge, and behind the land is the flute. Is the point in its place?", r.Text))
+	case f.Drop() && g.Least != nil && g.Most != nil && r.Value > 0 && (r.Value > *g.Most*3/2 || r.Value < *g.Least/2):
+		return d.orMeant(in, r, g, asks("%s is far from what is looked for, %s. Turned as far as is said?", r.Text, g.Expect))
 	case width(f) && g.Most != nil && *g.Most > 0 && r.Value > 5**g.Most:
 		return asks("%s is far over what is usual here, %s. Is the point in its place?", r.Text, d.figure(*g.Most, 3))
 	case f == inspect.Diameter && (r.Value > d.tool().Diameter*mostOfNominal/100 || r.Value < d.tool().Diameter*leastOfNominal/100):
@@ -99,6 +108,30 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		return asks("%s, but %s was read before: a grind takes off and puts nothing on. Read again; the same again is taken, and the release waits for the signer to see both.", r.Text, d.figure(*d.in.LastDiameter, 4))
 	}
 	return nil
+}
+
+// sameAgain says whether a line that was asked about is given once more: each number within two divisions of what it was.
+func (d *Desk) sameAgain(f inspect.Feature, row []length.Typed) bool {
+	step, _ := d.usualStep(f)
+	return slices.EqualFunc(row, d.doubtful, func(a, b length.Typed) bool { return (a.Value - b.Value).Abs() <= 2*step })
+}
+
+// outside says whether a reading lies outside what is told to expect there. Of a worn tool nothing is expected of its wear and its
+// primary: they are what it is ground for.
+func (d *Desk) outside(in inspect.Inspection, r inspect.Reading) bool {
+	f, value := r.Feature, r.Value
+	if d.study != nil || r.Closing || d.in.Stage == inspect.Before && width(f) {
+		return false
+	}
+	g := d.guide(r.Key())
+	if f.Heights() {
+		value = value.Abs()
+	}
+	if f.Heights() && !f.Single() {
+		first, _ := d.first(in, r.Key())
+		value = (r.Value - first).Abs()
+	}
+	return g.Least != nil && value < *g.Least || g.Most != nil && value > *g.Most
 }
 
 // wholeMeans adds what a bare whole number may mean: so many divisions, tenths or thou, or as many millimetres' worth of them.
@@ -125,7 +158,7 @@ func (d *Desk) wholeMeans(r inspect.Reading, bare string, step length.Length) {
 			continue
 		}
 		text := strings.TrimSuffix(strings.TrimRight(try.Value.Format(unit, 6), "0"), ".")
-		d.mayMean(text, text+" "+string(unit), bare+" "+s.says)
+		d.mayMean(text, text+" "+string(unit), counted(bare, s.says))
 	}
 }
 
@@ -186,6 +219,14 @@ func sizeOf(u length.Unit) length.Length {
 	return length.Inch
 }
 
+// counted is so many of what is named in the plural.
+func counted(n, things string) string {
+	if n == "1" {
+		things = strings.TrimSuffix(strings.Replace(things, "inches", "inch", 1), "s")
+	}
+	return n + " " + things
+}
+
 func unitWord(u length.Unit) string {
 	switch u {
 	case length.In:
@@ -228,16 +269,26 @@ func (d *Desk) meant(in inspect.Inspection, r inspect.Reading, g Guide) (*length
 	case other != nil && (moved == nil || r.Value.Abs() >= sizeOf(d.in.Basis.Unit)):
 		return other, fmt.Sprintf("%s %s is not this tool. %s %s is %s:", r.Text, r.Unit, r.Text, other.Unit, d.figure(other.Value, 4))
 	case moved != nil:
-		return moved, r.Text + " is not this tool. " + d.figure(moved.Value, max(len(moved.Text)-2, 3)) + "?"
+		return moved, r.Text + " is not this tool."
 	}
 	return nil, ""
 }
 
-// pointMoved is a reading with its point where it is likely; nil for none. A size may also lack a nought too many.
+// pointMoved is a reading with its point where it is likely; nil for none. It is one that can be read: no finer than what reads such
+// a feature. A size may also lack a nought too many.
 func (d *Desk) pointMoved(r inspect.Reading, likely func(length.Length) bool) *length.Typed {
+	step := length.Tenth
+	switch {
+	case width(r.Feature) && r.Unit.Metric():
+		step = 5 * length.Micrometre
+	case width(r.Feature):
+		step = length.Thou / 2
+	case r.Unit.Metric():
+		step = length.Micrometre
+	}
 	for by := length.Length(10); by <= 100_000; by *= 10 {
 		for _, v := range []length.Length{r.Value / by, r.Value * by} {
-			if v/by != r.Value && v*by != r.Value || v > r.Value && !r.Feature.Single() || !likely(v) {
+			if v/by != r.Value && v*by != r.Value || v > r.Value && !r.Feature.Single() || v%step != 0 || !likely(v) {
 				continue
 			}
 			return &length.Typed{Value: v, Unit: r.Unit, Text: strings.TrimSuffix(strings.TrimRight(v.Format(r.Unit, 9), "0"), ".")}
@@ -258,8 +309,12 @@ func (d *Desk) otherUnit(r inspect.Reading, likely func(length.Length) bool) *le
 	return nil
 }
 
-// orMeant adds to what is asked of a doubtful reading what else it may mean: with its point moved, or in the other unit.
+// orMeant adds to what is asked of a doubtful reading what else it may mean: with its point moved, or in the other unit. A row is
+// typed again.
 func (d *Desk) orMeant(in inspect.Inspection, r inspect.Reading, g Guide, asks []Effect) []Effect {
+	if len(d.doubtful) > 1 {
+		return asks
+	}
 	likely := d.likely(in, r, g)
 	for _, m := range []*length.Typed{d.pointMoved(r, likely), d.otherUnit(r, likely)} {
 		if m == nil {

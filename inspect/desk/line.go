@@ -99,7 +99,11 @@ func (d *Desk) key(k Key) []Effect {
 		if d.state != asking || d.wrong != "" {
 			return nil
 		}
-		d.offer, d.overlay = nil, none
+		hung := d.hangs()
+		d.offer, d.minus, d.shifted, d.doubted, d.overlay = nil, nil, nil, Question{}, none
+		if hung {
+			return d.tell("not taken: what was typed last")
+		}
 		return d.takeBack(k.By)
 	case Interrupt:
 		return d.quit()
@@ -111,6 +115,11 @@ func (d *Desk) key(k Key) []Effect {
 		return d.quit()
 	}
 	return nil
+}
+
+// hangs says whether it was asked what the last line meant: then it is that line that Backspace takes back.
+func (d *Desk) hangs() bool {
+	return d.offer != nil || d.minus != nil || d.shifted != nil || d.asked && d.doubted == d.at
 }
 
 func (d *Desk) quit() []Effect {
@@ -574,7 +583,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 	}
 	in := d.Inspection()
 	var effects []Effect
-	var names []string
+	var names, outside []string
 	for i, v := range values {
 		q := boxes[i]
 		r := d.newReading(q, v, f)
@@ -604,6 +613,9 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 				return moved
 			}
 		}
+		if d.outside(in, r) {
+			outside = append(outside, r.Text)
+		}
 		in.Readings = append(slices.DeleteFunc(in.Readings, func(o inspect.Reading) bool { return o.Key() == r.Key() }), r)
 		effects = append(effects, Keep{What: Read, Reading: &r, At: d.now, By: l.By})
 		names = append(names, r.Text)
@@ -621,6 +633,9 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 	}
 	d.doubted, d.recheck = Question{}, false
 	d.tell("taken: %s", d.answerWords(boxes, names, values[0].Unit))
+	if outside != nil {
+		d.said += fmt.Sprintf(". Outside what is expected: %s. If that is a slip, Backspace takes it back", strings.Join(outside, " "))
+	}
 	return append(effects, Ring{})
 }
 
@@ -660,7 +675,7 @@ func (d *Desk) take(l Line, o *offer) []Effect {
 	if o.of != d.at {
 		return d.refuse("That was of another question. Type it again.")
 	}
-	d.doubted = d.at
+	d.doubted, d.doubtful = d.at, o.values
 	return d.accept(l, o.values, o.frame, false)
 }
 

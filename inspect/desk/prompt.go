@@ -114,7 +114,9 @@ func (d *Desk) Prompt() Prompt {
 	p := Prompt{Tool: t.ID, About: d.known.About, Stage: strings.ToUpper(string(d.in.Stage)), Said: d.said, Refused: d.refused,
 		Ticket: d.ticket(), Settled: d.settled(), Yes: d.offer != nil || d.minus != nil, Choices: d.choices, Wrong: d.wrong}
 	p.At, p.Of = d.Progress()
-	_, p.Last = d.lastAnswer()
+	if _, p.Last = d.lastAnswer(); d.hangs() {
+		p.Last = "what was typed last, which is not taken"
+	}
 	if d.wrong != "" {
 		p.Trouble = []string{fmt.Sprintf("THAT IS %s. In hand here: %s. Put one down.", d.wrong, t.ID), "Nothing goes on till the right tag is scanned, or y: the tool in hand is " + t.ID + "."}
 	}

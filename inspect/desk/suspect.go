@@ -61,7 +61,7 @@ type movedRound struct {
 
 // movedOn asks, where a round that a reading makes whole looks like the same edges moved by one tooth, which they are.
 func (d *Desk) movedOn(l Line, in inspect.Inspection, k inspect.Key, values []length.Typed, f *Frame) []Effect {
-	if d.study != nil || d.recheck || d.doubted == d.at || k.Closing || !d.wholeRound(in, k) {
+	if d.study != nil || d.recheck || d.doubted == d.at && d.sameAgain(k.Feature, values) || k.Closing || !d.wholeRound(in, k) {
 		return nil
 	}
 	step, _ := d.usualStep(k.Feature)

@@ -1,10 +1,12 @@
 package hand
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"unicode/utf8"
 
+	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 )
@@ -59,5 +61,22 @@ func TestRouteIsAStepAPage(t *testing.T) {
 		if n := strings.Count(page, "\n"); n > 22 {
 			t.Errorf("page %d has %d lines", i+1, n)
 		}
+	}
+}
+
+// After the grind of the primary alone it can only be wider than it was: that is what is looked for. The flat formula for the growth,
+// infeed over the difference of the tangents of 19.5 and 10.5 degrees, stands beside it; it leaves out that the edge goes back.
+func TestPrimaryIsLookedForAsPlanned(t *testing.T) {
+	was := worn()
+	now := was
+	now.Stage, now.Readings = inspect.After, nil
+	key := inspect.Key{Feature: inspect.PrimaryLand, Flute: 2, Repeat: 1}
+	g := Known(&bench.File{}, now, []Before{{Inspection: was}}).Guide(now, key)
+	grows := float64(inspect.Judge(was).Plan.Infeed) / float64(length.Inch) / 0.1688
+	if *g.Least != 20*length.Thou || math.Abs(float64(*g.Most)/float64(length.Inch)-(0.020+2*grows)) > grows/3 || !strings.HasPrefix(g.Expect, ".020 to .0") {
+		t.Errorf("%s: %v to %v, want .020 to about %.4f", g.Expect, g.Least, g.Most, 0.020+2*grows)
+	}
+	if g := Known(&bench.File{}, was, []Before{{Inspection: was}}).Guide(was, key); *g.Least != 15*length.Thou {
+		t.Errorf("of a worn tool %s is looked for", g.Expect)
 	}
 }

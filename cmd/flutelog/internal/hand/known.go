@@ -2,6 +2,7 @@ package hand
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/bench"
@@ -16,9 +17,12 @@ import (
 // none is nothing known.
 func Known(b *bench.File, in inspect.Inspection, last []Before) desk.Known {
 	unit := in.Basis.Unit
+	wider := widens(in, last)
 	k := desk.Known{
 		About: About(in.Tool, unit),
-		Guide: func(in inspect.Inspection, k inspect.Key) desk.Guide { return guide(in, k, b.ReadFromEnd(in.Tool)) },
+		Guide: func(in inspect.Inspection, k inspect.Key) desk.Guide {
+			return guide(in, k, b.ReadFromEnd(in.Tool), wider[k.Flute])
+		},
 		Dials: func(f inspect.Feature) (length.Length, bool) {
 			if f == inspect.Diameter || f == inspect.Length {
 				return 0, false // sizes have a micrometer's many digits: never divisions
@@ -111,8 +115,51 @@ func About(t inspect.Tool, unit length.Unit) string {
 	return about
 }
 
-// guide is what to tell of a reading before it is taken.
-func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length) desk.Guide {
+// widens is, flute by flute, between which widths the primary of a tool is to be looked for after the grind that its last inspection
+// planned: from what it was there to as much again as the plan makes it grow (common practice, no source). Nothing is said where a
+// secondary is ground too, which narrows it.
+func widens(in inspect.Inspection, last []Before) map[int][2]length.Length {
+	if in.Stage == inspect.Before || len(last) == 0 || last[0].Inspection.Stage != inspect.Before {
+		return nil
+	}
+	j := inspect.Judge(last[0].Inspection)
+	steps := j.Grinds()
+	if in.Stage == inspect.Between {
+		steps = j.Planned()
+	}
+	ground := func(do inspect.Do) bool {
+		return slices.ContainsFunc(steps, func(s inspect.Step) bool { return s.Do == do && s.Where == inspect.OnFlutes })
+	}
+	if !ground(inspect.DoPrimary) || ground(inspect.DoSecondary) || j.Plan == nil || j.Plan.RatioAfter == nil {
+		return nil
+	}
+	was, land := map[int]length.Length{}, map[int]length.Length{}
+	for _, r := range last[0].Inspection.Readings {
+		switch r.Feature {
+		case inspect.PrimaryLand:
+			was[r.Flute] = r.Value
+		case inspect.Land:
+			land[r.Flute] = r.Value
+		}
+	}
+	var grows length.Length
+	for flute, w := range was {
+		if after := length.Length(*j.Plan.RatioAfter * float64(land[flute])); grows == 0 || after-w < grows {
+			grows = after - w // the widest one's share is planned
+		}
+	}
+	if grows <= 0 {
+		return nil
+	}
+	wider := map[int][2]length.Length{}
+	for flute, w := range was {
+		wider[flute] = [2]length.Length{w, w + 2*grows}
+	}
+	return wider
+}
+
+// guide is what to tell of a reading before it is taken; wider is between which widths the plan makes its primary, if it says so.
+func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length, wider [2]length.Length) desk.Guide {
 	unit, limits := in.Basis.Unit, in.Basis.Limits
 	fig := func(l length.Length, n int) string { return desk.Figure(l, unit, n) }
 	var g desk.Guide
@@ -137,9 +184,11 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length) desk.Gui
 		}
 	case inspect.PrimaryLand:
 		if least, most := limits.Of(inspect.PrimaryWidth).Lengths(); least != nil && most != nil {
+			if wider[1] > 0 {
+				least, most = &wider[0], &wider[1]
+			}
 			g.Expect = fig(*least, 3) + " to " + fig(*most, 3)
-			wide := 2 * *most // a worn primary may be wider; it is there to catch a slip
-			g.Least, g.Most = least, &wide
+			g.Least, g.Most = least, most
 		}
 	case inspect.EndPrimaryLand, inspect.EndLand:
 		g.Distance = in.Basis.EndRadius
