@@ -1,6 +1,11 @@
 // Package study judges gauges: how far repeats, inspectors and the gauge's bias blur what is read, and whether
 // the gauge is fine enough for the tolerance. Results are in the unit of the values given, and ready
 // to be written as JSON.
+//
+// In the words of gauge studies: [AnalyseCrossed] gives equipment variation (EV, what one person's repeats differ by), appraiser
+// variation (AV), part variation (PV), repeatability and reproducibility together (GRR), its share of the tolerance, and the
+// number of distinct categories (ndc). [AnalyseRepeats] gives one person's repeatability, [AnalyseBias] the bias on a master,
+// [AnalyseHolding] how far off centre a tool comes to sit, and [FineEnough] whether the step divides the tolerance ten to one.
 package study
 
 import (
@@ -30,8 +35,8 @@ type Interval struct {
 // Crossed is the result of a crossed gauge study. Standard deviations are of single readings, in the unit
 // of the values.
 type Crossed struct {
-	EquipmentSD   float64 `json:"equipment_sd"` // repeats by one inspector on one part
-	AppraiserSD   float64 `json:"appraiser_sd"` // between inspectors
+	EquipmentSD   float64 `json:"equipment_sd"` // EV: repeats by one inspector on one part
+	AppraiserSD   float64 `json:"appraiser_sd"` // AV: between inspectors
 	InteractionSD float64 `json:"interaction_sd"`
 	PartSD        float64 `json:"part_sd"`
 	GaugeSD       float64 `json:"gauge_sd"` // equipment, appraiser and interaction together
@@ -44,7 +49,7 @@ type Crossed struct {
 	Part        Interval  `json:"part_95"`
 	Gauge       Interval  `json:"gauge_95"`
 
-	// Categories is how many classes of parts the gauge can tell apart; five or more is usually asked for.
+	// Categories is ndc: how many classes of parts the gauge can tell apart; five or more is usually asked for.
 	Categories int `json:"categories"`
 	// PercentOfTolerance is 600 GaugeSD / tolerance; nil when no tolerance was given.
 	PercentOfTolerance *float64 `json:"percent_of_tolerance,omitempty"`

@@ -54,7 +54,7 @@ func TestStepSaysItsWheel(t *testing.T) {
 				t.Errorf("%s, too fast: %q", do, got)
 			}
 			s.Wheel, s.Either = nil, []inspect.WheelUse{cup.Runs(3600, inspect.HSS), other.Runs(3600, inspect.HSS)}
-			if got := said(s); !strings.Contains(got, "Which wheel is not said at 3600 turns a minute: cup 6, marked 3800; other, marked 5000; name it") {
+			if got := said(s); !strings.Contains(got, "Wheel cup 6, marked 3800, or other, marked 5000, at 3600 turns a minute: say which") {
 				t.Errorf("%s, of two: %q", do, got)
 			}
 		}

@@ -49,9 +49,9 @@ func wheelWords(s inspect.Step) string {
 		}
 		turns := ""
 		if rpm := s.Either[0].RPM; rpm > 0 {
-			turns = fmt.Sprintf(" at %d turns a minute", rpm)
+			turns = fmt.Sprintf(", at %d turns a minute", rpm)
 		}
-		return " Which wheel is not said" + turns + ": " + strings.Join(marked, "; ") + "; name it with --wheel, or where it is told how the tool was ground."
+		return " Wheel " + strings.Join(marked, ", or ") + turns + ": say which (--wheel)."
 	case u == nil:
 		return ""
 	case u.RPM == 0:
@@ -220,7 +220,7 @@ func (t teller) setting(s inspect.Step) string {
 	if s.AtEnd != nil && s.AtBack != nil {
 		text += fmt.Sprintf(", right in the middle of the taper: %s deg at the end, %s toward the shank, read the drop at both", s.AtEnd.Format(2), s.AtBack.Format(2))
 		if t.in.Tool.Edges == nil {
-			text += " (edges taken as two diameters long, " + t.length(t.in.Tool.EdgeLength()) + ": how long they are is not told)"
+			text += " (edges taken as two diameters long, " + t.length(t.in.Tool.EdgeLength()) + ": not told)"
 		}
 	}
 	if s.Plate {
