@@ -232,10 +232,16 @@ func readStanding(l Source, id string, find func(tool string) (Tool, error)) (Jo
 		}
 		s.Of = append(s.Of, jt)
 	}
-	if s.Settled < job.Sample {
-		s.Lacks = append(s.Lacks, fmt.Sprintf("%d of %d tools are released, conceded or out of use", s.Settled, job.Sample))
-	}
+	s.Lacks = job.wants(s.Settled)
 	return s, nil
+}
+
+// wants says what a job as a whole lacks of which so many tools are settled.
+func (j Job) wants(settled int) []string {
+	if settled >= j.Sample {
+		return nil
+	}
+	return []string{fmt.Sprintf("%d of %d tools are released, conceded or out of use", settled, j.Sample)}
 }
 
 // Lacks says what is wanting before a tool that stands so is settled; "" for one that is.
@@ -358,6 +364,12 @@ type OpenJob struct {
 	Job
 	Settled int         // of its tools, released, conceded or out of use
 	Lacking []ToolLacks // the others, by id
+	Of      []JobTool   // all of them, as far as a list tells how they stand
+}
+
+// Standing is the job as it stands, as far as a list tells that.
+func (o OpenJob) Standing() JobStanding {
+	return JobStanding{Job: o.Job, Of: o.Of, Settled: o.Settled, Lacks: o.Job.wants(o.Settled)}
 }
 
 // ToolLacks is what one tool of a job lacks before it is settled.
@@ -381,7 +393,10 @@ func OpenJobs(l Source, list func(tools []string) (map[string]Listed, error)) it
 			tools, err = list(ids)
 		}
 		for _, id := range ids {
-			if lacks := tools[id].Lacks(); lacks != "" {
+			t := tools[id]
+			lacks := t.Lacks()
+			open.Of = append(open.Of, JobTool{Tool: id, State: State{Standing: t.Standing, ToldAt: t.ToldAt}, Settled: lacks == "", Lacks: lacks})
+			if lacks != "" {
 				open.Lacking = append(open.Lacking, ToolLacks{id, lacks})
 			} else {
 				open.Settled++

@@ -11,6 +11,7 @@ import (
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
+	"flutelog/inspect/report"
 )
 
 // jobFlags are the flags that describe a job.
@@ -169,12 +170,12 @@ func listJobs(e command.Env, p *command.Places, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	all := []jobJSON{}
+	all := []report.Job{}
 	for j, err := range record.Jobs(l) {
 		if err != nil {
 			return err
 		}
-		all = append(all, newJobJSON(j))
+		all = append(all, report.NewJob(j))
 	}
 	if asJSON {
 		return command.PrintJSON(e, all)
@@ -185,31 +186,6 @@ func listJobs(e command.Env, p *command.Places, asJSON bool) error {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%d\t%d\t%s\n", j.ID, j.Customer, j.Reference, j.Quantity, j.Sample, j.Settled, j.Released)
 	}
 	return w.Flush()
-}
-
-// jobJSON is a job as it stands for a program.
-type jobJSON struct {
-	record.Job
-	Settled int           `json:"settled"` // tools of it that are released, conceded or out of use
-	Lacks   []string      `json:"lacks"`
-	Of      []jobToolJSON `json:"of"`
-}
-
-type jobToolJSON struct {
-	Tool       string          `json:"tool"`
-	Standing   record.Standing `json:"standing"`
-	Inspection string          `json:"inspection,omitempty"` // the newest for this job
-	Settled    bool            `json:"settled"`
-	Lacks      string          `json:"lacks,omitempty"`
-	Told       bool            `json:"told,omitempty"` // its standing rests on a register's word
-}
-
-func newJobJSON(j record.JobStanding) jobJSON {
-	out := jobJSON{Job: j.Job, Settled: j.Settled, Lacks: append([]string{}, j.Lacks...), Of: []jobToolJSON{}}
-	for _, t := range j.Of {
-		out.Of = append(out.Of, jobToolJSON{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks, t.State.ToldAt != ""})
-	}
-	return out
 }
 
 func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
@@ -224,7 +200,7 @@ func showJob(e command.Env, id string, p *command.Places, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	j := newJobJSON(s)
+	j := report.NewJob(s)
 	if asJSON {
 		return command.PrintJSON(e, j)
 	}

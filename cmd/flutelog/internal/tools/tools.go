@@ -21,6 +21,7 @@ import (
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
+	"flutelog/inspect/report"
 	"flutelog/inspect/words"
 )
 
@@ -278,51 +279,6 @@ func retireTool(e command.Env, id string, p *command.Places, reason string) erro
 	return nil
 }
 
-// listed is a tool in a list, for a program.
-type listed struct {
-	Tool       string          `json:"tool"`
-	Standing   record.Standing `json:"standing"`
-	What       []inspect.Task  `json:"what,omitempty"` // what the inspection that decides calls for
-	Inspection string          `json:"inspection,omitempty"`
-	Since      string          `json:"since,omitempty"`
-	Job        string          `json:"job,omitempty"`
-	Open       []string        `json:"open,omitempty"` // half read
-	Away       string          `json:"away,omitempty"`
-	Unit       length.Unit     `json:"unit"`
-	Diameter   length.Number   `json:"diameter"` // nominal
-	Last       *length.Number  `json:"last_diameter"`
-	Flutes     int             `json:"flutes"`
-	Material   string          `json:"material"`
-	Ends       string          `json:"ends"`
-	Duty       string          `json:"duty"`
-	OutOfUse   string          `json:"out_of_use,omitempty"`
-	Damaged    string          `json:"damaged,omitempty"`
-	ToldAt     string          `json:"told_at,omitempty"` // the bench, in words, that recorded what it rests on, by a register's word
-}
-
-func newListed(t record.Listed, unit length.Unit) listed {
-	one := listed{
-		Tool: t.ID, Standing: t.Standing, What: t.What, Inspection: t.Inspection, Since: t.Since.Time, Job: t.Job, Open: t.Open, Away: awayWords(t.Away),
-		Unit: unit, Diameter: t.Tool.Diameter.Number(unit), Flutes: t.Flutes, Material: string(t.Material), Ends: string(t.Ends), Duty: string(t.Duty),
-		OutOfUse: t.Retired, Damaged: t.Damaged, ToldAt: t.ToldAt,
-	}
-	if t.Last != nil {
-		n := t.Last.Number(unit)
-		one.Last = &n
-	}
-	return one
-}
-
-func awayWords(a *record.Away) string {
-	switch {
-	case a == nil:
-		return ""
-	case a.Where == "":
-		return "sent out"
-	}
-	return "sent out to " + a.Where
-}
-
 // listTools prints the tools that are wanted, as they come.
 func listTools(e command.Env, at command.Opened, u *command.Units, wanted func(record.Listed) bool) error {
 	return printListed(e, func(put func(record.Listed)) error {
@@ -343,8 +299,8 @@ func printListed(e command.Env, tools func(put func(record.Listed)) error, at co
 	if !u.JSON {
 		return command.Paged(e, func(e command.Env) error { return printTools(e, tools, at.Unit) })
 	}
-	all := []listed{}
-	if err := tools(func(t record.Listed) { all = append(all, newListed(t, at.Unit)) }); err != nil {
+	all := []report.Tool{}
+	if err := tools(func(t record.Listed) { all = append(all, report.NewTool(t, at.Unit)) }); err != nil {
 		return err
 	}
 	return command.PrintJSON(e, all)
@@ -354,7 +310,7 @@ func printTools(e command.Env, tools func(put func(record.Listed)) error, unit l
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
 	err := tools(func(t record.Listed) {
-		remarks := []string{t.Retired, awayWords(t.Away), t.Damaged}
+		remarks := []string{t.Retired, report.AwayWords(t.Away), t.Damaged}
 		if t.ToldAt != "" {
 			remarks = append(remarks, "at "+t.ToldAt+" by the register's word")
 		}
@@ -474,7 +430,7 @@ type cardJSON struct {
 func newCardJSON(t record.Tool, unit length.Unit) cardJSON {
 	c := cardJSON{
 		Tool: t.ID, Standing: t.Standing, Lacks: t.Lacks(), What: t.What, Inspection: t.State.Inspection, Since: t.Since.Time, Job: t.Job, Open: t.Open,
-		Away: awayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit, Elsewhere: output.NewElsewhereJSON(t.State),
+		Away: report.AwayWords(t.Away), Locks: output.NewLocksJSON(t.State), Rulings: []output.RulingJSON{}, Unit: unit, Elsewhere: output.NewElsewhereJSON(t.State),
 	}
 	for _, r := range t.Rulings {
 		c.Rulings = append(c.Rulings, output.RulingJSON{Ruling: r.Word, By: r.By, Why: r.Why, At: r.At})

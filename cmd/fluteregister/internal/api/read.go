@@ -75,51 +75,40 @@ func (a *API) tools(q *question) error {
 	if err := reader(q); err != nil {
 		return err
 	}
-	query := q.URL.Query()
-	all, of, err := a.store.Tools(q, store.Found{Text: query.Get("find"), Standing: record.Standing(query.Get("standing")), Bench: query.Get("bench")})
+	unit, err := unitOf(q)
 	if err != nil {
 		return err
 	}
-	answer := Tools{Tools: []Tool{}, Of: of}
+	query := q.URL.Query()
+	all, _, err := a.store.Tools(q, store.Found{Text: query.Get("find"), Standing: record.Standing(query.Get("standing")), Bench: query.Get("bench")})
+	if err != nil {
+		return err
+	}
+	answer := []Tool{}
 	for _, t := range all {
-		one := Tool{
-			ID: t.ID, Standing: t.Standing, What: t.What, Lacks: t.Lacks, Decides: t.Inspection, DecidesAt: t.Since.Bench, Job: t.Job, Retired: t.Retired, Material: t.Material, Flutes: t.Flutes,
-			Diameter: t.Diameter, Last: t.Last, Wheel: t.Wheel, Bench: t.Bench, Label: t.Label, Benches: t.Benches, Unclear: t.Damaged,
-		}
-		if t.Away != nil {
-			one.Away = cmp.Or(t.Away.Where, "out")
-		}
-		answer.Tools = append(answer.Tools, one)
+		answer = append(answer, Tool{Tool: report.NewTool(t.Listed, unit), Lacks: t.Lacks, DecidesAt: t.Since.Bench, Wheel: t.Wheel, Bench: t.Bench, Label: t.Label, Benches: t.Benches})
 	}
 	return answerJSON(q, answer)
 }
 
-// Tools are the tools that were looked for.
-type Tools struct {
-	Tools []Tool `json:"tools"`
-	Of    int    `json:"of"`
+// unitOf reads the unit that lengths are wanted in.
+func unitOf(q *question) (length.Unit, error) {
+	unit, err := length.ParseUnit(cmp.Or(q.URL.Query().Get("unit"), "in"))
+	if err != nil {
+		return unit, unclear("unit: %v", err)
+	}
+	return unit, nil
 }
 
-// Tool is a tool as it stands over all benches, in short.
+// Tool is a tool as it stands over all benches: as a bench's list tells it, and what only a register knows.
 type Tool struct {
-	ID        string           `json:"id"`
-	Standing  record.Standing  `json:"standing"`
-	What      []inspect.Task   `json:"what,omitempty"` // what the deciding inspection calls for
-	Lacks     string           `json:"lacks,omitempty"`
-	Decides   string           `json:"decides,omitempty"`       // the inspection that the standing rests on
-	DecidesAt string           `json:"decides_bench,omitempty"` // the bench of the record that it rests on
-	Job       string           `json:"job,omitempty"`
-	Away      string           `json:"away,omitempty"` // where it was sent
-	Retired   string           `json:"retired,omitempty"`
-	Material  inspect.Material `json:"material,omitempty"`
-	Flutes    int              `json:"flutes,omitempty"` // none where no record says what the tool is
-	Diameter  length.Length    `json:"diameter"`         // nominal
-	Last      *length.Length   `json:"last_diameter,omitempty"`
-	Wheel     string           `json:"wheel,omitempty"` // that it was ground with last
-	Bench     string           `json:"bench"`           // that recorded of it last
-	Label     string           `json:"label"`           // of that
-	Benches   int              `json:"benches"`         // that have recorded of it
-	Unclear   string           `json:"unclear,omitempty"`
+	report.Tool
+	Lacks     string `json:"lacks,omitempty"`
+	DecidesAt string `json:"decides_bench,omitempty"` // the bench of the record that the standing rests on
+	Wheel     string `json:"wheel,omitempty"`         // that it was ground with last
+	Bench     string `json:"bench"`                   // that recorded of it last
+	Label     string `json:"label"`                   // of that
+	Benches   int    `json:"benches"`                 // that have recorded of it
 }
 
 // Life is a tool's life over all benches.
@@ -186,24 +175,11 @@ func (a *API) tool(q *question) error {
 	return answerJSON(q, l)
 }
 
-// Lacking is a job that is not released yet.
-type Lacking struct {
-	record.Job
-	Settled int    `json:"settled"`
-	Lacking []Lack `json:"lacking"`
-}
-
-// Lack is what one of its tools lacks.
-type Lack struct {
-	Tool  string `json:"tool"`
-	Lacks string `json:"lacks"`
-}
-
 func (a *API) jobs(q *question) error {
 	if err := reader(q); err != nil {
 		return err
 	}
-	all := []Lacking{}
+	all := []report.Job{}
 	err := a.store.Read(q, func(src *store.Source) error {
 		for j, err := range record.OpenJobs(src, func(ids []string) (map[string]record.Listed, error) {
 			_, listed, err := a.store.ToolsNamed(q, ids)
@@ -212,11 +188,7 @@ func (a *API) jobs(q *question) error {
 			if err != nil {
 				return err
 			}
-			one := Lacking{Job: j.Job, Settled: j.Settled, Lacking: []Lack{}}
-			for _, l := range j.Lacking {
-				one.Lacking = append(one.Lacking, Lack(l))
-			}
-			all = append(all, one)
+			all = append(all, report.NewJob(j.Standing()))
 		}
 		return nil
 	})
@@ -226,36 +198,19 @@ func (a *API) jobs(q *question) error {
 	return answerJSON(q, all)
 }
 
-// Standing is a job as it stands.
-type Standing struct {
-	record.Job
-	Lacks []string `json:"lacks"`
-	Of    []Of     `json:"of"`
-}
-
-// Of is one of its tools.
-type Of struct {
-	Tool       string          `json:"tool"`
-	Standing   record.Standing `json:"standing"`
-	Inspection string          `json:"inspection,omitempty"`
-	Settled    bool            `json:"settled"`
-	Lacks      string          `json:"lacks,omitempty"`
-	Bench      string          `json:"bench,omitempty"` // of the record that its standing rests on
-}
-
 func (a *API) job(q *question) error {
 	if err := reader(q); err != nil {
 		return err
 	}
-	var s Standing
+	var s report.Job
 	err := a.store.Read(q, func(src *store.Source) error {
 		j, err := record.FindJob(src, q.PathValue("id"))
 		if err != nil {
 			return err
 		}
-		s = Standing{Job: j.Job, Lacks: append([]string{}, j.Lacks...), Of: []Of{}}
-		for _, t := range j.Of {
-			s.Of = append(s.Of, Of{t.Tool, t.State.Standing, t.Inspection, t.Settled, t.Lacks, t.State.Decided.Bench})
+		s = report.NewJob(j)
+		for i, t := range j.Of {
+			s.Of[i].Bench = t.State.Decided.Bench
 		}
 		return nil
 	})
@@ -319,9 +274,9 @@ func (a *API) report(q *question) error {
 	if report.Columns(kind) == nil {
 		return unclear("as=%q: want readings, inspections or tools", kind)
 	}
-	unit, err := length.ParseUnit(cmp.Or(query.Get("unit"), "in"))
+	unit, err := unitOf(q)
 	if err != nil {
-		return unclear("unit: %v", err)
+		return err
 	}
 	f := record.Filter{
 		Tool: query.Get("tool"), Job: query.Get("job"), Bench: query.Get("of-bench"), Stage: inspect.Stage(query.Get("stage")), Verdict: inspect.Verdict(query.Get("verdict")), Standing: record.Standing(query.Get("standing")),

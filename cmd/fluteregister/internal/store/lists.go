@@ -65,6 +65,9 @@ func (s *Store) tools(ctx context.Context, where string, args ...any) (all []Too
 		}
 		if away != "" {
 			t.Away = &record.Away{Where: away}
+			if away == out {
+				t.Away.Where = ""
+			}
 		}
 		for _, w := range strings.FieldsFunc(work, func(r rune) bool { return r == ',' }) {
 			t.What = append(t.What, inspect.Task(w))

@@ -393,12 +393,15 @@ func joined(work []inspect.Task) string {
 // recordsOf returns how many records an inspection is made of.
 func recordsOf(in *record.Inspection) int { return 1 + len(in.Corrections) + len(in.Rulings) }
 
+// out is kept of a tool that is out where nobody told where.
+const out = "out"
+
 // away returns where a tool is out.
 func away(a *record.Away) string {
 	if a == nil {
 		return ""
 	}
-	return shown(cmp.Or(a.Where, "out"))
+	return shown(cmp.Or(a.Where, out))
 }
 
 // lastWheel returns the wheel that a tool was ground with last.

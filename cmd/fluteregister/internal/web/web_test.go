@@ -526,7 +526,7 @@ func TestOneLife(t *testing.T) {
 	c = r.as("M. Hand")
 	c.shows("/", "silent for 5 days", "3 to see to")
 	r.fork(benches[0])
-	c.shows("/", "Stop: two copies of a bench write on", "forked")
+	c.shows("/", "Stop: two copies of a bench wrote on", "forked")
 	c.shows("/see-to", "Forks that are not settled", "192.0.2.7", "FK-0002")
 }
 
