@@ -341,6 +341,13 @@ func (s *sitting) card(id string) (going bool, err error) {
 			return false, nil
 		case typed == "q", typed == "b":
 			return true, nil
+		case typed == "" && step.Back != "":
+			// Begun, it is let out no more: an Enter too many does not take a tool off the shelf.
+			if yes, _ := s.line(" " + step.Back + " y begins the inspection before the grind, and its tag stands no more > "); strings.EqualFold(strings.TrimSpace(yes), "y") {
+				s.inspect(id, step.Stage)
+			} else {
+				said = "Nothing was begun: it stands as it stood."
+			}
 		case typed == "" && step.Stage != "":
 			s.inspect(id, step.Stage)
 		case typed == "" && step.Sign:

@@ -106,7 +106,7 @@ func TestDayAtTheBoard(t *testing.T) {
 	term.enter("LOOK at the tool", "> ")
 	term.exchange("c\r", "diameter", ".4950in\r", "close >")
 	term.enter("TRUE IN THE FIXTURE ONLY", "> ")
-	term.exchange("q\r", back, "\r", "TO SIGN", "release\r", "Who decides", "R. Osei\r", back, "\r", "RELEASED", "q\r", "q leave")
+	term.exchange("q\r", back, "\r", "TO SIGN", "release\r", "Who decides", "R. Osei\r", back, "\r", "RELEASED", "\r", "Is it back, worn?", "\r", "Nothing was begun", "q\r", "q leave")
 	b = term.board()
 	term.exchange("m\r", "q leave")
 	behind := term.board()

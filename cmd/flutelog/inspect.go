@@ -488,6 +488,7 @@ func (w *inspecting) begunOtherwise(h *hand.Hand) error {
 		{"--inspector", c.Inspector != "" && c.Inspector != in.Inspector},
 		{"--holding", c.Holding != "" && c.Holding != in.Holding},
 		{"--reseated", c.Reseated && !in.Reseated},
+		{"--unit", w.Units.Name != "" && w.unit.Metric() != in.Basis.Unit.Metric()},
 		{"--rule", c.Rule != "" && (c.Rule != in.Basis.WorkRule || c.Rule != in.Basis.ReleaseRule)},
 		{"--features", slices.ContainsFunc(c.Features, func(f inspect.Feature) bool { return !slices.Contains(p.Features, f) })},
 		{"--repeats", c.Repeats > 0 && c.Repeats != p.Rounds},

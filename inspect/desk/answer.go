@@ -141,6 +141,9 @@ func (d *Desk) seenWords() string {
 	return strings.Join(seen, "; ")
 }
 
+// LeftOutCell stands in a box that was left out.
+const LeftOutCell = "left out"
+
 // cell is what stands in a box.
 func (d *Desk) cell(q Question) string {
 	if r, ok := d.reading(q); ok {
@@ -151,7 +154,7 @@ func (d *Desk) cell(q Question) string {
 		return text
 	}
 	if slices.ContainsFunc(d.skipped, func(k Skipped) bool { return k.Question == q }) {
-		return "left out"
+		return LeftOutCell
 	}
 	return ""
 }

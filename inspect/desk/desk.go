@@ -514,9 +514,20 @@ func Counted(in inspect.Inspection) (read, of int) {
 
 // refuse says why something was not taken. Nothing typed at a refusal is kept.
 func (d *Desk) refuse(format string, args ...any) []Effect {
-	d.refused, d.said, d.choices = fmt.Sprintf(format, args...), "", nil
+	d.refused, d.said, d.choices = fmt.Sprintf(d.likeHere(format), args...), "", nil
 	return []Effect{Ring{Refused: true}}
 }
+
+// likeHere puts the figures that stand in a text as examples into the unit that is typed.
+func (d *Desk) likeHere(text string) string {
+	if !d.in.Basis.Unit.Metric() {
+		return text
+	}
+	return examples.Replace(text)
+}
+
+// examples are what is given as examples in inches, as a metric shop would type it.
+var examples = strings.NewReplacer(" .0431", " 1.09", " .4962", " 12.60", " .015", " 0.4")
 
 // mayMean adds what the refused line may have meant, for whoever offers it.
 func (d *Desk) mayMean(line, text, says string) {

@@ -877,3 +877,31 @@ func TestDivisionsInMillimetres(t *testing.T) {
 		b.refused(typed, want)
 	}
 }
+
+// A shop in millimetres is given its examples in millimetres, and what is typed in another unit is told with it.
+func TestExamplesInTheUnitTyped(t *testing.T) {
+	b := newBench(t, func(s *Start) { s.Inspection.Basis.Unit = length.Mm; s.Known.Dials = nil })
+	if text := strings.Join(b.d.Prompt().Sights, "\n"); strings.Contains(text, ".015") || !strings.Contains(text, "as  3 0.4") {
+		t.Errorf("%s", text)
+	}
+	b.refused("4", "How long along the edge? 4 0.4")
+	b.took("u 4") // who is unsure of a chip need not know its length
+	if s := b.d.Inspection().Seen[slices.IndexFunc(b.d.Inspection().Seen, func(s inspect.Seen) bool { return s.Yes })]; s.Sight != inspect.ChippedEdge || !s.Unsure || s.Length != nil {
+		t.Errorf("seen %+v", s)
+	}
+	b.took("0 .0001in 0.002 0 0")
+	if said := b.d.Prompt().Said; !strings.Contains(said, "0 .0001 in 0.002 0 0") {
+		t.Errorf("said %q", said)
+	}
+}
+
+// On a ball there is no corner where end and flute meet: a chip's place is told by the round of the end, with its flute.
+func TestChipOnABall(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Tool.Ends = inspect.BallEnd
+		s.Plan.Features = []inspect.Feature{inspect.RadialRunout}
+	})
+	if text := b.d.Prompt().Sights[2]; !strings.Contains(text, "round of the end") || !strings.Contains(text, "f2") || strings.Contains(text, "meet") {
+		t.Errorf("%s", text)
+	}
+}

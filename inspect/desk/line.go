@@ -163,7 +163,7 @@ func (d *Desk) lastAnswer() (qs []Question, text string) {
 		}
 		var row []string
 		for _, r := range d.in.Readings[from:] {
-			qs, row = append(qs, Question{Key: r.Key()}), append(row, r.Text)
+			qs, row = append(qs, Question{Key: r.Key()}), append(row, d.withUnit(r))
 		}
 		return qs, strings.Replace(d.answerWords(qs, row, last.Unit), "  ", " ", 1)
 	case len(d.in.Seen) > 0:
@@ -175,6 +175,14 @@ func (d *Desk) lastAnswer() (qs []Question, text string) {
 		return []Question{{Ground: true}}, "how it was ground"
 	}
 	return nil, ""
+}
+
+// withUnit is a reading of a row as it was typed, with its unit where that is not the one in force.
+func (d *Desk) withUnit(r inspect.Reading) string {
+	if unitOf(r.Unit) == unitOf(d.in.Basis.Unit) && (r.Unit == length.In || r.Unit == length.Mm) {
+		return r.Text
+	}
+	return r.Text + " " + string(r.Unit)
 }
 
 // answerWords names what a line answered, with its numbers.
@@ -618,7 +626,7 @@ func (d *Desk) accept(l Line, values []length.Typed, f *Frame, climbs bool) []Ef
 		}
 		in.Readings = append(slices.DeleteFunc(in.Readings, func(o inspect.Reading) bool { return o.Key() == r.Key() }), r)
 		effects = append(effects, Keep{What: Read, Reading: &r, At: d.now, By: l.By})
-		names = append(names, r.Text)
+		names = append(names, d.withUnit(r))
 	}
 	if moved := d.movedOn(l, in, boxes[0].Key, values, f); moved != nil {
 		if len(values) > 1 {

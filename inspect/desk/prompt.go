@@ -148,7 +148,11 @@ func (d *Desk) sightsPrompt(p *Prompt) {
 	p.Screen, p.Title, p.Label = SightsScreen, "LOOK at the tool with the loupe. What do you see?", ""
 	p.Ask = p.Title
 	for i, s := range words.SightsAsked() {
-		p.Sights = append(p.Sights, fmt.Sprintf("%d  %-15s %s", i+1, s.Name, s.Where))
+		where := s.Where
+		if s.Sight == inspect.ChippedCorner && (d.tool().Ends == inspect.BallEnd || d.tool().Ends == inspect.RadiusEnd) {
+			where = words.ChippedRound
+		}
+		p.Sights = append(p.Sights, fmt.Sprintf("%d  %-15s %s", i+1, s.Name, d.likeHere(where)))
 	}
 	if p.LastSeen = d.known.LastSeen; p.LastSeen != "" {
 		p.Told = append(p.Told, Told{"Last time", d.known.LastSeen})
@@ -261,9 +265,9 @@ func (d *Desk) readingNotes(k inspect.Key, g group) []string {
 	}
 	switch {
 	case d.odd() && d.tool().Flutes == 1:
-		notes = append(notes, "One flute: m says that it was read over the master pin, then the size, as  m .4962")
+		notes = append(notes, d.likeHere("One flute: m says that it was read over the master pin, then the size, as  m .4962"))
 	case d.odd():
-		notes = append(notes, "Odd flutes: v, m or r says how it was read, then the size, as  v .4962")
+		notes = append(notes, d.likeHere("Odd flutes: v, m or r says how it was read, then the size, as  v .4962"))
 	}
 	if in := d.asRead(k); d.study == nil && d.in.DropBy() == inspect.ByTurning {
 		slid := in.DropBy() == inspect.BySliding

@@ -23,7 +23,7 @@ func (d *Desk) sights(l Line, text string) []Effect {
 	case lower == "c" && rest == "":
 		return d.see(l, nil)
 	case lower == "u":
-		seen, refusal := d.parseSights(rest)
+		seen, refusal := d.parseSights(rest, true)
 		if refusal != nil {
 			return refusal
 		}
@@ -32,7 +32,7 @@ func (d *Desk) sights(l Line, text string) []Effect {
 		}
 		return d.see(l, seen)
 	case lower[0] >= '0' && lower[0] <= '9':
-		seen, refusal := d.parseSights(text)
+		seen, refusal := d.parseSights(text, false)
 		if refusal != nil {
 			return refusal
 		}
@@ -59,7 +59,7 @@ type look struct {
 
 // parseSights reads numbers of sights, each with a length, a flute and a note where there is one: 5, 4 .015, 1 f2 dark
 // line. A word begins the note, which goes to the end or to a semicolon.
-func (d *Desk) parseSights(text string) ([]look, []Effect) {
+func (d *Desk) parseSights(text string, unsure bool) ([]look, []Effect) {
 	all := words.SightsAsked()
 	var seen []look
 	for _, part := range strings.Split(text, ";") {
@@ -110,6 +110,7 @@ func (d *Desk) parseSights(text string) ([]look, []Effect) {
 	}
 	for _, s := range seen {
 		switch sight := inspect.Sights[s.n-1]; {
+		case sight.Chip() && s.size == nil && unsure: // how long it is, is not known either
 		case sight.Chip() && s.size == nil && sight == inspect.ChippedCorner:
 			return nil, d.refuse("How far up? %d .015", s.n)
 		case sight.Chip() && s.size == nil:

@@ -95,6 +95,16 @@ func TestHeadlines(t *testing.T) {
 		if !strings.HasPrefix(a.Headline, want) {
 			t.Errorf("%s: %q, want %q first", c.Name, a.Headline, want)
 		}
+		grinds := func(where string) bool {
+			return slices.ContainsFunc(c.Want, func(w string) bool {
+				return strings.HasSuffix(w, where) && (strings.HasPrefix(w, "grind primary") || strings.HasPrefix(w, "grind secondary"))
+			})
+		}
+		if strings.HasPrefix(c.Want[0], "grind primary") || strings.HasPrefix(c.Want[0], "grind secondary") { // a grind of both names both
+			if both := grinds(" flutes") && grinds(" ends"); both != strings.Contains(a.Headline, ", AND ") {
+				t.Errorf("%s: %q of %q", c.Name, a.Headline, c.Want)
+			}
+		}
 		if len(j.Work[0].Findings) == 0 || j.Work[0].What == inspect.ReadOn {
 			continue
 		}

@@ -64,6 +64,12 @@ func (t teller) headline() string {
 	if w.Where == inspect.OnEnds && w.What != inspect.CutBack {
 		s += " ON THE ENDS"
 	}
+	for _, also := range t.j.Work[1:] {
+		if grinds(w.What) && grinds(also.What) && also.Where != w.Where {
+			s += ", AND " + headlines[also.What] + map[bool]string{true: " ON THE ENDS", false: " ON THE FLUTES"}[also.Where == inspect.OnEnds]
+			break
+		}
+	}
 	if w.Because == inspect.NothingRead {
 		return s + ": nothing was read"
 	}
@@ -72,6 +78,10 @@ func (t teller) headline() string {
 		s += ": " + why
 	}
 	return s
+}
+
+func grinds(what inspect.Task) bool {
+	return what == inspect.GrindPrimary || what == inspect.GrindSecondary || what == inspect.GrindBoth
 }
 
 func (t teller) openThings(w inspect.Work) string {

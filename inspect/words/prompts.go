@@ -249,6 +249,9 @@ var sights = map[inspect.Sight]SightAsked{
 	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "run a thumbnail round the shank, never along an edge"},
 }
 
+// ChippedRound is where a chip of the end is looked for where end and flute meet in no corner.
+const ChippedRound = "a piece out of the round of the end: how far up from its tip, and the flute, as  3 .015 f2"
+
 // TooShort says before a drop is read that turning by eye cannot settle the relief over so short a distance: it is slid, or should be.
 func TooShort(distance string, slid bool) string {
 	text := "Turned by eye, " + distance + " is too short a way to settle the relief: "

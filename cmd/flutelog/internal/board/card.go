@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
@@ -24,7 +25,8 @@ type Card struct {
 	Offsets record.Offsets
 	Left    *trend.LifeLeft // regrinds to the smallest useful diameter; nil where nothing is known of it
 	Half    []Open
-	Damage  error // what of it cannot be read
+	ToSign  *record.Inspection // what waits for a signature; nil for nothing
+	Damage  error              // what of it cannot be read
 
 	between bool // what waits is read between the primary and the secondary
 }
@@ -34,6 +36,7 @@ type Step struct {
 	Words string
 	Stage inspect.Stage // an inspection at this stage; "" for none
 	Sign  bool          // a person's word is wanted on State.Inspection
+	Back  string        // of a tool that is let out: what is asked before the inspection begins
 }
 
 // GatherCard reads a tool's card; basis is what it is judged by.
@@ -56,6 +59,11 @@ func GatherCard(l *ledger.Ledger, id string, basis func(inspect.Tool, inspect.St
 	if c.Standing == record.StandsToGrind {
 		_, _, last := record.Known(l, t.ID, inspect.Between)
 		c.between = last != nil && last.Inspection.Stage == inspect.Before && last.Judgement.Between()
+	}
+	if c.Standing == record.StandsToSign {
+		if in, err := record.Find(l, c.Inspection); err == nil {
+			c.ToSign = &in
+		}
 	}
 	c.Left, err = c.regrindsLeft(l)
 	return c, err
@@ -140,7 +148,7 @@ func (c Card) Next() Step {
 	case record.StandsToSign:
 		return Step{Words: "sign, by one who may", Sign: true}
 	case record.StandsReleased, record.StandsConceded:
-		return Step{Words: "it is back, worn: begin the inspection before the grind", Stage: inspect.Before}
+		return Step{Words: "it is back, worn: begin the inspection before the grind", Stage: inspect.Before, Back: "It stands " + string(c.Standing) + ". Is it back, worn?"}
 	}
 	return Step{Words: "nothing is done with it"}
 }
@@ -217,6 +225,12 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 	if c.Damage != nil {
 		told("DAMAGED", "not all of it can be read; flutelog ledger verify says what, and what to do")
 	}
+	if in := c.ToSign; in != nil {
+		told("To be signed", in.ID+", read by "+cmp.Or(in.Inspection.Inspector, "nobody named"))
+		for _, x := range in.Corrections {
+			told("Corrected", marks.With(mark.Corrected, papers.Correction(x.Correction, unit)))
+		}
+	}
 	if now := c.Offsets.Diameter.Now; now != nil {
 		words := now.In(unit) + "   radius " + (*now / 2).In(unit)
 		if change := c.Offsets.Diameter.Change(); change != nil {
@@ -236,7 +250,7 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 		told("Primary relief", relief.Least.In(unit)+" to "+relief.Most.In(unit))
 	}
 	var ground []string
-	for _, f := range c.SetUp() {
+	for _, f := range c.SetUp(unit) {
 		ground = append(ground, f.Told)
 	}
 	told("Last grind", strings.Join(ground, ", "))
@@ -270,7 +284,7 @@ const (
 
 // SetUp tells the last grind, as it was told or as the last inspection after one knew it, and what came of it; the first
 // fact is its day. It is empty where nothing says that the tool was ground.
-func (c Card) SetUp() []Fact {
+func (c Card) SetUp(unit length.Unit) []Fact {
 	var facts []Fact
 	tell := func(name, value, told string) {
 		if value != "" {
@@ -305,13 +319,13 @@ func (c Card) SetUp() []Fact {
 			}
 		}
 		if h.Offset != nil {
-			tell("Rest below centre", h.Offset.In(c.Basis.Unit), "rest "+h.Offset.In(c.Basis.Unit)+" below centre")
+			tell("Rest below centre", h.Offset.In(unit), "rest "+h.Offset.In(unit)+" below centre")
 		}
 		if h.TIR != nil {
-			tell("TIR then", h.TIR.In(c.Basis.Unit), "TIR "+h.TIR.In(c.Basis.Unit))
+			tell("TIR then", h.TIR.In(unit), "TIR "+h.TIR.In(unit))
 		}
 		if h.Share != nil {
-			tell("Primary of the land then", h.Share.In(c.Basis.Unit), "primary "+h.Share.In(c.Basis.Unit)+" of the land")
+			tell("Primary of the land then", h.Share.In(unit), "primary "+h.Share.In(unit)+" of the land")
 		}
 		tell("Read by", h.Inspector, "read by "+h.Inspector)
 		break

@@ -106,7 +106,7 @@ func (s *Server) absent(w http.ResponseWriter, r *http.Request, id string, err e
 func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) cardPage {
 	p := cardPage{
 		ID: c.ID, What: papers.Source{Unit: s.Unit}.Full(c.Tool.Tool), Standing: c.Standing, Lacks: c.Lacks(), Damage: c.Damage,
-		Life: papers.Source{Unit: s.Unit}.LifeWith(c.Inspections, c.Left, false), SetUp: c.SetUp(), Basis: c.Basis.Revision,
+		Life: papers.Source{Unit: s.Unit}.LifeWith(c.Inspections, c.Left, false), SetUp: c.SetUp(s.Unit), Basis: c.Basis.Revision,
 		Tables: "/tables.zip?" + url.Values{"tool": {c.ID}}.Encode(),
 	}
 	for i, f := range p.SetUp {

@@ -340,7 +340,7 @@ func (v view) AllRows() []readRow {
 		}
 		one := readRow{Name: capital(strings.TrimSpace(last + " " + r.Part)), Tail: r.Tail}
 		for i, cell := range r.Cells {
-			x := value{Text: cell, Read: cell != "", Out: cell == "left out"}
+			x := value{Text: cell, Read: cell != "", Out: cell == desk.LeftOutCell}
 			if i < len(r.Boxes) && r.Boxes[i] != (desk.Question{}) {
 				x.Key, x.Anchor = questionKey(r.Boxes[i]), rowAnchor(r.Boxes[i])
 				x.Name = one.Name

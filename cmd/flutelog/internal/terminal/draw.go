@@ -31,7 +31,11 @@ func Draw(p desk.Prompt, width, height int) []string {
 	last := strings.TrimLeft(label+" > ", " ")
 
 	if over := count(body) + count(foot) - (height - 1); p.Screen == desk.AnswerScreen && over > 0 && len(body)-over-1 > shown {
-		body = append(body[:len(body)-over-1], block{[]string{"  ..  w the whole route, d every figure"}, 0})
+		at := len(body) - over - 1
+		for at > shown && strings.HasPrefix(body[at].lines[0], " ") {
+			at-- // a line of the answer is shown whole or not at all
+		}
+		body = append(body[:at], block{[]string{"  ..  w the whole route, d every figure"}, 0})
 	}
 	fit(&body, &foot, height-1)
 	lines := flat(body)
@@ -288,8 +292,11 @@ func table(t desk.Table, w int) []block {
 				if n < len(l.Cells) {
 					c = l.Cells[n]
 				}
-				if l.Now == n+1 && c == "" {
+				switch {
+				case l.Now == n+1 && c == "":
 					c = "______"
+				case c == desk.LeftOutCell:
+					c = "out"
 				}
 				text += fmt.Sprintf("%*s", cell, c)
 			}
@@ -355,8 +362,11 @@ func rows(rs []desk.Row, w int) []block {
 			}
 		} else {
 			for _, c := range r.Cells {
-				if c == "" {
+				switch c {
+				case "":
 					c = "-"
+				case desk.LeftOutCell:
+					c = "out" // the whole word fills its cell
 				}
 				if i := len(lines) - 1; utf8.RuneCountInString(lines[i])+cell > w {
 					lines = append(lines, strings.Repeat(" ", first))

@@ -106,3 +106,19 @@ func TestScreensFit(t *testing.T) {
 		}
 	}
 }
+
+// Of an answer that does not fit no step is shown in part: what is left out stands behind a key.
+func TestAnswerIsCutBetweenSteps(t *testing.T) {
+	p := desk.Prompt{Screen: desk.AnswerScreen, Tool: "EM-0412", Answer: desk.Answer{Headline: "GRIND PRIMARY"}}
+	for range 9 {
+		p.Answer.Lines = append(p.Answer.Lines, "1 Primary of the ends, 6.00 deg of relief: cup wheel, rest .0431 under the", "  centre; first touch on tooth 3, then all", "  alike.")
+	}
+	for rows := 14; rows < 30; rows++ {
+		lines := Draw(p, 80, rows)
+		for i, l := range lines {
+			if strings.Contains(l, "w the whole route") && !strings.Contains(lines[i-1], "alike.") {
+				t.Errorf("%d rows: cut in a step:\n%s", rows, strings.Join(lines, "\n"))
+			}
+		}
+	}
+}
