@@ -52,6 +52,13 @@ func (r *rulingFlags) rule(e command.Env, ids []string, word record.Word) error 
 		return err
 	}
 	if word != record.Withdraw {
+		for i, id := range ids { // a tool's own id is its newest inspection, as on its card; what is said then names it
+			if t, err := record.FindTool(l, id); err == nil && t.Inspection != "" {
+				if _, err := record.Find(l, id); errors.Is(err, record.ErrNoInspection) {
+					ids[i] = t.Inspection
+				}
+			}
+		}
 		var subjects []string
 		for _, id := range ids {
 			subjects = append(subjects, record.SubjectOf(id))
