@@ -1,10 +1,9 @@
-// Package look is the face that the pages of all programs share: the stylesheet, the icon, and marks for their templates.
+// Package look is the face that the pages of all programs share: the stylesheet, the icon, and what their templates share.
 package look
 
 import (
 	_ "embed"
 	"net/http"
-	"slices"
 
 	"flutelog/inspect/draw"
 	"flutelog/inspect/mark"
@@ -27,11 +26,4 @@ func ServeIcon(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "image/svg+xml")
 	w.Header().Set("Cache-Control", "no-cache")
 	w.Write(icon)
-}
-
-// Mark returns a mark of the table by its name, for a template that writes the word beside it. It panics where there is
-// none of that name.
-func Mark(name string) mark.HTML {
-	i := slices.IndexFunc(mark.All, func(m mark.Mark) bool { return m.Name == name })
-	return mark.All[i].SVG()
 }

@@ -309,7 +309,7 @@ func (p beginPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.E().S(p.What)
 	qw422016.N().S(`</p></div>
 `)
-	streamalert(qw422016, p.Form.Wrong[""])
+	look.StreamAlert(qw422016, p.Form.Wrong[""])
 	qw422016.N().S(`
 <form method="post" action="/begin" class="fields">
 `)

@@ -45,7 +45,7 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.E().S(tool)
 	qw422016.N().S(`</a></p>
 `)
-	streamalert(qw422016, p.Late())
+	look.StreamAlert(qw422016, p.Late())
 	qw422016.N().S(`
 `)
 	if p.Figures.Practice {
@@ -208,9 +208,9 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 `)
 		release := p.Refused(true)
 
-		streamalert(qw422016, release.Wrong[""])
-		streamalert(qw422016, release.Wrong["why"])
-		streamalert(qw422016, release.Wrong["sign"])
+		look.StreamAlert(qw422016, release.Wrong[""])
+		look.StreamAlert(qw422016, release.Wrong["why"])
+		look.StreamAlert(qw422016, release.Wrong["sign"])
 		streamsignHere(qw422016, p.Sign, "-release")
 		if p.Sign.May {
 			qw422016.N().S(`<p><button class="tooth-button" id="sign"><span>Sign the release`)
@@ -315,7 +315,7 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		qw422016.E().S(id)
 		qw422016.N().S(`">
 `)
-		streamalert(qw422016, other.Wrong[""])
+		look.StreamAlert(qw422016, other.Wrong[""])
 		qw422016.N().S(`<fieldset class="form"><legend>The ruling</legend>
 `)
 		for _, r := range others {
@@ -344,7 +344,7 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		}
 		qw422016.N().S(`></p>
 `)
-		streamalert(qw422016, other.Wrong["sign"])
+		look.StreamAlert(qw422016, other.Wrong["sign"])
 		streamsignHere(qw422016, p.Sign, "-other")
 		qw422016.N().S(`
 `)

@@ -3,6 +3,8 @@
 
 package page
 
+import "flutelog/cmd/internal/look"
+
 import (
 	qtio422016 "io"
 
@@ -26,7 +28,7 @@ func (p correctPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`</p>
 `)
 	if p.Discarded != "" {
-		streamalert(qw422016, "it was given up: "+p.Discarded)
+		look.StreamAlert(qw422016, "it was given up: "+p.Discarded)
 	}
 	qw422016.N().S(`
 `)
@@ -35,7 +37,7 @@ func (p correctPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`
 `)
-	streamalert(qw422016, p.Form.Wrong[""])
+	look.StreamAlert(qw422016, p.Form.Wrong[""])
 	qw422016.N().S(`
 `)
 	if p.Chosen != "" {
@@ -63,7 +65,7 @@ func (p correctPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		streamtextField(qw422016, p.Form.Field("why", "Why; it is kept with your name"))
 		qw422016.N().S(`
 `)
-		streamalert(qw422016, p.Form.Wrong["sign"])
+		look.StreamAlert(qw422016, p.Form.Wrong["sign"])
 		streamsignHere(qw422016, p.Sign, "")
 		qw422016.N().S(`
 `)

@@ -3,6 +3,8 @@
 
 package page
 
+import "flutelog/cmd/internal/look"
+
 import (
 	qtio422016 "io"
 
@@ -22,7 +24,7 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.E().S(p.Title)
 	qw422016.N().S(`</h1>
 `)
-	streamalert(qw422016, p.Form.Wrong[""])
+	look.StreamAlert(qw422016, p.Form.Wrong[""])
 	qw422016.N().S(`
 `)
 	streamrowList(qw422016, p.Rows)
@@ -58,7 +60,7 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`
 `)
 	if p.Sign != nil {
-		streamalert(qw422016, p.Form.Wrong["sign"])
+		look.StreamAlert(qw422016, p.Form.Wrong["sign"])
 		streamsignHere(qw422016, *p.Sign, "")
 		qw422016.N().S(`
 `)
@@ -73,7 +75,7 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		qw422016.N().S(`
 `)
 		if p.Grave {
-			streamalert(qw422016, p.Form.Wrong["confirmed"])
+			look.StreamAlert(qw422016, p.Form.Wrong["confirmed"])
 			qw422016.N().S(`<p class="check"><label><input type="checkbox" name="confirmed" value="yes" required> <span>I mean it</span></label></p>`)
 		}
 	}

@@ -3,6 +3,8 @@
 
 package page
 
+import "flutelog/cmd/internal/look"
+
 import (
 	qtio422016 "io"
 
@@ -112,7 +114,7 @@ func (in form) streamaddTool(qw422016 *qt422016.Writer, f framed) {
 <main id="main">
 <h1 class="quarter">Add a tool</h1>
 `)
-	streamalert(qw422016, in.Wrong[""])
+	look.StreamAlert(qw422016, in.Wrong[""])
 	qw422016.N().S(`
 <form method="post" action="/add" class="fields">
 `)
@@ -154,7 +156,7 @@ func (in form) streamchangeTool(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(` is</h1>
 <p>What was known stays in the ledger. Readings are judged by what was known when they were taken.</p>
 `)
-	streamalert(qw422016, in.Wrong[""])
+	look.StreamAlert(qw422016, in.Wrong[""])
 	qw422016.N().S(`
 <form method="post" action="/change" class="fields">
 `)

@@ -7,6 +7,8 @@ import (
 	"cmp"
 	"maps"
 	"slices"
+
+	"flutelog/cmd/internal/look"
 )
 
 import (
@@ -35,7 +37,7 @@ func (p pairPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`></p>
 `)
-	streamfieldAlert(qw422016, p.Why)
+	look.StreamFieldAlert(qw422016, p.Why)
 	qw422016.N().S(`
 <p class="field"><label for="name">What this device is called, as: tablet at the bench</label><input id="name" name="name" value="`)
 	qw422016.E().S(p.Name)

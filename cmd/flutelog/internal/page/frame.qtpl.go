@@ -9,6 +9,7 @@ package page
 import (
 	"cmp"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/paper"
 )
@@ -222,85 +223,10 @@ func token(f framed) string {
 	return qs422016
 }
 
-// A mark before its word.
-//
-
-func streammarked(qw422016 *qt422016.Writer, m mark.Mark, word string) {
-	qw422016.N().S(`<span class="with-mark">`)
-	m.StreamSVG(qw422016)
-	qw422016.N().S(` <span>`)
-	qw422016.E().S(word)
-	qw422016.N().S(`</span></span>`)
-}
-
-func writemarked(qq422016 qtio422016.Writer, m mark.Mark, word string) {
-	qw422016 := qt422016.AcquireWriter(qq422016)
-	streammarked(qw422016, m, word)
-	qt422016.ReleaseWriter(qw422016)
-}
-
-func marked(m mark.Mark, word string) string {
-	qb422016 := qt422016.AcquireByteBuffer()
-	writemarked(qb422016, m, word)
-	qs422016 := string(qb422016.B)
-	qt422016.ReleaseByteBuffer(qb422016)
-	return qs422016
-}
-
-// Why something was refused, nothing where it was not.
-//
-
-func streamalert(qw422016 *qt422016.Writer, why string) {
-	if why != "" {
-		qw422016.N().S(`<div class="refusal" role="alert">`)
-		streammarked(qw422016, mark.Trouble, why)
-		qw422016.N().S(`</div>`)
-	}
-}
-
-func writealert(qq422016 qtio422016.Writer, why string) {
-	qw422016 := qt422016.AcquireWriter(qq422016)
-	streamalert(qw422016, why)
-	qt422016.ReleaseWriter(qw422016)
-}
-
-func alert(why string) string {
-	qb422016 := qt422016.AcquireByteBuffer()
-	writealert(qb422016, why)
-	qs422016 := string(qb422016.B)
-	qt422016.ReleaseByteBuffer(qb422016)
-	return qs422016
-}
-
-// The same where a field tells that it is described by it.
-//
-
-func streamfieldAlert(qw422016 *qt422016.Writer, why string) {
-	if why != "" {
-		qw422016.N().S(`<div class="refusal" id="why" role="alert">`)
-		streammarked(qw422016, mark.Trouble, why)
-		qw422016.N().S(`</div>`)
-	}
-}
-
-func writefieldAlert(qq422016 qtio422016.Writer, why string) {
-	qw422016 := qt422016.AcquireWriter(qq422016)
-	streamfieldAlert(qw422016, why)
-	qt422016.ReleaseWriter(qw422016)
-}
-
-func fieldAlert(why string) string {
-	qb422016 := qt422016.AcquireByteBuffer()
-	writefieldAlert(qb422016, why)
-	qs422016 := string(qb422016.B)
-	qt422016.ReleaseByteBuffer(qb422016)
-	return qs422016
-}
-
 func streamdamaged(qw422016 *qt422016.Writer, err error) {
 	if err != nil {
 		qw422016.N().S(`<div class="refusal" role="alert">`)
-		streammarked(qw422016, mark.Trouble, "Part of the record cannot be read")
+		look.StreamMarked(qw422016, mark.Trouble, "Part of the record cannot be read")
 		qw422016.N().S(`<p>`)
 		qw422016.E().S(err.Error())
 		qw422016.N().S(`</p><p>All else goes on. flutelog ledger verify, at the recorder, says what it is and what to do.</p></div>`)
@@ -485,7 +411,7 @@ func streamcharted(qw422016 *qt422016.Writer, c paper.Charted) {
 				qw422016.N().S(`</td>`)
 			}
 			qw422016.N().S(`<td>`)
-			streammarked(qw422016, p.Ruling.Mark, p.Ruling.Word)
+			look.StreamMarked(qw422016, p.Ruling.Mark, p.Ruling.Word)
 			qw422016.N().S(`</td></tr>`)
 		}
 		qw422016.N().S(`</tbody></table></div></details>`)
@@ -514,7 +440,7 @@ func streamwrong(qw422016 *qt422016.Writer, f field) {
 		qw422016.N().S(`<span class="refusal" id="wrong-`)
 		qw422016.E().S(f.Name)
 		qw422016.N().S(`" role="alert">`)
-		streammarked(qw422016, mark.Trouble, f.Wrong)
+		look.StreamMarked(qw422016, mark.Trouble, f.Wrong)
 		qw422016.N().S(`</span>`)
 	}
 }
@@ -634,7 +560,7 @@ func (p refusedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 <main id="main" class="narrow">
 <h1>Not done</h1>
 `)
-	streamalert(qw422016, p.Why)
+	look.StreamAlert(qw422016, p.Why)
 	qw422016.N().S(`
 <p class="go"><a class="button" href="`)
 	qw422016.E().S(p.Back)

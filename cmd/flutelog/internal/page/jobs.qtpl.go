@@ -243,7 +243,7 @@ func (in form) streamdescribeJob(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`</h1>
 `)
-	streamalert(qw422016, in.Wrong[""])
+	look.StreamAlert(qw422016, in.Wrong[""])
 	qw422016.N().S(`
 <form method="post" action="/job/add" class="fields">
 `)

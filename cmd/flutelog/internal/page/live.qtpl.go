@@ -10,6 +10,7 @@ import (
 	"maps"
 	"slices"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 )
 
@@ -408,7 +409,7 @@ func (p livePage) strip(f framed) string {
 
 func (p livePage) streamlineAbove(qw422016 *qt422016.Writer) {
 	qw422016.N().S(`<div class="line"><div id="connection" class="connection" role="status">`)
-	streamalert(qw422016, p.Why)
+	look.StreamAlert(qw422016, p.Why)
 	qw422016.N().S(`</div>
 `)
 	if p.View.AsksGauge() {

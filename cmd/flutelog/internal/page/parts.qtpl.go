@@ -9,6 +9,7 @@ package page
 import (
 	"cmp"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 )
 
@@ -190,7 +191,7 @@ func (v view) streamentryPart(qw422016 *qt422016.Writer) {
 `)
 		if len(v.Trouble) > 0 {
 			qw422016.N().S(`<div class="refusal" role="alert" id="trouble">`)
-			streammarked(qw422016, mark.Trouble, v.Trouble[0])
+			look.StreamMarked(qw422016, mark.Trouble, v.Trouble[0])
 			for _, t := range v.Trouble[1:] {
 				qw422016.N().S(`<p>`)
 				qw422016.E().S(t)
@@ -626,7 +627,7 @@ func (v view) streamrowsPart(qw422016 *qt422016.Writer) {
 	qw422016.N().S(`
 `)
 	for _, t := range v.Trouble {
-		streamalert(qw422016, t)
+		look.StreamAlert(qw422016, t)
 	}
 	qw422016.N().S(`
 `)

@@ -3,7 +3,10 @@
 
 package page
 
-import "flutelog/inspect/mark"
+import (
+	"flutelog/cmd/internal/look"
+	"flutelog/inspect/mark"
+)
 
 import (
 	qtio422016 "io"
@@ -52,7 +55,7 @@ func (p routePage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	}
 	qw422016.N().S(`</div></div>
 `)
-	streamalert(qw422016, p.TooFast)
+	look.StreamAlert(qw422016, p.TooFast)
 	qw422016.N().S(`
 `)
 	if len(p.Figures) > 0 {

@@ -6,6 +6,7 @@ package page
 import (
 	"strings"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
 )
 
@@ -59,7 +60,7 @@ func (p signInPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`
 `)
 	if !p.Asks {
-		streamalert(qw422016, p.Why)
+		look.StreamAlert(qw422016, p.Why)
 	}
 	qw422016.N().S(`
 `)
@@ -95,7 +96,7 @@ func (p signInPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 `)
 		if p.Why != "" {
 			qw422016.N().S(`<div class="refusal" id="why" role="alert">`)
-			streammarked(qw422016, mark.Trouble, p.Why)
+			look.StreamMarked(qw422016, mark.Trouble, p.Why)
 			qw422016.N().S(`<p>With no try left this device waits 5 minutes, for `)
 			qw422016.E().S(p.Who)
 			qw422016.N().S(` only. A forgotten PIN is set anew at the bench’s own machine.</p></div>`)
@@ -198,7 +199,7 @@ func streamsignHere(qw422016 *qt422016.Writer, s signing, at string) {
 `)
 	} else if !s.May {
 		qw422016.N().S(`<div class="refusal">`)
-		streammarked(qw422016, mark.Trouble, s.Who+" may not sign")
+		look.StreamMarked(qw422016, mark.Trouble, s.Who+" may not sign")
 		qw422016.N().S(`<p>`)
 		qw422016.E().S(strings.Join(s.Others, ", "))
 		qw422016.N().S(` may. It waits here, with nothing lost.</p></div>

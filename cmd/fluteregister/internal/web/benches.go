@@ -10,7 +10,6 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/store"
-	"flutelog/cmd/internal/look"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/register"
@@ -19,7 +18,7 @@ import (
 // benchRow is one bench of the list.
 type benchRow struct {
 	Link, Name string
-	Mark       mark.HTML
+	Mark       mark.Mark
 	Word       string
 	Cells      []string
 }
@@ -67,22 +66,22 @@ func (s *Site) wrong(b store.Bench) []string {
 }
 
 // state is how a bench stands, in a mark and a word.
-func (s *Site) state(b store.Bench) (mark.HTML, string) {
+func (s *Site) state(b store.Bench) (mark.Mark, string) {
 	switch {
 	case b.Forks > 0:
-		return look.Mark("trouble"), "forked"
+		return mark.Trouble, "forked"
 	case b.State == register.Closed:
-		return mark.Retired.SVG(), "closed"
+		return mark.Retired, "closed"
 	case b.Seen == nil:
-		return look.Mark("unread"), "not heard yet"
+		return mark.Unread, "not heard yet"
 	case s.Now().Sub(*b.Seen) >= silentAfter:
-		return look.Mark("trouble"), "silent"
+		return mark.Trouble, "silent"
 	case b.Behind > 0:
-		return look.Mark("half"), "behind"
+		return mark.Half, "behind"
 	case s.wrong(b) != nil:
-		return look.Mark("trouble"), "to see to"
+		return mark.Trouble, "to see to"
 	}
-	return look.Mark("accept"), "up to date"
+	return mark.Accept, "up to date"
 }
 
 func (s *Site) benchRow(b store.Bench) benchRow {
@@ -141,7 +140,7 @@ func (s *Site) benches(v *visit) error {
 	default:
 		p.Heading = fmt.Sprintf("%s, %s to see to", plural(len(all), "bench"), count(sees))
 	}
-	s.show(v, "benches.html", http.StatusOK, "Benches", p)
+	s.show(v, http.StatusOK, "Benches", p.html)
 	return nil
 }
 
@@ -150,7 +149,7 @@ type fact struct{ Name, Value string }
 
 type benchPage struct {
 	ID, Name string
-	Mark     mark.HTML
+	Mark     mark.Mark
 	Word     string
 	Wrong    []string
 	Facts    []fact
@@ -227,7 +226,7 @@ func (s *Site) bench(v *visit) error {
 		if b.Ends != nil {
 			p.Facts = append(p.Facts, fact{"May send until", s.moment(*b.Ends)})
 		}
-		s.show(v, "bench.html", http.StatusOK, "Bench "+p.Name, p)
+		s.show(v, http.StatusOK, "Bench "+p.Name, p.html)
 		return nil
 	}
 	return &refused{http.StatusNotFound, fmt.Sprintf("There is no bench of the id “%s”.", id)}
@@ -306,7 +305,7 @@ func (s *Site) seeTo(v *visit) error {
 		}
 		p.Doubles = append(p.Doubles, doubleRow{d.Inspection, tool, strings.Join(at, ", ")})
 	}
-	s.show(v, "seeto.html", http.StatusOK, "To see to", p)
+	s.show(v, http.StatusOK, "To see to", p.html)
 	return nil
 }
 

@@ -86,7 +86,7 @@ func (s *Site) jobs(v *visit) error {
 	if len(p.Open) == 0 {
 		p.Heading = "No job is open"
 	}
-	s.show(v, "jobs.html", http.StatusOK, "Jobs", p)
+	s.show(v, http.StatusOK, "Jobs", p.html)
 	return nil
 }
 
@@ -153,6 +153,6 @@ func (s *Site) job(v *visit) error {
 	if len(at) > 0 {
 		p.Heading += "; at " + strings.Join(at, ", ")
 	}
-	s.show(v, "job.html", http.StatusOK, "Job "+j.ID, p)
+	s.show(v, http.StatusOK, "Job "+j.ID, p.html)
 	return nil
 }

@@ -35,7 +35,7 @@ func (s *Site) report(v *visit) error {
 	for _, b := range all {
 		p.Benches = append(p.Benches, option{b.Bench, b.Name})
 	}
-	s.show(v, "report.html", http.StatusOK, "Report", p)
+	s.show(v, http.StatusOK, "Report", p.html)
 	return nil
 }
 

@@ -148,7 +148,7 @@ func (s *Site) askWho(w http.ResponseWriter, r *http.Request, status int, why st
 			nobody = nobody && (m.Ended || m.Role == "")
 		}
 	}
-	s.show(&visit{r.Context(), w, r, people.Member{}}, "signin.html", status, "Sign in", signing{text.Show(r.Form.Get("who")), localPath(r.Form.Get("then")), why, nobody})
+	s.show(&visit{r.Context(), w, r, people.Member{}}, status, "Sign in", signing{text.Show(r.Form.Get("who")), localPath(r.Form.Get("then")), why, nobody}.html)
 }
 
 // localPath is where it goes on after signing in: a page of this server.

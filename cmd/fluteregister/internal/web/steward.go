@@ -17,7 +17,7 @@ type enrolPage struct {
 }
 
 func (s *Site) enrolPage(v *visit) error {
-	s.show(v, "enrol.html", http.StatusOK, "Enrol a bench", enrolPage{})
+	s.show(v, http.StatusOK, "Enrol a bench", enrolPage{}.html)
 	return nil
 }
 
@@ -33,7 +33,7 @@ func (s *Site) enrol(v *visit) error {
 	}
 	p.Line = line
 	s.Say("%s has enrolled %q", v.who.Name, p.Label)
-	s.show(v, "enrol.html", http.StatusOK, "Enrol a bench", p)
+	s.show(v, http.StatusOK, "Enrol a bench", p.html)
 	return nil
 }
 
@@ -69,7 +69,7 @@ func (s *Site) showPeople(v *visit, done string) error {
 	for _, r := range Roles {
 		p.Roles = append(p.Roles, option{string(r), string(r) + ": " + r.May()})
 	}
-	s.show(v, "people.html", http.StatusOK, "People", p)
+	s.show(v, http.StatusOK, "People", p.html)
 	return nil
 }
 

@@ -42,7 +42,7 @@ type toolsPage struct {
 
 // chip is a filter of a list, with how many it leaves.
 type chip struct {
-	Mark    mark.HTML
+	Mark    mark.Mark
 	Words   string
 	Link    string
 	Current bool
@@ -105,7 +105,7 @@ func (s *Site) tools(v *visit) error {
 	p.Chips = append(p.Chips, chip{Words: "all " + count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{mark.Standing(st).SVG(), string(st) + " " + count(counts[st]), toolsLink(query, st, p.Bench, 0), st == p.Standing})
+			p.Chips = append(p.Chips, chip{mark.Standing(st), string(st) + " " + count(counts[st]), toolsLink(query, st, p.Bench, 0), st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(v.value("shown"))
@@ -141,7 +141,7 @@ func (s *Site) tools(v *visit) error {
 	default:
 		p.Heading = plural(all, "tool") + " with “" + query + "”" + where
 	}
-	s.show(v, "tools.html", http.StatusOK, "Tools", p)
+	s.show(v, http.StatusOK, "Tools", p.html)
 	return nil
 }
 
@@ -183,7 +183,7 @@ type past struct {
 
 // markedLine is a line with its mark.
 type markedLine struct {
-	Mark mark.HTML
+	Mark mark.Mark
 	Text string
 }
 
@@ -234,13 +234,13 @@ func (s *Site) tool(v *visit) error {
 		if err != nil {
 			return err
 		}
-		s.show(v, "tools.html", http.StatusNotFound, "No such tool", toolsPage{Query: id, Heading: "No tool of any bench is “" + id + "”", Near: text.Near(id, ids)})
+		s.show(v, http.StatusNotFound, "No such tool", toolsPage{Query: id, Heading: "No tool of any bench is “" + id + "”", Near: text.Near(id, ids)}.html)
 		return nil
 	}
 	if err != nil {
 		return err
 	}
-	s.show(v, "tool.html", http.StatusOK, "Tool "+p.ID, p)
+	s.show(v, http.StatusOK, "Tool "+p.ID, p.html)
 	return nil
 }
 
@@ -321,7 +321,7 @@ func (s *Site) past(in record.Inspection, names map[string]string, benches []str
 	at := called(names, in.Record.Bench)
 	p := past{ID: in.ID, Stage: in.Stage.Words(), When: day(in.Closed)}
 	say := func(m mark.Mark, format string, args ...any) {
-		p.Lines = append(p.Lines, markedLine{m.SVG(), fmt.Sprintf(format, args...)})
+		p.Lines = append(p.Lines, markedLine{m, fmt.Sprintf(format, args...)})
 	}
 	switch {
 	case in.Discarded != "":

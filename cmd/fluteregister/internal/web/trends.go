@@ -138,7 +138,7 @@ func (s *Site) trends(v *visit) error {
 	if err != nil {
 		return err
 	}
-	s.show(v, "trends.html", http.StatusOK, "Trends", p)
+	s.show(v, http.StatusOK, "Trends", p.html)
 	return nil
 }
 

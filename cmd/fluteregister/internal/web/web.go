@@ -4,11 +4,10 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"embed"
 	"errors"
-	"html/template"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -19,8 +18,6 @@ import (
 	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/people"
 	"flutelog/inspect/length"
-	"flutelog/inspect/mark"
-	"flutelog/inspect/record"
 )
 
 // Config says what the pages show.
@@ -37,11 +34,6 @@ type Config struct {
 
 //go:embed files
 var files embed.FS
-
-var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"mark": func(name string) template.HTML { return template.HTML(look.Mark(name)) }, "standing": func(s record.Standing) template.HTML { return template.HTML(look.Standing(s)) },
-	"raw": func(markup mark.HTML) template.HTML { return template.HTML(markup) }, "link": link, "count": count,
-}).ParseFS(files, "files/*.html"))
 
 // stylesheet is that of all pages, with what the register's need besides.
 var stylesheet = func() string {
@@ -170,44 +162,29 @@ func (s *Site) refuse(v *visit, err error) {
 	default:
 		s.Say("%s: %v", v.r.URL.Path, err)
 	}
-	s.show(v, "refused.html", status, "Not done", why)
+	s.show(v, status, "Not done", refusedPage{why}.html)
 }
+
+// refusedPage says why something is not shown or done.
+type refusedPage struct{ Why string }
 
 // framed is what every page shows around its own.
 type framed struct {
 	Title string
-	Place string // the path of the place that the page belongs to
 	Who   people.Member
-	Role  Role
 	Unit  length.Unit
-	Data  any
 }
 
-// Places stand at the foot of a telephone and in the bar of a wider screen.
-func (framed) Places() []place { return places }
-
+// place is one of the places, which stand at the foot of a telephone and in the bar of a wider screen.
 type place struct{ Path, Name string }
 
 var places = []place{{"/", "Benches"}, {"/tools", "Tools"}, {"/jobs", "Jobs"}, {"/trends", "Trends"}, {"/report", "Report"}, {"/see-to", "See to"}}
 
-// placeOf is the place of each page, by its template.
-var placeOf = map[string]string{
-	"benches.html": "/", "bench.html": "/", "enrol.html": "/", "tools.html": "/tools", "tool.html": "/tools", "jobs.html": "/jobs", "job.html": "/jobs", "trends.html": "/trends",
-	"report.html": "/report", "seeto.html": "/see-to",
-}
-
-// show answers with a page.
-func (s *Site) show(v *visit, name string, status int, title string, data any) {
-	var b bytes.Buffer
-	err := templates.ExecuteTemplate(&b, name, framed{Title: title, Place: placeOf[name], Who: v.who, Role: Role(v.who.Role), Unit: s.Unit, Data: data})
-	if err != nil {
-		s.Say("%s: %v", name, err)
-		http.Error(v.w, "the page could not be made", http.StatusInternalServerError)
-		return
-	}
+// show answers with a page: the template of one of the pages here.
+func (s *Site) show(v *visit, status int, title string, page func(framed) string) {
 	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	v.w.WriteHeader(status)
-	b.WriteTo(v.w) // who does not read the answer is gone
+	io.WriteString(v.w, page(framed{title, v.who, s.Unit})) // who does not read the answer is gone
 }
 
 // link is the address of what is shown for an id.
