@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flutelog/inspect"
@@ -61,14 +62,17 @@ func (t teller) headline() string {
 			}
 		}
 	}
-	if w.Where == inspect.OnEnds && w.What != inspect.CutBack {
+	also := slices.IndexFunc(t.j.Work, func(also inspect.Work) bool {
+		return grinds(w.What) && grinds(also.What) && also.Where != w.Where
+	})
+	switch {
+	case also >= 0 && t.j.Work[also].What == w.What:
+		s += " ON FLUTES AND ENDS"
+	case w.Where == inspect.OnEnds && w.What != inspect.CutBack:
 		s += " ON THE ENDS"
 	}
-	for _, also := range t.j.Work[1:] {
-		if grinds(w.What) && grinds(also.What) && also.Where != w.Where {
-			s += ", AND " + headlines[also.What] + map[bool]string{true: " ON THE ENDS", false: " ON THE FLUTES"}[also.Where == inspect.OnEnds]
-			break
-		}
+	if also >= 0 && t.j.Work[also].What != w.What {
+		s += ", AND " + headlines[t.j.Work[also].What] + map[bool]string{true: " ON THE ENDS", false: " ON THE FLUTES"}[w.Where != inspect.OnEnds]
 	}
 	if w.Because == inspect.NothingRead {
 		return s + ": nothing was read"
