@@ -147,14 +147,17 @@ func benchesCommand() command {
 }
 
 func listBenches(e env, p *places, asJSON bool) error {
-	return p.with(e, func(s *store.Store, _ *book.Book, _ string) error {
+	return p.with(e, func(s *store.Store, book *book.Book, _ string) error {
+		if err := book.Hold(e, s); err != nil {
+			return err
+		}
 		all, err := s.Benches(e)
 		if err != nil {
 			return err
 		}
 		status := error(nil)
 		for _, b := range all {
-			if b.Forks > 0 {
+			if b.Forks > 0 || b.Missing > 0 {
 				status = outcome(statusFallsShort)
 			}
 		}
@@ -180,6 +183,9 @@ func stands(b store.Bench) string {
 	say := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
 	if b.Forks > 0 {
 		say("FORKED: two copies of it wrote on (fluteregister forks)")
+	}
+	if b.Missing > 0 {
+		say("%d lines that were here are MISSING: it sends them again; leave its ledger as it is until then", b.Missing)
 	}
 	if b.State == register.Closed {
 		say("closed")

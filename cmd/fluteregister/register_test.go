@@ -777,6 +777,65 @@ func TestLostDatabase(t *testing.T) {
 	}
 }
 
+// A register that lost its database believes no copy of a bench against its own ledger, whoever sends first; it knows what it
+// lacks, and of a fork that is not settled.
+func TestLostDatabaseAndACopy(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "register")
+	r := startOn(t, clustertest.Database(t), folder)
+	b, c := r.bench("north", 1)
+	must(t, b.Day("EM-1", "EM-2"))
+	send(t, c, b.Ledger)
+	r.does(statusDone, "witness")
+	common := head(t, b)
+	copied, late := copyOf(t, b.Ledger), copyOf(t, b.Ledger)
+	must(t, b.Add("EM-3"))
+	send(t, c, b.Ledger)
+	r.does(statusDone, "witness")
+	must(t, b.Day("EM-1"))
+	send(t, c, b.Ledger)
+	r.does(statusDone, "witness")
+	wrote := func(dir string, seed uint64) *ledger.Ledger {
+		other, err := invented.New(dir, "north", seed)
+		must(t, err)
+		must(t, other.Day("EM-4", "EM-5", "EM-6"))
+		return other.Ledger
+	}
+	first, second := wrote(copied, 9), wrote(late, 77)
+	second2 := &register.Conn{Enrolment: c.Enrolment}
+	defer second2.Close()
+	var fork *register.Fork
+	if _, err := second2.Send(t.Context(), second); !errors.As(err, &fork) {
+		t.Fatalf("a copy, before: %v", err)
+	}
+	r.stop()
+
+	anew := startOn(t, clustertest.Database(t), folder)
+	if said := anew.does(statusFallsShort, "benches"); !strings.Contains(said, fmt.Sprintf("%d lines that were here are MISSING", head(t, b).Seq)) || !strings.Contains(said, "FORKED") {
+		t.Errorf("benches without their lines: %s", said)
+	}
+	if said := anew.does(statusFallsShort, "forks"); !strings.Contains(said, fork.Common.Bench) {
+		t.Errorf("the fork of before: %s", said)
+	}
+	c.Address, second2.Address = anew.address, anew.address
+	if _, err := second2.Send(t.Context(), first); !errors.As(err, &fork) || fork.Common != common {
+		t.Errorf("a copy that sends first: %v, want a fork behind number %d", err, common.Seq)
+	}
+	if said := anew.does(statusFallsShort, "forks"); strings.Count(said, fmt.Sprintf("parts at number %d", common.Seq+1)) != 2 {
+		t.Errorf("the evidence: %s", said)
+	}
+	send(t, c, b.Ledger)
+	if check := anew.does(statusDone, "check", "--bench", b.Dir()); !strings.Contains(check, "SOUND") {
+		t.Errorf("check: %s", check)
+	}
+	if said := anew.does(statusFallsShort, "benches"); strings.Contains(said, "MISSING") {
+		t.Errorf("benches with all their lines: %s", said)
+	}
+	if forks := anew.does(statusDone, "rule", "north", "--true", "here", "--gone", "--by", "R. Moss", "--why", "old cards"); !strings.Contains(forks, "2 ruled on") {
+		t.Errorf("the ruling: %s", forks)
+	}
+	anew.does(statusDone, "benches")
+}
+
 // Thirty-two benches send at once, two senders of each, one inspection after another.
 func TestManyBenches(t *testing.T) {
 	if testing.Short() {

@@ -209,9 +209,9 @@ func (s *sending) forked(ctx context.Context, own ledger.Head, h Head) error {
 		f.Common = s.known
 		return f
 	}
-	different := min(own.Seq, h.Seq)
-	for different > f.Common.Seq+1 {
-		middle := f.Common.Seq + (different-f.Common.Seq)/2
+	different, asked := min(own.Seq, h.Seq), uint64(0)
+	for different > asked+1 {
+		middle := asked + (different-asked)/2
 		line, err := s.line(own.Bench, middle)
 		if err != nil {
 			return err
@@ -220,14 +220,17 @@ func (s *sending) forked(ctx context.Context, own ledger.Head, h Head) error {
 		if err != nil {
 			return err
 		}
-		switch at.Yours {
-		case Same:
-			f.Common.Seq, f.Common.Hash = middle, line.Hash
-		case Other:
+		if at.Yours == Other {
 			different = middle
-		default:
-			return &NoAnswer{s.Address, fmt.Errorf("it has number %d of bench %s and does not know number %d", h.Seq, own.Bench, middle)}
+			continue
 		}
+		asked = middle
+		if at.Yours == Same {
+			f.Common.Seq, f.Common.Hash = middle, line.Hash
+		}
+	}
+	if f.Common.Seq != asked { // it was lost, and has not all lines before yet
+		return &NoAnswer{s.Address, fmt.Errorf("it knows another line as number %d of bench %s, and does not have number %d yet: the lines of the bench's other copy are to come first", different, own.Bench, asked)}
 	}
 	line, err := s.line(own.Bench, different)
 	if err != nil {

@@ -335,7 +335,7 @@ func (a *API) fork(q *question) error {
 		return err
 	}
 	from, _, _ := net.SplitHostPort(q.RemoteAddr)
-	h, err := a.store.AddFork(q, bench, line, from)
+	h, err := a.book.Fork(q, a.store, bench, line, from)
 	if err != nil {
 		return err
 	}

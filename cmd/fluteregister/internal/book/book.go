@@ -13,11 +13,13 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/store"
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/register"
 )
 
 // Kinds of the book's records.
 const (
 	KindEnrolled = "enrolled" // store.Enrolled; the newest of a token counts
+	KindForked   = "forked"   // store.Evidence
 	KindRuled    = "ruled"    // Ruled
 	KindClosed   = "closed"   // Closed
 	KindHeads    = "heads"    // Heads
@@ -90,6 +92,11 @@ func (b *Book) End(ctx context.Context, s *store.Store, e store.Enrolled, at tim
 	return b.Enrol(ctx, s, e)
 }
 
+// Fork notes that a copy of a bench was refused, with the line that differs.
+func (b *Book) Fork(ctx context.Context, s *store.Store, bench string, line []byte, address string) (register.Head, error) {
+	return s.AddFork(ctx, bench, line, address, func(e store.Evidence) error { return b.append(KindForked, "bench:"+bench, e) })
+}
+
 // Rule notes what a person found of the forks of a bench, and returns how many they were and how many wait for their copy.
 func (b *Book) Rule(ctx context.Context, s *store.Store, r Ruled) (ruled, waits int, _ error) {
 	if err := b.append(KindRuled, "bench:"+r.Bench, r); err != nil {
@@ -106,10 +113,10 @@ func (b *Book) Close(ctx context.Context, s *store.Store, c Closed) error {
 	return s.CloseBench(ctx, c.Bench)
 }
 
-// Apply tells the database all that the book holds; what it knows already it leaves as it is. That of forks is told again
-// too, since a bench leaves its evidence with a register that has lost it.
+// Apply tells the database all that the book holds; what it knows already it leaves as it is. What it takes from then on is
+// held against the heads that the book has told.
 func (b *Book) Apply(ctx context.Context, s *store.Store) error {
-	err := b.l.ScanKinds([]string{KindEnrolled, KindRuled, KindClosed}, func(r ledger.Record) error {
+	err := b.l.ScanKinds([]string{KindEnrolled, KindForked, KindRuled, KindClosed}, func(r ledger.Record) error {
 		switch r.Kind {
 		case KindEnrolled:
 			var e store.Enrolled
@@ -117,6 +124,12 @@ func (b *Book) Apply(ctx context.Context, s *store.Store) error {
 				return err
 			}
 			return s.Enrol(ctx, e)
+		case KindForked:
+			var e store.Evidence
+			if err := json.Unmarshal(r.Body, &e); err != nil {
+				return err
+			}
+			return s.TellFork(ctx, e)
 		case KindRuled:
 			var x Ruled
 			if err := json.Unmarshal(r.Body, &x); err != nil {
@@ -137,7 +150,16 @@ func (b *Book) Apply(ctx context.Context, s *store.Store) error {
 	if err != nil {
 		return fmt.Errorf("the register's own ledger: %w", err)
 	}
-	return nil
+	return b.Hold(ctx, s)
+}
+
+// Hold has what the database takes held against the heads that the book has told.
+func (b *Book) Hold(ctx context.Context, s *store.Store) error {
+	heads, err := b.Witnessed()
+	if err != nil {
+		return err
+	}
+	return s.Hold(ctx, heads)
 }
 
 // Witnessed returns all heads that the book has ever told, the oldest first.

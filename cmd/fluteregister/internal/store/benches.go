@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -97,6 +98,7 @@ type Bench struct {
 	Since     time.Time      `json:"since"`
 	Seen      *time.Time     `json:"seen,omitempty"`
 	Behind    int64          `json:"behind"`                // how many lines it said that it has and that are not here
+	Missing   uint64         `json:"missing,omitempty"`     // how many lines were here once, by the register's own ledger, and are not any more
 	Ahead     *float64       `json:"clock_ahead,omitempty"` // its clock, in seconds, as it last said
 	Forks     int            `json:"forks,omitempty"`       // that nobody has ruled on
 	Unread    int            `json:"unread,omitempty"`
@@ -127,6 +129,9 @@ func (s *Store) Benches(ctx context.Context) ([]Bench, error) {
 	names := named(labels)
 	for i := range all {
 		all[i].Name = names[all[i].Bench]
+		if missing := s.missingOf(all[i].Bench, all[i].Seq); len(missing) > 0 {
+			all[i].Missing = missing[len(missing)-1].seq - all[i].Seq
+		}
 	}
 	return all, down(err)
 }
@@ -217,8 +222,8 @@ const (
 func (f Fork) Settled() bool { return f.Ruled != nil && (f.Gone || f.Renewed != "") }
 
 // AddFork keeps the first line of another copy of a bench that differs, as evidence, and marks the bench. A line that is no
-// fork is a *DamagedError.
-func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address string) (register.Head, error) {
+// fork is a *DamagedError. What is kept is told to keep first.
+func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address string, keep func(Evidence) error) (register.Head, error) {
 	var c chain
 	r, err := ledger.ReadLine(bench, raw)
 	if err != nil {
@@ -228,11 +233,16 @@ func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address s
 		if err := c.scan(tx.QueryRow(ctx, "select "+chainColumns+" from bench where bench = $1 for update", bench)); err != nil {
 			return noBench(err)
 		}
-		ours, err := hashAt(ctx, tx, bench, r.Seq)
+		missing := s.missingOf(bench, c.Seq)
+		known := func(seq uint64) (string, error) {
+			hash, err := hashAt(ctx, tx, bench, seq)
+			return cmp.Or(hash, toldAt(missing, seq)), err
+		}
+		ours, err := known(r.Seq)
 		if err != nil {
 			return err
 		}
-		before, err := hashAt(ctx, tx, bench, r.Seq-1)
+		before, err := known(r.Seq - 1)
 		if err != nil {
 			return err
 		}
@@ -243,14 +253,45 @@ func (s *Store) AddFork(ctx context.Context, bench string, raw []byte, address s
 		if ours == "" || ours == r.Hash || previous != before {
 			return &DamagedError{fmt.Errorf("bench %s, number %d: not the first line that differs from what is here", bench, r.Seq)}
 		}
-		tag, err := tx.Exec(ctx, "insert into fork (bench, seq, ours, theirs, raw, address, since) values ($1, $2, $3, $4, $5, $6, $7) on conflict do nothing", bench, int64(r.Seq), ours, r.Hash, raw, address, s.Now())
-		if err == nil && tag.RowsAffected() > 0 && c.state == register.Open {
-			c.state = register.Forked
-			_, err = tx.Exec(ctx, "update bench set state = 'forked' where bench = $1", bench)
+		e := Evidence{bench, r.Seq, ours, r.Hash, raw, address, s.Now().UTC().Truncate(time.Microsecond)}
+		fresh, err := addFork(ctx, tx, e)
+		if err != nil || !fresh {
+			return err
 		}
-		return err
+		if c.state == register.Open {
+			c.state = register.Forked
+		}
+		return keep(e)
 	})
 	return c.head(), down(err)
+}
+
+// Evidence is the first line of a copy of a bench that differs.
+type Evidence struct {
+	Bench   string    `json:"bench"`
+	Seq     uint64    `json:"seq"`
+	Ours    string    `json:"ours"`
+	Theirs  string    `json:"theirs"`
+	Line    []byte    `json:"line"`
+	Address string    `json:"address"`
+	Since   time.Time `json:"since"`
+}
+
+// TellFork tells of evidence that was kept before; what is here already stays as it is.
+func (s *Store) TellFork(ctx context.Context, e Evidence) error {
+	return down(pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		_, err := addFork(ctx, tx, e)
+		return err
+	}))
+}
+
+func addFork(ctx context.Context, tx pgx.Tx, e Evidence) (fresh bool, _ error) {
+	tag, err := tx.Exec(ctx, "insert into fork (bench, seq, ours, theirs, raw, address, since) values ($1, $2, $3, $4, $5, $6, $7) on conflict do nothing", e.Bench, int64(e.Seq), e.Ours, e.Theirs, e.Line, e.Address, e.Since)
+	if err != nil || tag.RowsAffected() == 0 {
+		return false, err
+	}
+	_, err = tx.Exec(ctx, "update bench set state = 'forked' where bench = $1 and state = 'open'", e.Bench)
+	return true, err
 }
 
 // Forks returns the forks of a bench, or of all with "", the newest first.

@@ -61,7 +61,8 @@ type Store struct {
 	dirt chan struct{} // told that there is something to settle
 
 	mu           sync.Mutex
-	dictionaries map[int16][]byte // by codec
+	dictionaries map[int16][]byte       // by codec
+	missing      map[string][]witnessed // by bench, by number
 }
 
 // ErrEmpty says that the database holds no register.

@@ -464,12 +464,12 @@ func TestFork(t *testing.T) {
 		}
 	}
 	for name, line := range map[string][]byte{"the second that differs": second, "no line": []byte("x\n"), "nothing": nil} {
-		if _, err := s.AddFork(t.Context(), own.Bench, line, "here"); err == nil {
+		if _, err := s.AddFork(t.Context(), own.Bench, line, "here", func(Evidence) error { return nil }); err == nil {
 			t.Errorf("%s was taken as a fork", name)
 		}
 	}
 	for range 2 {
-		if h, err := s.AddFork(t.Context(), own.Bench, first, "10.0.0.9"); err != nil || h.State != register.Forked || h.Seq != true1.Seq {
+		if h, err := s.AddFork(t.Context(), own.Bench, first, "10.0.0.9", func(Evidence) error { return nil }); err != nil || h.State != register.Forked || h.Seq != true1.Seq {
 			t.Errorf("fork: %+v, %v", h, err)
 		}
 	}

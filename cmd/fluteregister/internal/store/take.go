@@ -65,12 +65,19 @@ func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body 
 			return err
 		}
 		var err error
-		ruled, err = c.take(ctx, tx, body, s.Now())
+		ruled, err = c.take(ctx, tx, body, s.Now(), s.missingOf(bench, c.Seq))
 		return err
 	})
+	var parted *partedError
+	if errors.As(err, &parted) {
+		h := c.head()
+		h.Seq, h.SHA256 = parted.Seq, parted.Hash
+		return h, false, err
+	}
 	if err != nil {
 		return c.head(), false, down(err)
 	}
+	s.came(bench, c.Seq)
 	s.dirty()
 	return c.head(), ruled, nil
 }
@@ -112,8 +119,8 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 	return hex.EncodeToString(hash), err
 }
 
-// take checks lines one by one and stores them. After an error the tail is not to be used, but for a *DamagedError.
-func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time) (ruled bool, _ error) {
+// take checks lines one by one, those that are missing against how they were told before, and stores them.
+func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time, missing []witnessed) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
 	var rows [][]any
 	continues := ""
@@ -126,6 +133,9 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time)
 		r, err := tail.Take(text)
 		if err != nil {
 			return false, &DamagedError{err}
+		}
+		if told := toldAt(missing, r.Seq); told != "" && told != r.Hash {
+			return false, &partedError{ledger.Head{Bench: c.Bench, Seq: r.Seq, Hash: told}}
 		}
 		hash, err := hex.DecodeString(r.Hash)
 		if err != nil {
@@ -187,6 +197,11 @@ func (s *Store) Head(ctx context.Context, bench string, asked Asked) (register.H
 			var err error
 			if ours, err = hashAt(ctx, s.pool, bench, asked.Own.Seq); err != nil {
 				return h, down(err)
+			}
+		}
+		if told := toldAt(s.missingOf(bench, c.Seq), asked.Own.Seq); ours == "" && told != "" {
+			if ours = told; told != asked.Own.Hash { // where its lines part from what is known of the chain
+				h.Seq, h.SHA256 = asked.Own.Seq, told
 			}
 		}
 		switch ours {

@@ -42,6 +42,9 @@ func (s *Site) wrong(b store.Bench) []string {
 	if b.Forks > 0 {
 		all = append(all, "forked: two copies of it wrote on")
 	}
+	if b.Missing > 0 {
+		all = append(all, plural(int(b.Missing), "line")+" that were here are missing; the bench sends them again, and its ledger is left as it is until then")
+	}
 	if b.State == register.Closed {
 		return all
 	}
@@ -70,6 +73,8 @@ func (s *Site) state(b store.Bench) (mark.Mark, string) {
 	switch {
 	case b.Forks > 0:
 		return mark.Trouble, "forked"
+	case b.Missing > 0:
+		return mark.Trouble, "lines missing"
 	case b.State == register.Closed:
 		return mark.Retired, "closed"
 	case b.Seen == nil:
@@ -96,6 +101,8 @@ func (s *Site) benchRow(b store.Bench) benchRow {
 	}
 	behind := "all lines are here"
 	switch {
+	case b.Missing > 0:
+		behind = plural(int(b.Missing), "line") + " missing"
 	case b.Seen == nil:
 		behind = "no line yet"
 	case b.Behind > 0:

@@ -187,7 +187,7 @@ func (r *running) fork(b *invented.Bench) {
 	r.send(b.Ledger)
 	for line, err := range other.Lines(own.Bench, own.Seq) {
 		must(r.t, err)
-		if _, err := r.store.AddFork(r.t.Context(), own.Bench, line.Text, "192.0.2.7"); err != nil {
+		if _, err := r.store.AddFork(r.t.Context(), own.Bench, line.Text, "192.0.2.7", func(store.Evidence) error { return nil }); err != nil {
 			r.t.Fatal(err)
 		}
 		return
