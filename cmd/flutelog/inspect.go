@@ -148,7 +148,7 @@ func (i *inspectFlags) stageOf(t record.Tool, l *ledger.Ledger, b *bench.File) (
 		return "", "", err
 	}
 	step := card.Next()
-	if step.Stage == "" {
+	if step.Stage == "" || step.Back != "" { // one that is let out is taken up again by a word only
 		return "", "", command.Hint(command.Usagef("tool %q stands %s: %s", t.ID, t.Standing, step.Words), "to read it all the same, say when: --stage before, between or after")
 	}
 	return step.Stage, fmt.Sprintf("%s stands %s: %s.", t.ID, t.Standing, step.Words), nil

@@ -742,6 +742,9 @@ func TestSlidWhereTurningSettlesNothing(t *testing.T) {
 	says(".012 is too short a way to settle the relief: the table is slid")
 	b.took(".0018", "turn")
 	says("what is read stays open.  slide")
+	if p := b.d.Prompt(); !strings.Contains(p.Notes[0], "too short") || !strings.Contains(p.Said, "what is read stays open") { // what falls off a small screen is the last note
+		t.Errorf("%q, %q", p.Notes, p.Said)
+	}
 	b.took(".0018", "slid", ".0018")
 	in := b.d.Inspection()
 	for i, want := range []inspect.DropBy{inspect.BySliding, "", inspect.BySliding} {

@@ -99,7 +99,7 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 	case (f == inspect.Land || f == inspect.EndLand) && d.tool().Flutes > 1 && r.Value > d.tool().Diameter*3/2/length.Length(d.tool().Flutes):
 		return d.orMeant(in, r, g, asks("%s is half the way to the next edge, and behind the land is the flute. Is the point in its place?", r.Text))
 	case f.Drop() && g.Least != nil && g.Most != nil && r.Value > 0 && (r.Value > *g.Most*3/2 || r.Value < *g.Least/2):
-		return d.orMeant(in, r, g, asks("%s is far from what is looked for, %s. Turned as far as is said?", r.Text, g.Expect))
+		return d.orMeant(in, r, g, asks("%s is far from what is looked for, %s. Is the distance as is said?", r.Text, g.Expect))
 	case width(f) && g.Most != nil && *g.Most > 0 && r.Value > 5**g.Most:
 		return asks("%s is far over what is usual here, %s. Is the point in its place?", r.Text, d.figure(*g.Most, 3))
 	case f == inspect.Diameter && (r.Value > d.tool().Diameter*mostOfNominal/100 || r.Value < d.tool().Diameter*leastOfNominal/100):
@@ -491,6 +491,17 @@ func (d *Desk) asRead(k inspect.Key) inspect.Inspection {
 		in.Basis.DropBy = inspect.BySliding
 	}
 	return in
+}
+
+// shortTurn says of a drop that turning by eye cannot settle it, and what is done instead; "" where it can, or where the bench slides.
+func (d *Desk) shortTurn(k inspect.Key) string {
+	in := d.asRead(k)
+	slid := in.DropBy() == inspect.BySliding
+	in.Basis.DropBy = inspect.ByTurning
+	if d.study != nil || d.in.DropBy() == inspect.BySliding || !tooShort(in, k) {
+		return ""
+	}
+	return words.TooShort(d.figure(in.CheckingDistance(), 3), slid)
 }
 
 func tooShort(in inspect.Inspection, k inspect.Key) bool {

@@ -713,5 +713,9 @@ func (d *Desk) setDropBy(by inspect.DropBy) []Effect {
 	if by == inspect.BySliding {
 		return d.tell("the drops are slid from here on: the table is moved across, the tool held still")
 	}
-	return d.tell("the drops are turned from here on: the tool is turned the way it cuts")
+	d.tell("the drops are turned from here on: the tool is turned the way it cuts")
+	if short := d.shortTurn(d.at.Key); short != "" {
+		d.said += ". " + short
+	}
+	return nil
 }

@@ -247,6 +247,9 @@ func (d *Desk) readingPrompt(p *Prompt) {
 // readingNotes are what is said of a reading beside where and how it is taken.
 func (d *Desk) readingNotes(k inspect.Key, g group) []string {
 	var notes []string
+	if short := d.shortTurn(k); short != "" {
+		notes = append(notes, short)
+	}
 	if g.round == 1 && d.study == nil {
 		name := ""
 		if g := d.gaugeReading(k.Feature); g != nil {
@@ -268,12 +271,6 @@ func (d *Desk) readingNotes(k inspect.Key, g group) []string {
 		notes = append(notes, d.likeHere("One flute: m says that it was read over the master pin, then the size, as  m .4962"))
 	case d.odd():
 		notes = append(notes, d.likeHere("Odd flutes: v, m or r says how it was read, then the size, as  v .4962"))
-	}
-	if in := d.asRead(k); d.study == nil && d.in.DropBy() == inspect.ByTurning {
-		slid := in.DropBy() == inspect.BySliding
-		if in.Basis.DropBy = inspect.ByTurning; tooShort(in, k) {
-			notes = append(notes, words.TooShort(d.figure(in.CheckingDistance(), 3), slid))
-		}
 	}
 	if k.Feature.Drop() {
 		notes = append(notes, "A fall is typed without a sign. If the pointer CLIMBS there is no relief: type  up 4  and so on; it is taken, and rejected.")
