@@ -124,7 +124,7 @@ type Month struct {
 	SD          *float64 `json:"sd,omitempty"` // sample; nil for one inspection
 	Least       float64  `json:"least"`
 	Most        float64  `json:"most"`
-	Rejected    int      `json:"rejected"` // whose verdict on the whole is reject
+	Rejected    int      `json:"rejected"` // for this figure
 }
 
 // Value is one inspection's figure.
@@ -166,8 +166,9 @@ func (s *Store) Months(ctx context.Context, t Trend) ([]Month, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select %[1]s, left(closed, 7), count(*), avg(%[2]s), stddev_samp(%[2]s), min(%[2]s), max(%[2]s), count(*) filter (where verdict = 'reject') %[3]s
-		group by 1, 2 order by 1, 2`, group, value, from), args...)
+	rows, err := s.pool.Query(ctx, fmt.Sprintf(`select %[1]s, left(closed, 7), count(*), avg(%[2]s), stddev_samp(%[2]s), min(%[2]s), max(%[2]s), count(*) filter (where verdict = 'reject' and exists (
+			select from finding f where f.bench = i.bench and f.seq = i.seq and feature = $5 and quantity = $6 and not advice and f.verdict = 'reject')) %[3]s
+		group by 1, 2 order by 1, 2`, group, value, from), append(args, string(figures[t.What].feature), figures[t.What].kind)...)
 	if err != nil {
 		return nil, unit, down(err)
 	}

@@ -691,7 +691,7 @@ func TestTrendLimits(t *testing.T) {
 	in.Basis.Gauges = map[string]inspect.Instrument{"dial": {Resolution: length.Tenth / 10}}
 	w, err := record.Begin(b.Ledger, in, nil, time.Now)
 	must(t, err)
-	for feature, v := range map[inspect.Feature]length.Length{inspect.RadialRunout: 0, inspect.PrimaryLand: 12 * length.Thou, inspect.Land: 60 * length.Thou, inspect.ReliefDrop: 60 * length.Micrometre, inspect.Diameter: 496 * length.Thou} {
+	for feature, v := range map[inspect.Feature]length.Length{inspect.RadialRunout: 0, inspect.PrimaryLand: 12 * length.Thou, inspect.Land: 60 * length.Thou, inspect.ReliefDrop: 5 * length.Micrometre, inspect.Diameter: 496 * length.Thou} {
 		for repeat := 1; repeat <= 3; repeat++ {
 			for flute := 1; flute <= 4; flute++ {
 				r := inspect.Reading{Feature: feature, Flute: flute, Repeat: repeat, Value: v, Text: strings.TrimSuffix(v.In(length.In), " in"), Unit: length.In, Gauge: "dial"}
@@ -729,6 +729,13 @@ func TestTrendLimits(t *testing.T) {
 		}
 		if got := [2]string{text(values[0].Least), text(values[0].Most)}; got != want {
 			t.Errorf("%s is held against %v, want %v", what, got, want)
+		}
+		rejected := 0
+		if what == "relief" {
+			rejected = 1 // the others are as they should be
+		}
+		if months, _, err := s.Months(t.Context(), Trend{What: what, By: "wheel", Of: "cup 46"}); err != nil || len(months) != 1 || months[0].Rejected != rejected {
+			t.Errorf("%s: %+v, %v; want %d rejected for it", what, months, err, rejected)
 		}
 	}
 }
