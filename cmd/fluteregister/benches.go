@@ -229,7 +229,7 @@ func forksCommand() command {
 	var p places
 	var asJSON bool
 	return command{
-		name: "forks", summary: "where two copies of a bench wrote on, with the line that was refused", example: "forks",
+		name: "forks", summary: "where two copies of a bench wrote on, and what the line that was refused is", example: "forks",
 		flags: func(f *pflag.FlagSet) {
 			f.BoolVar(&asJSON, "json", false, "print the result as JSON")
 			p.flags(f)
@@ -259,7 +259,10 @@ func listForks(e env, p *places, asJSON bool) error {
 			fmt.Fprintln(e.stdout, "no forks")
 		}
 		for _, f := range all {
-			fmt.Fprintf(e.stdout, "%s, id %s, parts at number %d\n  here:    %s\n  refused: %s, from %s at %s\n  %s\n", names[f.Bench], f.Bench, f.Seq, f.Ours, f.Theirs, f.Address, f.Since.Format(time.RFC3339), f.Line)
+			fmt.Fprintf(e.stdout, "%s, id %s, parts at number %d\n  here:    %s\n  refused: %s, from %s at %s\n", names[f.Bench], f.Bench, f.Seq, f.Ours, f.Theirs, f.Address, f.Since.Format(time.RFC3339))
+			for _, said := range f.Tells() {
+				fmt.Fprintf(e.stdout, "  %s\n", said)
+			}
 			if f.Renewed != "" {
 				fmt.Fprintf(e.stdout, "  The copy that was refused goes on as %s, id %s.\n", names[f.Renewed], f.Renewed)
 			}

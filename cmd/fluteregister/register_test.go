@@ -836,6 +836,51 @@ func TestLostDatabaseAndACopy(t *testing.T) {
 	anew.does(statusDone, "benches")
 }
 
+// A fork's evidence says of which tool it is, and that a release or a lifted lock in it let that tool go.
+func TestForkTells(t *testing.T) {
+	for name, x := range map[string]struct {
+		do   func(*invented.Bench) error
+		want []string
+	}{
+		"a release": {func(b *invented.Bench) error { return b.Release("E. Dunn", "EM-1.1") }, []string{"is of tool EM-1: a ruling, RELEASE, by E. Dunn, of EM-1.1.", "LET A TOOL GO", "find the tool EM-1"}},
+		"a lock lifted": {func(b *invented.Bench) error {
+			_, _, err := record.Unlock(b.Ledger, "EM-2", record.Who{By: "E. Dunn", Why: "a scratch", At: time.Now()})
+			return err
+		}, []string{"is of tool EM-2: a lock is lifted, by E. Dunn: a scratch.", "LET A TOOL GO"}},
+		"a tool": {func(b *invented.Bench) error { return b.Add("EM-9") }, []string{"is of tool EM-9: what the tool is.", "behind it is not here"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := start(t)
+			b, c := r.bench("north", 1)
+			must(t, b.Add("EM-1", "EM-2"))
+			_, err := b.Inspect("EM-1", "", inspect.After, 1)
+			must(t, err)
+			must(t, b.Crack("EM-2"))
+			send(t, c, b.Ledger)
+			other, err := invented.New(copyOf(t, b.Ledger), "north", 9)
+			must(t, err)
+			must(t, b.Add("EM-3"))
+			send(t, c, b.Ledger)
+			must(t, x.do(other))
+			second := &register.Conn{Enrolment: c.Enrolment}
+			defer second.Close()
+			var fork *register.Fork
+			if _, err := second.Send(t.Context(), other.Ledger); !errors.As(err, &fork) {
+				t.Fatalf("the copy: %v", err)
+			}
+			said := r.does(statusFallsShort, "forks")
+			for _, want := range x.want {
+				if !strings.Contains(said, want) {
+					t.Errorf("forks does not say %q:\n%s", want, said)
+				}
+			}
+			if strings.Contains(said, `{"`) || name == "a tool" && strings.Contains(said, "LET A TOOL GO") {
+				t.Errorf("forks:\n%s", said)
+			}
+		})
+	}
+}
+
 // Thirty-two benches send at once, two senders of each, one inspection after another.
 func TestManyBenches(t *testing.T) {
 	if testing.Short() {

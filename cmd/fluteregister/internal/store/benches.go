@@ -15,6 +15,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"flutelog/inspect/ledger"
+	"flutelog/inspect/record"
 	"flutelog/inspect/register"
 )
 
@@ -308,6 +309,44 @@ func (s *Store) Forks(ctx context.Context, bench string) ([]Fork, error) {
 		return f, err
 	})
 	return all, down(err)
+}
+
+// KindWords are the kinds of a tool's records, in words.
+var KindWords = map[string]string{
+	record.KindOpened: "an inspection begins", record.KindReadings: "its readings", record.KindSummary: "it is closed", record.KindFigures: "its figures", record.KindTool: "what the tool is",
+	record.KindLock: "locked", record.KindUnlock: "a lock is lifted", record.KindRuling: "a ruling", record.KindCorrection: "a correction", record.KindRecall: "recalled", record.KindGround: "ground",
+	record.KindAway: "sent out, or back", record.KindNote: "a note", record.KindJob: "received with a job",
+}
+
+// Tells says what the line that was refused is, of which tool, and what it lets out; a sentence each.
+func (f Fork) Tells() []string {
+	r, err := ledger.ReadLine(f.Bench, []byte(f.Line+"\n"))
+	if err != nil {
+		return []string{"What the line that was refused says cannot be read."}
+	}
+	of := r.Subject
+	if id, is := strings.CutPrefix(r.Subject, toolPrefix); is {
+		of = "tool " + id
+	}
+	said := fmt.Sprintf("The line that was refused is of %s: %s", cmp.Or(of, "the bench"), cmp.Or(KindWords[r.Kind], r.Kind))
+	var x record.Ruling
+	switch {
+	case r.Kind == record.KindRuling && json.Unmarshal(r.Body, &x) == nil:
+		said += fmt.Sprintf(", %s, by %s", strings.ToUpper(string(x.Word)), x.By)
+		if x.Inspection != "" {
+			said += ", of " + x.Inspection
+		}
+	case r.Kind == record.KindUnlock && json.Unmarshal(r.Body, &x) == nil:
+		said += ", by " + x.By
+	}
+	if x.Why != "" {
+		said += ": " + x.Why
+	}
+	all := []string{strings.TrimSuffix(said, ".") + "."}
+	if r.Kind == record.KindUnlock || r.Kind == record.KindRuling && x.Word != record.Withdraw {
+		all = append(all, "By it the copy LET A TOOL GO, of which nothing counts here: find the "+of+".")
+	}
+	return append(all, "What the copy wrote behind it is not here, and may have let tools go too: see there how its tools stand (flutelog list) before any of them is used.")
 }
 
 // Ruling is what a person found of the forks of a bench.

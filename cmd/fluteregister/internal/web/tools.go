@@ -210,13 +210,6 @@ type toolPage struct {
 // mostLines is how many of a tool's records are listed.
 const mostLines = 200
 
-// kinds are the kinds of a tool's records, in words.
-var kinds = map[string]string{
-	record.KindOpened: "an inspection begins", record.KindReadings: "its readings", record.KindSummary: "it is closed", record.KindFigures: "its figures", record.KindTool: "what the tool is",
-	record.KindLock: "locked", record.KindUnlock: "a lock is lifted", record.KindRuling: "a ruling", record.KindCorrection: "a correction", record.KindRecall: "recalled", record.KindGround: "ground",
-	record.KindAway: "sent out, or back", record.KindNote: "a note", record.KindJob: "received with a job",
-}
-
 // tool shows one tool's life over all benches.
 func (s *Site) tool(v *visit) error {
 	names, err := s.Store.Names(v)
@@ -303,7 +296,7 @@ func (s *Site) life(src *store.Source, id string, names map[string]string) (tool
 		}
 		per[r.Bench]++
 		if len(p.Lines) < mostLines {
-			p.Lines = append(p.Lines, lineRow{r.Bench, called(names, r.Bench), day(r.Time.UTC.Format("2006-01-02T15:04:05Z07:00")), r.Seq, cmp.Or(kinds[r.Kind], r.Kind)})
+			p.Lines = append(p.Lines, lineRow{r.Bench, called(names, r.Bench), day(r.Time.UTC.Format("2006-01-02T15:04:05Z07:00")), r.Seq, cmp.Or(store.KindWords[r.Kind], r.Kind)})
 		}
 	}
 	for bench, n := range per {
