@@ -44,18 +44,21 @@ var promises = []struct {
 	{"a report of a job is of its tools only; an unknown job is an error", []string{"script report", "script job"}},
 	{"corrections and rulings stand in the reports", []string{"script report", "inspect/report TestCSVW"}},
 	{"what leads a tag or a sheet is the ruling, and nothing looks like a release that is none", []string{"inspect/paper TestTagOfWhatMayNotBeUsed", "inspect/paper TestPrinted", "cmd/internal/papers TestTwenty"}},
-	{"what a practice gauge read stands for nothing, and says so", []string{"inspect/record TestPractice", "cmd/internal/papers TestTwenty"}},
+	{"what a practice gauge read stands for nothing, and says so", []string{"inspect/record TestPractice", "cmd/internal/papers TestTwenty", "cmd/flutelog/internal/bench TestInventedReadingsAreKnownByTheirPort"}},
 	{"a second release is refused, and all rulings are shown", []string{"inspect/record TestRulings", "script job"}},
+	{"where a bench knows people only they sign, and an inspection that found a crack is conceded by nobody", []string{"script signs"}},
 	{"a program is told in one dialect, in the unit in force", []string{"cmd/flutelog/internal/output TestEverySurfaceSaysTheSameAnswer"}},
 	{"no behaviour hangs on the words of a limit's source", []string{"inspect/answers TestTheSourceOfALimitDecidesNothing"}},
 	{"the readings report holds every inspection, wherever its records lie", []string{"inspect/report TestReadingsOfAllInspections", "inspect/report TestReadingsReport"}},
 	{"each figure that a person acts on is held by a test outside its package", []string{"cmd/flutelog TestToldOfTheKeptLedger", "inspect/answers TestEveryRuleIsHeld"}},
 	{"a kept ledger is told the same by every later version", []string{"cmd/flutelog TestToldOfTheKeptLedger", "cmd/flutelog TestToldInWords", "inspect/export TestKeptLedger"}},
 	{"a sight is corrected as a reading is, and old and new are echoed", []string{"script standing", "script job"}},
+	{"a correction puts right what was read and nothing else: how, with what and by what step it was read stays", []string{"script correct"}},
 
 	// The master's answer.
 	{"what is over decides; a gap never says none, go on or release", []string{"answer three worn flutes and one not read", "answer between, over half with one unread", "answer after, out with one unread", "inspect TestMissingFlutesAreNamed"}},
 	{"run-out alone releases nothing, and what nobody looked at is listed first", []string{"answer run-out alone", "answer after, run-out alone", "answer after, sights left out", "inspect/words TestWhatIsOpenIsNamed"}},
+	{"a tool that is told as ground and reads as it was is not taken for ground", []string{"inspect TestReadingsTellWhetherItWasGround", "script untouched"}},
 	{"a heel that rubs is never called done", []string{"answer between, the heel rubs", "inspect/geometry TestClearance", "script stock"}},
 	{"a negative drop or dish is recorded and rejected", []string{"answer after, a climb on one flute", "answer after, the center stands proud"}},
 	{"a drop read past the heel is not judged", []string{"answer after, the drop read past the heel"}},
@@ -78,6 +81,7 @@ var promises = []struct {
 	{"a note stands where it bears on the answer", []string{"inspect/words TestBriefIsThereForAll", "inspect/answers TestRulesOfAdvice"}},
 	{"an odd number of flutes is asked how its diameter was read", []string{"inspect/desk TestOddFlutes", "inspect TestOddDiameter"}},
 	{"turned or slid is kept with a drop, and reckoned so", []string{"answer after, the drop slid", "answer after, the same drop turned"}},
+	{"a drop that turning by eye cannot settle is slid, and said so", []string{"inspect/desk TestSlidWhereTurningSettlesNothing", "inspect/desk TestSlideInstead", "cmd/flutelog TestReadmeScreens"}},
 	{"what was read in the fixture is true in the fixture only", []string{"answer after, true in the fixture and not to the shank", "inspect/words TestTrueInTheFixtureOnly"}},
 	{"a regrind is a route of steps in order", []string{"inspect TestStepIsSetUp", "cmd/flutelog/internal/hand TestRouteIsAStepAPage", "inspect TestBeforeEndsInThePlan"}},
 
@@ -107,6 +111,15 @@ var promises = []struct {
 	{"tools are found on a phone, whatever their ids", []string{"cmd/flutelog/internal/page TestToolsAreFound", "cmd/flutelog/internal/page TestRecordPagesCanBeUsed"}},
 	{"version, completion, manual page, many tools at once, many releases at once", []string{"script board", "script job", "cmd/flutelog/internal/page TestReleaseOfMany"}},
 	{"a report is taken by a spreadsheet and a database as it is", []string{"inspect/report TestInASpreadsheet", "inspect/report TestInSQLite", "inspect/report TestCSVW"}},
+
+	// Many benches.
+	{"a bench records for three weeks without a network, and all of it is at the register when it comes back", []string{"cmd/fluteregister TestThreeWeeksWithoutANetwork", "cmd/fluteregister TestShop"}},
+	{"a lock, a recall or a withdrawal that was recorded anywhere holds here", []string{"script elsewhere", "inspect/register TestAsk"}},
+	{"a fork stops nobody, and which copy is the bench a person says", []string{"cmd/fluteregister TestWhichCopy", "cmd/fluteregister/internal/store TestFork", "inspect/register TestFork", "script register_fork"}},
+	{"a lost bench and a lost database come back byte for byte", []string{"cmd/fluteregister TestLostBench", "cmd/fluteregister TestLostDatabase", "inspect/register TestRestore"}},
+	{"what the register acknowledged is never lost, killed at any moment", []string{"cmd/fluteregister TestKills", "cmd/fluteregister TestKillsFindTheHasty"}},
+	{"the register's report is the benches', byte for byte", []string{"cmd/fluteregister/internal/store TestReportIsTheBenchs", "cmd/fluteregister/internal/web TestReportIsTheBenches"}},
+	{"each page of the register is for the roles that its table names", []string{"cmd/fluteregister/internal/web TestAccess", "cmd/fluteregister/internal/web TestSignIn"}},
 
 	// The code.
 	{"what a package imports is its place, and main is thin", []string{"cmd/flutelog TestImportsAreThoseOfTheTable", "cmd/flutelog TestMainStaysThin"}},
