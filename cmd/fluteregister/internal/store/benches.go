@@ -346,7 +346,7 @@ func (f Fork) Tells() []string {
 	if r.Kind == record.KindUnlock || r.Kind == record.KindRuling && x.Word != record.Withdraw {
 		all = append(all, "By it the copy LET A TOOL GO, of which nothing counts here: find the "+of+".")
 	}
-	return append(all, "What the copy wrote behind it is not here, and may have let tools go too: see there how its tools stand (flutelog list) before any of them is used.")
+	return append(all, "What the copy wrote behind it is not here, and may have let tools go too: see there how its tools stand (flutelog tool list) before any of them is used.")
 }
 
 // Ruling is what a person found of the forks of a bench.

@@ -6,6 +6,8 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -68,7 +70,72 @@ func (s *Store) Check(ctx context.Context, theirs *ledger.Ledger, heads []ledger
 		}
 		all = append(all, c)
 	}
-	return all, nil
+	return all, s.checkTools(ctx, all)
+}
+
+// checkTools holds the table of tools against what the lines say, of every tool that is settled: what it says wrong is said of
+// the bench that the row stands under.
+func (s *Store) checkTools(ctx context.Context, all []Checked) error {
+	return s.Read(ctx, func(src *Source) error {
+		ids, err := ask(src, `select tool from tool union select substr(subject, length($1) + 1) from subject where starts_with(subject, $1)
+			except select substr(subject, length($1) + 1) from subject where settled < seq order by 1`, []any{toolPrefix}, pgx.RowTo[string])
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			rows, err := ask(src, "select "+strings.Join(toolColumns, ", ")+" from tool where tool = $1", []any{id}, func(row pgx.CollectableRow) ([]any, error) { return row.Values() })
+			if err != nil {
+				return err
+			}
+			found := src.about(toolPrefix + id)
+			if found.err != nil {
+				continue // what is wrong with the lines is said of them
+			}
+			benches := map[string]bool{}
+			for _, l := range found.lines {
+				benches[l.Bench] = true
+			}
+			var want []any
+			if m := s.make(src, id, found.lines, len(benches), nil); m.tool != nil {
+				want = printed(m.tool)
+			}
+			bench, wrong := "", ""
+			for _, row := range rows {
+				for i, got := range printed(row) {
+					if bench, _ = row[0].(string); wrong == "" && (want == nil || got != want[i]) {
+						wrong = fmt.Sprintf("the table of tools has %s %v", toolColumns[i], got)
+						if want != nil {
+							wrong += fmt.Sprintf(", and its lines say %v", want[i])
+						}
+					}
+				}
+			}
+			switch {
+			case want != nil && len(rows) == 0:
+				bench, wrong = found.lines[0].Bench, "it is not in the table of tools"
+			case len(rows) > 1:
+				wrong = fmt.Sprintf("it is in the table of tools %d times", len(rows))
+			}
+			if i := slices.IndexFunc(all, func(c Checked) bool { return c.Bench == bench }); i >= 0 && wrong != "" {
+				all[i].say("tool %s: %s; fluteregister rebuild makes the tables anew", id, wrong)
+			}
+		}
+		return nil
+	})
+}
+
+// printed are the values of a row, as they compare.
+func printed(row []any) []any {
+	all := make([]any, len(row))
+	for i, v := range row {
+		if n, is := v.(*int64); is && n != nil {
+			v = *n
+		} else if is {
+			v = nil
+		}
+		all[i] = fmt.Sprint(v)
+	}
+	return all
 }
 
 func (c *Checked) say(format string, args ...any) {

@@ -509,6 +509,7 @@ func TestFork(t *testing.T) {
 func TestCheck(t *testing.T) {
 	s := open(t)
 	benches := shop(t, s)
+	must(t, s.Settle(t.Context()))
 	own, err := benches[0].Head()
 	must(t, err)
 	ok := func(what string, want bool) {
@@ -551,6 +552,19 @@ func TestCheck(t *testing.T) {
 		as("drop table kept")
 		as("drop table keptbench")
 		ok("put back", true)
+	}
+	for _, sql := range []string{
+		"update tool set standing = 'withdrawn' where tool = $1",
+		"update tool set last_diameter_pm = coalesce(last_diameter_pm, 0) + 1 where tool = $1",
+		"delete from tool where tool = $1",
+		"insert into tool select bench, 'EM-none', seq, counter, benches, standing, decided_bench, decided_seq, inspection, work, lacks, job, away, retired, material, flutes, nominal_pm, last_diameter_pm, wheel, unclear from tool where tool = $1",
+	} {
+		ids, err := s.IDs(t.Context())
+		must(t, err)
+		as(sql, ids[0])
+		ok(sql, false)
+		must(t, s.Rebuild(t.Context()))
+		ok("rebuilt", true)
 	}
 	// A past that is rewritten as a whole, and sound by itself, is found by a head that was told before.
 	as("delete from line where bench = $1", own.Bench)
