@@ -82,7 +82,7 @@ func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *ins
 		}
 	case record.StandsToGrind, record.StandsToFinish:
 		steps := last.Judgement.Planned()
-		if steps == nil {
+		if len(steps) == 0 {
 			return
 		}
 		if in.Stage == inspect.After {
