@@ -27,7 +27,7 @@ import (
 const sendGarbage = 20
 
 // exampleEnrolment is what fluteregister enrol prints, of a register that is not there.
-const exampleEnrolment = "flute-register://kOJq0Zb4o6l3m1cVYx7sDgW5uTnA2hRfEiPpQvXy8Bw@register.shop:8443/5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
+const exampleEnrolment = "flute-register://kOJq0Zb4o6l3m1cVYx7sDgW5uTnA2hRfEiPpQvXy8Bw@register.shop:8423/5ecc38b3b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
 
 func registerCommands() command.Command {
 	var join, send, fetch, recovers command.Places

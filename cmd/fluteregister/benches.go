@@ -5,9 +5,12 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -33,7 +36,7 @@ func enrolCommand() command {
 		name: "enrol", args: "LABEL", summary: "let a bench send: prints one line to paste there",
 		example: `enrol "bench 3" --plant north --address register.shop:8423`,
 		flags: func(f *pflag.FlagSet) {
-			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register (default: this machine's name)")
+			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register (default: where serve listens, else this machine's name)")
 			f.StringVar(&x.plant, "plant", "", "which plant it stands in")
 			f.StringVar(&x.bench, "bench", "", "the bench's id, where it is known: a lost bench that is to go on; its earlier lines end (default: that of the bench which uses the line first)")
 			f.BoolVar(&x.read, "read", false, "no bench: a program that reads everything, and sends nothing")
@@ -54,11 +57,18 @@ func enrol(e env, x *enrolFlags, label string) error {
 		}
 		made.Until = until.AddDate(0, 0, 1)
 	}
-	address, err := reachedAt(x.address)
-	if err != nil {
+	if _, err := reachedAt(x.address, ""); err != nil {
 		return err
 	}
 	return x.with(e, func(s *store.Store, b *book.Book, dir string) error {
+		served, err := os.ReadFile(filepath.Join(dir, addressName))
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		address, err := reachedAt(x.address, string(served))
+		if err != nil {
+			return err
+		}
 		var before []store.Enrolled
 		if x.bench != "" {
 			found, err := find(e, s, x.bench)
@@ -70,6 +80,13 @@ func enrol(e env, x *enrolFlags, label string) error {
 				return err
 			}
 		}
+		alike, err := s.Tokens(e, label)
+		if err != nil {
+			return err
+		}
+		alike = slices.DeleteFunc(alike, func(t store.Enrolled) bool {
+			return t.Ended(made.Since) || !strings.EqualFold(t.Label, label) || made.Bench != "" && t.Bench == made.Bench
+		})
 		_, key, err := registerKey(dir, e.now())
 		if err != nil {
 			return err
@@ -87,18 +104,22 @@ func enrol(e env, x *enrolFlags, label string) error {
 				ended++
 			}
 		}
-		if x.out != "" {
+		use := "on the bench, once: flutelog register join, and paste the line. It is secret, and is not shown again."
+		if x.out == "" {
+			fmt.Fprintln(e.stdout, line)
+		} else {
 			if err := os.WriteFile(x.out, []byte(line.String()+"\n"), 0o600); err != nil {
 				return err
 			}
-			fmt.Fprintf(e.stderr, "the line is in %s; on the bench: flutelog register join < FILE\n", x.out)
-		} else {
-			fmt.Fprintln(e.stdout, line)
-			if x.read {
-				fmt.Fprintf(e.stderr, "a program shows what stands before the @, behind //, as its token: Authorization: Bearer …\n")
-			} else {
-				fmt.Fprintf(e.stderr, "on the bench, once: flutelog register join, and paste the line. It is secret, and is not shown again.\n")
-			}
+			fmt.Fprintf(e.stderr, "the line is in %s\n", x.out)
+			use = "on the bench, once: flutelog register join < FILE"
+		}
+		if x.read {
+			use = "a program shows what stands before the @, behind //, as its token: Authorization: Bearer …"
+		}
+		fmt.Fprintln(e.stderr, use)
+		if len(alike) > 0 {
+			fmt.Fprintf(e.stderr, "%q is what others are called already, and this is one more; what is not wanted is ended by its id (fluteregister end ID):%s\n", label, listTokens(alike))
 		}
 		if ended > 0 {
 			fmt.Fprintf(e.stderr, "what the bench was let ask with before is ended, %d in all: a card that was lost or stolen can send and read no more\n", ended)
@@ -107,8 +128,13 @@ func enrol(e env, x *enrolFlags, label string) error {
 	})
 }
 
-// reachedAt returns the host and port at which benches reach this register.
-func reachedAt(address string) (string, error) {
+// addressName is the file in the register's folder that says at which host and port benches reach what serves.
+const addressName = "address"
+
+// reachedAt returns the host and port at which benches reach this register: as it was told, else where it serves, else by this
+// machine's name.
+func reachedAt(told, served string) (string, error) {
+	address := cmp.Or(told, served)
 	if address == "" {
 		host, err := os.Hostname()
 		if err != nil {
@@ -164,16 +190,26 @@ func listBenches(e env, p *places, asJSON bool) error {
 		if asJSON {
 			return cmp.Or(printJSON(e, all), status)
 		}
+		waiting, err := s.Waiting(e)
+		if err != nil {
+			return err
+		}
 		if len(all) == 0 {
 			fmt.Fprintln(e.stdout, "no bench has sent anything yet; fluteregister enrol lets one")
-			return nil
+		} else {
+			w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
+			fmt.Fprintln(w, "bench\tlabel\tplant\tlines\tseen\tstands")
+			for _, b := range all {
+				fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%s\t%s\n", b.Bench, b.Label, b.Plant, b.Seq, ago(b.Seen, e.now()), stands(b))
+			}
+			if err := w.Flush(); err != nil {
+				return err
+			}
 		}
-		w := tabwriter.NewWriter(e.stdout, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(w, "bench\tlabel\tplant\tlines\tseen\tstands")
-		for _, b := range all {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%d\t%s\t%s\n", b.Bench, b.Label, b.Plant, b.Seq, ago(b.Seen, e.now()), stands(b))
+		if len(waiting) > 0 {
+			fmt.Fprintf(e.stdout, "enrolled, nothing sent yet:%s\n", listTokens(waiting))
 		}
-		return cmp.Or(w.Flush(), status)
+		return status
 	})
 }
 

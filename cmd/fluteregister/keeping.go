@@ -151,7 +151,7 @@ func witnessCommand() command {
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(e.stdout, "%d benches have grown; the register's own ledger ends with\n%s\n", n, head)
+				fmt.Fprintf(e.stdout, "benches that have grown: %d; the register's own ledger ends with\n%s\n", n, head)
 				return nil
 			})
 		},

@@ -639,6 +639,45 @@ func (s *serving) Write(p []byte) (int, error) {
 	return s.syncBuffer.Write(p)
 }
 
+// A label that is taken is said to be; a line that no bench has used is listed; and enrol prints the address that is served.
+func TestEnrolled(t *testing.T) {
+	database, folder := clustertest.Database(t), filepath.Join(t.TempDir(), "register")
+	ctx, stop := context.WithCancel(t.Context())
+	said := &serving{at: make(chan string, 1)}
+	ended := make(chan int, 1)
+	go func() {
+		ended <- run(env{ctx, said, said, os.Getenv, time.Now}, []string{"serve", "--listen", "127.0.0.1:0", "--database", database, "--folder", folder})
+	}()
+	var address string
+	select {
+	case address = <-said.at:
+	case status := <-ended:
+		t.Fatalf("it ended with %d: %s", status, said)
+	}
+	r := &running{t: t, now: time.Now, folder: folder, places: []string{"--database", database, "--folder", folder}}
+	if line := r.does(statusDone, "enrol", "bench 1"); !strings.Contains(line, "@"+address+"/") {
+		t.Errorf("enrol names another address than %s: %s", address, line)
+	}
+	if line := r.does(statusDone, "enrol", "a program", "--read", "--address", "register.shop:8423"); !strings.Contains(line, "@register.shop:8423/") {
+		t.Errorf("enrol with --address: %s", line)
+	}
+	if again := r.fails(statusDone, "enrol", "Bench 1"); !strings.Contains(again, "what others are called already") || !strings.Contains(again, "bench 1, a line that no bench has used yet") {
+		t.Errorf("a label that is taken: %s", again)
+	}
+	if other := r.fails(statusDone, "enrol", "bench 9"); strings.Contains(other, "already") {
+		t.Errorf("a new label: %s", other)
+	}
+	if all := r.does(statusDone, "benches"); strings.Count(all, "a line that no bench has used yet") != 3 || strings.Contains(all, "a program") {
+		t.Errorf("benches: %s", all)
+	}
+	file := filepath.Join(t.TempDir(), "line")
+	if use := r.fails(statusDone, "enrol", "another program", "--read", "-o", file); !strings.Contains(use, "Authorization: Bearer") || strings.Contains(use, "join") {
+		t.Errorf("a program's line in a file: %s", use)
+	}
+	stop()
+	<-ended
+}
+
 // What is not said clearly ends nothing: of several benches of one label, and of lines that no bench has used yet, each is named.
 func TestEndsOne(t *testing.T) {
 	r := start(t)

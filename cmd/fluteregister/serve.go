@@ -8,6 +8,8 @@ import (
 	"log"
 	"net"
 	"net/http"
+	"os"
+	"path/filepath"
 	"sync"
 	"syscall"
 	"time"
@@ -39,7 +41,7 @@ func serveCommand() command {
 		flags: func(f *pflag.FlagSet) {
 			x.places.flags(f)
 			f.StringVar(&x.listen, "listen", ":"+defaultPort, "address to listen at")
-			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register, for those enrolled on its pages (default: this machine's name)")
+			f.StringVar(&x.address, "address", "", "host:port at which benches reach this register, for those that are enrolled (default: where it listens, by this machine's name unless --listen says which address)")
 			f.StringVar(&x.unit, "unit", string(length.In), "unit that lengths are shown in on its pages: in, mm")
 		},
 		run: func(e env, _ []string) error { return serve(e, &x) },
@@ -56,8 +58,7 @@ func serve(e env, x *serveFlags) error {
 	if err != nil {
 		return usagef("--unit: %w", err)
 	}
-	address, err := reachedAt(x.address)
-	if err != nil {
+	if _, err := reachedAt(x.address, ""); err != nil {
 		return err
 	}
 	s, b, dir, err := x.await(e)
@@ -89,6 +90,21 @@ func serve(e env, x *serveFlags) error {
 		return hinted{err, "another program listens there: end it, or give another address with --listen"}
 	} else if err != nil {
 		return hinted{err, "give an address of this machine and a port with --listen, such as 127.0.0.1:8423, or :8423 for all of its addresses"}
+	}
+	address := x.address
+	if host, port, err := net.SplitHostPort(listener.Addr().String()); address == "" && err == nil {
+		if address = listener.Addr().String(); net.ParseIP(host).IsUnspecified() {
+			if host, err = os.Hostname(); err != nil {
+				return err
+			}
+			address = net.JoinHostPort(host, port)
+		}
+	}
+	if address, err = reachedAt(address, ""); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, addressName), []byte(address), 0o600); err != nil {
+		return err
 	}
 	fmt.Fprintf(e.stderr, "listening at %s; this register's key is %s\n", listener.Addr(), key)
 	return serveOn(e, listener, certificate, s, b, pages(e, s, b, dir, address, key, unit))

@@ -52,10 +52,18 @@ func (s *Store) Enrol(ctx context.Context, e Enrolled) error {
 	}))
 }
 
+// Waiting returns the tokens of benches that no bench has used yet, and that have not ended.
+func (s *Store) Waiting(ctx context.Context) ([]Enrolled, error) {
+	return s.enrolled(ctx, "bench is null and not reads and (until is null or until > $1)", s.Now())
+}
+
 // Tokens returns those, ended ones too, of a bench whose id is name or begins so, of a label, or that begin so themselves.
 func (s *Store) Tokens(ctx context.Context, name string) ([]Enrolled, error) {
-	rows, err := s.pool.Query(ctx, `select sha256, coalesce(bench, ''), reads, label, plant, since, until from token
-		where lower(label) = lower($1) or length($1) >= 4 and starts_with(bench, $1) or length($1) >= 8 and starts_with(sha256, $1) order by since`, name)
+	return s.enrolled(ctx, "lower(label) = lower($1) or length($1) >= 4 and starts_with(bench, $1) or length($1) >= 8 and starts_with(sha256, $1)", name)
+}
+
+func (s *Store) enrolled(ctx context.Context, where string, arg any) ([]Enrolled, error) {
+	rows, err := s.pool.Query(ctx, "select sha256, coalesce(bench, ''), reads, label, plant, since, until from token where "+where+" order by since", arg)
 	if err != nil {
 		return nil, down(err)
 	}
