@@ -1,14 +1,13 @@
 package answers_test
 
 import (
-	"encoding/csv"
 	"fmt"
-	"os"
 	"testing"
 
 	"flutelog/inspect"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 func toolOf(diameter string, m inspect.Material, d inspect.Duty) inspect.Tool {
@@ -22,18 +21,11 @@ func toolOf(diameter string, m inspect.Material, d inspect.Duty) inspect.Tool {
 // The default relief, its checking distance and the drops at both ends of its band are those of the handbook's table, row
 // by row; the drops remembered with it are within what its print can tell.
 func TestReliefLimitsAreTheHandbooks(t *testing.T) {
-	f, err := os.Open("../../testdata/published/indicator_drop_table.csv")
-	if err != nil {
-		t.Fatal(err)
+	rows := published.Rows(t, "../../testdata/published/indicator_drop_table.csv")
+	if len(rows) != 50 {
+		t.Fatalf("%d rows", len(rows))
 	}
-	defer f.Close()
-	in := csv.NewReader(f)
-	in.Comment = '#'
-	rows, err := in.ReadAll()
-	if err != nil || len(rows) != 51 {
-		t.Fatalf("%d rows, %v", len(rows), err)
-	}
-	for i, row := range rows[1:] {
+	for i, row := range rows {
 		tool := toolOf(row[0], inspect.HSS, inspect.Finishing)
 		relief, err := length.ParseAngle(row[1])
 		if err != nil {

@@ -1,52 +1,28 @@
 package geometry
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 // table reads a published or constructed table as one map per row; its first line names its source.
 func table(t *testing.T, name string) []map[string]string {
 	t.Helper()
-	f, err := os.Open("../../testdata/published/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	header, records := published.Table(t, "../../testdata/published/"+name)
 	var rows []map[string]string
-	for _, record := range records[1:] {
+	for _, record := range records {
 		row := map[string]string{}
-		for i, name := range records[0] {
+		for i, name := range header {
 			row[name] = record[i]
 		}
 		rows = append(rows, row)
 	}
-	if len(rows) == 0 {
-		t.Fatalf("%s holds no rows", name)
-	}
 	return rows
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }
 
 // in makes lengths of text such as "0 0.0003", in the unit.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 // The cutters every construction below is made for: 1/16 to 2 in.
@@ -186,7 +187,7 @@ func TestReliefHandbookTable(t *testing.T) {
 	var largest length.Length
 	for _, row := range table(t, "indicator_drop_table.csv") {
 		r := Relief{Diameter: in(t, length.In, row["diameter_in"])[0], Distance: in(t, length.In, row["checking_distance_in"])[0]}
-		drop, err := r.Drop(degrees(number(t, row["relief_deg"])))
+		drop, err := r.Drop(degrees(published.Number(t, row["relief_deg"])))
 		if err != nil {
 			t.Fatal(err)
 		}

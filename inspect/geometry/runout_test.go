@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 func TestFitRunoutPublishedCases(t *testing.T) {
@@ -17,7 +18,7 @@ func TestFitRunoutPublishedCases(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			tenths := func(column string) length.Length { return micrometres(2.54 * number(t, row[column])) } // printed to 2.54 pm
+			tenths := func(column string) length.Length { return micrometres(2.54 * published.Number(t, row[column])) } // printed to 2.54 pm
 			near(t, "TIR", run.TIR, tenths("indicator_movement"), 0)
 			near(t, "mean", run.Mean, tenths("mean"), length.Picometre)
 			near(t, "eccentricity", run.Eccentricity, tenths("eccentricity"), 2*length.Picometre)
@@ -25,7 +26,7 @@ func TestFitRunoutPublishedCases(t *testing.T) {
 			if want := row["direction_deg"]; run.HasDirection != (want != "") {
 				t.Errorf("has a direction: %v, want %q", run.HasDirection, want)
 			} else if want != "" {
-				nearAngle(t, "direction", run.Direction, degrees(number(t, want)), degrees(0.00005))
+				nearAngle(t, "direction", run.Direction, degrees(published.Number(t, want)), degrees(0.00005))
 			}
 			want := in(t, length.Tenths, row["residuals"])
 			if len(want) != len(run.Residuals) {

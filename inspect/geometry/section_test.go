@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 var half = Ratio{1, 2}
@@ -27,14 +28,14 @@ func lay(t *testing.T, teeth Teeth) Section {
 // inches reads a number of inches that has more digits than a length typed may have.
 func inches(t *testing.T, s string) length.Length {
 	t.Helper()
-	return micrometres(number(t, s) * 25400)
+	return micrometres(published.Number(t, s) * 25400)
 }
 
 // teethOf returns a row of worn_tooth.csv as one tooth, its widths square to the edge.
 func teethOf(t *testing.T, row map[string]string) Teeth {
 	t.Helper()
 	inch := func(column string) length.Length { return in(t, length.In, row[column])[0] }
-	angle := func(column string) length.Angle { return degrees(number(t, row[column])) }
+	angle := func(column string) length.Angle { return degrees(published.Number(t, row[column])) }
 	return Teeth{
 		Diameter: inch("diameter_in"), PrimaryRelief: angle("primary_deg"), SecondaryRelief: angle("secondary_deg"),
 		Rake: angle("rake_deg"), Helix: angle("helix_deg"),
@@ -69,7 +70,7 @@ func TestWornTeeth(t *testing.T) {
 				t.Fatal(err)
 			}
 			digit("infeed", plan.Infeed, "infeed_from_touch_in")
-			if want := int(number(t, row["divisions"])); plan.ClearWear != want {
+			if want := int(published.Number(t, row["divisions"])); plan.ClearWear != want {
 				t.Errorf("got %d divisions, want %d", plan.ClearWear, want)
 			}
 			pass := plan.Passes[plan.ClearWear]
@@ -79,7 +80,7 @@ func TestWornTeeth(t *testing.T) {
 			worst := pass.Lands.Worst()
 			digit("primary after", worst.Primary, "primary_after_in")
 			digit("land after", worst.Land, "land_after_in")
-			nearFloat(t, "share after", worst.Value(), number(t, row["share_after"]), 0.00000051)
+			nearFloat(t, "share after", worst.Value(), published.Number(t, row["share_after"]), 0.00000051)
 			after, _ := pass.Section.Diameter()
 			digit("diameter after", after, "diameter_after_in")
 			near(t, "diameter loss", pass.DiameterLoss, teeth.Diameter-after, 0)
@@ -800,7 +801,7 @@ func TestOutline(t *testing.T) {
 		teeth := teethOf(t, row)
 		s := lay(t, teeth)
 		o := s.Outline(1)
-		worn := number(t, row["worn_diameter_in"]) * 25400 / 2
+		worn := published.Number(t, row["worn_diameter_in"]) * 25400 / 2
 		cosHelix, arc := math.Cos(teeth.Helix.Radians()), 0.0
 		for i, p := range o.Worn {
 			nearFloat(t, "worn radius", math.Hypot(o.Radius-p.Down, p.Back), worn, 2e-5)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 // A point of the cutter at the height of the tooth rest meets a wheel face that is plumb: the angle between the
@@ -50,7 +51,7 @@ func TestOffsetReliefAgainstConstruction(t *testing.T) {
 func TestClearanceOffsetRule(t *testing.T) {
 	largest := 0.0
 	for _, row := range table(t, "clearance_setting_rule.csv") {
-		angle := number(t, row["angle_deg"])
+		angle := published.Number(t, row["angle_deg"])
 		offset, err := ClearanceOffset(in(t, length.In, row["diameter_in"])[0], degrees(angle))
 		if err != nil {
 			t.Fatal(err)
@@ -63,7 +64,7 @@ func TestClearanceOffsetRule(t *testing.T) {
 	t.Logf("the 0.0087 rule is within %.2f %% of (D/2) sin a", 100*largest)
 
 	for _, row := range table(t, "clearance_rule_deviation.csv") {
-		offset, err := ClearanceOffset(length.Inch, degrees(number(t, row["angle_deg"])))
+		offset, err := ClearanceOffset(length.Inch, degrees(published.Number(t, row["angle_deg"])))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -102,12 +103,12 @@ func TestHelixTurn(t *testing.T) {
 
 func TestSurfaceSpeed(t *testing.T) {
 	for _, row := range table(t, "wheel_speed.csv") {
-		v, err := SurfaceSpeed(in(t, length.In, row["wheel_diameter_in"])[0], number(t, row["rpm"]))
+		v, err := SurfaceSpeed(in(t, length.In, row["wheel_diameter_in"])[0], published.Number(t, row["rpm"]))
 		if err != nil {
 			t.Fatal(err)
 		}
-		nearFloat(t, "ft/min", v.FeetPerMinute(), number(t, row["surface_ft_per_min"]), 0.0006)
-		nearFloat(t, "m/s", float64(v), number(t, row["surface_m_per_s"]), 0.00006)
+		nearFloat(t, "ft/min", v.FeetPerMinute(), published.Number(t, row["surface_ft_per_min"]), 0.0006)
+		nearFloat(t, "m/s", float64(v), published.Number(t, row["surface_m_per_s"]), 0.00006)
 	}
 }
 

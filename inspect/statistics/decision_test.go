@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 const um = length.Micrometre
@@ -693,10 +694,10 @@ func TestRatioOfTwoGauges(t *testing.T) {
 // Probabilities of JCGM 106:2012, section 7.3.3, and constructed ones: a known standard uncertainty is one with many
 // degrees of freedom. Values are scaled to micrometres; a ratio is one of lengths.
 func TestConformance(t *testing.T) {
-	for _, row := range table(t, "conformity_cases") {
+	for _, row := range published.Rows(t, "testdata/conformity_cases.csv") {
 		unit := float64(length.Millimetre)
-		w, err := Width([]length.Length{length.Length(number(t, row[1]) * unit)},
-			Repeatability{Micrometres: number(t, row[2]) * 1000, DF: 1_000_000_000}, Accuracy{Resolution: 1})
+		w, err := Width([]length.Length{length.Length(published.Number(t, row[1]) * unit)},
+			Repeatability{Micrometres: published.Number(t, row[2]) * 1000, DF: 1_000_000_000}, Accuracy{Resolution: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -704,10 +705,10 @@ func TestConformance(t *testing.T) {
 			if s == "" {
 				return nil
 			}
-			return at(length.Length(math.Round(number(t, s) * unit)))
+			return at(length.Length(math.Round(published.Number(t, s) * unit)))
 		}
 		d := mustDecide(t, w, limit(row[3]), limit(row[4]), Guarded)
-		if want := number(t, row[6]); math.Abs(*d.Probability-want) > 2e-6 {
+		if want := published.Number(t, row[6]); math.Abs(*d.Probability-want) > 2e-6 {
 			t.Errorf("%s: %.6f, want %s", row[0], *d.Probability, row[6])
 		}
 	}

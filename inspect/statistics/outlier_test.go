@@ -6,28 +6,30 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"flutelog/inspect/published"
 )
 
 func numbers(t *testing.T, s string) []float64 {
 	t.Helper()
 	var v []float64
 	for _, f := range strings.Fields(s) {
-		v = append(v, number(t, f))
+		v = append(v, published.Number(t, f))
 	}
 	return v
 }
 
 func TestGrubbsCritical(t *testing.T) {
-	for _, row := range table(t, "grubbs_critical") {
-		n := int(number(t, row[0]))
-		if got, want := grubbsCritical(float64(n)), number(t, row[2]); math.Abs(got-want) > 6e-7 {
+	for _, row := range published.Rows(t, "testdata/grubbs_critical.csv") {
+		n := int(published.Number(t, row[0]))
+		if got, want := grubbsCritical(float64(n)), published.Number(t, row[2]); math.Abs(got-want) > 6e-7 {
 			t.Errorf("n = %d: %.6f, want %v", n, got, want)
 		}
 	}
 }
 
 func TestGrubbsExamples(t *testing.T) {
-	copper := table(t, "outlier_copper")[0][1]
+	copper := published.Rows(t, "testdata/outlier_copper.csv")[0][1]
 	tests := []struct {
 		name    string
 		data    string

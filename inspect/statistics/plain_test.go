@@ -1,54 +1,21 @@
 package statistics
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/big"
-	"os"
-	"strconv"
 	"testing"
 
 	"github.com/montanaflynn/stats"
+
+	"flutelog/inspect/published"
 )
-
-// table returns the rows of a file of testdata, without its source line and heading.
-func table(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name + ".csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) < 2 {
-		t.Fatalf("testdata/%s.csv has no rows", name)
-	}
-	return rows[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	if s == "inf" {
-		return math.Inf(1)
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
 
 func column(t *testing.T, name string) []float64 {
 	t.Helper()
 	var v []float64
-	for _, row := range table(t, name) {
-		v = append(v, number(t, row[0]))
+	for _, row := range published.Rows(t, "testdata/"+name+".csv") {
+		v = append(v, published.Number(t, row[0]))
 	}
 	return v
 }
@@ -65,10 +32,10 @@ func digits(got, want float64) float64 {
 // data themselves are not doubles: one rounding of 10000000.2 is 2e-10 of the spread of NumAcc4.
 func TestCertified(t *testing.T) {
 	least := map[string][3]float64{"numacc3": {13, 9.4, 12}, "numacc4": {13, 8.2, 10.9}}
-	for _, row := range table(t, "nist_certified") {
+	for _, row := range published.Rows(t, "testdata/nist_certified.csv") {
 		name := row[0]
 		v := column(t, "nist_"+name)
-		if n := number(t, row[1]); len(v) != int(n) {
+		if n := published.Number(t, row[1]); len(v) != int(n) {
 			t.Errorf("%s: %d values, want %v", name, len(v), n)
 		}
 		want, ok := least[name]
@@ -80,7 +47,7 @@ func TestCertified(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d := digits(got, number(t, row[2+i]))
+			d := digits(got, published.Number(t, row[2+i]))
 			t.Logf("%-8s %-4s %4.1f certified digits", name, [...]string{"mean", "sd", "lag1"}[i], d)
 			if d < want[i] {
 				t.Errorf("%s: %v has %.1f certified digits, want %v", name, got, d, want[i])
@@ -117,7 +84,7 @@ func exact(v []float64) (mean, sd, lag1 float64) {
 
 // Against the exact result for the doubles as stored, no set loses digits, and the library alone does.
 func TestExactForStoredValues(t *testing.T) {
-	for _, row := range table(t, "nist_certified") {
+	for _, row := range published.Rows(t, "testdata/nist_certified.csv") {
 		v := column(t, "nist_"+row[0])
 		mean, sd, lag1 := exact(v)
 		gotMean, err1 := Mean(v)

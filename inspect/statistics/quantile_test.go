@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"flutelog/inspect/published"
 )
 
 func nearly(got, want, within float64) bool {
@@ -85,20 +87,20 @@ func TestTQuantileOfManyDegrees(t *testing.T) {
 }
 
 func TestTable(t *testing.T) {
-	for _, row := range table(t, "student_t_0975") {
-		if got, want := TQuantile(0.975, number(t, row[0])), number(t, row[1]); math.Abs(got-want) > 5.1e-7 {
+	for _, row := range published.Rows(t, "testdata/student_t_0975.csv") {
+		if got, want := TQuantile(0.975, published.Number(t, row[0])), published.Number(t, row[1]); math.Abs(got-want) > 5.1e-7 {
 			t.Errorf("TQuantile(0.975, %s) = %v, want %v", row[0], got, want)
 		}
 	}
-	for _, row := range table(t, "guard_factors") {
-		if got, want := NormalQuantile(number(t, row[0])), number(t, row[1]); math.Abs(got-want) > 5.1e-7 {
+	for _, row := range published.Rows(t, "testdata/guard_factors.csv") {
+		if got, want := NormalQuantile(published.Number(t, row[0])), published.Number(t, row[1]); math.Abs(got-want) > 5.1e-7 {
 			t.Errorf("NormalQuantile(%s) = %v, want %v", row[0], got, want)
 		}
 	}
 }
 
 func TestStudentizedRangeTable(t *testing.T) {
-	for i, row := range table(t, "studentized_range_095") {
+	for i, row := range published.Rows(t, "testdata/studentized_range_095.csv") {
 		if testing.Short() && i%5 != 0 {
 			continue
 		}
@@ -106,7 +108,7 @@ func TestStudentizedRangeTable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		nu, want := number(t, row[1]), number(t, row[2])
+		nu, want := published.Number(t, row[1]), published.Number(t, row[2])
 		if got := StudentizedRangeQuantile(0.95, k, nu); math.Abs(got-want) > 6e-6 {
 			t.Errorf("studentized range of %d, %v degrees = %.6f, want %.5f", k, nu, got, want)
 		}
@@ -127,14 +129,14 @@ func TestStudentizedRangeOfTwo(t *testing.T) {
 
 // The range of three normal values has mean 3/sqrt(pi); that of two has mean 2/sqrt(pi) and mean square 2.
 func TestRangeMoments(t *testing.T) {
-	for _, row := range table(t, "../../../testdata/published/control_chart_constants") {
+	for _, row := range published.Rows(t, "testdata/../../../testdata/published/control_chart_constants.csv") {
 		n, err := strconv.Atoi(row[0])
 		if err != nil {
 			t.Fatal(err)
 		}
 		d2, d3 := RangeMoments(n)
 		for i, got := range []float64{d2, d3, C4(n)} {
-			if want := number(t, row[1+i]); !nearly(got, want, 6e-7) {
+			if want := published.Number(t, row[1+i]); !nearly(got, want, 6e-7) {
 				t.Errorf("n = %d: constant %d = %.7f, want %.7f", n, i+1, got, want)
 			}
 		}
@@ -157,17 +159,17 @@ func TestRangeMoments(t *testing.T) {
 func TestNoncentralTOnCapability(t *testing.T) {
 	ppu := 2.0 / 3
 	found := 0
-	for _, row := range table(t, "../../../testdata/published/capability_cases") {
+	for _, row := range published.Rows(t, "testdata/../../../testdata/published/capability_cases.csv") {
 		size, ok := strings.CutPrefix(row[0], "ppu_95_interval_n")
 		if !ok {
 			continue
 		}
 		found++
-		n := number(t, size)
+		n := published.Number(t, size)
 		root := 3 * math.Sqrt(n)
 		for i, limit := range strings.Fields(row[2]) {
 			want := [...]float64{0.975, 0.025}[i]
-			got := NoncentralTCDF(root*ppu, n-1, root*number(t, limit))
+			got := NoncentralTCDF(root*ppu, n-1, root*published.Number(t, limit))
 			if math.Abs(got-want) > 2e-6 { // the limits are printed to 1e-6
 				t.Errorf("n = %v, limit %s: %v, want %v", n, limit, got, want)
 			}
@@ -188,16 +190,16 @@ func TestNoncentralTOnCapability(t *testing.T) {
 // Pp's exact limits: Pp sqrt(chi-square quantile / (n-1)).
 func TestChiSquareOnCapability(t *testing.T) {
 	found := 0
-	for _, row := range table(t, "../../../testdata/published/capability_cases") {
+	for _, row := range published.Rows(t, "testdata/../../../testdata/published/capability_cases.csv") {
 		size, ok := strings.CutPrefix(row[0], "pp_95_interval_n")
 		if !ok {
 			continue
 		}
 		found++
-		n := number(t, size)
+		n := published.Number(t, size)
 		for i, limit := range strings.Fields(row[2]) {
 			got := math.Sqrt(ChiSquareQuantile([...]float64{0.025, 0.975}[i], n-1) / (n - 1))
-			if math.Abs(got-number(t, limit)) > 6e-7 {
+			if math.Abs(got-published.Number(t, limit)) > 6e-7 {
 				t.Errorf("n = %v: %v, want %s", n, got, limit)
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 func TestPool(t *testing.T) {
@@ -56,10 +57,10 @@ func TestTypeA(t *testing.T) {
 		"df":         float64(noise.DF),
 	}
 	for quantity, x := range got {
-		if want := number(t, rows[quantity][1]); !nearly(x, want, 1e-8) {
+		if want := published.Number(t, rows[quantity][1]); !nearly(x, want, 1e-8) {
 			t.Errorf("%s = %v, want %v", quantity, x, want)
 		}
-		if printed := number(t, rows[quantity][0]); math.Abs(x-printed) > 6e-4 {
+		if printed := published.Number(t, rows[quantity][0]); math.Abs(x-printed) > 6e-4 {
 			t.Errorf("%s = %v, printed %v", quantity, x, printed)
 		}
 	}
@@ -72,7 +73,7 @@ func TestTypeA(t *testing.T) {
 func uncertaintyCases(t *testing.T, name string) map[string][2]string {
 	t.Helper()
 	rows := map[string][2]string{}
-	for _, row := range table(t, "uncertainty_cases") {
+	for _, row := range published.Rows(t, "testdata/uncertainty_cases.csv") {
 		if row[0] == name {
 			rows[row[1]] = [2]string{row[2], row[3]}
 		}
@@ -91,24 +92,24 @@ func TestEndGauge(t *testing.T) {
 		var parts []part
 		for _, field := range strings.Fields(rows["components_nm_and_df"][0]) {
 			u, df, _ := strings.Cut(field, ":")
-			parts = append(parts, part{variance: number(t, u) * number(t, u), df: number(t, df)})
+			parts = append(parts, part{variance: published.Number(t, u) * published.Number(t, u), df: published.Number(t, df)})
 		}
 		variance, nu := together(parts)
 		u := math.Sqrt(variance)
-		if want := number(t, rows["combined_nm"][1]); math.Abs(u-want) > 6e-5 {
+		if want := published.Number(t, rows["combined_nm"][1]); math.Abs(u-want) > 6e-5 {
 			t.Errorf("%s: u = %v, want %v", name, u, want)
 		}
-		if want := math.Floor(number(t, rows["effective_df"][1])); nu != want {
+		if want := math.Floor(published.Number(t, rows["effective_df"][1])); nu != want {
 			t.Errorf("%s: nu = %v, want %v", name, nu, want)
 		}
 		if name != "end_gauge" {
 			continue
 		}
-		if nu != number(t, rows["df_used"][0]) {
+		if nu != published.Number(t, rows["df_used"][0]) {
 			t.Errorf("nu = %v, the guide uses %s", nu, rows["df_used"][0])
 		}
 		factor := TQuantile(0.995, nu)
-		if !nearly(factor, number(t, rows["t_99"][1]), 2e-6) || !nearly(factor*u, number(t, rows["expanded_99_nm"][1]), 1e-5) {
+		if !nearly(factor, published.Number(t, rows["t_99"][1]), 2e-6) || !nearly(factor*u, published.Number(t, rows["expanded_99_nm"][1]), 1e-5) {
 			t.Errorf("t = %v, U = %v", factor, factor*u)
 		}
 	}

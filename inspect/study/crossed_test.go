@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"flutelog/inspect/published"
 )
 
 func readCrossedFile(t *testing.T, name string) []Trial {
@@ -40,12 +42,12 @@ func TestAnalyseCrossedAgainstR(t *testing.T) {
 			"ndc_raw": 1.41 * c.PartSD / c.GaugeSD,
 		}
 		seen := 0
-		for _, row := range published(t, "crossed_expected.csv") {
+		for _, row := range published.Rows(t, "testdata/crossed_expected.csv") {
 			if row[0] != set {
 				continue
 			}
 			seen++
-			want := number(t, row[2])
+			want := published.Number(t, row[2])
 			if math.Abs(got[row[1]]-want) > 5e-7*(1+want*1e-3) {
 				t.Errorf("%s: %s %.9f, want %s", set, row[1], got[row[1]], row[2])
 			}

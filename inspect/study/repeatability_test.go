@@ -5,9 +5,10 @@ import (
 	"strings"
 	"testing"
 
-	"flutelog/inspect/length"
-
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"flutelog/inspect/length"
+	"flutelog/inspect/published"
 )
 
 // micrometres reads published values as if they were lengths.
@@ -24,7 +25,7 @@ func micrometres(t *testing.T, text string) length.Length {
 // degrees of freedom for the two runs, and 0.02742 with 10 for both together.
 func TestAnalyseRepeatsAgainstHandbook(t *testing.T) {
 	runs := make(map[string][]length.Length)
-	for _, row := range published(t, "gauge_nested.csv") {
+	for _, row := range published.Rows(t, "testdata/gauge_nested.csv") {
 		runs[row[0]] = append(runs[row[0]], micrometres(t, row[7]))
 	}
 	tests := []struct {
@@ -89,7 +90,7 @@ func TestAnalyseRepeatsRefuses(t *testing.T) {
 func TestAnalyseBias(t *testing.T) {
 	for _, master := range []length.Length{0, length.Millimetre} {
 		var repeats []length.Length
-		for _, row := range published(t, "../../../testdata/published/paired_sleep.csv") {
+		for _, row := range published.Rows(t, "testdata/../../../testdata/published/paired_sleep.csv") {
 			repeats = append(repeats, master+micrometres(t, row[2])-micrometres(t, row[1]))
 		}
 		got, err := AnalyseBias(repeats, master)

@@ -11,10 +11,11 @@ import (
 	"strings"
 	"testing"
 
-	"flutelog/inspect/statistics"
-
 	"github.com/google/go-cmp/cmp"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"flutelog/inspect/published"
+	"flutelog/inspect/statistics"
 )
 
 func accumulate(t testing.TB, kind Kind, size, keep int, values []float64) *Accumulator {
@@ -59,13 +60,13 @@ func points(c Chart, rule string) string {
 // deviations and 9 degrees of freedom.
 func TestIndividualsAgainstHandbook(t *testing.T) {
 	want := make(map[string]string)
-	for _, row := range published(t, "individuals_flow.csv") {
+	for _, row := range published.Rows(t, "testdata/individuals_flow.csv") {
 		want[row[1]] = row[2]
 	}
 	data := numbers(t, want["data"])
 	c := chart(t, Individuals, 1, data, nil)
-	near(t, "centre", c.Center, number(t, want["mean"]), 1e-12)
-	near(t, "mean moving range", c.Spread.Center, number(t, want["mean_moving_range"]), 2e-5)
+	near(t, "centre", c.Center, published.Number(t, want["mean"]), 1e-12)
+	near(t, "mean moving range", c.Spread.Center, published.Number(t, want["mean_moving_range"]), 2e-5)
 	squares := 0.0
 	for _, x := range data {
 		squares += (x - c.Center) * (x - c.Center)
@@ -85,10 +86,10 @@ func TestSubgroupChartsAgainstThickness(t *testing.T) {
 	_, data := columns(t, "subgroups_thickness.csv")
 	ranges := chart(t, MeanRange, 5, data, nil)
 	deviations := chart(t, MeanS, 5, data, nil)
-	near(t, "grand mean", ranges.Center, number(t, want["grand_mean"]), 1e-8)
-	near(t, "grand mean", deviations.Center, number(t, want["grand_mean"]), 1e-8)
+	near(t, "grand mean", ranges.Center, published.Number(t, want["grand_mean"]), 1e-8)
+	near(t, "grand mean", deviations.Center, published.Number(t, want["grand_mean"]), 1e-8)
 	// A standard deviation pooled over the days, of squares, lies above the one from mean ranges where days differ.
-	if sd := ranges.Spread.Center; sd < number(t, want["mean_range"]) || deviations.Spread.Center < number(t, want["mean_sd"]) {
+	if sd := ranges.Spread.Center; sd < published.Number(t, want["mean_range"]) || deviations.Spread.Center < published.Number(t, want["mean_sd"]) {
 		t.Errorf("spread centres %v and %v", sd, deviations.Spread.Center)
 	}
 	if got := points(ranges, beyondRule); !strings.HasSuffix(got, "20") {

@@ -1,59 +1,31 @@
 package trend
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 
+	"flutelog/inspect/published"
 	"flutelog/inspect/statistics"
 )
-
-// published returns the rows of a table in testdata, without its header.
-func published(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	in := csv.NewReader(f)
-	in.Comment = '#'
-	rows, err := in.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
 
 // quantities returns a published table of names and values.
 func quantities(t *testing.T, name string) map[string]string {
 	t.Helper()
 	q := make(map[string]string)
-	for _, row := range published(t, name) {
+	for _, row := range published.Rows(t, "testdata/"+name) {
 		q[row[0]] = row[1]
 	}
 	return q
-}
-
-func number(t *testing.T, text string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(text, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }
 
 func numbers(t *testing.T, text string) []float64 {
 	t.Helper()
 	var xs []float64
 	for _, field := range strings.Fields(text) {
-		xs = append(xs, number(t, field))
+		xs = append(xs, published.Number(t, field))
 	}
 	return xs
 }
@@ -68,15 +40,15 @@ func near(t *testing.T, what string, got, want, within float64) {
 
 func columns(t *testing.T, name string) (first, second []float64) {
 	t.Helper()
-	for _, row := range published(t, name) {
-		first = append(first, number(t, row[0]))
-		second = append(second, number(t, row[1]))
+	for _, row := range published.Rows(t, "testdata/"+name) {
+		first = append(first, published.Number(t, row[0]))
+		second = append(second, published.Number(t, row[1]))
 	}
 	return first, second
 }
 
 func TestFitAgainstNIST(t *testing.T) {
-	for _, row := range published(t, "strd_linear_certified.csv") {
+	for _, row := range published.Rows(t, "testdata/strd_linear_certified.csv") {
 		set := row[0]
 		if set != "Norris" {
 			continue // NoInt1 is a line through the origin
@@ -88,7 +60,7 @@ func TestFitAgainstNIST(t *testing.T) {
 		}
 		worst := 15.0
 		for i, got := range []float64{l.Intercept, l.InterceptSD, l.Slope, l.SlopeSD, l.ResidualSD} {
-			want := number(t, row[i+3])
+			want := published.Number(t, row[i+3])
 			if got != want {
 				worst = min(worst, -math.Log10(math.Abs(got-want)/math.Abs(want)))
 			}
@@ -106,11 +78,11 @@ func TestPredictAgainstR(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, row := range published(t, "strd_norris_prediction.csv") {
-		got := l.Predict(number(t, row[0]))
-		near(t, "value at "+row[0], got.Value, number(t, row[1]), 1e-8)
-		near(t, "lower at "+row[0], got.Lower, number(t, row[2]), 1e-8)
-		near(t, "upper at "+row[0], got.Upper, number(t, row[3]), 1e-8)
+	for _, row := range published.Rows(t, "testdata/strd_norris_prediction.csv") {
+		got := l.Predict(published.Number(t, row[0]))
+		near(t, "value at "+row[0], got.Value, published.Number(t, row[1]), 1e-8)
+		near(t, "lower at "+row[0], got.Lower, published.Number(t, row[2]), 1e-8)
+		near(t, "upper at "+row[0], got.Upper, published.Number(t, row[3]), 1e-8)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"flutelog/inspect/published"
 	"flutelog/inspect/statistics"
 )
 
@@ -14,7 +15,7 @@ import (
 // with the chi-square and noncentral t of scipy 1.10.
 func TestPerformAgainstHandbook(t *testing.T) {
 	want := make(map[string]string)
-	for _, row := range published(t, "../../../testdata/published/capability_cases.csv") {
+	for _, row := range published.Rows(t, "testdata/../../../testdata/published/capability_cases.csv") {
 		want[row[0]] = row[2]
 	}
 	lower, upper := 8.0, 20.0
@@ -23,10 +24,10 @@ func TestPerformAgainstHandbook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "pp", p.Pp.Value, number(t, want["cp"]), 1e-6)
-		near(t, "ppu", p.Ppu.Value, number(t, want["cpu"]), 1e-6)
-		near(t, "ppl", p.Ppl.Value, number(t, want["cpl"]), 1e-6)
-		near(t, "ppk", p.Ppk.Value, number(t, want["cpk"]), 1e-6)
+		near(t, "pp", p.Pp.Value, published.Number(t, want["cp"]), 1e-6)
+		near(t, "ppu", p.Ppu.Value, published.Number(t, want["cpu"]), 1e-6)
+		near(t, "ppl", p.Ppl.Value, published.Number(t, want["cpl"]), 1e-6)
+		near(t, "ppk", p.Ppk.Value, published.Number(t, want["cpk"]), 1e-6)
 		pp, ppu := numbers(t, want["pp_95_interval_"+name]), numbers(t, want["ppu_95_interval_"+name])
 		near(t, name+" pp lower", p.Pp.Lower, pp[0], 2e-6)
 		near(t, name+" pp upper", p.Pp.Upper, pp[1], 2e-6)
@@ -116,22 +117,22 @@ func TestPerformRefuses(t *testing.T) {
 func TestCompareAgainstR(t *testing.T) {
 	want := quantities(t, "paired_sleep_expected.csv")
 	var before, after []float64
-	for _, row := range published(t, "../../../testdata/published/paired_sleep.csv") {
-		before = append(before, number(t, row[1]))
-		after = append(after, number(t, row[2]))
+	for _, row := range published.Rows(t, "testdata/../../../testdata/published/paired_sleep.csv") {
+		before = append(before, published.Number(t, row[1]))
+		after = append(after, published.Number(t, row[2]))
 	}
 	got, err := Compare(before, after)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "n", float64(got.N), number(t, want["n"]), 0)
-	near(t, "df", float64(got.NU), number(t, want["df"]), 0)
-	near(t, "mean", got.Difference.Value, number(t, want["mean_difference"]), 1e-8)
-	near(t, "sd", got.SD, number(t, want["sd_difference"]), 1e-8)
-	near(t, "t", got.T, number(t, want["t"]), 1e-8)
-	near(t, "p", got.P, number(t, want["p_two_sided"]), 1e-8)
-	near(t, "lower", got.Difference.Lower, number(t, want["lower_95"]), 1e-8)
-	near(t, "upper", got.Difference.Upper, number(t, want["upper_95"]), 1e-8)
+	near(t, "n", float64(got.N), published.Number(t, want["n"]), 0)
+	near(t, "df", float64(got.NU), published.Number(t, want["df"]), 0)
+	near(t, "mean", got.Difference.Value, published.Number(t, want["mean_difference"]), 1e-8)
+	near(t, "sd", got.SD, published.Number(t, want["sd_difference"]), 1e-8)
+	near(t, "t", got.T, published.Number(t, want["t"]), 1e-8)
+	near(t, "p", got.P, published.Number(t, want["p_two_sided"]), 1e-8)
+	near(t, "lower", got.Difference.Lower, published.Number(t, want["lower_95"]), 1e-8)
+	near(t, "upper", got.Difference.Upper, published.Number(t, want["upper_95"]), 1e-8)
 	if !got.Changed {
 		t.Error("not changed, though zero is outside the limits")
 	}

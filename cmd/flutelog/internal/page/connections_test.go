@@ -215,7 +215,7 @@ func TestRightCodeDuringAFlood(t *testing.T) {
 	if a := paired.get("/"); a.path != "/" {
 		t.Errorf("the device that was paired before: at %s", a.path)
 	}
-	r.clock.turn(codeWait)
+	r.clock.Turn(codeWait)
 	if a := bad.post("/pair", wrong); a.status != http.StatusForbidden {
 		t.Errorf("after the wait: status %d, want 403", a.status)
 	}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -22,30 +23,12 @@ import (
 	"flutelog/inspect/record"
 )
 
-// clock is a clock that a test turns.
-type clock struct {
-	mu     sync.Mutex
-	turned time.Duration
-}
-
-func (c *clock) now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return time.Now().Add(c.turned)
-}
-
-func (c *clock) turn(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.turned += d
-}
-
 // recorder is a served page with its ledger. stop ends the server as a signal does; serve starts another on the
 // same ledger and port.
 type recorder struct {
 	t      *testing.T
 	config Config
-	clock  clock
+	clock  looktest.Clock
 	shown  terminal // what the recorder's terminal shows
 	server *Server
 	at     string
@@ -103,7 +86,7 @@ func newRecorder(t *testing.T, change func(*Config)) *recorder {
 	if _, err := record.SaveTool(l, testTool); err != nil {
 		t.Fatal(err)
 	}
-	r.config = Config{Ledger: l, Bench: b, Unit: length.In, Now: r.clock.now, Terminal: &r.shown}
+	r.config = Config{Ledger: l, Bench: b, Unit: length.In, Now: r.clock.Now, Terminal: &r.shown}
 	if change != nil {
 		change(&r.config)
 	}

@@ -107,7 +107,7 @@ func TestTriesOfAPIN(t *testing.T) {
 	if a := other.signIn("Okafor", "1357"); a.path != "/add" {
 		t.Errorf("at another device: at %s", a.path)
 	}
-	r.clock.turn(pinWait)
+	r.clock.Turn(pinWait)
 	if a := c.signIn("Okafor", "1357"); a.path != "/add" {
 		t.Errorf("after the wait: at %s", a.path)
 	}
@@ -164,7 +164,7 @@ func TestSignedInOverANewStart(t *testing.T) {
 	if a := c.get("/add"); !strings.Contains(a.body, "Vale: change person") {
 		t.Errorf("after a new start nobody is signed in: %s", a.body)
 	}
-	r.clock.turn(untouched)
+	r.clock.Turn(untouched)
 	if a := c.get("/add"); strings.Contains(a.body, "Vale: change person") {
 		t.Error("untouched for ten minutes, and still signed in")
 	}

@@ -13,7 +13,6 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -22,6 +21,7 @@ import (
 	"flutelog/cmd/fluteregister/internal/cluster/clustertest"
 	"flutelog/cmd/fluteregister/internal/invented"
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/cmd/internal/look/looktest"
 	"flutelog/cmd/internal/people"
 	"flutelog/inspect"
 	"flutelog/inspect/ledger"
@@ -39,24 +39,6 @@ func must(t testing.TB, err error) {
 	}
 }
 
-// clock is a clock that a test moves on.
-type clock struct {
-	mu sync.Mutex
-	on time.Duration
-}
-
-func (c *clock) now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return time.Now().Add(c.on)
-}
-
-func (c *clock) add(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.on += d
-}
-
 // running is a register with its pages, of which all in it is invented.
 type running struct {
 	t        *testing.T
@@ -66,7 +48,7 @@ type running struct {
 	folder   string
 	site     *Site
 	server   *httptest.Server
-	clock    *clock
+	clock    looktest.Clock
 }
 
 // The PIN of everybody here.
@@ -75,7 +57,7 @@ const pin = "274158"
 // open returns a register with one person of each role, Vale the inspector of plant works 1.
 func open(t *testing.T) *running {
 	t.Helper()
-	r := &running{t: t, database: clustertest.Database(t), folder: t.TempDir(), clock: &clock{}}
+	r := &running{t: t, database: clustertest.Database(t), folder: t.TempDir()}
 	var err error
 	if r.store, err = store.Open(t.Context(), r.database, ""); !errors.Is(err, store.ErrEmpty) {
 		t.Fatal(err)
@@ -89,8 +71,8 @@ func open(t *testing.T) *running {
 	must(t, err)
 	say := func(format string, args ...any) { t.Logf("the register says: "+format, args...) }
 	r.site = New(Config{
-		Store: r.store, Book: r.book, Folder: r.folder, Unit: length.In, Now: r.clock.now, Say: say,
-		Report: api.New(r.store, r.book, r.clock.now, say, func() {}).Report,
+		Store: r.store, Book: r.book, Folder: r.folder, Unit: length.In, Now: r.clock.Now, Say: say,
+		Report: api.New(r.store, r.book, r.clock.Now, say, func() {}).Report,
 		Enrol: func(ctx context.Context, made store.Enrolled) (string, error) {
 			made.Token = strings.Repeat("ab", 32)
 			return "the line to paste", r.book.Enrol(ctx, r.store, made)
@@ -111,7 +93,7 @@ func (r *running) enrol(b *invented.Bench, label, plant string) {
 	r.t.Helper()
 	own, err := b.Head()
 	must(r.t, err)
-	must(r.t, r.book.Enrol(r.t.Context(), r.store, store.Enrolled{Token: "token of " + own.Bench, Bench: own.Bench, Label: label, Plant: plant, Since: r.clock.now()}))
+	must(r.t, r.book.Enrol(r.t.Context(), r.store, store.Enrolled{Token: "token of " + own.Bench, Bench: own.Bench, Label: label, Plant: plant, Since: r.clock.Now()}))
 	r.send(b.Ledger)
 }
 
@@ -424,11 +406,11 @@ func TestSignIn(t *testing.T) {
 			t.Errorf("after signing in it goes on to %q", a.to)
 		}
 	}
-	r.clock.add(50 * time.Minute)
+	r.clock.Turn(50 * time.Minute)
 	if a := c.get("/"); a.status != http.StatusOK {
 		t.Errorf("after 50 minutes: %d", a.status)
 	}
-	r.clock.add(61 * time.Minute)
+	r.clock.Turn(61 * time.Minute)
 	if a := c.get("/"); a.status != http.StatusSeeOther {
 		t.Errorf("after an hour untouched: %d", a.status)
 	}
@@ -458,7 +440,7 @@ func TestSignIn(t *testing.T) {
 	if a := c.post("/sign-in", "who", "M. Hand", "pin", pin); a.status != http.StatusTooManyRequests || a.header.Get("Retry-After") == "" {
 		t.Errorf("the right PIN behind %d wrong ones: %d", mostOfBoth, a.status)
 	}
-	r.clock.add(pinWait)
+	r.clock.Turn(pinWait)
 	if a := c.post("/sign-in", "who", "M. Hand", "pin", pin); a.status != http.StatusSeeOther {
 		t.Errorf("the right PIN after the wait: %d", a.status)
 	}
@@ -522,7 +504,7 @@ func TestOneLife(t *testing.T) {
 	c.shows("/trends?by=wheel&of=cup+46", "wheel cup 46", "limit 0.0005", "By month", "2026-09")
 	c.shows("/trends?by=plant", "works 1", "works 2")
 	c.shows("/", "3 benches", "north", "works 2", "all lines are here")
-	r.clock.add(5 * 24 * time.Hour)
+	r.clock.Turn(5 * 24 * time.Hour)
 	c = r.as("M. Hand")
 	c.shows("/", "silent for 5 days", "3 to see to")
 	r.fork(benches[0])
@@ -536,7 +518,7 @@ func TestJobsAreCountedAlike(t *testing.T) {
 	b, err := invented.New(t.TempDir(), "north", 1)
 	must(t, err)
 	must(t, b.Add("EM-0001"))
-	_, err = record.SaveJob(b.Ledger, record.Job{ID: "J-2", Quantity: 2, Sample: 2, Tools: []string{"EM-0001"}}, r.clock.now())
+	_, err = record.SaveJob(b.Ledger, record.Job{ID: "J-2", Quantity: 2, Sample: 2, Tools: []string{"EM-0001"}}, r.clock.Now())
 	must(t, err)
 	r.enrol(b, "north", "")
 	const want = "0 of 2 settled"
