@@ -145,7 +145,9 @@ func TestRulings(t *testing.T) {
 	refused(t, rule(Release, "", good, bad), "does not conform")
 	is(t, l, "A", StandsToSign) // of several all or none
 	refused(t, rule("bless", "", good), "want release, concession or withdraw")
-	refused(t, rule(Concession, " ", bad), "needs a reason")
+	for _, why := range []string{" ", "x", ".", "12 :-)", "a b c"} { // of nothing that a machinist could go by
+		refused(t, rule(Concession, why, bad), "needs a reason")
+	}
 	refused(t, rule(Concession, "roughing", good), "needs no concession")
 	refused(t, rule(Release, "", good, good), "already in this")
 	refused(t, rule(Release, "", "A.9"), "no such closed inspection")
@@ -172,7 +174,7 @@ func TestRulings(t *testing.T) {
 	}
 	is(t, l, "A", StandsWithdrawn)
 	for _, word := range []Word{Release, Concession, Withdraw} {
-		refused(t, rule(word, "x", inspectedQuietly(t, l, "A")), "withdraw was ruled")
+		refused(t, rule(word, "a slip", inspectedQuietly(t, l, "A")), "withdraw was ruled")
 	}
 	add(t, l, "D")
 	if err := rule(Withdraw, "lost", "D"); err != nil {
@@ -208,9 +210,11 @@ func TestLocks(t *testing.T) {
 	is(t, l, "A", StandsLocked)
 	_, err := Rule(l, []string{good}, Release, by("Vale", ""))
 	refused(t, err, "the tool is locked, cracks seen in A.1")
-	_, _, err = Unlock(l, "A", by("Vale", " "))
-	refused(t, err, "needs a reason")
-	_, _, err = Unlock(l, "B", by("Vale", "x"))
+	for _, why := range []string{" ", ".", "ok"} {
+		_, _, err = Unlock(l, "A", by("Vale", why))
+		refused(t, err, "needs a reason")
+	}
+	_, _, err = Unlock(l, "B", by("Vale", "a slip"))
 	refused(t, err, "is not locked")
 	lifted, records, err := Unlock(l, "A", by("Vale", "a scratch"))
 	if err != nil || len(lifted) != 1 || lifted[0].Note != "at the corner" || *records[0].About != lifted[0].Ref {
@@ -227,7 +231,7 @@ func TestLocks(t *testing.T) {
 	if _, err := Rule(l, []string{"B.1"}, Withdraw, by("Vale", "burnt")); err != nil {
 		t.Fatal(err)
 	}
-	_, _, err = Unlock(l, "B", by("Vale", "x"))
+	_, _, err = Unlock(l, "B", by("Vale", "a slip"))
 	refused(t, err, "withdraw was ruled")
 }
 
@@ -589,7 +593,7 @@ func TestMergedBenches(t *testing.T) {
 		t.Fatal(err)
 	}
 	is(t, b, "A", StandsToGrind)
-	_, err = LeaveOutBench(a, head.Bench, by("Vale", "x"))
+	_, err = LeaveOutBench(a, head.Bench, by("Vale", "a slip"))
 	refused(t, err, "its own")
 }
 
@@ -881,7 +885,7 @@ func damageIsFenced(t *testing.T, at func(Inspection) int64) {
 	if a, err := FindTool(l, "A"); !damaged(err) {
 		t.Errorf("A: %s, %v", a.Standing, err)
 	}
-	_, err = Rule(l, []string{"A.1"}, Withdraw, by("Vale", "x"))
+	_, err = Rule(l, []string{"A.1"}, Withdraw, by("Vale", "a slip"))
 	if !damaged(err) {
 		t.Errorf("a ruling on what cannot be read: %v", err)
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -19,12 +20,20 @@ type Who struct {
 	At      time.Time
 }
 
+// ErrNoReason says that a decision was given no reason.
+var ErrNoReason = errors.New("it needs a reason")
+
+// inWords is a reason of one word of three letters at the least: a letter or a sign alone says nothing to who reads it later.
+var inWords = regexp.MustCompile(`\pL{3}`)
+
 func (w Who) check(what string, why bool) error {
 	switch {
 	case strings.TrimSpace(w.By) == "":
 		return fmt.Errorf("%s: who decides must be said", what)
 	case why && strings.TrimSpace(w.Why) == "":
-		return fmt.Errorf("%s: it needs a reason", what)
+		return fmt.Errorf("%s: %w", what, ErrNoReason)
+	case why && !inWords.MatchString(w.Why):
+		return fmt.Errorf("%s: %w in words, for who reads it later: %q is none", what, ErrNoReason, strings.TrimSpace(w.Why))
 	}
 	return nil
 }
@@ -39,24 +48,33 @@ func Rule(l *ledger.Ledger, ids []string, word Word, who Who) ([]ledger.Record, 
 	if err := who.check(string(word), word != Release); err != nil {
 		return nil, err
 	}
-	return l.Decide(nil, func() ([]ledger.Entry, error) {
-		var entries []ledger.Entry
-		var refused []error
-		ruled := map[string]bool{}
-		for _, id := range ids {
-			e, err := ruling(l, id, word, who)
-			if err == nil && ruled[e.Subject] {
-				err = fmt.Errorf("%s: its tool is ruled on already in this", id)
-			}
-			ruled[e.Subject] = true
-			refused, entries = append(refused, err), append(entries, e)
+	return l.Decide(nil, func() ([]ledger.Entry, error) { return rulings(l, ids, word, who) })
+}
+
+// MayRule returns why inspections cannot be ruled on now, whoever does it, or nil.
+func MayRule(l Source, ids []string, word Word) error {
+	_, err := rulings(l, ids, word, Who{})
+	return err
+}
+
+// rulings makes the entries of a ruling on each of inspections.
+func rulings(l Source, ids []string, word Word, who Who) ([]ledger.Entry, error) {
+	var entries []ledger.Entry
+	var refused []error
+	ruled := map[string]bool{}
+	for _, id := range ids {
+		e, err := ruling(l, id, word, who)
+		if err == nil && ruled[e.Subject] {
+			err = fmt.Errorf("%s: its tool is ruled on already in this", id)
 		}
-		return entries, errors.Join(refused...)
-	})
+		ruled[e.Subject] = true
+		refused, entries = append(refused, err), append(entries, e)
+	}
+	return entries, errors.Join(refused...)
 }
 
 // ruling makes the entry of one ruling.
-func ruling(l *ledger.Ledger, id string, word Word, who Who) (ledger.Entry, error) {
+func ruling(l Source, id string, word Word, who Who) (ledger.Entry, error) {
 	r := Ruling{Inspection: id, Word: word, By: who.By, Why: who.Why, At: Stamp(who.At)}
 	t, h, in, err := find(l, id)
 	if errors.Is(err, ErrNoInspection) && word == Withdraw {
@@ -120,7 +138,7 @@ func (t wholeTool) allows(h *held, in *Inspection, word Word) error {
 	case in.Figures.Practice:
 		return refuse("it was read with a practice gauge; practice readings are never released")
 	case len(t.Locks) > 0:
-		return refuse("the tool is locked, %s: lift the lock first, with tool unlock %s", t.Locks[0], t.ID)
+		return refuse("the tool is locked, %s: lift the lock of %s first", t.Locks[0], t.ID)
 	case t.Standing == StandsRetired:
 		return refuse("the tool is out of use: %s", t.Retired)
 	case len(t.Open) > 0:
@@ -185,15 +203,9 @@ func Unlock(l *ledger.Ledger, tool string, who Who) ([]StandingLock, []ledger.Re
 	}
 	var lifted []StandingLock
 	records, err := l.Decide(nil, func() ([]ledger.Entry, error) {
-		t, err := FindTool(l, tool)
+		t, err := lockedTool(l, tool)
 		if err != nil {
 			return nil, err
-		}
-		if t.Standing == StandsWithdrawn {
-			return nil, t.ruledAlready(Withdraw)
-		}
-		if len(t.Locks) == 0 {
-			return nil, fmt.Errorf("tool %q is not locked", tool)
 		}
 		var entries []ledger.Entry
 		for _, lock := range t.Locks {
@@ -208,6 +220,26 @@ func Unlock(l *ledger.Ledger, tool string, who Who) ([]StandingLock, []ledger.Re
 		return entries, nil
 	})
 	return lifted, records, err
+}
+
+// MayUnlock returns why no lock of a tool can be lifted now, whoever does it, or nil.
+func MayUnlock(l Source, tool string) error {
+	_, err := lockedTool(l, tool)
+	return err
+}
+
+// lockedTool returns a tool on which a lock stands that can be lifted.
+func lockedTool(l Source, id string) (Tool, error) {
+	t, err := FindTool(l, id)
+	switch {
+	case err != nil:
+		return t, err
+	case t.Standing == StandsWithdrawn:
+		return t, t.ruledAlready(Withdraw)
+	case len(t.Locks) == 0:
+		return t, fmt.Errorf("tool %q is not locked", id)
+	}
+	return t, nil
 }
 
 // Fix is what a correction puts right: one of the two.

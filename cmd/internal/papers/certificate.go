@@ -217,6 +217,11 @@ func (s Source) row(t *tool, job string, g *gathered) paper.CertificateRow {
 	if r.Ruling.Short != "" {
 		notes = append(notes, r.Ruling.Word)
 	}
+	if t.Standing == record.StandsConceded { // what the condition is about
+		if why := s.reason(t.deciding()); why != "" {
+			notes = append(notes, "does not conform: "+why)
+		}
+	}
 	notes = append(notes, r.Ruling.Under)
 	if after != nil {
 		g.inspected++

@@ -27,7 +27,8 @@ type deed struct {
 	Signed bool // by one who may sign, with their PIN; else whoever is there tells it
 	Fields []field
 	Button string
-	Grave  bool // cannot be taken back
+	Grave  bool                                      // cannot be taken back
+	may    func(l record.Source, ids []string) error // why it cannot be done now, whoever does it; nil where nothing is asked of how it stands
 	do     func(s *Server, ids []string, who record.Who, f url.Values) error
 }
 
@@ -46,19 +47,20 @@ var why = field{Name: "why", Label: "Why; it is kept with your name"}
 var deeds = map[string]deed{
 	"release": {
 		Title: "Release", Means: []string{"It conforms, and you sign for it. The tag then shows the diameter to set."}, Of: ofInspections, Signed: true, Button: "Release",
-		do: rule(record.Release),
+		may: mayRule(record.Release), do: rule(record.Release),
 	},
 	"concession": {
 		Title: "Concede on a condition", Means: []string{"It does not conform, and is used all the same: for what the condition says and nothing else. The condition is the headline of its tag."}, Of: ofInspections, Signed: true, Button: "Concede",
-		Fields: []field{{Name: "why", Label: "For what work, and why, as the machinist will read it: use for roughing only"}}, do: rule(record.Concession),
+		Fields: []field{{Name: "why", Label: "For what work, and why, as the machinist will read it: use for roughing only"}}, may: mayRule(record.Concession), do: rule(record.Concession),
 	},
 	"withdraw": {
 		Title: "Withdraw for ever", Means: []string{"It cannot be taken back: no reading, no other bench and no later ruling brings the tool back."}, Of: ofInspections, Signed: true, Button: "Withdraw", Grave: true,
-		Fields: []field{why}, do: rule(record.Withdraw),
+		Fields: []field{why}, may: mayRule(record.Withdraw), do: rule(record.Withdraw),
 	},
 	"unlock": {
 		Title: "Lift the lock", Means: []string{"What was seen is no crack or burn, or it was ground out and looked at again. Every lock that stands on the tool is lifted, each by name; what was seen stays on record."}, Of: ofTool, Signed: true, Button: "Lift the lock", Grave: true,
 		Fields: []field{{Name: "why", Label: "How you know: what was done, and with what it was looked at again"}},
+		may:    func(l record.Source, ids []string) error { return record.MayUnlock(l, ids[0]) },
 		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
 			s.elsewhere.Look(record.ToolSubject(ids[0]))
 			_, _, err := record.Unlock(s.Ledger, ids[0], who)
@@ -133,6 +135,11 @@ var deeds = map[string]deed{
 	},
 }
 
+// mayRule says why a ruling cannot be made on inspections.
+func mayRule(word record.Word) func(record.Source, []string) error {
+	return func(l record.Source, ids []string) error { return record.MayRule(l, ids, word) }
+}
+
 // rule makes a ruling on inspections, all of them or none; withdrawn is a tool that was never inspected too.
 func rule(word record.Word) func(*Server, []string, record.Who, url.Values) error {
 	return func(s *Server, ids []string, who record.Who, _ url.Values) error {
@@ -153,9 +160,9 @@ func rule(word record.Word) func(*Server, []string, record.Who, url.Values) erro
 	}
 }
 
-// atWhy puts an error at the reason where none was given.
+// atWhy puts an error at the reason where none was given, or none in words.
 func atWhy(who record.Who, err error) error {
-	if who.Why == "" {
+	if who.Why == "" || errors.Is(err, record.ErrNoReason) {
 		return at("why", err)
 	}
 	return err
@@ -202,6 +209,7 @@ type deedPage struct {
 	Sign *signing
 	Who  string // tells it, where it is not signed
 	Back string
+	Not  string // why it cannot be done: then nothing is asked
 }
 
 // deed returns a deed by its word. Where the bench has joined a register, what lets something out can be given a reason: it
@@ -237,6 +245,13 @@ func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f 
 		}
 		p.Rows = append(p.Rows, x)
 	}
+	if d.may != nil {
+		if err := d.may(s.Ledger, ids); err != nil {
+			p.Not = err.Error()
+			s.show(w, r, http.StatusUnprocessableEntity, d.Title, p.html)
+			return
+		}
+	}
 	if d.Signed {
 		sign, err := s.signing(r)
 		if err != nil {
@@ -257,8 +272,12 @@ func (s *Server) deedBack(d deed, f form) string {
 		return link("/job", f.Get("id"))
 	case f.Get("job") != "":
 		return link("/job", f.Get("job"))
+	case d.Of == ofInspections:
+		if in, err := record.Find(s.Ledger, f.Get("id")); err == nil {
+			return link("/tool", in.Tool.ID)
+		}
 	}
-	return link("/tool", f.Get("tool"))
+	return link("/tool", f.Get("id")) // a tool that was never inspected is withdrawn by its own
 }
 
 // deedRow says what a deed is done to, and how it stands.

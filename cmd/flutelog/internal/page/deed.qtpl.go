@@ -30,75 +30,84 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	streamrowList(qw422016, p.Rows)
 	qw422016.N().S(`
 `)
-	for _, m := range p.Means {
-		qw422016.N().S(`<p>`)
-		qw422016.E().S(m)
-		qw422016.N().S(`</p>`)
-	}
-	qw422016.N().S(`
-<form method="post" action="/deed" class="fields">
-`)
-	streamtoken(qw422016, f)
-	qw422016.N().S(`<input type="hidden" name="do" value="`)
-	qw422016.E().S(p.Name)
-	qw422016.N().S(`"><input type="hidden" name="tool" value="`)
-	qw422016.E().S(p.Form.Get("tool"))
-	qw422016.N().S(`"><input type="hidden" name="job" value="`)
-	qw422016.E().S(p.Form.Get("job"))
-	qw422016.N().S(`">
-`)
-	for _, id := range p.IDs {
-		qw422016.N().S(`<input type="hidden" name="id" value="`)
-		qw422016.E().S(id)
-		qw422016.N().S(`">`)
-	}
-	qw422016.N().S(`
-`)
-	for _, asked := range p.Asked() {
-		streamtextField(qw422016, asked)
-	}
-	qw422016.N().S(`
-`)
-	if p.Sign != nil {
-		look.StreamAlert(qw422016, p.Form.Wrong["sign"])
-		streamsignHere(qw422016, *p.Sign, "")
-		qw422016.N().S(`
-`)
-	} else {
-		if p.Who != "" {
-			qw422016.N().S(`<p>Told by <b>`)
-			qw422016.E().S(p.Who)
-			qw422016.N().S(`</b>, who is signed in here.</p>`)
-		} else {
-			streamtextField(qw422016, p.Form.Field("by", "Who tells it; empty where it does not matter"))
-		}
-		qw422016.N().S(`
-`)
-		if p.Grave {
-			look.StreamAlert(qw422016, p.Form.Wrong["confirmed"])
-			qw422016.N().S(`<p class="check"><label><input type="checkbox" name="confirmed" value="yes" required> <span>I mean it</span></label></p>`)
-		}
-	}
-	qw422016.N().S(`
-`)
-	if p.Sign == nil || p.Sign.May {
-		qw422016.N().S(`<p class="acts"><button class="strong-button">`)
-		qw422016.E().S(p.Button)
-		if len(p.IDs) > 1 {
-			qw422016.N().S(` `)
-			qw422016.N().D(len(p.IDs))
-			qw422016.N().S(` tools`)
-		}
-		qw422016.N().S(`</button> <a class="button" href="`)
-		qw422016.E().S(p.Back)
-		qw422016.N().S(`">Not now</a></p>`)
-	} else {
+	if p.Not != "" {
+		look.StreamAlert(qw422016, p.Not)
 		qw422016.N().S(`<p class="acts"><a class="button" href="`)
 		qw422016.E().S(p.Back)
-		qw422016.N().S(`">Back</a></p>`)
+		qw422016.N().S(`">Back</a></p>
+`)
+	} else {
+		for _, m := range p.Means {
+			qw422016.N().S(`<p>`)
+			qw422016.E().S(m)
+			qw422016.N().S(`</p>`)
+		}
+		qw422016.N().S(`
+<form method="post" action="/deed" class="fields">
+`)
+		streamtoken(qw422016, f)
+		qw422016.N().S(`<input type="hidden" name="do" value="`)
+		qw422016.E().S(p.Name)
+		qw422016.N().S(`"><input type="hidden" name="tool" value="`)
+		qw422016.E().S(p.Form.Get("tool"))
+		qw422016.N().S(`"><input type="hidden" name="job" value="`)
+		qw422016.E().S(p.Form.Get("job"))
+		qw422016.N().S(`">
+`)
+		for _, id := range p.IDs {
+			qw422016.N().S(`<input type="hidden" name="id" value="`)
+			qw422016.E().S(id)
+			qw422016.N().S(`">`)
+		}
+		qw422016.N().S(`
+`)
+		for _, asked := range p.Asked() {
+			streamtextField(qw422016, asked)
+		}
+		qw422016.N().S(`
+`)
+		if p.Sign != nil {
+			look.StreamAlert(qw422016, p.Form.Wrong["sign"])
+			streamsignHere(qw422016, *p.Sign, "")
+			qw422016.N().S(`
+`)
+		} else {
+			if p.Who != "" {
+				qw422016.N().S(`<p>Told by <b>`)
+				qw422016.E().S(p.Who)
+				qw422016.N().S(`</b>, who is signed in here.</p>`)
+			} else {
+				streamtextField(qw422016, p.Form.Field("by", "Who tells it; empty where it does not matter"))
+			}
+			qw422016.N().S(`
+`)
+			if p.Grave {
+				look.StreamAlert(qw422016, p.Form.Wrong["confirmed"])
+				qw422016.N().S(`<p class="check"><label><input type="checkbox" name="confirmed" value="yes" required> <span>I mean it</span></label></p>`)
+			}
+		}
+		qw422016.N().S(`
+`)
+		if p.Sign == nil || p.Sign.May {
+			qw422016.N().S(`<p class="acts"><button class="strong-button">`)
+			qw422016.E().S(p.Button)
+			if len(p.IDs) > 1 {
+				qw422016.N().S(` `)
+				qw422016.N().D(len(p.IDs))
+				qw422016.N().S(` tools`)
+			}
+			qw422016.N().S(`</button> <a class="button" href="`)
+			qw422016.E().S(p.Back)
+			qw422016.N().S(`">Not now</a></p>`)
+		} else {
+			qw422016.N().S(`<p class="acts"><a class="button" href="`)
+			qw422016.E().S(p.Back)
+			qw422016.N().S(`">Back</a></p>`)
+		}
+		qw422016.N().S(`
+</form>`)
 	}
 	qw422016.N().S(`
-</form>
 </main>
 `)
 	streamfoot(qw422016)

@@ -63,6 +63,7 @@ func TestGraveDeeds(t *testing.T) {
 		{func(f url.Values) { f.Del("confirmed") }, "tick"},
 		{func(f url.Values) { f.Set("pin", "0000") }, "PIN"},
 		{func(f url.Values) { f.Set("why", "") }, "reason"},
+		{func(f url.Values) { f.Set("why", ".") }, `id="wrong-why"`},
 	} {
 		f := c.ask("unlock", "EM-3")
 		f.Set("why", "a scratch: dye shows nothing")
@@ -72,7 +73,7 @@ func TestGraveDeeds(t *testing.T) {
 		if a.status != http.StatusUnprocessableEntity || !strings.Contains(html.UnescapeString(a.body), wrong.want) {
 			t.Errorf("want %q: status %d, %s", wrong.want, a.status, a.body)
 		}
-		if f.Get("why") != "" && !strings.Contains(a.body, `value="a scratch: dye shows nothing"`) {
+		if f.Get("why") == "a scratch: dye shows nothing" && !strings.Contains(a.body, `value="a scratch: dye shows nothing"`) {
 			t.Errorf("%s: the reason that was typed is gone", wrong.want)
 		}
 	}
@@ -109,6 +110,29 @@ func TestGraveDeeds(t *testing.T) {
 	}
 	if got := r.stands("EM-6").Standing; got != record.StandsToGrind {
 		t.Errorf("EM-6 is %s", got)
+	}
+}
+
+// What cannot be done is refused with the reason before anything is asked: no form, no PIN, and no word that it conforms.
+func TestWhatCannotBeDoneIsNotAsked(t *testing.T) {
+	_, c := keptSigned(t)
+	for _, x := range []struct{ do, id, want string }{
+		{"release", "EM-3.1", "the tool is locked"},
+		{"concession", "EM-3.1", "lift the lock"},
+		{"release", "EM-6.1", "a tool is released by one after the grind"},
+		{"unlock", "EM-6", "is not locked"},
+	} {
+		a := c.get(deedLink(x.do, x.id, "EM-7"))
+		body := html.UnescapeString(a.body)
+		if a.status != http.StatusUnprocessableEntity || !strings.Contains(body, x.want) || strings.Contains(body, `action="/deed"`) || strings.Contains(body, "you sign for it") || strings.Contains(body, "tool unlock") {
+			t.Errorf("%s of %s: status %d: %s", x.do, x.id, a.status, body)
+		}
+		if tool, _, _ := strings.Cut(x.id, "."); !strings.Contains(body, `href="/tool?id=`+tool+`">Back`) {
+			t.Errorf("%s of %s does not lead back to its tool: %s", x.do, x.id, body)
+		}
+	}
+	if a := c.get(deedLink("withdraw", "EM-6.1", "EM-6")); a.status != http.StatusOK || !strings.Contains(a.body, `action="/deed"`) {
+		t.Errorf("what can be withdrawn is not asked: %d: %s", a.status, a.body)
 	}
 }
 

@@ -36,7 +36,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	case t.Standing == record.StandsWithdrawn:
 		err = errors.New("the tool is withdrawn for good")
 	case t.Standing == record.StandsLocked:
-		err = errors.New("the tool is locked, " + t.Lacks() + "; one who may sign lifts that with flutelog tool unlock")
+		err = errors.New("the tool is locked, " + t.Lacks() + "; one who may sign lifts that, on its card")
 	}
 	if err != nil {
 		s.refuse(w, r, statusOf(err), err)
