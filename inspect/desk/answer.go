@@ -95,7 +95,11 @@ func (d *Desk) Rows() []Row {
 		}
 	}
 	if d.in.Stage != inspect.Before {
-		add(Row{Name: "ground with", Cells: []string{d.groundWords(d.in.Ground())}})
+		name := "ground with"
+		if sameGround(d.in.Ground(), inspect.Ground{}) {
+			name = "how ground" // that it was ground may be told all the same
+		}
+		add(Row{Name: name, Cells: []string{d.groundWords(d.in.Ground())}})
 	}
 	return rows
 }

@@ -46,7 +46,11 @@ func (a *Accumulator) signals(c *Chart, fixed *Fixed) {
 			name, is = "lower", "below"
 		}
 		if side > 0 || !a.skewed {
-			text := "is " + is + " the " + name + " limit: find out what was different there"
+			limit := "limit"
+			if fixed == nil { // each is judged as it comes; what is drawn is of all, it and those after it among them
+				limit = "limit that the values before gave"
+			}
+			text := "is " + is + " the " + name + " " + limit + ": find out what was different there"
 			c.find(beyondRule, false, text, c.First, standard[skip:], func(z float64) bool { return side*z > point })
 		}
 		text := "have moved the average " + is + " the centre by more than chance: something has shifted or drifts, look what changed before"

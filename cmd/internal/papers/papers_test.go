@@ -198,6 +198,13 @@ func TestCertificate(t *testing.T) {
 	}); got != want {
 		t.Errorf("row:\n got %+v\nwant %+v", got, want)
 	}
+	// of a tool that may be used on a condition it says what does not conform, beside the condition
+	for _, id := range []string{"EM-0416", "EM-0419"} {
+		i := slices.IndexFunc(c.Rows, func(r paper.CertificateRow) bool { return r.Tool == id })
+		if i < 0 || !strings.Contains(c.Rows[i].Note, "does not conform: radial run-out (TIR) 0.0015, 0.0005 at most") {
+			t.Errorf("%s: the certificate does not say what does not conform", id)
+		}
+	}
 	for _, want := range []string{"State of job", "20 end mills received 20 November 2026, ", "No certificate yet: ", "Harrow Tool Hire", "4500123", "5 released", "1 locked", "EM-0377", "corrected", "Nothing after the grind: EM-0401", "common practice", "revision defaults",
 		"Indicator no. 17, step 0.00005, calibration due 3 June 2027", "R. Vale", "read in the fixture or the vee", "Received, name and date"} {
 		if !strings.Contains(document, want) {

@@ -337,7 +337,10 @@ func (t *trendFlags) named(s *trendScan) string {
 }
 
 // benchHint follows a note that several benches are charted, where flags can be given.
-const benchHint = "; --of-bench looks at one"
+const (
+	benchHint = "; --of-bench looks at one"
+	limitHint = ", or give --most or --least"
+)
 
 // result turns what was scanned into the trend.
 func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error) {
@@ -399,7 +402,7 @@ func (t *trendFlags) performance(r *trendResult, s *trendScan) error {
 	}
 	if least == nil && most == nil {
 		if s.differ {
-			r.note("these inspections have different limits: for the performance choose tools of one, or give --most or --least")
+			r.note("these inspections have different limits, of which none is drawn: for the performance choose tools of one%s", limitHint)
 			return nil
 		}
 		for _, l := range []struct {

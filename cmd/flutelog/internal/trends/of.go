@@ -75,7 +75,7 @@ func Charts(l *ledger.Ledger, unit length.Unit, now time.Time, c Choice) (all []
 		default:
 			r.What = s.title
 			for i, n := range r.Notes {
-				r.Notes[i] = strings.TrimSuffix(n, benchHint)
+				r.Notes[i] = strings.TrimSuffix(strings.TrimSuffix(n, benchHint), limitHint) // a page has no flags
 			}
 			all = append(all, r.noted(false))
 		}
