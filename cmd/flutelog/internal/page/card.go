@@ -308,6 +308,7 @@ type beginPage struct {
 	Tool, What                   string
 	Form                         form
 	Holdings, Wheels, Inspectors []string
+	Ground                       bool // it was ground, and how is asked nowhere else
 }
 
 // beginPage asks how an inspection of a tool is begun.
@@ -333,7 +334,7 @@ func (s *Server) askBegin(w http.ResponseWriter, r *http.Request, status int, t 
 	for _, x := range s.Bench.Wheels {
 		wheels = append(wheels, x.Name)
 	}
-	s.show(w, r, status, "Inspect "+t.ID, beginPage{t.ID, papers.Source{Unit: s.Unit}.Full(t.Tool), f, holdings, wheels, s.Bench.Inspectors}.html)
+	s.show(w, r, status, "Inspect "+t.ID, beginPage{t.ID, papers.Source{Unit: s.Unit}.Full(t.Tool), f, holdings, wheels, s.Bench.Inspectors, t.Standing == record.StandsToInspect}.html)
 }
 
 // nextStage is the stage that most likely comes next.

@@ -352,7 +352,7 @@ func (p beginPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	streamchoiceField(qw422016, p.Form.ChoiceOf("holding", "How the tool is held", p.Holdings))
 	qw422016.N().S(`
 <details`)
-	if p.Form.Opened("wheel", "divisions", "offset") {
+	if p.Ground || p.Form.Opened("wheel", "divisions", "offset") {
 		qw422016.N().S(` open`)
 	}
 	qw422016.N().S(`><summary>How it was ground, between and after the grind</summary>

@@ -233,7 +233,7 @@ func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config)
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.say(kept, fmt.Sprintf("%s in hand: %s.", in.ID, kept.SoFar()), false)
+	h.say(kept, in.ID+" in hand.", false)
 	for _, d := range lost {
 		h.say(kept, fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/internal/look/looktest"
+	"flutelog/inspect"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )
@@ -127,6 +128,31 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 	b.check()
 	if t.Failed() {
 		t.Log(strings.TrimSpace("FLUTELOG_TEST_KEEP=FOLDER keeps pictures of them"))
+	}
+}
+
+// A row that is refused leaves a telephone's page as wide as its screen, and stays in its box to be put right.
+func TestARefusedRowOnATelephone(t *testing.T) {
+	ctx := startBrowser(t)
+	r := newRecorder(t, nil)
+	s := r.sit(inspect.Before)
+	s.post("/look", "clear", "yes")
+	s.takes("0 .0001 0", ".008 .030", ".008 .030")
+	s.post("/close")
+	b := newTab(t, ctx, r.at)
+	for _, screen := range [][2]int64{{390, 844}, {360, 780}} {
+		b.Do(chromedp.EmulateViewport(screen[0], screen[1], chromedp.EmulateMobile))
+		if screen[0] == 390 {
+			b.begin(inspect.Before)
+			b.look()
+			b.isAt("#reading")
+			b.Until(`document.querySelector(".expect").innerText.includes("last time")`)
+			b.focus("#reading")
+			b.keys("0 .0001 .0001 0 0 0 0 0 0\r")
+			b.Until(`document.querySelector("#refused:not([hidden])")?.innerText.includes("None taken") ?? false`)
+		}
+		b.Until(fmt.Sprintf("innerWidth === %d && document.documentElement.scrollWidth === %d", screen[0], screen[0]))
+		b.Until(`document.querySelector("#reading").value.startsWith("0 .0001")`)
 	}
 }
 
