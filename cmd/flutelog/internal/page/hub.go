@@ -233,7 +233,11 @@ func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config)
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.say(kept, in.ID+" in hand.", false)
+	taken := in.ID + " in hand."
+	if len(in.Readings)+len(in.Seen) > 0 { // what is read from here on is counted on the page
+		taken = fmt.Sprintf("%s in hand, as it was left: %s.", in.ID, kept.SoFar())
+	}
+	h.say(kept, taken, false)
 	for _, d := range lost {
 		h.say(kept, fmt.Sprintf("Damaged, and read as missing: %s.", d), false)
 	}
