@@ -69,7 +69,10 @@ func TestMemory(t *testing.T) {
 		}
 		form.Set("clear", "yes")
 		form.Set("reading", "0.01")
-		if strings.HasPrefix(of, "diameter") {
+		switch {
+		case strings.HasPrefix(of, "radial-runout"):
+			form.Set("reading", "0")
+		case strings.HasPrefix(of, "diameter"):
 			form.Set("reading", "0.49")
 		}
 		path := "/read"
