@@ -6,6 +6,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
+	"encoding/csv"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -676,6 +677,49 @@ func TestEnrolled(t *testing.T) {
 	}
 	stop()
 	<-ended
+}
+
+// One id that two benches inspected is told with its bench, and the ruling on the one never reads as one on the other.
+func TestOneIDAtTwoBenches(t *testing.T) {
+	r := start(t)
+	south, southConn := r.bench("south", 1)
+	must(t, south.Add("K-3", "K-4"))
+	for _, tool := range []string{"K-3", "K-4"} {
+		id, err := south.Inspect(tool, "", inspect.After, 1)
+		must(t, err)
+		must(t, south.Release("Bob", id))
+	}
+	north, northConn := r.bench("north", 2)
+	for i := range 60 { // its records come behind
+		must(t, north.Add(fmt.Sprintf("X-%d", i)))
+	}
+	must(t, north.Add("K-3"))
+	_, err := north.Inspect("K-3", "", inspect.After, 42)
+	must(t, err)
+	send(t, southConn, south.Ledger)
+	send(t, northConn, north.Ledger)
+	r.settled()
+	status, text := ask(t, r.enrol("a program", "--read"), http.MethodGet, "/v1/report.csv?as=tools", nil)
+	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(text, "\ufeff"))).ReadAll()
+	must(t, err)
+	column := func(row []string, name string) string { return row[slices.Index(rows[0], name)] }
+	found := 0
+	for _, row := range rows[1:] {
+		got := [3]string{column(row, "last_inspection"), column(row, "last_verdict"), column(row, "ruling")}
+		want, told := map[string][3]string{
+			"K-3": {"K-3.1@" + head(t, north).Bench[:6], "reject", ""},
+			"K-4": {"K-4.1", "accept", "release"},
+		}[column(row, "tool")]
+		if told {
+			found++
+		}
+		if told && got != want {
+			t.Errorf("%s: %q, want %q", column(row, "tool"), got, want)
+		}
+	}
+	if status != http.StatusOK || found != 2 {
+		t.Errorf("status %d, %d of 2 tools", status, found)
+	}
 }
 
 // What is not said clearly ends nothing: of several benches of one label, and of lines that no bench has used yet, each is named.

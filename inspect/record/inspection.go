@@ -102,7 +102,7 @@ func find(l Source, id string) (wholeTool, *held, Inspection, error) {
 	}
 	var names []string
 	for _, h := range found {
-		names = append(names, wanted+"@"+h.closed.Bench[:min(len(h.closed.Bench), 6)])
+		names = append(names, benchsOwn(wanted, h.closed.Bench))
 	}
 	return t, nil, Inspection{}, fmt.Errorf("inspection %q: %w: say which, %s", id, ErrAmbiguous, strings.Join(names, " or "))
 }

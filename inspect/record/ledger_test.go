@@ -578,6 +578,10 @@ func TestMergedBenches(t *testing.T) {
 	if err != nil || theirs.Ruling() != nil || theirs.Judgement.Verdict != inspect.Reject {
 		t.Errorf("the other bench's inspection has the ruling %+v, %v", theirs.Rulings, err)
 	}
+	both, err := FindTool(a, "A")
+	if err != nil || both.Named("A.1", head.Bench) != "A.1@"+head.Bench[:6] || both.Named("A.2", head.Bench) != "A.2" {
+		t.Errorf("what tells them apart: %s, %v", both.Named("A.1", head.Bench), err)
+	}
 	if id, err := NextID(a, "A"); err != nil || id != "A.2" {
 		t.Errorf("next id %s, %v", id, err)
 	}

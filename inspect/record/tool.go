@@ -216,6 +216,18 @@ func (t Tool) Ruling() *Ruled {
 	return newest
 }
 
+// Named returns what tells an inspection of a bench from all others of the tool: its id, with the beginning of the bench's own
+// where another bench has one of that id.
+func (t Tool) Named(inspection, bench string) string {
+	if slices.ContainsFunc(t.Inspections, func(e Life) bool { return e.Inspection == inspection && e.Bench != bench }) {
+		return benchsOwn(inspection, bench)
+	}
+	return inspection
+}
+
+// benchsOwn is the name of an inspection of an id that several benches have.
+func benchsOwn(inspection, bench string) string { return inspection + "@" + bench[:min(len(bench), 6)] }
+
 // LastDiameter returns the diameter that was last read of the tool, as it stands; nil when none was.
 func (t Tool) LastDiameter() *length.Length {
 	for _, e := range slices.Backward(t.Inspections) {

@@ -232,6 +232,7 @@ func workText(work []words.Work) string {
 type toolRow struct {
 	record.Tool
 	last   record.Life
+	name   string // of the last
 	ruling *record.Ruled
 }
 
@@ -239,6 +240,10 @@ func newToolRow(t record.Tool) *toolRow {
 	r := &toolRow{Tool: t, ruling: t.Ruling()}
 	if n := len(t.Inspections); n > 0 {
 		r.last = t.Inspections[n-1]
+		r.name = t.Named(r.last.Inspection, r.last.Bench)
+		if r.name != r.last.Inspection && t.Standing != record.StandsWithdrawn { // the ruling on another of that id would read as one on this
+			r.ruling = r.last.Ruling
+		}
 	}
 	return r
 }
@@ -268,7 +273,7 @@ var toolColumns = []struct {
 	{"out_of_use", func(t *table, r *toolRow) { t.text(r.outOfUse()) }},
 	{"inspections", func(t *table, r *toolRow) { t.number(strconv.Itoa(len(r.Inspections))) }},
 	{"regrinds_released", func(t *table, r *toolRow) { t.number(strconv.Itoa(r.last.Regrind)) }},
-	{"last_inspection", func(t *table, r *toolRow) { t.text(r.last.Inspection) }},
+	{"last_inspection", func(t *table, r *toolRow) { t.text(r.name) }},
 	{"last_stage", func(t *table, r *toolRow) { t.word(string(r.last.Stage)) }},
 	{"last_verdict", func(t *table, r *toolRow) { t.word(string(r.last.Verdict)) }},
 	{"last_closed_at", func(t *table, r *toolRow) { t.word(r.last.Closed) }},

@@ -77,7 +77,7 @@ func (s Source) ruling(t *tool) paper.Ruling {
 		if l.By != "" {
 			seen += " by " + l.By + ", " + day(l.At)
 		}
-		return paper.Ruling{Mark: mark.Locked, Word: "Locked", Under: joined(seen+" in "+l.Inspection, l.Note)}
+		return paper.Ruling{Mark: mark.Locked, Word: "Locked", Under: joined(seen+" in "+t.Named(l.Inspection, l.Ref.Bench), l.Note)}
 	case record.StandsRecalled:
 		return paper.Ruling{Mark: mark.Recalled, Word: "Recalled", Under: "get it back: " + s.why(in)}
 	case record.StandsRetired:
