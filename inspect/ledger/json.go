@@ -5,9 +5,9 @@ import "bytes"
 // maxDepth is how deep arrays and objects may stand in each other.
 const maxDepth = 1000
 
-// isCompactJSON says whether text is one JSON value (RFC 8259) without spaces outside strings. Package
+// IsCompactJSON says whether text is one JSON value (RFC 8259) without spaces outside strings. Package
 // encoding/json can tell too, in three times the time, and verifying a ledger is mostly this.
-func isCompactJSON(text []byte) bool {
+func IsCompactJSON(text []byte) bool {
 	rest := skipValue(text, maxDepth)
 	return rest != nil && len(rest) == 0
 }

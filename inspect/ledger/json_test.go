@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// compactByLibrary is what isCompactJSON must say, by package encoding/json.
+// compactByLibrary is what IsCompactJSON must say, by package encoding/json.
 func compactByLibrary(text []byte) bool {
 	var buf bytes.Buffer
 	return json.Compact(&buf, text) == nil && bytes.Equal(buf.Bytes(), text)
@@ -22,12 +22,12 @@ var jsonSamples = []string{
 
 func TestCompactJSON(t *testing.T) {
 	for _, text := range jsonSamples {
-		if got, want := isCompactJSON([]byte(text)), compactByLibrary([]byte(text)); got != want {
+		if got, want := IsCompactJSON([]byte(text)), compactByLibrary([]byte(text)); got != want {
 			t.Errorf("%q: %v, want %v", text, got, want)
 		}
 	}
 	for depth, want := range map[int]bool{maxDepth - 1: true, maxDepth: false} {
-		if got := isCompactJSON([]byte(strings.Repeat("[", depth) + "1" + strings.Repeat("]", depth))); got != want {
+		if got := IsCompactJSON([]byte(strings.Repeat("[", depth) + "1" + strings.Repeat("]", depth))); got != want {
 			t.Errorf("%d arrays in each other: %v, want %v", depth, got, want)
 		}
 	}
@@ -40,7 +40,7 @@ func TestCompactJSONChanged(t *testing.T) {
 			for _, c := range []byte("\x00 \"\\/,:[]{}-+.eE019utfnb\x7f\xff") {
 				text := []byte(sample)
 				text[i] = c
-				if got, want := isCompactJSON(text), compactByLibrary(text); got != want {
+				if got, want := IsCompactJSON(text), compactByLibrary(text); got != want {
 					t.Errorf("%q: %v, want %v", text, got, want)
 				}
 			}
@@ -53,7 +53,7 @@ func FuzzCompactJSON(f *testing.F) {
 		f.Add([]byte(text))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		if got, want := isCompactJSON(text), compactByLibrary(text); got != want && bytes.Count(text, []byte("[")) < 500 {
+		if got, want := IsCompactJSON(text), compactByLibrary(text); got != want && bytes.Count(text, []byte("[")) < 500 {
 			t.Errorf("%q: %v, want %v", text, got, want)
 		}
 	})

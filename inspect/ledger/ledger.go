@@ -632,7 +632,7 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 		if err := json.Compact(&body, e.Body); err != nil {
 			return nil, fmt.Errorf("%s for %q: body: %w", e.Kind, e.Subject, err)
 		}
-		if e.Body = body.Bytes(); !utf8.Valid(e.Body) || !isCompactJSON(e.Body) {
+		if e.Body = body.Bytes(); !utf8.Valid(e.Body) || !IsCompactJSON(e.Body) {
 			return nil, fmt.Errorf("%s for %q: body: not UTF-8, or more than %d arrays in each other", e.Kind, e.Subject, maxDepth)
 		}
 		if len(e.Body) > maxBody {

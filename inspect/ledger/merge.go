@@ -229,7 +229,7 @@ func (m *merging) count(to *chain, s segment, from int, merged *MergedBench) (fe
 
 // understood checks what the ledger itself knows of a body.
 func (l line) understood() error {
-	if !isCompactJSON(l.body) {
+	if !IsCompactJSON(l.body) {
 		return errors.New("not JSON")
 	}
 	return nil

@@ -86,6 +86,8 @@ func decode(r ledger.Record) (any, error) {
 		if *b, err = parseTaken(string(r.Body)); err != nil { // it is odd, but may be read
 			err = json.Unmarshal(r.Body, b)
 		}
+	case *Summary:
+		err = unmarshal(r.Body, b)
 	default:
 		err = json.Unmarshal(r.Body, body)
 	}

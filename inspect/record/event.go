@@ -133,7 +133,9 @@ func (d *Draft) forget(q Question) {
 	if q.Ground {
 		d.Told = false
 	}
-	d.Inspection.Readings = slices.DeleteFunc(d.Inspection.Readings, func(r inspect.Reading) bool { return q == Question{Key: r.Key()} })
+	if q == (Question{Key: q.Key}) {
+		d.Inspection.Readings = slices.DeleteFunc(d.Inspection.Readings, func(r inspect.Reading) bool { return r.Flute == q.Key.Flute && r.Key() == q.Key })
+	}
 	d.Inspection.Seen = slices.DeleteFunc(d.Inspection.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
 	d.Skipped = slices.DeleteFunc(d.Skipped, func(k Skipped) bool { return k.Question == q })
 }
@@ -142,11 +144,8 @@ func (d *Draft) forget(q Question) {
 func (r Taken) Fold() (Draft, error) {
 	var d Draft
 	for i, line := range r.Events {
-		e, plain := plainEvent(string(line))
-		var err error
-		if !plain {
-			e, err = ReadEvent(line)
-		}
+		var e Event
+		err := unmarshal(line, &e)
 		if err == nil {
 			err = d.Take(e)
 		}

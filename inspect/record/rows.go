@@ -403,7 +403,7 @@ func conflicting(corrections []fact) bool {
 // read takes summary and readings apart.
 func (in *Inspection) read(summary, readings []byte) error {
 	var sum Summary
-	if err := json.Unmarshal(summary, &sum); err != nil {
+	if err := unmarshal(summary, &sum); err != nil {
 		return recordError(in.Record, err)
 	}
 	var r Taken

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"encoding"
 	"encoding/json"
 	"errors"
@@ -157,22 +158,22 @@ func parseTaken(body string) (t Taken, err error) {
 	return t, s.err
 }
 
-// plainEvent reads an event of a readings record that is a reading, or what was seen, spelled as a writer does, with nothing about
-// it that is not known here: most are. Of any other it says that it is not plain.
-func plainEvent(text string) (e Event, plain bool) {
-	if !strings.HasPrefix(text, `{"what":"reading",`) && !strings.HasPrefix(text, `{"what":"seen",`) || !utf8.ValidString(text) {
-		return e, false
+// plain reads an object that is JSON into the struct that v points to as encoding/json does, and says whether it could: it cannot
+// where the object is not spelled as a writer does, or has something in it that is not known here. Then v holds nonsense.
+func plain(body string, v any) bool {
+	s := scanner{body: body}
+	s.object(v)
+	return s.err == nil && !s.odd
+}
+
+// unmarshal is json.Unmarshal of an object, and mostly takes half the time. It does not rest on the body's being JSON: of lines that
+// a register took only the chain is checked.
+func unmarshal[T any](body []byte, v *T) error {
+	if ledger.IsCompactJSON(body) && plain(string(body), v) {
+		return nil
 	}
-	var p struct {
-		What    string           `json:"what"`
-		At      string           `json:"at"`
-		Reading *inspect.Reading `json:"reading"`
-		Seen    *inspect.Seen    `json:"seen"`
-		By      string           `json:"by"`
-	}
-	s := scanner{body: text}
-	s.object(&p)
-	return Event{What: p.What, At: p.At, Reading: p.Reading, Seen: p.Seen, By: p.By}, s.err == nil && !s.odd
+	*v = *new(T)
+	return json.Unmarshal(body, v)
 }
 
 // scanner reads a record's body from front to back. The ledger gives none but JSON without spaces outside strings,
@@ -218,15 +219,16 @@ func (s *scanner) structure(v reflect.Value) {
 				continue
 			}
 		}
-		fields[i].read(s, v.Field(i))
+		fields[i].read(s, v.Field(fields[i].index))
 		next = i + 1
 	}
 }
 
 // field is by what name a field of a struct stands in JSON, and how it is read.
 type field struct {
-	name string
-	read func(*scanner, reflect.Value)
+	name  string
+	index int
+	read  func(*scanner, reflect.Value)
 }
 
 var fields sync.Map // of structs, by type
@@ -235,16 +237,19 @@ func fieldsOf(t reflect.Type) []field {
 	if known, is := fields.Load(t); is {
 		return known.([]field)
 	}
-	all := make([]field, t.NumField())
-	for i := range all {
-		all[i].name, _, _ = strings.Cut(t.Field(i).Tag.Get("json"), ",")
-		all[i].read = readerOf(t.Field(i).Type)
+	var all []field
+	for i := range t.NumField() {
+		f := t.Field(i)
+		if tag := f.Tag.Get("json"); tag != "-" {
+			name, _, _ := strings.Cut(tag, ",")
+			all = append(all, field{cmp.Or(name, f.Name), i, readerOf(f.Type)})
+		}
 	}
 	fields.Store(t, all)
 	return all
 }
 
-// readerOf returns how a value of a type is read. Of those that may be null here, a pointer, a list of work or what is left to the
+// readerOf returns how a value of a type is read. Of those that may be null here, a pointer, a list, a map or what is left to the
 // json package, null leaves it as it is.
 func readerOf(t reflect.Type) func(*scanner, reflect.Value) {
 	switch reflect.New(t).Interface().(type) {
@@ -266,6 +271,8 @@ func readerOf(t reflect.Type) func(*scanner, reflect.Value) {
 				v.Set(reflect.ValueOf(s.tasks()))
 			}
 		}
+	case encoding.TextUnmarshaler:
+		return func(s *scanner, v reflect.Value) { s.decodeText(v.Addr().Interface().(encoding.TextUnmarshaler)) }
 	}
 	switch t.Kind() {
 	case reflect.String:
@@ -274,8 +281,39 @@ func readerOf(t reflect.Type) func(*scanner, reflect.Value) {
 		return func(s *scanner, v reflect.Value) { v.SetInt(int64(s.integer())) }
 	case reflect.Bool:
 		return func(s *scanner, v reflect.Value) { v.SetBool(s.boolean()) }
+	case reflect.Float64:
+		return func(s *scanner, v reflect.Value) { v.SetFloat(s.float()) }
 	case reflect.Struct:
-		return (*scanner).structure
+		if !slices.ContainsFunc(reflect.VisibleFields(t), func(f reflect.StructField) bool { return f.Anonymous || !f.IsExported() }) {
+			return (*scanner).structure
+		}
+	case reflect.Slice:
+		read := readerOf(t.Elem())
+		return func(s *scanner, v reflect.Value) {
+			s.whole(v, func() {
+				v.Set(reflect.MakeSlice(t, 0, 0))
+				for range s.elements() {
+					n := v.Len()
+					v.Grow(1)
+					v.SetLen(n + 1)
+					read(s, v.Index(n))
+				}
+			})
+		}
+	case reflect.Map:
+		if t.Key().Kind() == reflect.String {
+			read := readerOf(t.Elem())
+			return func(s *scanner, v reflect.Value) {
+				s.whole(v, func() {
+					v.Set(reflect.MakeMap(t))
+					for name := range s.members() {
+						value := reflect.New(t.Elem()).Elem()
+						read(s, value)
+						v.SetMapIndex(reflect.ValueOf(name).Convert(t.Key()), value)
+					}
+				})
+			}
+		}
 	case reflect.Pointer:
 		read := readerOf(t.Elem())
 		return func(s *scanner, v reflect.Value) {
@@ -286,6 +324,21 @@ func readerOf(t reflect.Type) func(*scanner, reflect.Value) {
 		}
 	}
 	return func(s *scanner, v reflect.Value) { s.decode(v.Addr().Interface()) }
+}
+
+// whole reads a list or a map into v; null leaves it as it is. One that is odd, or cannot be read, is left to the json package.
+func (s *scanner) whole(v reflect.Value, read func()) {
+	if s.null() {
+		return
+	}
+	at, odd := s.at, s.odd
+	s.odd = false
+	if read(); s.err != nil || s.odd {
+		s.at, s.err = at, nil
+		v.SetZero()
+		s.decode(v.Addr().Interface())
+	}
+	s.odd = odd
 }
 
 // elements reads an array; the loop reads every value.
@@ -388,7 +441,7 @@ func stringEnd(text string) int {
 	return 0
 }
 
-// text reads a string. Without escapes it shares memory with the body.
+// text reads a string. As it mostly is, without escapes, it shares memory with the body.
 func (s *scanner) text() string {
 	rest := s.body[s.at:]
 	end := stringEnd(rest)
@@ -397,7 +450,7 @@ func (s *scanner) text() string {
 		return ""
 	}
 	s.at += end + 1
-	if text := rest[1:end]; strings.IndexByte(text, '\\') < 0 {
+	if text := rest[1:end]; strings.IndexByte(text, '\\') < 0 && utf8.ValidString(text) {
 		return text
 	}
 	var text string
@@ -417,6 +470,12 @@ func (s *scanner) integer() int {
 	n, err := strconv.Atoi(s.value())
 	s.check(err)
 	return n
+}
+
+func (s *scanner) float() float64 {
+	f, err := strconv.ParseFloat(s.value(), 64)
+	s.check(err)
+	return f
 }
 
 func (s *scanner) unsigned() uint64 {

@@ -3,6 +3,8 @@ package record
 import (
 	"bytes"
 	"encoding/json"
+	"reflect"
+	"strings"
 	"testing"
 	"unicode/utf8"
 
@@ -63,8 +65,8 @@ func FuzzStanding(f *testing.F) {
 	})
 }
 
-// An event that is told to be plain is, whatever it says, what encoding/json finds in it.
-func FuzzPlainEvent(f *testing.F) {
+// Whatever is wrong or odd in an event: it is read as encoding/json reads it, and refused where that refuses it.
+func FuzzEvent(f *testing.F) {
 	const begin = `{"what":"reading","reading":{`
 	for _, rest := range []string{
 		`"feature":"radial-runout","flute":1,"repeat":1,"value":"0.0030mm","text":"0.0030","unit":"mm","gauge":"dial","at":"2026-11-27T20:44:17.222871Z"},"by":"A. Vale"}`,
@@ -81,24 +83,110 @@ func FuzzPlainEvent(f *testing.F) {
 		f.Add(`{"what":"seen",` + rest)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		got, plain := plainEvent(text)
-		if !plain || !json.Valid([]byte(text)) {
-			return
-		}
-		want, err := ReadEvent([]byte(text))
-		if diff := cmp.Diff(want, got); diff != "" || err != nil {
-			t.Errorf("%v in %s\n-want +got:\n%s", err, text, diff)
+		var got Event
+		err := unmarshal([]byte(text), &got)
+		want, wanted := ReadEvent([]byte(text)) // by encoding/json
+		if diff := cmp.Diff(want, got); (err == nil) != (wanted == nil) || err == nil && diff != "" {
+			t.Errorf("got %v, want %v of %s\n-want +got:\n%s", err, wanted, text, diff)
 		}
 	})
 }
 
-// A reading as a bench writes it is a plain event, and so is what was seen.
-func TestReadingsArePlain(t *testing.T) {
-	for _, line := range scripted(t, []byte{0, 8, 16, 32, 64, 128, 6}, "0.0001", "indicator").Events[1:] {
-		if _, plain := plainEvent(string(line)); !plain {
+// Events are plain as a bench writes them.
+func TestEventsArePlain(t *testing.T) {
+	for _, line := range scripted(t, []byte{0, 8, 16, 32, 64, 128, 4, 5, 6, 7}, "0.0001", "indicator").Events {
+		if !plain(string(line), new(Event)) {
 			t.Errorf("%s is not plain", line)
 		}
 	}
+}
+
+// filled gives all of a value something, down to a depth: in lists and maps one thing each.
+func filled(v reflect.Value, depth int) {
+	if depth == 0 {
+		return
+	}
+	switch p := v.Addr().Interface().(type) {
+	case *inspect.Quantity:
+		*p = inspect.AngleQuantity(length.Degree * 19 / 2)
+		return
+	case *json.RawMessage:
+		*p = json.RawMessage(`{"a":[null,1]}`)
+		return
+	}
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString(`é "1"`)
+	case reflect.Int, reflect.Int64:
+		v.SetInt(-12_700_000)
+	case reflect.Float64:
+		v.SetFloat(-1.5e-7)
+	case reflect.Bool:
+		v.SetBool(true)
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		filled(v.Elem(), depth)
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 1, 1))
+		filled(v.Index(0), depth-1)
+	case reflect.Map:
+		key, value := reflect.New(v.Type().Key()).Elem(), reflect.New(v.Type().Elem()).Elem()
+		filled(key, depth)
+		filled(value, depth-1)
+		v.Set(reflect.MakeMap(v.Type()))
+		v.SetMapIndex(key, value)
+	case reflect.Struct:
+		for i := range v.NumField() {
+			filled(v.Field(i), depth-1)
+		}
+	}
+}
+
+func filledSummary(t testing.TB) []byte {
+	var s Summary
+	filled(reflect.ValueOf(&s).Elem(), 10)
+	return marshal(t, s)
+}
+
+// A summary is plain as a bench writes it, whatever stands in it.
+func TestSummariesArePlain(t *testing.T) {
+	in := inspect.Inspection{ID: "EM-1.1", Tool: testTool("EM-1"), Stage: inspect.Between, Basis: inspect.DefaultBasis(testTool("EM-1")), Readings: []inspect.Reading{reading(1, 1, 0), reading(2, 1, 3)}}
+	for _, body := range [][]byte{filledSummary(t), marshal(t, Summary{}), marshal(t, Summary{Inspection: in, Judgement: inspect.Judge(in)})} {
+		var got, want Summary
+		if !plain(string(body), &got) {
+			t.Errorf("%s is not plain", body)
+		}
+		if err := json.Unmarshal(body, &want); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%v in %s\n-want +got:\n%s", err, body, cmp.Diff(want, got))
+		}
+	}
+}
+
+// Whatever is wrong or odd in a summary: it is read as encoding/json reads it, and refused where that refuses it.
+func FuzzSummary(f *testing.F) {
+	body := string(filledSummary(f))
+	for _, x := range []struct{ was, is string }{
+		{`"id":`, `"ID":`}, {`"id":`, `"unknown":[{}],"id":`}, {`"id":`, `"id":"a","id":`}, {`"tool":{`, `"tool":null,"t":{`}, {`:true`, `:null`}, {`:true`, `:1`}, {`"9.5deg"`, `null`}, {`"9.5deg"`, `"9.5"`},
+		{`"9.5deg"`, `"x"`}, {`"9.5deg"`, `9.5`}, {`-12700000`, `1.0`}, {`-12700000`, `1e400`}, {`-12700000`, `99999999999999999999`}, {`-1.5e-7`, `1e400`}, {`-1.5e-7`, `null`}, {`"findings":[{`, `"findings":[null,{`},
+		{`"findings":[{`, `"findings":[{"Feature":"x"},{`}, {`"findings":[{`, `"findings":[],"f":[{`}, {`"findings":[{`, `"findings":null,"f":[{`}, {`"limits":{`, `"limits":{"\u00e9":null,`}, {`"limits":{`, `"limits":null,"l":{`},
+		{`"limits":{`, `"limits":{"a":{"least":"1mm"},"a":{"most":"1mm"},`}, {`é`, "\xff"}, {`é`, `\ud800`}, {`"work":[{`, `"work":[[],{`}, {`"flute":`, `"flute":{},"x":`},
+		{`,"judgement"`, `"judgement"`}, {`:true`, `: true`}, {`:true`, `:truely`}, {`-12700000`, `+1`}, {`-12700000`, `01`}, {`-1.5e-7`, `0x1p-2`}, {`-1.5e-7`, `inf`}, {`[{`, `[,{`}, {`}`, ``}, {`é`, "\n"},
+	} {
+		at := strings.Index(body, x.was)
+		if at < 0 {
+			f.Fatalf("no %s in %s", x.was, body)
+		}
+		f.Add(uint(at), uint(len(x.was)), x.is)
+	}
+	f.Fuzz(func(t *testing.T, at, cut uint, put string) {
+		at = min(at, uint(len(body)))
+		text := []byte(body[:at] + put + body[min(at+min(cut, uint(len(body))), uint(len(body))):])
+		var got, want Summary
+		err, wanted := unmarshal(text, &got), json.Unmarshal(text, &want)
+		if (err == nil) != (wanted == nil) || err == nil && !reflect.DeepEqual(got, want) {
+			t.Errorf("got %v, want %v of %s\n-want +got:\n%s", err, wanted, text, cmp.Diff(want, got))
+		}
+	})
 }
 
 func marshal(t testing.TB, v any) json.RawMessage {
