@@ -122,3 +122,86 @@ func FieldAlert(why string) string {
 	qt422016.ReleaseByteBuffer(qb422016)
 	return qs422016
 }
+
+// Chips are the filters of a list.
+//
+
+func StreamChips(qw422016 *qt422016.Writer, label string, chips []Chip) {
+	qw422016.N().S(`<nav class="chips" aria-label="`)
+	qw422016.E().S(label)
+	qw422016.N().S(`">`)
+	for _, c := range chips {
+		qw422016.N().S(`<a href="`)
+		qw422016.E().S(c.Link)
+		qw422016.N().S(`"`)
+		if c.Current {
+			qw422016.N().S(` aria-current="true"`)
+		}
+		qw422016.N().S(`>`)
+		if c.Mark != "" {
+			mark.StreamRaw(qw422016, c.Mark)
+			qw422016.N().S(` `)
+		}
+		qw422016.E().S(c.Words)
+		qw422016.N().S(`</a>`)
+	}
+	qw422016.N().S(`</nav>`)
+}
+
+func WriteChips(qq422016 qtio422016.Writer, label string, chips []Chip) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	StreamChips(qw422016, label, chips)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func Chips(label string, chips []Chip) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	WriteChips(qb422016, label, chips)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}
+
+// Tools that were found.
+//
+
+func StreamTools(qw422016 *qt422016.Writer, found []Tool) {
+	qw422016.N().S(`<ul class="rows finds">`)
+	for _, t := range found {
+		qw422016.N().S(`<li><a href="`)
+		qw422016.E().S(t.Link)
+		qw422016.N().S(`"><span class="id"><bdi>`)
+		qw422016.E().S(t.Before)
+		if t.Match != "" {
+			qw422016.N().S(`<mark>`)
+			qw422016.E().S(t.Match)
+			qw422016.N().S(`</mark>`)
+		}
+		qw422016.E().S(t.After)
+		qw422016.N().S(`</bdi></span><span class="right with-mark">`)
+		StreamStanding(qw422016, t.Standing)
+		qw422016.N().S(`</span><span class="under">`)
+		for _, c := range t.Cells {
+			qw422016.N().S(`<span>`)
+			qw422016.E().S(c)
+			qw422016.N().S(`</span>`)
+		}
+		qw422016.N().S(`</span></a></li>
+`)
+	}
+	qw422016.N().S(`</ul>`)
+}
+
+func WriteTools(qq422016 qtio422016.Writer, found []Tool) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	StreamTools(qw422016, found)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func Tools(found []Tool) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	WriteTools(qb422016, found)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}

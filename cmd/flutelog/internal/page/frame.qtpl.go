@@ -322,42 +322,6 @@ func plainList(lines []string) string {
 	return qs422016
 }
 
-func streamchipList(qw422016 *qt422016.Writer, label string, chips []chip) {
-	qw422016.N().S(`<nav class="chips" aria-label="`)
-	qw422016.E().S(label)
-	qw422016.N().S(`">`)
-	for _, c := range chips {
-		qw422016.N().S(`<a href="`)
-		qw422016.E().S(c.Link)
-		qw422016.N().S(`"`)
-		if c.Current {
-			qw422016.N().S(` aria-current="true"`)
-		}
-		qw422016.N().S(`>`)
-		if c.Mark != "" {
-			mark.StreamRaw(qw422016, c.Mark)
-			qw422016.N().S(` `)
-		}
-		qw422016.E().S(c.Words)
-		qw422016.N().S(`</a>`)
-	}
-	qw422016.N().S(`</nav>`)
-}
-
-func writechipList(qq422016 qtio422016.Writer, label string, chips []chip) {
-	qw422016 := qt422016.AcquireWriter(qq422016)
-	streamchipList(qw422016, label, chips)
-	qt422016.ReleaseWriter(qw422016)
-}
-
-func chipList(label string, chips []chip) string {
-	qb422016 := qt422016.AcquireByteBuffer()
-	writechipList(qb422016, label, chips)
-	qs422016 := string(qb422016.B)
-	qt422016.ReleaseByteBuffer(qb422016)
-	return qs422016
-}
-
 func streamfindForm(qw422016 *qt422016.Writer, query string) {
 	qw422016.N().S(`<form class="field" action="/tools"><label for="find">Tool or job: a part of its id, its customer, its material, or scan the tag</label><span class="pair"><input id="find" name="q" value="`)
 	qw422016.E().S(query)

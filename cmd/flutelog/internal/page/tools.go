@@ -8,39 +8,24 @@ import (
 	"strings"
 
 	"flutelog/cmd/flutelog/internal/board"
+	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/record"
 )
-
-// toolRow is one tool of a list.
-type toolRow struct {
-	Before, Match, After string // its id, what was looked for marked in it
-	Standing             record.Standing
-	Cells                []string // what it is, its diameter now, its job, since when
-	Link                 string
-}
 
 // toolsPage is a list of tools, those that were looked for or all.
 type toolsPage struct {
 	Query    string
 	Heading  string
 	Standing record.Standing // only of those that stand so; "" for all
-	Chips    []chip
-	Rows     []toolRow
+	Chips    []look.Chip
+	Rows     []look.Tool
 	More     int
 	MoreLink string
 	Near     []string // ids near to what was looked for, where nothing was found
 	Add      string
 	Damage   error
-}
-
-// chip is a filter of a list with how many it leaves.
-type chip struct {
-	Mark    mark.HTML
-	Words   string
-	Link    string
-	Current bool
 }
 
 const (
@@ -91,17 +76,21 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 	for _, t := range found.Tools {
 		counts[t.Standing]++
 	}
-	p.Chips = append(p.Chips, chip{Words: "all " + thousands(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
+	p.Chips = append(p.Chips, look.Chip{Words: "all " + thousands(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{mark.Standing(st).SVG(), string(st) + " " + thousands(counts[st]), toolsLink(query, st, 0), st == p.Standing})
+			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + thousands(counts[st]), Link: toolsLink(query, st, 0), Current: st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(r.FormValue("shown"))
 	shown = min(max(shown, firstShown), mostShown)
 	wanted := slices.DeleteFunc(slices.Clone(found.Tools), func(t record.Listed) bool { return p.Standing != "" && t.Standing != p.Standing })
 	for _, t := range wanted[:min(shown, len(wanted))] {
-		p.Rows = append(p.Rows, s.toolRow(t, query))
+		seen := s.when(t.Since.Time)
+		if t.Damaged != "" {
+			seen = "part of its record cannot be read"
+		}
+		p.Rows = append(p.Rows, look.FoundTool(t, s.Unit, query, link("/tool", t.ID), papers.Source{Unit: s.Unit}.Short(t.Tool), seen))
 	}
 	if p.More = len(wanted) - len(p.Rows); shown < mostShown {
 		p.MoreLink = toolsLink(query, p.Standing, max(50, shown*5))
@@ -117,29 +106,6 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 		p.Heading = thousands(len(found.Tools)) + " of " + thousands(found.Of) + " tools have “" + query + "”"
 	}
 	s.show(w, r, http.StatusOK, "Tools", p.html)
-}
-
-func (s *Server) toolRow(t record.Listed, query string) toolRow {
-	r := toolRow{Before: t.ID, Standing: t.Standing, Link: link("/tool", t.ID)}
-	if i := strings.Index(strings.ToLower(t.ID), strings.ToLower(query)); i >= 0 && query != "" && len(strings.ToLower(t.ID)) == len(t.ID) {
-		r.Before, r.Match, r.After = t.ID[:i], t.ID[i:i+len(query)], t.ID[i+len(query):]
-	}
-	diameter := "not read"
-	if t.Last != nil {
-		diameter = t.Last.In(s.Unit)
-	}
-	job := t.Job
-	if t.Away != nil {
-		if job = "sent out"; t.Away.Where != "" {
-			job += " to " + t.Away.Where
-		}
-	}
-	since := s.when(t.Since.Time)
-	if t.Damaged != "" {
-		since = "part of its record cannot be read"
-	}
-	r.Cells = []string{papers.Source{Unit: s.Unit}.Short(t.Tool), diameter, job, since}
-	return r
 }
 
 // thousands prints a count.

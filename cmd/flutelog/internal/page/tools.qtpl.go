@@ -32,32 +32,11 @@ func (p toolsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`</h2>
 `)
 	if len(p.Rows) > 0 {
-		streamchipList(qw422016, "Only those that are", p.Chips)
+		look.StreamChips(qw422016, "Only those that are", p.Chips)
 		qw422016.N().S(`
-<ul class="rows finds">`)
-		for _, r := range p.Rows {
-			qw422016.N().S(`<li><a href="`)
-			qw422016.E().S(r.Link)
-			qw422016.N().S(`"><span class="id"><bdi>`)
-			qw422016.E().S(r.Before)
-			if r.Match != "" {
-				qw422016.N().S(`<mark>`)
-				qw422016.E().S(r.Match)
-				qw422016.N().S(`</mark>`)
-			}
-			qw422016.E().S(r.After)
-			qw422016.N().S(`</bdi></span><span class="right with-mark">`)
-			look.StreamStanding(qw422016, r.Standing)
-			qw422016.N().S(`</span><span class="under">`)
-			for _, c := range r.Cells {
-				qw422016.N().S(`<span>`)
-				qw422016.E().S(c)
-				qw422016.N().S(`</span>`)
-			}
-			qw422016.N().S(`</span></a></li>
 `)
-		}
-		qw422016.N().S(`</ul>
+		look.StreamTools(qw422016, p.Rows)
+		qw422016.N().S(`
 `)
 	} else if len(p.Near) > 0 {
 		qw422016.N().S(`<p class="acts snug">Near to it: `)

@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"flutelog/cmd/flutelog/internal/trends"
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect"
 	"flutelog/inspect/paper"
 	"flutelog/inspect/record"
@@ -13,7 +14,7 @@ import (
 // trendsPage is how the bench does over time.
 type trendsPage struct {
 	Words  string
-	Chips  []chip
+	Chips  []look.Chip
 	Tool   string
 	Charts []paper.Charted
 	Damage error
@@ -56,20 +57,20 @@ func (s *Server) trends(w http.ResponseWriter, r *http.Request) {
 		return "/trends?" + v.Encode()
 	}
 	for _, stage := range []inspect.Stage{inspect.After, inspect.Before} {
-		p.Chips = append(p.Chips, chip{Words: stage.Words(), Link: to(trends.Choice{Stage: stage, Tool: c.Tool, Wheel: c.Wheel}), Current: c.Stage == stage})
+		p.Chips = append(p.Chips, look.Chip{Words: stage.Words(), Link: to(trends.Choice{Stage: stage, Tool: c.Tool, Wheel: c.Wheel}), Current: c.Stage == stage})
 	}
 	wheels, err := record.Wheels(s.Ledger)
 	if err != nil && p.Damage == nil {
 		p.Damage = err
 	}
 	if len(wheels) > 0 {
-		p.Chips = append(p.Chips, chip{Words: "all wheels", Link: to(trends.Choice{Stage: c.Stage, Tool: c.Tool}), Current: c.Wheel == ""})
+		p.Chips = append(p.Chips, look.Chip{Words: "all wheels", Link: to(trends.Choice{Stage: c.Stage, Tool: c.Tool}), Current: c.Wheel == ""})
 	}
 	for _, wheel := range wheels {
-		p.Chips = append(p.Chips, chip{Words: "wheel " + wheel, Link: to(trends.Choice{Stage: c.Stage, Tool: c.Tool, Wheel: wheel}), Current: c.Wheel == wheel})
+		p.Chips = append(p.Chips, look.Chip{Words: "wheel " + wheel, Link: to(trends.Choice{Stage: c.Stage, Tool: c.Tool, Wheel: wheel}), Current: c.Wheel == wheel})
 	}
 	if c.Tool != "" {
-		p.Chips = append(p.Chips, chip{Words: "all tools", Link: to(trends.Choice{Stage: c.Stage, Wheel: c.Wheel})})
+		p.Chips = append(p.Chips, look.Chip{Words: "all tools", Link: to(trends.Choice{Stage: c.Stage, Wheel: c.Wheel})})
 	}
 	s.show(w, r, http.StatusOK, "Trends", p.html)
 }

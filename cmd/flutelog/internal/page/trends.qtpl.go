@@ -3,6 +3,8 @@
 
 package page
 
+import "flutelog/cmd/internal/look"
+
 import (
 	qtio422016 "io"
 
@@ -22,7 +24,7 @@ func (p trendsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.E().S(capital(p.Words))
 	qw422016.N().S(`</p></div>
 `)
-	streamchipList(qw422016, "What is drawn", p.Chips)
+	look.StreamChips(qw422016, "What is drawn", p.Chips)
 	qw422016.N().S(`
 `)
 	streamdamaged(qw422016, p.Damage)

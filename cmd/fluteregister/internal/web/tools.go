@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/mark"
@@ -20,32 +21,16 @@ import (
 	"flutelog/inspect/words"
 )
 
-// toolRow is one tool of a list.
-type toolRow struct {
-	Before, Match, After string // its id, what was looked for marked in it
-	Standing             record.Standing
-	Cells                []string // what it is, its diameter now, its job, where it was seen last
-	Link                 string
-}
-
 type toolsPage struct {
 	Query    string
 	Heading  string
 	Standing record.Standing
 	Bench    string
-	Chips    []chip
-	Rows     []toolRow
+	Chips    []look.Chip
+	Rows     []look.Tool
 	More     int
 	MoreLink string
 	Near     []string // ids near to what was looked for, where nothing was found
-}
-
-// chip is a filter of a list, with how many it leaves.
-type chip struct {
-	Mark    mark.Mark
-	Words   string
-	Link    string
-	Current bool
 }
 
 const (
@@ -102,10 +87,10 @@ func (s *Site) tools(v *visit) error {
 	for _, n := range counts {
 		all += n
 	}
-	p.Chips = append(p.Chips, chip{Words: "all " + count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
+	p.Chips = append(p.Chips, look.Chip{Words: "all " + count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, chip{mark.Standing(st), string(st) + " " + count(counts[st]), toolsLink(query, st, p.Bench, 0), st == p.Standing})
+			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + count(counts[st]), Link: toolsLink(query, st, p.Bench, 0), Current: st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(v.value("shown"))
@@ -119,7 +104,18 @@ func (s *Site) tools(v *visit) error {
 		return err
 	}
 	for _, t := range found {
-		p.Rows = append(p.Rows, s.toolRow(t, id, names))
+		seen := "at " + called(names, t.Bench)
+		if t.Benches > 1 {
+			seen += fmt.Sprintf(", one of %d", t.Benches)
+		}
+		if t.Damaged != "" {
+			seen += "; part of its record cannot be read"
+		}
+		what := "nothing says what it is"
+		if t.Flutes > 0 {
+			what = papers.Source{Unit: s.Unit}.Short(t.Tool)
+		}
+		p.Rows = append(p.Rows, look.FoundTool(t.Listed, s.Unit, id, link("/tool", t.ID), what, seen))
 	}
 	if p.More = of - len(found); shown < mostShown {
 		p.MoreLink = toolsLink(query, p.Standing, p.Bench, max(50, shown*5))
@@ -143,36 +139,6 @@ func (s *Site) tools(v *visit) error {
 	}
 	s.show(v, http.StatusOK, "Tools", p.html)
 	return nil
-}
-
-func (s *Site) toolRow(t store.Tool, query string, names map[string]string) toolRow {
-	r := toolRow{Before: t.ID, Standing: t.Standing, Link: link("/tool", t.ID)}
-	if i := strings.Index(strings.ToLower(t.ID), strings.ToLower(query)); i >= 0 && query != "" && len(strings.ToLower(t.ID)) == len(t.ID) {
-		r.Before, r.Match, r.After = t.ID[:i], t.ID[i:i+len(query)], t.ID[i+len(query):]
-	}
-	diameter := "not read"
-	if t.Last != nil {
-		diameter = t.Last.In(s.Unit)
-	}
-	job := t.Job
-	if t.Away != nil {
-		if job = "sent out"; t.Away.Where != "" {
-			job += " to " + t.Away.Where
-		}
-	}
-	at := "at " + called(names, t.Bench)
-	if t.Benches > 1 {
-		at += fmt.Sprintf(", one of %d", t.Benches)
-	}
-	if t.Damaged != "" {
-		at += "; part of its record cannot be read"
-	}
-	what := "nothing says what it is"
-	if t.Flutes > 0 {
-		what = papers.Source{Unit: s.Unit}.Short(t.Tool)
-	}
-	r.Cells = []string{what, diameter, job, at}
-	return r
 }
 
 // past is one inspection in a tool's life, with what was ruled and corrected since.
