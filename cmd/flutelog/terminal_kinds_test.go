@@ -153,7 +153,8 @@ func TestKindsAtTheDesk(t *testing.T) {
 		{"carbide", "--flutes 4 --helix 30 --material carbide", []stage{before(worn, "spark out three times")}},
 		{"single flute", "--flutes 1 --helix 30", []stage{before(with(worn, "ow big", "m .4960"), "Primary of the flutes"), {"after", with(ground, "ow big", "m .4954"), "RELEASE", command.StatusDone, nil}}},
 		{"centre cutting", "--flutes 4 --helix 30 --centre-cutting", []stage{
-			before(with(worn, "LOOK", "5"), "Gash between the end teeth", "the long tooth over the centre", "Primary of the ends"),
+			{"before", with(worn, "LOOK", "5"), "GRIND PRIMARY ON FLUTES AND ENDS: flute", command.StatusDone,
+				[]string{"Gash between the end teeth", "the long tooth over the centre", "Primary of the ends"}},
 			after(ground),
 		}},
 	} {

@@ -474,7 +474,7 @@ func TestOpenThingsBeforeTheClose(t *testing.T) {
 	})
 	b.took("0 -.00022 .00023 .0001", ".00004 -.00023 .00026 .00008 0")
 	b.took("27", "s point bent", "27 26")
-	b.asks("All is read")
+	b.asks("What was read is on disk; 1 left out.")
 	notes := strings.Join(b.d.Prompt().Notes, " ")
 	for _, want := range []string{"Open: not looked at: cracks", "Left out: relief drop, flute 4 (point bent)"} {
 		if !strings.Contains(strings.ToLower(notes), strings.ToLower(want)) {
@@ -487,7 +487,7 @@ func TestOpenThingsBeforeTheClose(t *testing.T) {
 		t.Errorf("title %q", p.Title)
 	}
 	b.took("0 -.00018 .00022 .0001 0")
-	b.asks("All is read")
+	b.asks("What was read is on disk; 1 left out.")
 
 	sure := newBench(t, func(s *Start) {
 		s.Plan = Plan{Rounds: 1, Most: 1, Features: []inspect.Feature{inspect.Diameter}}

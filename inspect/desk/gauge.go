@@ -21,6 +21,8 @@ type gauge struct {
 	shown   string // what a stream shows
 	bounced int
 	garbled int
+
+	bouncedAt time.Time // when a frame was dropped for the same as the one before, last
 }
 
 // trouble is what is wrong, in shop words, until its cause is gone.
@@ -141,18 +143,26 @@ func (d *Desk) frame(f Frame) []Effect {
 	for _, e := range effects {
 		if _, kept := e.(Keep); kept {
 			d.last, d.lastOf = &f, q
+			if !g.bouncedAt.Before(f.At) { // told of before the reading was
+				d.bounce(g, 0)
+			}
 			break
 		}
 	}
 	return effects
 }
 
+// bounce tells of frames that were dropped for the same as the one before.
+func (d *Desk) bounce(g *gauge, more int) []Effect {
+	g.bounced += more
+	return d.tell("The button sent it twice within 0.3 s: taken once (%d so far).", g.bounced)
+}
+
 // twoInOnePress is a second frame that came sooner than a hand presses: the same again is a bounce, and of two different
 // ones neither is believed.
 func (d *Desk) twoInOnePress(g *gauge, f Frame) []Effect {
 	if f.Text == d.last.Text {
-		g.bounced++
-		return d.tell("The button sent it twice within 0.3 s: taken once (%d so far).", g.bounced)
+		return d.bounce(g, 1)
 	}
 	was := d.last.Text
 	d.last = nil
@@ -194,8 +204,8 @@ func (d *Desk) fault(f Fault) []Effect {
 			t.do = "its button again; flutelog gauge listen shows what comes"
 		}
 	case Bounced:
-		g.bounced += max(f.Count, 1)
-		return d.tell("The button sent it twice within 0.3 s: taken once (%d so far).", g.bounced)
+		g.bouncedAt = f.At
+		return d.bounce(g, max(f.Count, 1))
 	case TwoNumbers:
 		t.says, t.do = "Two numbers in one press. Neither taken.", "hold still, press once"
 	case Stuck:
@@ -400,6 +410,9 @@ func (d *Desk) sweeping(text string) []Effect {
 	return d.refuse("Enter ends the sweep; q stops.")
 }
 
+// sweptReason is why flute 1 is not read once more to close a sweep: it was.
+const sweptReason = "swept: each turn passed flute 1 again, and drift is taken off"
+
 // swept takes what a sweep came to. A trace that does not tell the flutes apart is refused with the reason.
 func (d *Desk) swept(s Swept) []Effect {
 	if d.sweep == nil {
@@ -422,7 +435,7 @@ func (d *Desk) swept(s Swept) []Effect {
 	closing := Question{Key: of}
 	closing.Key.Flute, closing.Key.Repeat, closing.Key.Closing = 1, 0, true
 	if g, ok := d.groupOf(Question{Key: of}); ok && g.last && slices.Contains(g.boxes, closing) {
-		effects = append(effects, Keep{What: LeftOut, Question: closing, Reason: "swept: each turn passed flute 1 again, and drift is taken off", At: d.now})
+		effects = append(effects, Keep{What: LeftOut, Question: closing, Reason: sweptReason, At: d.now})
 	}
 	d.tell("%s", strings.Join(s.Tell, "; "))
 	return append(effects, Ring{})

@@ -190,6 +190,22 @@ func TestBounce(t *testing.T) {
 	b.asks("Flute 4")
 }
 
+// That a press sent its number twice is told whichever comes first, the reading or the word of the frame that was dropped; and
+// it is not told again of the next reading.
+func TestBounceToldBeforeItsReading(t *testing.T) {
+	b := newBench(t, withGauge(Button))
+	b.now = b.now.Add(time.Second)
+	b.do(Fault{At: b.now, Gauge: "indicator 2", What: Bounced})
+	b.do(b.frame("indicator 2", 0))
+	if said := b.d.Prompt().Said; !strings.Contains(said, "taken once (1 so far)") {
+		t.Errorf("says %q", said)
+	}
+	b.press(2)
+	if said := b.d.Prompt().Said; !strings.Contains(said, "taken: run-out") {
+		t.Errorf("of the next reading it says %q", said)
+	}
+}
+
 // A reading of a gauge that is not asked is said and not kept, and g makes it the one.
 func TestWrongGauge(t *testing.T) {
 	b := newBench(t, withGauge(Button))

@@ -475,6 +475,8 @@ func (d *Desk) rowsPrompt(p *Prompt) {
 	p.Screen, p.Title, p.Ask = ReadingsScreen, "all asked is read", "All is read and on disk."
 	if done, of := d.Counted(); d.asked {
 		p.Title, p.Ask = fmt.Sprintf("%d of %d read so far", done, of), ""
+	} else if left := len(slices.DeleteFunc(d.Skipped(), func(k Skipped) bool { return k.Reason == sweptReason })); left > 0 {
+		p.Title, p.Ask = "nothing more is asked", fmt.Sprintf("What was read is on disk; %d left out.", left)
 	}
 	p.Rows = d.Rows()
 	p.Notes = []string{"Nothing can be taken back after closing, only corrected with your name to it."}

@@ -36,6 +36,7 @@ func ExampleAnalyseCrossed() {
 	fmt.Printf("EV %.3f, AV %.3f, GRR %.3f, PV %.3f\n", c.EquipmentSD, c.AppraiserSD, c.GaugeSD, c.PartSD)
 	fmt.Printf("GRR is %.0f %% of the tolerance, ndc %d\n", *c.PercentOfTolerance, c.Categories)
 	// By hand, the interaction counted as noise: EV^2 = 3/8, AV^2 = (3 - 3/8) / 6, PV^2 = (400 - 3/8) / 4.
+
 	// Output:
 	// EV 0.612, AV 0.661, GRR 0.901, PV 9.995
 	// GRR is 14 % of the tolerance, ndc 15
