@@ -44,7 +44,7 @@ func (r *reportFlags) flags(f *command.Flags) {
 	f.StringVarP(&r.out, "output", "o", "", "file to write (default: standard output)")
 	f.StringVar(&r.tool, "tool", "", "only this tool")
 	f.StringVar(&r.job, "job", "", "only this job")
-	f.StringVar(&r.benchID, "of-bench", "", "only the bench of this id")
+	f.StringVar(&r.benchID, "of-bench", "", "only what was inspected at the bench of this id, whichever bench ruled on it or put it right since")
 	f.StringVar(&r.stage, "stage", "", "only this stage: before, between or after")
 	f.StringVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
 	f.StringVar(&r.standing, "standing", "", "only what stands so: released, to sign, recalled …")

@@ -16,18 +16,23 @@ import (
 
 // Filter says which inspections are meant, by what stands; an empty field is any.
 type Filter struct {
-	Tool, Job, Bench string // Bench is a bench's id
+	Tool, Job, Bench string // Bench is the id of the bench at which it was read, whoever ruled on it or put it right since
 	Stage            inspect.Stage
 	Verdict          inspect.Verdict
 	Standing         Standing
 	From, To         time.Time // of closing; To is not included
 }
 
+// ofInspections says whether it asks of inspections what a tool without one cannot answer.
+func (f Filter) ofInspections() bool {
+	return f.Bench != "" || f.Stage != "" || f.Verdict != "" || !f.From.IsZero() || !f.To.IsZero()
+}
+
 func (f Filter) takes(b *Brief) bool {
 	switch {
 	case f.Tool != "" && b.Tool != f.Tool,
 		f.Job != "" && b.Job != f.Job,
-		f.Bench != "" && b.Record.Bench != f.Bench,
+		f.Bench != "" && b.Bench != f.Bench,
 		f.Stage != "" && b.Stage != f.Stage,
 		f.Verdict != "" && b.Verdict != f.Verdict,
 		f.Standing != "" && b.Standing != f.Standing:
@@ -212,13 +217,8 @@ func closings(l Source, f Filter) iter.Seq2[closing, error] {
 			} else if c.brief, err = parseBrief(string(r.Body)); err != nil {
 				err = recordError(r, err)
 			} else {
-				c.brief.Record, c.brief.Standing = r, a.standings[c.brief.Tool]
-				corrected := false
-				for _, x := range a.about(r) {
-					if corrected = corrected || !x.ruling; x.ruling {
-						c.brief.Record.Bench = a.names[x.bench]
-					}
-				}
+				c.brief.Record, c.brief.Bench, c.brief.Standing = r, r.Bench, a.standings[c.brief.Tool]
+				corrected := slices.ContainsFunc(a.about(r), func(x amendment) bool { return !x.ruling })
 				if !corrected && !f.takes(&c.brief) {
 					return nil
 				}
@@ -363,7 +363,7 @@ func (w *standingReadings) dropTakenBack() {
 func (in *Inspection) Brief() *Brief {
 	b := &Brief{
 		ID: in.ID, Tool: in.Tool.ID, Job: in.Job, Inspector: in.Inspector, Stage: in.Stage, Revision: in.Basis.Revision, Gauges: in.Basis.Gauges,
-		Verdict: in.Judgement.Verdict, Closed: in.Closed, Practice: in.Figures.Practice, Record: in.Newest,
+		Verdict: in.Judgement.Verdict, Closed: in.Closed, Practice: in.Figures.Practice, Bench: in.Record.Bench, Record: in.Newest,
 		Amended: Amended{Standing: in.Stands.Standing, Ruling: in.Ruling()},
 	}
 	if n := len(in.Corrections); n > 0 {

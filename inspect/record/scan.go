@@ -31,6 +31,7 @@ type Brief struct {
 	Verdict                  inspect.Verdict
 	Closed                   string
 	Practice                 bool
+	Bench                    string // at which it was read
 	Amended
 	Record ledger.Record // the newest that counts, without its body
 }

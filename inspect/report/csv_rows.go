@@ -35,6 +35,7 @@ var standingColumns = []readingColumn{
 	{"ruled_by", func(t *table, r *record.Row) { t.text(ruled(r.Ruling).By) }},
 	{"ruled_at", func(t *table, r *record.Row) { t.word(ruled(r.Ruling).At) }},
 	{"ruled_why", func(t *table, r *record.Row) { t.text(ruled(r.Ruling).Why) }},
+	{"inspected_at_bench", func(t *table, r *record.Row) { t.word(r.Bench) }},
 }
 
 var readingColumns = []readingColumn{
@@ -183,6 +184,7 @@ var findingColumns = []struct {
 	{"unread", func(t *table, r *findingRow) { t.text(items(r.Judgement.Unread)) }},
 	{"not_read_here", func(t *table, r *findingRow) { t.text(items(r.Judgement.NotAsked)) }},
 	{"reject_band", func(t *table, r *findingRow) { t.quantity(r.finding.RejectBand) }},
+	{"inspected_at_bench", func(t *table, r *findingRow) { t.word(r.Record.Bench) }},
 }
 
 // items lists the names of required things.
@@ -248,6 +250,20 @@ func newToolRow(t record.Tool) *toolRow {
 	return r
 }
 
+// rulingOf names the inspection that the ruling is of, "" where it is of the tool itself or there is none.
+func (r *toolRow) rulingOf() string {
+	if r.ruling == nil {
+		return ""
+	}
+	of := r.ruling.Inspection
+	for _, e := range r.Inspections {
+		if e.Inspection == of && e.Ruling != nil && e.Ruling.Ref == r.ruling.Ref {
+			return r.Named(of, e.Bench)
+		}
+	}
+	return of
+}
+
 // outOfUse is why the tool is out of use for good, "" where it is not.
 func (r *toolRow) outOfUse() string {
 	if r.Retired == "" && r.Standing == record.StandsWithdrawn && r.ruling != nil {
@@ -288,6 +304,7 @@ var toolColumns = []struct {
 	{"ruled_by", func(t *table, r *toolRow) { t.text(ruled(r.ruling).By) }},
 	{"ruled_at", func(t *table, r *toolRow) { t.word(ruled(r.ruling).At) }},
 	{"ruled_why", func(t *table, r *toolRow) { t.text(ruled(r.ruling).Why) }},
+	{"ruling_of", func(t *table, r *toolRow) { t.text(r.rulingOf()) }},
 }
 
 func (t *table) tool(r *toolRow) {

@@ -24,7 +24,7 @@ var selectionFlags = []string{"tool", "of-bench", "grinder", "wheel", "gauge", "
 
 func (s *selection) flags(f *command.Flags) {
 	f.StringVar(&s.tool, "tool", "", "only this tool")
-	f.StringVar(&s.benchID, "of-bench", "", "only the bench of this id")
+	f.StringVar(&s.benchID, "of-bench", "", "only what was inspected at the bench of this id")
 	f.StringVar(&s.grinder, "grinder", "", "only tools ground on this grinder")
 	f.StringVar(&s.wheel, "wheel", "", "only tools ground with this wheel")
 	f.StringVar(&s.gauge, "gauge", "", "only what was read with this gauge")
