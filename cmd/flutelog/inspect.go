@@ -117,7 +117,7 @@ func (i *inspectFlags) run(e command.Env, id string) error {
 	case record.StandsRetired:
 		return command.Usagef("tool %q is out of use: %s", id, tool.Retired)
 	case record.StandsLocked:
-		fmt.Fprintf(e.Stderr, "flutelog: tool %q is LOCKED, %s: what is read now does not lift that\n", id, tool.Lacks())
+		fmt.Fprintf(e.Stderr, "flutelog: tool %q is LOCKED and lacks %s: what is read now does not lift that\n", id, tool.Lacks())
 	}
 	stage, because, err := i.stageOf(tool, l, b)
 	if err != nil {

@@ -38,12 +38,13 @@ var promises = []struct {
 
 	// What stands.
 	{"a crack locks at once; only one who may sign lifts it; withdrawn is final", []string{"inspect/record TestLocks", "inspect/record TestCutAnywhere", "inspect/record TestRaces", "script standing", "cmd/flutelog TestCrackStopsTheJob"}},
-	{"everything shown of an inspection is as it stands, with who corrected what", []string{"inspect/record TestOneReader", "cmd/internal/papers TestPapersAreOfWhatStands", "script job"}},
+	{"everything shown of an inspection is as it stands, with who corrected what", []string{"inspect/record TestOneReader", "cmd/internal/papers TestPapersAreOfWhatStands", "script job", "script correct"}},
 	{"a released tool that is corrected to a reject is recalled, until that is settled", []string{"inspect/record TestCorrections", "script standing"}},
 	{"a withdrawn tool settles its job; a refusal names each tool and what it lacks", []string{"inspect/record TestJobs", "script job"}},
 	{"a report of a job is of its tools only; an unknown job is an error", []string{"script report", "script job"}},
 	{"corrections and rulings stand in the reports", []string{"script report", "inspect/report TestCSVW"}},
 	{"what leads a tag or a sheet is the ruling, and nothing looks like a release that is none", []string{"inspect/paper TestTagOfWhatMayNotBeUsed", "inspect/paper TestPrinted", "cmd/internal/papers TestTwenty"}},
+	{"who may use a tool on a condition is told all that does not conform", []string{"cmd/internal/papers TestConcededTellsAllThatFails"}},
 	{"what a practice gauge read stands for nothing, and says so", []string{"inspect/record TestPractice", "cmd/internal/papers TestTwenty", "cmd/flutelog/internal/bench TestInventedReadingsAreKnownByTheirPort"}},
 	{"a second release is refused, and all rulings are shown", []string{"inspect/record TestRulings", "script job"}},
 	{"where a bench knows people only they sign, and an inspection that found a crack is conceded by nobody", []string{"script signs"}},
@@ -52,7 +53,7 @@ var promises = []struct {
 	{"the readings report holds every inspection, wherever its records lie", []string{"inspect/report TestReadingsOfAllInspections", "inspect/report TestReadingsReport"}},
 	{"each figure that a person acts on is held by a test outside its package", []string{"cmd/flutelog TestToldOfTheKeptLedger", "inspect/answers TestEveryRuleIsHeld"}},
 	{"a kept ledger is told the same by every later version", []string{"cmd/flutelog TestToldOfTheKeptLedger", "cmd/flutelog TestToldInWords", "inspect/export TestKeptLedger"}},
-	{"a sight is corrected as a reading is, and old and new are echoed", []string{"script standing", "script job"}},
+	{"a sight is corrected as a reading is, its flute and its length with it, and old and new are echoed", []string{"script standing", "script job", "script correct"}},
 	{"a correction puts right what was read and nothing else: how, with what and by what step it was read stays", []string{"script correct"}},
 
 	// The master's answer.

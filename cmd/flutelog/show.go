@@ -119,11 +119,7 @@ func printReadings(e command.Env, in *record.Inspection, unit length.Unit) error
 	fmt.Fprintln(e.Stdout)
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	for _, s := range in.Seen {
-		answer := "no"
-		if s.Yes {
-			answer = "YES"
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\n", s.Sight.Question(), answer, s.Note)
+		fmt.Fprintf(w, "%s\t%s\t%s\n", s.Sight.Question(), strings.Replace(words.Answered(s, unit), "yes", "YES", 1), s.Note)
 	}
 	w.Flush()
 	w = tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
@@ -163,9 +159,12 @@ type readJSON struct {
 }
 
 type seenJSON struct {
-	Sight inspect.Sight `json:"sight"`
-	Yes   bool          `json:"yes"`
-	Note  string        `json:"note,omitempty"`
+	Sight  inspect.Sight  `json:"sight"`
+	Yes    bool           `json:"yes"`
+	Unsure bool           `json:"unsure,omitempty"` // with yes: it may be one
+	Flute  int            `json:"flute,omitempty"`
+	Length *length.Number `json:"length,omitempty"` // of a chip
+	Note   string         `json:"note,omitempty"`
 }
 
 type readingJSON struct {
@@ -188,7 +187,12 @@ func newReadJSON(in *record.Inspection, unit length.Unit) readJSON {
 		Seen: []seenJSON{}, Readings: []readingJSON{},
 	}
 	for _, s := range in.Seen {
-		r.Seen = append(r.Seen, seenJSON{s.Sight, s.Yes, s.Note})
+		one := seenJSON{Sight: s.Sight, Yes: s.Yes, Unsure: s.Unsure, Flute: s.Flute, Note: s.Note}
+		if s.Length != nil {
+			n := s.Length.Number(unit)
+			one.Length = &n
+		}
+		r.Seen = append(r.Seen, one)
 	}
 	for _, d := range in.Readings {
 		one := readingJSON{

@@ -85,13 +85,14 @@ func listWheels(e command.Env, p *command.Places, u *command.Units) error {
 		Marked   int            `json:"marked_rpm,omitempty"` // the speed marked on it
 		Dressed  string         `json:"dressed,omitempty"`    // last, YYYY-MM-DD
 		Dresses  int            `json:"dresses"`
+		across   string
 	}
 	wheels := []wheel{}
 	for _, w := range at.Bench.Wheels {
 		one := wheel{Wheel: w.Name, Abrasive: w.Abrasive, Unit: at.Unit, Marked: w.MarkedRPM}
 		if w.Diameter > 0 {
 			n := w.Diameter.Number(at.Unit)
-			one.Diameter = &n
+			one.Diameter, one.across = &n, w.Diameter.In(at.Unit)
 		}
 		wheels = append(wheels, one)
 	}
@@ -119,17 +120,14 @@ func listWheels(e command.Env, p *command.Places, u *command.Units) error {
 	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "wheel\tabrasive\tdiameter\tmarked\tlast dressed\tdresses")
 	for _, one := range wheels {
-		diameter, marked, last := "-", "-", "never told"
-		if one.Diameter != nil {
-			diameter = command.Shortened(*one.Diameter, at.Unit) + " " + string(at.Unit)
-		}
+		marked, last := "-", "never told"
 		if one.Marked > 0 {
 			marked = fmt.Sprintf("%d rpm", one.Marked)
 		}
 		if one.Dressed != "" {
 			last = one.Dressed
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\n", one.Wheel, cmp.Or(one.Abrasive, "-"), diameter, marked, last, one.Dresses)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\n", one.Wheel, cmp.Or(one.Abrasive, "-"), cmp.Or(one.across, "-"), marked, last, one.Dresses)
 	}
 	return w.Flush()
 }

@@ -20,11 +20,11 @@ func ReadSeen(sight inspect.Sight, typed string, unit length.Unit) (inspect.Seen
 		if !sight.Chip() {
 			return seen, fmt.Errorf("%q: %s was seen or not: want yes or no", typed, strings.ReplaceAll(string(sight), "-", " "))
 		}
-		long, err := length.Parse(typed, unit)
+		long, err := length.Entry{Unit: unit}.Parse(typed)
 		if err != nil {
 			return seen, err
 		}
-		seen.Yes, seen.Length = true, &long
+		seen.Yes, seen.Length = true, &long.Value
 	}
 	return seen, nil
 }

@@ -323,10 +323,13 @@ func (t wholeTool) relies(h *held) bool {
 // was takes into a correction what stood before it, and returns why there is nothing to correct.
 func (c *Correction) was(in *Inspection) error {
 	if c.Seen != nil {
+		i := slices.IndexFunc(in.Seen, func(s inspect.Seen) bool { return s.Sight == c.Seen.Sight })
+		if c.Seen.Yes && c.Seen.Flute == 0 && i >= 0 { // where it was seen stays
+			c.Seen.Flute = in.Seen[i].Flute
+		}
 		if err := c.Seen.Check(in.Tool); err != nil {
 			return err
 		}
-		i := slices.IndexFunc(in.Seen, func(s inspect.Seen) bool { return s.Sight == c.Seen.Sight })
 		switch {
 		case i >= 0 && reflect.DeepEqual(in.Seen[i], *c.Seen):
 			return fmt.Errorf("%s was answered so already", c.What())

@@ -294,6 +294,7 @@ func (f *folding) state() State {
 	case f.retired != nil:
 		s.Standing, s.Since = StandsRetired, placeOf(f.retired.Record)
 	}
+	s.NotReground = s.NotReground && (s.Standing == StandsToSign || s.Standing == StandsReleased)
 	if s.Since.Told {
 		s.ToldAt = s.Since.Where
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"flutelog/inspect"
+	"flutelog/inspect/length"
 )
 
 // headlines are the works as they are cried out.
@@ -254,6 +255,24 @@ func (t teller) sights(all []inspect.Seen) string {
 		parts = append(parts, p)
 	}
 	return join(parts...)
+}
+
+// Answered is the answer to a visual question: yes, flute 2, 0.01500 in long. What was noted with it is not told.
+func Answered(s inspect.Seen, unit length.Unit) string {
+	text := "yes"
+	switch {
+	case !s.Yes:
+		return "no"
+	case s.Unsure:
+		text = "unsure"
+	}
+	if s.Flute > 0 {
+		text += fmt.Sprintf(", flute %d", s.Flute)
+	}
+	if s.Length != nil {
+		text += ", " + s.Length.In(unit) + " long"
+	}
+	return text
 }
 
 // join puts clauses behind each other, leaving out empty ones.

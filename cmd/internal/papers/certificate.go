@@ -218,7 +218,7 @@ func (s Source) row(t *tool, job string, g *gathered) paper.CertificateRow {
 		notes = append(notes, r.Ruling.Word)
 	}
 	if t.Standing == record.StandsConceded { // what the condition is about
-		if why := s.reason(t.deciding()); why != "" {
+		if why := s.conceded(t.deciding()); why != "" {
 			notes = append(notes, "does not conform: "+why)
 		}
 	}

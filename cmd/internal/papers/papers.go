@@ -194,7 +194,31 @@ func (s Source) reason(in *record.Inspection) string {
 	if len(j.Work) == 0 || len(j.Work[0].Findings) == 0 {
 		return s.why(in)
 	}
-	f := j.Findings[j.Work[0].Findings[0]]
+	return s.fell(j.Findings[j.Work[0].Findings[0]])
+}
+
+// conceded is what a concession lets pass: the figure that decided, then all else that does not conform.
+func (s Source) conceded(in *record.Inspection) string {
+	if in == nil {
+		return ""
+	}
+	all := []string{s.reason(in)}
+	a := words.Of(in.Inspection, in.Judgement, s.Unit)
+	for i, w := range in.Judgement.Work {
+		if i > 0 && len(w.Findings) == 0 && len(w.Sights) > 0 {
+			all = append(all, s.tidy(a.Work[i].String()))
+		}
+	}
+	for _, f := range in.Judgement.Findings {
+		if text := s.fell(f); f.Verdict == inspect.Reject && !f.Advice && text != all[0] {
+			all = append(all, text)
+		}
+	}
+	return joined(all...)
+}
+
+// fell is a figure beside its limit.
+func (s Source) fell(f inspect.Finding) string {
 	text := words.Figure(f.Feature) + " " + s.figure(f.Value)
 	if f.Uncertainty != nil && f.Verdict == inspect.Undecided {
 		text += " \u00b1 " + s.figure(f.Uncertainty)

@@ -143,6 +143,27 @@ func TestTagSaysWhatToEnter(t *testing.T) {
 	}
 }
 
+// Who may use a tool on a condition is told all that does not conform, not only what decided.
+func TestConcededTellsAllThatFails(t *testing.T) {
+	b := newBench(t)
+	x := good(4)
+	x.runout[2], x.diameter, x.job = 0.0030, 0.4455, "J-1"
+	tool := b.add("EM-1", 4)
+	_, err := record.SaveJob(b.l, record.Job{ID: "J-1", Quantity: 1, Sample: 1, Tools: []string{"EM-1"}}, b.now)
+	b.must(err)
+	id := regrind(b, tool, x)
+	b.rule(id, record.Concession, "use for roughing only")
+	tags, _ := tagsOf(t, b.source(), "EM-1")
+	c, _ := certificateOf(t, b.source(), "J-1")
+	for where, text := range map[string]string{"tag": tags.Tags[0].Ruling.Under, "certificate": c.Rows[0].Note} {
+		for _, want := range []string{"radial run-out (TIR) 0.0030, 0.0005 at most", "diameter 0.4455, 0.4500 at least"} {
+			if strings.Count(text, want) != 1 {
+				t.Errorf("%s: %q tells %q %d times", where, text, want, strings.Count(text, want))
+			}
+		}
+	}
+}
+
 // A corrected diameter is the one on tag, sheet and certificate, and the sheet says what it was, who put it right and why.
 func TestPapersAreOfWhatStands(t *testing.T) {
 	b := newBench(t)

@@ -254,6 +254,9 @@ func (s Source) sights(in *record.Inspection) []string {
 			not = append(not, name)
 			continue
 		}
+		if x.Unsure {
+			name = "perhaps " + name
+		}
 		if x.Flute > 0 {
 			name += fmt.Sprintf(" of flute %d", x.Flute)
 		}
@@ -290,19 +293,10 @@ func Corrected(c record.Correction, unit length.Unit) (what, was, is string) {
 		}
 		return words.Reading(c.Reading.Key(), unit), was, c.Reading.Value.In(unit)
 	}
-	answer := func(s inspect.Seen) string {
-		switch {
-		case !s.Yes:
-			return "no"
-		case s.Length == nil:
-			return "yes"
-		}
-		return "yes, " + s.Length.In(unit) + " long"
-	}
 	if c.WasSeen != nil {
-		was = answer(*c.WasSeen)
+		was = words.Answered(*c.WasSeen, unit)
 	}
-	return c.What(), was, answer(*c.Seen)
+	return c.What(), was, words.Answered(*c.Seen, unit)
 }
 
 // how tells who read it with what, how it was ground, and what it was judged by.

@@ -89,7 +89,7 @@ func (s Source) tagUnder(t *tool, in *record.Inspection, r paper.Ruling) string 
 	case t.NotReground && r.Usable():
 		return "no grind was needed"
 	case t.Standing == record.StandsConceded:
-		return s.reason(in)
+		return s.conceded(in)
 	case t.Standing == record.StandsToGrind && in != nil && !in.Judgement.Releases():
 		return s.tidy(words.Headline(in.Inspection, in.Judgement, s.Unit))
 	case t.Standing == record.StandsRecalled, t.Standing == record.StandsToInspect && in != nil, t.Standing == record.StandsReceived && in != nil:

@@ -245,9 +245,3 @@ func AngleNumber(a *length.Angle) *length.Number {
 	n := DegreesNumber(*a)
 	return &n
 }
-
-// Shortened is a number with as many decimals as a length is printed with.
-func Shortened(n length.Number, unit length.Unit) string {
-	whole, decimals, _ := strings.Cut(string(n), ".")
-	return whole + "." + decimals[:min(len(decimals), unit.Decimals())]
-}

@@ -10,6 +10,7 @@ import (
 	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/mark"
+	"flutelog/inspect/words"
 )
 
 import (
@@ -418,7 +419,7 @@ func streamwasRead(qw422016 *qt422016.Writer, v view) {
 			qw422016.N().S(`<li>`)
 			qw422016.E().S(capital(x.Sight.Question()))
 			qw422016.N().S(`: <b>`)
-			qw422016.E().S(yesNo(x.Yes))
+			qw422016.E().S(words.Answered(x, v.Unit))
 			qw422016.N().S(`</b>`)
 			if x.Note != "" {
 				qw422016.N().S(` (`)

@@ -91,10 +91,7 @@ func (s *Server) askCorrect(w http.ResponseWriter, r *http.Request, status int, 
 		name := strings.ReplaceAll(string(sight), "-", " ")
 		c := cell{Name: capital(name), Text: "not looked for", Link: correctAt(in.ID, string(sight)), Chosen: string(sight) == of}
 		if i := slices.IndexFunc(in.Seen, func(x inspect.Seen) bool { return x.Sight == sight }); i >= 0 {
-			c.Text = yesNo(in.Seen[i].Yes)
-			if l := in.Seen[i].Length; l != nil {
-				c.Text += ", " + l.In(s.Unit) + " long"
-			}
+			c.Text = words.Answered(in.Seen[i], s.Unit)
 		}
 		if c.Chosen {
 			p.Chosen, p.Stands, p.Sight = name, c.Text, true

@@ -423,13 +423,6 @@ type sightAsked struct {
 // Brief says where it is looked for.
 func (s sightAsked) Brief() string { return words.LooksBrief(s.Sight) }
 
-func yesNo(yes bool) string {
-	if yes {
-		return "yes"
-	}
-	return "no"
-}
-
 // FluteNumbers are the numbers of the tool's flutes.
 func (v view) FluteNumbers() []int {
 	var ns []int

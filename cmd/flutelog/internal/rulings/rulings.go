@@ -178,6 +178,7 @@ func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
 		if err != nil {
 			return record.Fix{}, command.Usage(fmt.Errorf("--value: %w", err))
 		}
+		seen.Flute = c.flute
 		return record.Fix{Seen: &seen}, nil
 	}
 	feature, err := inspect.ParseFeature(c.feature)

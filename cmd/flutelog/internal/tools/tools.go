@@ -318,9 +318,8 @@ func printTools(e command.Env, tools func(put func(record.Listed)) error, unit l
 			remarks = append(remarks, e.Marks().With(mark.Half, "half read: "+strings.Join(t.Open, ", ")))
 		}
 		remarks = slices.DeleteFunc(remarks, func(s string) bool { return s == "" })
-		d := cmp.Or(t.Last, &t.Tool.Diameter).Number(unit)
 		io.WriteString(w, strings.Join([]string{
-			t.ID, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since.Time), t.Job, command.Shortened(d, unit) + " " + string(unit),
+			t.ID, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since.Time), t.Job, cmp.Or(t.Last, &t.Tool.Diameter).In(unit),
 			strconv.Itoa(t.Flutes), string(t.Material), string(t.Ends), string(t.Duty), strings.Join(remarks, "; "),
 		}, "\t")+"\n")
 	})
