@@ -13,28 +13,24 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 )
 
-// readmeUnit returns the unit that README shows, and the command that it starts.
-func readmeUnit(t *testing.T) (unit []byte, command []string) {
+// unitFile returns the unit for systemd, and the command that it starts.
+func unitFile(t *testing.T) (unit []byte, command []string) {
 	t.Helper()
-	text, err := os.ReadFile("../../README.md")
+	unit, err := os.ReadFile("flutelog.service")
 	if err != nil {
 		t.Fatal(err)
 	}
-	block := regexp.MustCompile("(?s)```ini\n([^`]*ExecStart=/usr/local/bin/flutelog .*?)```").FindSubmatch(text)
-	if block == nil {
-		t.Fatal("README has no unit of flutelog")
-	}
-	start := regexp.MustCompile(`(?m)^ExecStart=(.*)$`).FindSubmatch(block[1])
+	start := regexp.MustCompile(`(?m)^ExecStart=(.*)$`).FindSubmatch(unit)
 	if start == nil {
-		t.Fatal("README's unit starts nothing")
+		t.Fatal("the unit starts nothing")
 	}
-	return block[1], strings.Fields(string(start[1]))
+	return unit, strings.Fields(string(start[1]))
 }
 
-// What README's unit starts is a command with flags that it has, and is let do what it must: a refused question to
+// What the unit starts is a command with flags that it has, and is let do what it must: a refused question to
 // the kernel is an error that the ledger copes with, where a killed program would record nothing.
 func TestUnitStarts(t *testing.T) {
-	unit, starts := readmeUnit(t)
+	unit, starts := unitFile(t)
 	if status, _, stderr := runArgs(t, append(starts[1:], "--help")...); status != command.StatusDone {
 		t.Errorf("%v: status %d: %s", starts, status, stderr)
 	}
@@ -46,7 +42,7 @@ func TestUnitStarts(t *testing.T) {
 	}
 }
 
-// README's unit is hardened: systemd's own rating of what a service is exposed to, 10 at the worst. Nothing in it is
+// The unit is hardened: systemd's own rating of what a service is exposed to, 10 at the worst. Nothing in it is
 // unknown to systemd.
 func TestUnitIsHardened(t *testing.T) {
 	if _, err := exec.LookPath("systemd-analyze"); err != nil {
@@ -55,7 +51,7 @@ func TestUnitIsHardened(t *testing.T) {
 		}
 		t.Skip("no systemd-analyze (Debian: systemd) here to rate the unit with")
 	}
-	unit, starts := readmeUnit(t)
+	unit, starts := unitFile(t)
 	here, err := os.Executable() // stands for the program, which is not installed here
 	if err != nil {
 		t.Fatal(err)

@@ -48,20 +48,14 @@ func TestDriverIsTheStores(t *testing.T) {
 	}
 }
 
-// README's unit starts a command with flags that it has, is hardened by systemd's own rating (10 at the worst), and has nothing
+// The unit for systemd starts a command with flags that it has, is hardened by systemd's own rating (10 at the worst), and has nothing
 // in it that systemd does not know.
 func TestUnit(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+	unit, err := os.ReadFile("fluteregister.service")
 	must(t, err)
-	var unit []byte
-	for _, block := range regexp.MustCompile("(?s)```ini\n(.*?)```").FindAllSubmatch(readme, -1) {
-		if bytes.Contains(block[1], []byte("/fluteregister ")) {
-			unit = block[1]
-		}
-	}
 	start := regexp.MustCompile(`(?m)^ExecStart=(\S+) (\S+) (.*)$`).FindSubmatch(unit)
 	if start == nil {
-		t.Fatal("README has no unit of the register's")
+		t.Fatal("the unit starts nothing")
 	}
 	var out, said bytes.Buffer
 	if status := run(env{t.Context(), &out, &said, func(string) string { return "" }, time.Now}, []string{string(start[2]), "--help"}); status != statusDone {
@@ -100,7 +94,7 @@ func TestUnit(t *testing.T) {
 
 // Every command that help lists says what it is for, and README lists it too; wrong use is status 2 and says what to do.
 func TestCommands(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+	readme, err := os.ReadFile("README.md")
 	must(t, err)
 	for _, c := range commands() {
 		var out, said bytes.Buffer

@@ -590,7 +590,7 @@ func TestRoles(t *testing.T) {
 	for _, view := range []string{"benches", "inspections", "findings", "tools"} {
 		must(t, reader("select * from open."+view))
 	}
-	readme, err := os.ReadFile("../../../../README.md")
+	readme, err := os.ReadFile("../../README.md")
 	must(t, err)
 	queries := regexp.MustCompile(`psql fluteregister -c "([^"]+)"`).FindAllStringSubmatch(string(readme), -1)
 	if len(queries) < 3 {
