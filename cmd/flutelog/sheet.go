@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/internal/papers"
 	"flutelog/inspect/paper"
@@ -37,6 +38,19 @@ func (p *paperFlags) source(e command.Env) (papers.Source, error) {
 	return papers.Source{Ledger: at.Ledger, Bench: at.Bench.Name, Unit: at.Unit}, nil
 }
 
+// write writes a paper to where it is asked for. At a terminal, where nobody could read it, that is a file of its name.
+func (p *paperFlags) write(e command.Env, kind, of string, write func(io.Writer) error) error {
+	if p.out != "" || !command.AtTerminal(e) {
+		return command.WriteWhole(e, p.out, write)
+	}
+	name := kind + "-" + board.FileName(of) + ".html"
+	if err := command.WriteWhole(e, name, write); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.Stdout, "written to %s, to be printed from any browser\n", name)
+	return nil
+}
+
 func sheetCommand() command.Command {
 	var p paperFlags
 	return command.Command{
@@ -44,7 +58,7 @@ func sheetCommand() command.Command {
 		Summary: "write the sheet of an inspection, one page to print",
 		Example: "sheet EM-0412.3 -o sheet.html",
 		Flags: func(f *command.Flags) {
-			p.flags(f, "file to write (default: standard output); of several inspections, the folder to write them to")
+			p.flags(f, "file to write (default: standard output; at a terminal one named after it); of several inspections, the folder to write them to")
 		},
 		Run: func(e command.Env, f *command.Flags) error { return p.sheets(e, f.Args) },
 	}
@@ -66,14 +80,14 @@ func (p *paperFlags) sheets(e command.Env, ids []string) error {
 		if err != nil {
 			return err
 		}
-		path := p.out
-		if len(ids) > 1 {
-			if err := os.MkdirAll(p.out, 0o700); err != nil {
-				return err
-			}
-			path = filepath.Join(p.out, url.PathEscape(id)+".html")
+		write := func(w io.Writer) error { return paper.WriteSheet(w, sheet) }
+		if len(ids) == 1 {
+			return p.write(e, "sheet", id, write)
 		}
-		if err := command.WriteWhole(e, path, func(w io.Writer) error { return paper.WriteSheet(w, sheet) }); err != nil {
+		if err := os.MkdirAll(p.out, 0o700); err != nil {
+			return err
+		}
+		if err := command.WriteWhole(e, filepath.Join(p.out, url.PathEscape(id)+".html"), write); err != nil {
 			return fmt.Errorf("%s: %w", id, err)
 		}
 	}
@@ -86,7 +100,7 @@ func tagCommand() command.Command {
 		Name: "tag", Args: "TOOL…",
 		Summary: "write the tags of tools, six a page, to print, cut and tie on",
 		Example: "tag EM-0412 -o tags.html",
-		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output)") },
+		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output; at a terminal one named after it)") },
 		Run:     func(e command.Env, f *command.Flags) error { return p.tags(e, f.Args) },
 	}
 }
@@ -111,7 +125,7 @@ func (p *paperFlags) tags(e command.Env, ids []string) error {
 	if err != nil {
 		return err
 	}
-	return command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteTags(w, tags) })
+	return p.write(e, "tag", ids[0], func(w io.Writer) error { return paper.WriteTags(w, tags) })
 }
 
 func certificateCommand() command.Command {
@@ -120,7 +134,7 @@ func certificateCommand() command.Command {
 		Name: "certificate", Args: "JOB",
 		Summary: "write the certificate of a job, a row a tool, to print; or what it lacks to be one",
 		Example: "certificate J-77 -o certificate.html",
-		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output)") },
+		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output; at a terminal one named after it)") },
 		Run:     func(e command.Env, f *command.Flags) error { return p.certificate(e, f.Args[0]) },
 	}
 }
@@ -137,7 +151,7 @@ func (p *paperFlags) certificate(e command.Env, job string) error {
 	if err != nil {
 		return err
 	}
-	if err := command.WriteWhole(e, p.out, func(w io.Writer) error { return paper.WriteCertificate(w, c) }); err != nil || c.Condition == "" {
+	if err := p.write(e, "certificate", job, func(w io.Writer) error { return paper.WriteCertificate(w, c) }); err != nil || c.Condition == "" {
 		return err
 	}
 	fmt.Fprintf(e.Stderr, "flutelog: %s\n", c.Condition)

@@ -427,14 +427,14 @@ func TestLongOutputIsPaged(t *testing.T) {
 	for range 4 {
 		term.exchange(".010 .060\r", "taken: tooth ", "", " > ")
 	}
-	term.exchange(".4962\r", "close > ", "\r", "next > ", "d\r", "Enter: more > ", "\r", "Enter: ", "", "> ")
+	term.exchange(".4962\r", "close > ", "\r", "next > ", "d\r", "Enter: more   q back > ", "\r", "Enter: ", "", "> ")
 	for range 8 {
 		if strings.Contains(term.screen(), "Enter: back") {
 			break
 		}
 		term.exchange("\r", "Enter: ", "", "> ")
 	}
-	term.exchange("\r", "GRIND PRIMARY", "", "next > ", "w\r", "STEP 1 of ", "", "Guard on", "", "Enter: more > ", "\r", "STEP 2 of", "", "> ")
+	term.exchange("\r", "GRIND PRIMARY", "", "next > ", "w\r", "STEP 1 of ", "", "Guard on", "", "Enter: more   q back > ", "\r", "STEP 2 of", "", "> ")
 	for range 8 {
 		if strings.Contains(term.screen(), "Enter: back") {
 			break

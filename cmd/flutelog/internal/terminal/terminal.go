@@ -109,6 +109,11 @@ func (t *Terminal) Run(ctx context.Context, c Conversation, changed <-chan struc
 			case k.pending:
 				continue
 			case paging && k.key == "":
+				if strings.EqualFold(strings.TrimSpace(k.line), "q") {
+					t.mu.Lock()
+					t.page = t.page[:0] // no more of it
+					t.mu.Unlock()
+				}
 				t.turn(c)
 			case k.key != "":
 				c.Do(desk.Key{At: t.Now(), Key: k.key})
@@ -295,11 +300,11 @@ func (t *Terminal) turn(c Conversation) {
 	}
 	t.page = t.page[n:]
 	if len(t.page) > 0 {
-		t.print("Enter: more > ")
+		t.print("Enter: more   q back > ")
 		t.mu.Unlock()
 		return
 	}
-	if n > 0 && t.keys.raw && c == nil || n > 0 && t.keys.raw {
+	if n > 0 && t.keys.raw {
 		t.page = []string{}
 		t.print("Enter: back > ")
 		t.mu.Unlock()

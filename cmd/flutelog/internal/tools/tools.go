@@ -306,9 +306,10 @@ func printListed(e command.Env, tools func(put func(record.Listed)) error, at co
 	return command.PrintJSON(e, all)
 }
 
+// printTools prints a tool a line; a column in which nothing would stand is left out.
 func printTools(e command.Env, tools func(put func(record.Listed)) error, unit length.Unit) error {
-	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "tool\tstanding\tsince\tjob\tdiameter\tflutes\tmaterial\tends\tduty\tremarks")
+	rows := [][]string{{"tool", "standing", "since", "job", "diameter", "flutes", "material", "ends", "duty", "remarks"}}
+	var filled [10]bool
 	err := tools(func(t record.Listed) {
 		remarks := []string{t.Retired, report.AwayWords(t.Away), t.Damaged}
 		if t.ToldAt != "" {
@@ -318,13 +319,27 @@ func printTools(e command.Env, tools func(put func(record.Listed)) error, unit l
 			remarks = append(remarks, e.Marks().With(mark.Half, "half read: "+strings.Join(t.Open, ", ")))
 		}
 		remarks = slices.DeleteFunc(remarks, func(s string) bool { return s == "" })
-		io.WriteString(w, strings.Join([]string{
+		row := []string{
 			t.ID, e.Marks().Cell(mark.Standing(t.Standing), string(t.Standing)), output.Day(t.Since.Time), t.Job, cmp.Or(t.Last, &t.Tool.Diameter).In(unit),
 			strconv.Itoa(t.Flutes), string(t.Material), string(t.Ends), string(t.Duty), strings.Join(remarks, "; "),
-		}, "\t")+"\n")
+		}
+		for i, cell := range row {
+			filled[i] = filled[i] || cell != ""
+		}
+		rows = append(rows, row)
 	})
 	if err != nil {
 		return err
+	}
+	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
+	for _, row := range rows {
+		cells := row[:0]
+		for i, cell := range row {
+			if filled[i] || len(rows) == 1 {
+				cells = append(cells, cell)
+			}
+		}
+		io.WriteString(w, strings.Join(cells, "\t")+"\n")
 	}
 	return w.Flush()
 }

@@ -266,7 +266,7 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	s.dressed(s.bench, math.MaxUint64)
 	r, err := t.result(l, s)
 	if errors.Is(err, statistics.ErrTooFew) {
-		fmt.Fprintf(e.Stderr, "flutelog: %s, %s: %v\n", s.title, s.words(), err)
+		fmt.Fprintf(e.Stderr, "flutelog: %s, %s: %s\n", s.title, s.words(), s.tooFew())
 		return command.StatusOpen
 	}
 	if err != nil {
@@ -334,6 +334,18 @@ func (t *trendFlags) named(s *trendScan) string {
 		name += fmt.Sprintf(" of %d", t.size)
 	}
 	return name + ", " + s.words()
+}
+
+// tooFew says what there is, where that makes no chart.
+func (s *trendScan) tooFew() string {
+	switch n, mean, _, _ := s.values.Overall(); n {
+	case 0:
+		return "nothing read yet"
+	case 1:
+		return fmt.Sprintf("one value, %s, too few for a chart", trendResult{decimals: decimalsOf(s.sample.UnitName(s.unit))}.number(mean))
+	default:
+		return fmt.Sprintf("%d values, too few for a chart", n)
+	}
 }
 
 // benchHint follows a note that several benches are charted, where flags can be given.

@@ -2,7 +2,6 @@ package trends
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -64,12 +63,7 @@ func Charts(l *ledger.Ledger, unit length.Unit, now time.Time, c Choice) (all []
 		r, err := flags[i].result(l, s)
 		switch {
 		case errors.Is(err, statistics.ErrTooFew):
-			n, mean, _, _ := s.values.Overall()
-			text := "nothing read yet"
-			if n == 1 {
-				text = fmt.Sprintf("one value, %s, too few for a chart", trendResult{decimals: decimalsOf(s.sample.UnitName(s.unit))}.number(mean))
-			}
-			all = append(all, paper.Charted{Sentence: s.title + ": " + text})
+			all = append(all, paper.Charted{Sentence: s.title + ": " + s.tooFew()})
 		case err != nil:
 			return all, words, err
 		default:
