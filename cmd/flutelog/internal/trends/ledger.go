@@ -342,7 +342,8 @@ func (s *trendScan) tooFew() string {
 	case 0:
 		return "nothing read yet"
 	case 1:
-		return fmt.Sprintf("one value, %s, too few for a chart", trendResult{decimals: decimalsOf(s.sample.UnitName(s.unit))}.number(mean))
+		unit := s.sample.UnitName(s.unit)
+		return fmt.Sprintf("one value, %s, too few for a chart", strings.TrimSpace(trendResult{decimals: decimalsOf(unit)}.number(mean)+" "+unit))
 	default:
 		return fmt.Sprintf("%d values, too few for a chart", n)
 	}
