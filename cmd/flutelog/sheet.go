@@ -100,8 +100,10 @@ func tagCommand() command.Command {
 		Name: "tag", Args: "TOOL…",
 		Summary: "write the tags of tools, six a page, to print, cut and tie on",
 		Example: "tag EM-0412 -o tags.html",
-		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output; at a terminal one named after it)") },
-		Run:     func(e command.Env, f *command.Flags) error { return p.tags(e, f.Args) },
+		Flags: func(f *command.Flags) {
+			p.flags(f, "file to write (default: standard output; at a terminal one named after it)")
+		},
+		Run: func(e command.Env, f *command.Flags) error { return p.tags(e, f.Args) },
 	}
 }
 
@@ -134,8 +136,10 @@ func certificateCommand() command.Command {
 		Name: "certificate", Args: "JOB",
 		Summary: "write the certificate of a job, a row a tool, to print; or what it lacks to be one",
 		Example: "certificate J-77 -o certificate.html",
-		Flags:   func(f *command.Flags) { p.flags(f, "file to write (default: standard output; at a terminal one named after it)") },
-		Run:     func(e command.Env, f *command.Flags) error { return p.certificate(e, f.Args[0]) },
+		Flags: func(f *command.Flags) {
+			p.flags(f, "file to write (default: standard output; at a terminal one named after it)")
+		},
+		Run: func(e command.Env, f *command.Flags) error { return p.certificate(e, f.Args[0]) },
 	}
 }
 
