@@ -453,6 +453,25 @@ func TestDropsThatAreAlikeTellNoStep(t *testing.T) {
 	}
 }
 
+// Heights that happen to lie 30 tenths apart make no gauge in thirties: what is over the limit is rejected where nobody stated the
+// step, with a flute unread too, and with two flutes only.
+func TestStepNotStatedHidesNoReject(t *testing.T) {
+	three := inspection(After, readings(RadialRunout, 1, "0.0000", "0.0030", "0.0060"), readings(RadialRunout, 2, "0.0000", "0.0030", "0.0060"))
+	two := inspection(After, readings(RadialRunout, 1, "0.0000", "0.0030"), readings(RadialRunout, 2, "0.0000", "0.0030"))
+	two.Tool.Flutes = 2
+	shank := inspection(After, readings(ShankRunout, 1, "0.0000", "0.0030", "0.0060", "0.0030"), readings(ShankRunout, 2, "0.0000", "0.0030", "0.0060", "0.0030"))
+	for _, in := range []Inspection{three, two, shank} {
+		in.Readings = append(in.Readings, Reading{Feature: in.Readings[0].Feature, Flute: 1, Closing: true, Text: "0.0000", Unit: length.In})
+		j := Judge(in)
+		if f := find1(t, j, in.Readings[0].Feature); f.Verdict != Reject {
+			t.Errorf("%s of %d flutes: %s, %+v", f.Feature, in.Tool.Flutes, f.Verdict, f.Why)
+		}
+		if j.Calls(ReadOn) {
+			t.Errorf("%v, want a work", j.Work)
+		}
+	}
+}
+
 // A share's widths have each its own step. Written to a tenth, q1, and to a thou, q2, and read once: by hand, z(0.99375) = 2.4977
 // (normal table) for four flutes from both sides, U = (2.4977 sqrt(q1^2 + q2^2/16) / sqrt 12 + q1/2 + q2/8) / .080.
 func TestShareTakesEachItsStep(t *testing.T) {

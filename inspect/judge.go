@@ -98,8 +98,8 @@ func (w *judging) ruleFor(f Feature, known bool) statistics.Rule {
 	return statistics.Simple
 }
 
-// gauge is what is known of the gauge a set was read with. A step that is not stated is the greatest common divisor of
-// what was read where it differs, and else, or of few sizes, the least division that it was written in. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
+// gauge is what is known of the gauge a set was read with. A step that is not stated is the coarsest of a gauge that
+// what was read differs by whole numbers of, and else, or of few sizes, the least division that it was written in. The gauge's own error is its permissible error: within ten divisions the local one where it is stated;
 // where neither is, half a division.
 func (w *judging) gauge(s set) statistics.Accuracy {
 	known := w.in.Basis.Gauges[s.gauge]

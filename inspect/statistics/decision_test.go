@@ -405,7 +405,13 @@ func TestStep(t *testing.T) {
 		{[][]length.Length{{10 * um, 10 * um}, {10 * um}}, 0},           // all alike: nothing tells
 		{[][]length.Length{{0, 0}}, 0},
 		{nil, 0},
-		{[][]length.Length{{three(um), three(um) + 2*um}}, 2 * um}, // zero set beside a line
+		{[][]length.Length{{three(um), three(um) + 2*um}}, 2 * um},                        // zero set beside a line
+		{[][]length.Length{{0, 30 * length.Tenth, 60 * length.Tenth}}, 10 * length.Tenth}, // no dial reads in thirties
+		{[][]length.Length{{0, 7 * length.Tenth}}, length.Tenth},
+		{[][]length.Length{{0, 8 * length.Tenth}}, 2 * length.Tenth},
+		{[][]length.Length{{0, 75 * length.Tenth / 100}, {25 * length.Tenth / 10}}, 25 * length.Tenth / 100}, // a dial in quarters of a tenth
+		{[][]length.Length{{0, 60 * um, 180 * um}}, 20 * um},                                                 // a vernier in fiftieths
+		{[][]length.Length{{0, 1}, {3}}, 1},
 	} {
 		if got := Step(test.sets...); got != test.want {
 			t.Errorf("step of %v: %v, want %v", test.sets, got, test.want)

@@ -103,9 +103,10 @@ func (r Repeatability) With(other Repeatability) Repeatability {
 	}
 }
 
-// Step returns the step in which readings were taken where nobody stated it: the greatest common divisor of their
-// differences. It is never finer than the gauge's own step, as the last decimal is for a dial in fives. Readings that
-// are all alike have no difference to tell it by: nought, and the caller goes by how finely they were written.
+// Step returns the step in which readings were taken where nobody stated it: the coarsest step of a gauge that all their
+// differences are whole numbers of. It is never finer than the gauge's own step, as the last decimal is for a dial in fives,
+// and three readings of which two happen to lie 30 tenths apart make no gauge in thirties. Readings that are all alike have
+// no difference to tell it by: nought, and the caller goes by how finely they were written.
 func Step(sets ...[]length.Length) length.Length {
 	var apart, first length.Length
 	begun := false
@@ -119,7 +120,26 @@ func Step(sets ...[]length.Length) length.Length {
 			}
 		}
 	}
-	return apart.Abs()
+	return gaugeStep(apart.Abs())
+}
+
+// gaugeStep returns the coarsest step of a gauge that divides a length: 1, 2, 2.5 or 5, with as many noughts or decimals as
+// it takes, of an inch or a millimetre (common practice; ISO 463 grades dial gauges by 1, 2 and 5).
+func gaugeStep(apart length.Length) length.Length {
+	if apart == 0 {
+		return 0
+	}
+	best := length.Picometre
+	for _, unit := range []length.Length{length.Inch, length.Millimetre} {
+		for size := unit; size%10 == 0; size /= 10 {
+			for _, step := range []length.Length{size, size / 2, size / 4, size / 5} {
+				if apart%step == 0 {
+					best = max(best, step)
+				}
+			}
+		}
+	}
+	return best
 }
 
 // squaresAbout returns the sum of squares about the mean, in square micrometres. Differences from the first

@@ -92,14 +92,17 @@ func grinds(what inspect.Task) bool {
 func (t teller) openThings(w inspect.Work) string {
 	n := len(t.j.Unread)
 	past := "nothing is over a limit, but"
+	if slices.ContainsFunc(t.j.Findings, func(f inspect.Finding) bool { return f.Value == nil && f.Why != nil && f.Why.What == inspect.NotRead }) {
+		past = "nothing that was read on all flutes is over a limit, but"
+	}
 	for _, i := range w.Findings {
-		f := t.j.Findings[i]
-		if !t.unread(inspect.Item(f.Feature)) {
+		if !t.unread(inspect.Item(t.j.Findings[i].Feature)) {
 			n++
 		}
-		if f.Past() && !f.Advice {
-			past = fmt.Sprintf("%s %s, %s, is past its limit, but not beyond its doubt;", Name(f, t.unit), t.quantity(f.Value), Band(f.Least, f.Most, t.unit))
-		}
+	}
+	if i := slices.IndexFunc(t.j.Findings, func(f inspect.Finding) bool { return f.Past() && !f.Advice && f.Verdict != inspect.Accept }); i >= 0 {
+		f := t.j.Findings[i]
+		past = fmt.Sprintf("%s %s, %s, is past its limit, but not beyond its doubt;", Name(f, t.unit), t.quantity(f.Value), Band(f.Least, f.Most, t.unit))
 	}
 	s := fmt.Sprintf("%s %d things are open", past, n)
 	if n == 1 {

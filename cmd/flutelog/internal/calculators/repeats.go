@@ -56,8 +56,8 @@ func (p *repeated) stated(r *command.Reader) statistics.Accuracy {
 	return g
 }
 
-// gauge returns what is known of the gauge that read the lists of heights. A step that is not stated is the greatest common
-// divisor of the values where they differ, else the last decimal.
+// gauge returns what is known of the gauge that read the lists of heights. A step that is not stated is statistics.Step of
+// the values where they differ, else the last decimal.
 func (p *repeated) gauge(r *command.Reader, lists ...string) statistics.Accuracy {
 	g := p.stated(r)
 	if g.Resolution == 0 {
