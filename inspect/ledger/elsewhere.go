@@ -189,6 +189,7 @@ type toldLine struct {
 }
 
 func readTold(text []byte) (toldLine, error) {
+	text = bytes.Clone(text)
 	bench, line, ok := bytes.Cut(text, []byte(" "))
 	if !ok || !benchPattern.Match(bench) {
 		return toldLine{}, fmt.Errorf("%.40q: no bench's id before a line", text)
@@ -197,8 +198,8 @@ func readTold(text []byte) (toldLine, error) {
 	if err != nil {
 		return toldLine{}, err
 	}
-	r.Told, r.Segment, r.Offset = true, "", 0
-	return toldLine{r, bytes.Clone(text)}, nil
+	r.Told = true
+	return toldLine{r, text}, nil
 }
 
 // readTold returns what was told of a subject; a DamageError comes with what can be read.

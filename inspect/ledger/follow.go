@@ -150,8 +150,8 @@ type Tail struct {
 func (t Tail) Head() Head { return Head{t.Bench, t.Seq, t.Hash} }
 
 // Take checks that a line, with its LF, follows the tail in every respect that Verify knows of, and moves the tail behind
-// it. After an error the tail is as it was. The record of a segment's header has the kind "segment". The body is not
-// looked at.
+// it. After an error the tail is as it was. The record of a segment's header has the kind "segment"; of none is its place
+// told. The body is not looked at, and shares memory with the line.
 func (t *Tail) Take(text []byte) (Record, error) {
 	r, err := t.take(text)
 	if err != nil {
@@ -199,15 +199,14 @@ func (t *Tail) take(text []byte) (Record, error) {
 	case t.Seq == 0:
 		return Record{}, errors.New("a chain begins with a segment's header")
 	}
-	l.at = position{next.Segment, next.End}
 	next.Seq, next.Counter, next.Hash, next.More = l.seq, l.counter, l.hash.String(), l.More
 	next.End += int64(len(text))
 	*t = next
-	return (&chain{bench: t.Bench}).record(l), nil
+	return l.record(t.Bench), nil
 }
 
 // ReadLine reads one line of a bench's chain by itself, with its LF: that it reads as it was written, not what it follows. Its
-// segment is not told.
+// place is not told, and the body shares memory with the line.
 func ReadLine(bench string, text []byte) (Record, error) {
 	body, _ := bytes.CutSuffix(text, []byte("\n"))
 	l, err := parseLine(body)
@@ -215,9 +214,7 @@ func ReadLine(bench string, text []byte) (Record, error) {
 		return Record{}, fmt.Errorf("bench %s: %w", bench, err)
 	}
 	l.hash = sha256.Sum256(body)
-	r := (&chain{bench: bench}).record(l)
-	r.Segment = ""
-	return r, nil
+	return l.record(bench), nil
 }
 
 // Restore makes the folder of a bench's chain from its lines, byte for byte as the bench wrote it but for what was void. Each

@@ -644,10 +644,14 @@ func checkEntries(entries []Entry) ([]Entry, error) {
 }
 
 func (c *chain) record(l line) Record {
-	r := Record{
-		Bench: c.bench, Seq: l.seq, Counter: l.counter, Kind: l.kind, Subject: l.Subject, Time: l.time(), About: l.About, Opens: l.Opens,
-		Body: bytes.Clone(l.body), Segment: c.segmentFile(l.at.Segment), Offset: l.at.Offset,
-	}
+	r := l.record(c.bench)
+	r.Body, r.Segment, r.Offset = bytes.Clone(r.Body), c.segmentFile(l.at.Segment), l.at.Offset
+	return r
+}
+
+// record returns the line of a bench as a record, without its place. The body shares memory with the line.
+func (l line) record(bench string) Record {
+	r := Record{Bench: bench, Seq: l.seq, Counter: l.counter, Kind: l.kind, Subject: l.Subject, Time: l.time(), About: l.About, Opens: l.Opens, Body: l.body}
 	if l.hash != (digest{}) {
 		r.Hash = l.hash.String()
 	}
