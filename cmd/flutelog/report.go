@@ -1,18 +1,15 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/command"
-	"flutelog/inspect"
 	"flutelog/inspect/export"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
@@ -23,9 +20,9 @@ import (
 type reportFlags struct {
 	command.Places
 	command.Units
-	as, out                                                    string
-	tool, job, benchID, stage, verdict, standing, since, until string
-	comma                                                      bool
+	as, out                                                                string
+	tool, job, inspection, benchID, stage, verdict, standing, since, until string
+	comma                                                                  bool
 }
 
 func reportCommand() command.Command {
@@ -44,6 +41,7 @@ func (r *reportFlags) flags(f *command.Flags) {
 	f.StringVarP(&r.out, "output", "o", "", "file to write (default: standard output)")
 	f.StringVar(&r.tool, "tool", "", "only this tool")
 	f.StringVar(&r.job, "job", "", "only this job")
+	f.StringVar(&r.inspection, "inspection", "", "only this inspection")
 	f.StringVar(&r.benchID, "of-bench", "", "only what was inspected at the bench of this id, whichever bench ruled on it or put it right since")
 	f.StringVar(&r.stage, "stage", "", "only this stage: before, between or after")
 	f.StringVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
@@ -55,32 +53,14 @@ func (r *reportFlags) flags(f *command.Flags) {
 	f.StringVar(&r.Units.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 }
 
-func (r *reportFlags) filter(now time.Time) (record.Filter, error) {
-	f := record.Filter{Standing: record.Standing(r.standing), Tool: r.tool, Job: r.job, Bench: r.benchID, Verdict: inspect.Verdict(r.verdict)}
+// asked is what the flags ask for.
+func (r *reportFlags) asked(now time.Time) (report.Asked, error) {
+	a := report.Asked{As: r.as, Tool: r.tool, Job: r.job, Inspection: r.inspection, Bench: r.benchID, Stage: r.stage, Verdict: r.verdict, Standing: r.standing}
 	var err error
-	if r.stage != "" {
-		if f.Stage, err = inspect.ParseStage(r.stage); err != nil {
-			return f, command.Usage(fmt.Errorf("--stage: %w", err))
-		}
+	if a.From, err = command.Day("since", r.since, now); err == nil {
+		a.To, err = command.Day("until", r.until, now)
 	}
-	switch f.Verdict {
-	case "", inspect.Accept, inspect.Reject, inspect.Undecided, inspect.NotJudged:
-	default:
-		return f, command.Usagef("--verdict %q: want accept, reject, undecided or \"not judged\"", r.verdict)
-	}
-	if f.Standing != "" && !slices.Contains(record.Standings, f.Standing) {
-		return f, command.Usagef("--standing %q: want one of %v", r.standing, record.Standings)
-	}
-	if f.From, err = command.Day("since", r.since, now); err != nil {
-		return f, err
-	}
-	if f.To, err = command.Day("until", r.until, now); err != nil {
-		return f, err
-	}
-	if !f.To.IsZero() {
-		f.To = f.To.AddDate(0, 0, 1)
-	}
-	return f, nil
+	return a, err
 }
 
 func (r *reportFlags) run(e command.Env) error {
@@ -88,16 +68,20 @@ func (r *reportFlags) run(e command.Env) error {
 	if err != nil {
 		return err
 	}
-	filter, err := r.filter(e.Now())
+	asked, err := r.asked(e.Now())
 	if err != nil {
 		return err
 	}
-	kind := report.Kind(r.as)
-	if report.Columns(kind) == nil {
-		return command.Usagef("--as %q: want readings, inspections or tools", r.as)
-	}
-	if err := known(at.Ledger, &filter); err != nil {
+	benches, err := at.Ledger.Benches()
+	if err != nil {
 		return err
+	}
+	kind, filter, err := asked.Filter(at.Ledger, benches)
+	if refused := (*report.Refused)(nil); errors.As(err, &refused) && slices.Contains([]string{"as", "stage", "verdict", "standing"}, refused.Field) {
+		return command.Usage(fmt.Errorf("--%s %w", refused.Field, err))
+	}
+	if err != nil {
+		return command.Usage(err)
 	}
 	format := report.Format{Unit: at.Unit, DecimalComma: r.comma}
 	err = command.WriteWhole(e, r.out, func(w io.Writer) error { return command.Damaged(e, writeReport(e, w, at.Ledger, kind, filter, format)) })
@@ -115,15 +99,7 @@ func (r *reportFlags) run(e command.Env) error {
 func writeReport(e command.Env, w io.Writer, l *ledger.Ledger, kind report.Kind, filter record.Filter, format report.Format) error {
 	c := &countedWriter{w, command.NewProgress(e), 0}
 	defer c.End()
-	var err error
-	switch kind {
-	case report.ReadingRows:
-		err = report.ReadingsCSV(c, record.Readings(l, filter), format)
-	case report.InspectionRows:
-		err = report.InspectionsCSV(c, record.Inspections(l, filter), format)
-	default:
-		err = report.ToolsCSV(c, record.Tools(l, filter), format)
-	}
+	err := report.Write(c, l, kind, filter, format)
 	var d *ledger.DamageError
 	if errors.As(err, &d) && !slices.ContainsFunc(d.Damage, func(d ledger.Damage) bool {
 		return filter.Tool != "" && (d.Subject == "" || d.Subject == record.ToolSubject(filter.Tool))
@@ -131,35 +107,6 @@ func writeReport(e command.Env, w io.Writer, l *ledger.Ledger, kind report.Kind,
 		return command.Damaged(e, err) // it passed another tool's
 	}
 	return err
-}
-
-// known refuses a filter for what the ledger has never heard of: an empty report would say that all is well. It spells
-// the rest as the ledger does.
-func known(l *ledger.Ledger, f *record.Filter) error {
-	if f.Tool != "" {
-		t, err := record.FindTool(l, f.Tool)
-		if errors.Is(err, record.ErrNoTool) {
-			return command.Usage(err)
-		}
-		f.Tool = cmp.Or(t.ID, f.Tool)
-	}
-	if f.Job != "" {
-		j, err := record.FindJob(l, f.Job)
-		if errors.Is(err, record.ErrNoJob) {
-			return command.Usage(err)
-		}
-		f.Job = cmp.Or(j.ID, f.Job)
-	}
-	if f.Bench != "" {
-		benches, err := l.Benches()
-		if err != nil {
-			return err
-		}
-		if !slices.Contains(benches, f.Bench) {
-			return command.Usagef("bench %q: the ledger has records of %s", f.Bench, strings.Join(benches, ", "))
-		}
-	}
-	return nil
 }
 
 // countedWriter is a writer that says how far it is when it takes long.

@@ -52,7 +52,8 @@ type FixedLimits struct {
 	Date   string          `json:"date"`           // YYYY-MM-DD, UTC
 	Chart  string          `json:"chart"`          // which chart of which inspections, in words
 	Unit   string          `json:"unit,omitempty"` // of the limits: in, mm, deg, or 1 for a share
-	Limits json.RawMessage `json:"limits"`         // as the chart writes them; null: let go
+	By     string          `json:"by,omitempty"`
+	Limits json.RawMessage `json:"limits"` // as the chart writes them; null: let go
 }
 
 // kinds says what the body of each kind is, and how it is told to be whole. Nil where nothing but JSON is wanted.

@@ -16,22 +16,24 @@ import (
 
 // Filter says which inspections are meant, by what stands; an empty field is any.
 type Filter struct {
-	Tool, Job, Bench string // Bench is the id of the bench at which it was read, whoever ruled on it or put it right since
-	Stage            inspect.Stage
-	Verdict          inspect.Verdict
-	Standing         Standing
-	From, To         time.Time // of closing; To is not included
+	Tool, Job, Inspection string
+	Bench                 string // the id of the bench at which it was read, whoever ruled on it or put it right since
+	Stage                 inspect.Stage
+	Verdict               inspect.Verdict
+	Standing              Standing
+	From, To              time.Time // of closing; To is not included
 }
 
 // ofInspections says whether it asks of inspections what a tool without one cannot answer.
 func (f Filter) ofInspections() bool {
-	return f.Bench != "" || f.Stage != "" || f.Verdict != "" || !f.From.IsZero() || !f.To.IsZero()
+	return f.Inspection != "" || f.Bench != "" || f.Stage != "" || f.Verdict != "" || !f.From.IsZero() || !f.To.IsZero()
 }
 
 func (f Filter) takes(b *Brief) bool {
 	switch {
 	case f.Tool != "" && b.Tool != f.Tool,
 		f.Job != "" && b.Job != f.Job,
+		f.Inspection != "" && b.ID != f.Inspection,
 		f.Bench != "" && b.Bench != f.Bench,
 		f.Stage != "" && b.Stage != f.Stage,
 		f.Verdict != "" && b.Verdict != f.Verdict,

@@ -385,7 +385,7 @@ func foldDraft(content ledger.DraftContent) (Draft, error) {
 }
 
 // Tools gives the tools that a filter means as they stand, by id, each with those of its inspections that it means: where it
-// asks of bench, stage, verdict or days, none without such an inspection. Of
+// asks of one inspection, bench, stage, verdict or days, none without such an inspection. Of
 // a job it gives the tools that came with it or were inspected for it. A tool that cannot be read comes with its error.
 func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 	return func(yield func(Tool, error) bool) {
@@ -406,7 +406,7 @@ func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 			}
 			came := f.Job == "" || slices.ContainsFunc(folded.flow, func(x fact) bool { r, ok := x.body.(*Received); return ok && r.Job == f.Job })
 			t.Inspections = slices.DeleteFunc(t.Inspections, func(e Life) bool {
-				b := Brief{Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Bench: e.Bench, Amended: Amended{Standing: f.Standing}}
+				b := Brief{ID: e.Inspection, Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Bench: e.Bench, Amended: Amended{Standing: f.Standing}}
 				return !f.takes(&b)
 			})
 			if len(t.Inspections) == 0 && (!came || f.ofInspections()) {

@@ -7,7 +7,6 @@ import (
 	"archive/zip"
 	"errors"
 	"io"
-	"iter"
 	"strings"
 	"time"
 
@@ -31,20 +30,22 @@ const SQLName = "tables.sql"
 // Each gives the files one after another, to be written by write.
 func (o Of) Each(write func(name string, content func(io.Writer) error) error) error {
 	filter := record.Filter{Tool: o.Tool, Job: o.Job}
+	of := filter // of readings and findings
+	if o.Inspection != "" {
+		in, err := record.Find(o.Ledger, o.Inspection)
+		if err != nil {
+			return err
+		}
+		of.Inspection, of.Bench = in.ID, in.Record.Bench
+	}
 	var all []export.CSV
 	for _, kind := range []report.Kind{report.ReadingRows, report.InspectionRows, report.ToolRows} {
 		name := string(kind) + ".csv"
 		all = append(all, export.CSV{URL: name, Kind: string(kind), Columns: report.Columns(kind)})
-		err := write(name, func(w io.Writer) error {
-			switch kind {
-			case report.ReadingRows:
-				return report.ReadingsCSV(w, only(record.Readings(o.Ledger, filter), func(r *record.Row) bool { return o.takes(r.ID) }), o.Format)
-			case report.InspectionRows:
-				return report.InspectionsCSV(w, only(record.Inspections(o.Ledger, filter), func(in *record.Inspection) bool { return o.takes(in.ID) }), o.Format)
-			}
-			return report.ToolsCSV(w, record.Tools(o.Ledger, filter), o.Format)
-		})
-		if err != nil {
+		if kind == report.ToolRows {
+			of = filter
+		}
+		if err := write(name, func(w io.Writer) error { return report.Write(w, o.Ledger, kind, of, o.Format) }); err != nil {
 			return err
 		}
 	}
@@ -93,25 +94,9 @@ func (o Of) Zip(w io.Writer) error {
 	return z.Close()
 }
 
-// takes says whether an inspection is the one that was named, any where none was.
-func (o Of) takes(inspection string) bool {
-	return o.Inspection == "" || Same(inspection, o.Inspection)
-}
-
 // Same says whether two ids are of the same inspection of a tool, whichever bench either names behind an @.
 func Same(a, b string) bool {
 	a, _, _ = strings.Cut(a, "@")
 	b, _, _ = strings.Cut(b, "@")
 	return strings.EqualFold(a, b)
-}
-
-// only gives those rows that are taken, and every error.
-func only[T any](rows iter.Seq2[T, error], takes func(T) bool) iter.Seq2[T, error] {
-	return func(yield func(T, error) bool) {
-		for row, err := range rows {
-			if (err != nil || takes(row)) && !yield(row, err) {
-				return
-			}
-		}
-	}
 }

@@ -151,6 +151,12 @@ func TestDamageIsFenced(t *testing.T) {
 			t.Errorf("%s: status %d, and nothing is said of the damage", path, a.status)
 		}
 	}
+	if a := c.get("/report.csv?as=tools"); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "Part of the record cannot be read") || !strings.Contains(a.body, `name="damaged"`) {
+		t.Errorf("a report: status %d, and it is not said first: %s", a.status, a.body)
+	}
+	if a := c.get("/report.csv?as=tools&damaged=yes"); a.status != http.StatusOK || !strings.HasPrefix(a.body, "tool,diameter,") || !strings.Contains(a.body, "\nMM-12,") {
+		t.Errorf("the report of all else: status %d: %s", a.status, a.body)
+	}
 	a := c.get("/tables.zip")
 	z, err := zip.NewReader(strings.NewReader(a.body), int64(len(a.body)))
 	if err != nil {

@@ -4,6 +4,8 @@
 package page
 
 import (
+	"net/url"
+
 	"flutelog/cmd/flutelog/internal/board"
 	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
@@ -255,6 +257,8 @@ func (p cardPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 `)
 	if p.Sheet != "" {
 		qw422016.N().S(`<p>For other software: <a href="`)
+		qw422016.E().S(reportLink(url.Values{"tool": {p.ID}}))
+		qw422016.N().S(`">report as CSV</a>, <a href="`)
 		qw422016.E().S(p.Tables)
 		qw422016.N().S(`">tables (CSV with metadata)</a>, <a href="`)
 		qw422016.E().S(link("/results.qif", p.Sheet))

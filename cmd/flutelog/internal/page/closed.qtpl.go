@@ -5,6 +5,7 @@ package page
 
 import (
 	"cmp"
+	"net/url"
 
 	"flutelog/cmd/flutelog/internal/cautions"
 	"flutelog/cmd/internal/look"
@@ -367,6 +368,8 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`">Correct a value</a><a class="button" href="`)
 	qw422016.E().S(link("/readings.csv", id))
 	qw422016.N().S(`">Readings as CSV</a><a class="button" href="`)
+	qw422016.E().S(reportLink(url.Values{"inspection": {id}, "as": {"inspections"}}))
+	qw422016.N().S(`">Report (CSV)</a><a class="button" href="`)
 	qw422016.E().S(link("/results.qif", id))
 	qw422016.N().S(`">Results (QIF)</a>`)
 	if p.NoAsset == "" {

@@ -51,22 +51,30 @@ func (s *Server) tables(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, statusOf(err), err)
 		return
 	}
-	archive, err := os.CreateTemp("", "flutelog-tables-*") // as large as the ledger, and not held in memory
-	if err == nil {
-		defer os.Remove(archive.Name())
-		defer archive.Close()
-		if err = of.Zip(archive); err == nil {
-			_, err = archive.Seek(0, io.SeekStart)
-		}
-	}
-	if err != nil {
+	if err := sendFile(w, export.FileName(name, ".csv.zip"), "application/zip", of.Zip); err != nil {
 		s.refuse(w, r, http.StatusInternalServerError, err)
-		return
+	}
+}
+
+// sendFile sends a file as large as the ledger, which is not held in memory. On an error nothing is sent.
+func sendFile(w http.ResponseWriter, name, kind string, write func(io.Writer) error) error {
+	file, err := os.CreateTemp("", "flutelog-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(file.Name())
+	defer file.Close()
+	if err := write(file); err != nil {
+		return err
+	}
+	if _, err := file.Seek(0, io.SeekStart); err != nil {
+		return err
 	}
 	http.NewResponseController(w).SetWriteDeadline(time.Now().Add(longAtMost))
-	w.Header().Set("Content-Type", "application/zip")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+export.FileName(name, ".csv.zip")+`"`)
-	io.Copy(w, archive) // who does not read it is gone
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	io.Copy(w, file) // who does not read it is gone
+	return nil
 }
 
 // longAtMost is how long a file of a whole ledger may take to be read.

@@ -229,7 +229,7 @@ func streamdamaged(qw422016 *qt422016.Writer, err error) {
 		look.StreamMarked(qw422016, mark.Trouble, "Part of the record cannot be read")
 		qw422016.N().S(`<p>`)
 		qw422016.E().S(err.Error())
-		qw422016.N().S(`</p><p>All else goes on. flutelog ledger verify, at the recorder, says what it is and what to do.</p></div>`)
+		qw422016.N().S(`</p><p>All else goes on, and nothing that was recorded is thrown away. Leave the recorder’s folder as it is, and tell whoever looks after the recorder: it says there what it is, and what mends it.</p></div>`)
 	}
 }
 
@@ -513,6 +513,41 @@ func writechoiceField(qq422016 qtio422016.Writer, f field) {
 func choiceField(f field) string {
 	qb422016 := qt422016.AcquireByteBuffer()
 	writechoiceField(qb422016, f)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}
+
+func streamdayField(qw422016 *qt422016.Writer, f field) {
+	qw422016.N().S(`<p class="field"><label for="`)
+	qw422016.E().S(f.Name)
+	qw422016.N().S(`">`)
+	qw422016.E().S(f.Label)
+	qw422016.N().S(`</label>`)
+	streamwrong(qw422016, f)
+	qw422016.N().S(`<input id="`)
+	qw422016.E().S(f.Name)
+	qw422016.N().S(`" name="`)
+	qw422016.E().S(f.Name)
+	qw422016.N().S(`" type="date" value="`)
+	qw422016.E().S(f.Value)
+	qw422016.N().S(`"`)
+	if f.Wrong != "" {
+		streamisRefused(qw422016, "wrong-"+f.Name)
+		qw422016.N().S(` autofocus`)
+	}
+	qw422016.N().S(`></p>`)
+}
+
+func writedayField(qq422016 qtio422016.Writer, f field) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	streamdayField(qw422016, f)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func dayField(f field) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	writedayField(qb422016, f)
 	qs422016 := string(qb422016.B)
 	qt422016.ReleaseByteBuffer(qb422016)
 	return qs422016

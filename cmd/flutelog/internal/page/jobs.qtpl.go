@@ -5,6 +5,7 @@ package page
 
 import (
 	"cmp"
+	"net/url"
 
 	"flutelog/cmd/internal/look"
 	"flutelog/inspect/mark"
@@ -199,6 +200,8 @@ func (p jobPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`</a><a class="button" href="`)
 	qw422016.E().S(link("/job/add", p.Job.ID))
 	qw422016.N().S(`">Change the job</a><a class="button" href="`)
+	qw422016.E().S(reportLink(url.Values{"job": {p.Job.ID}}))
+	qw422016.N().S(`">Report (CSV)</a><a class="button" href="`)
 	qw422016.E().S(p.Tables)
 	qw422016.N().S(`">Tables (CSV with metadata)</a></p>
 `)

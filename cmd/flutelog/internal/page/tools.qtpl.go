@@ -76,7 +76,7 @@ func (p toolsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`</p>
 `)
 	if len(p.Rows) > 0 {
-		qw422016.N().S(`<p>For other software: <a href="/tables.zip">tables of the whole ledger (CSV with metadata)</a></p>`)
+		qw422016.N().S(`<p>For other software: <a href="/report">report as CSV</a>, <a href="/tables.zip">tables of the whole ledger (CSV with metadata)</a></p>`)
 	}
 	qw422016.N().S(`</section>
 </main>

@@ -27,6 +27,30 @@ func (p trendsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	look.StreamChips(qw422016, "What is drawn", p.Chips)
 	qw422016.N().S(`
 `)
+	look.StreamAlert(qw422016, p.Form.Wrong[""])
+	qw422016.N().S(`
+<details`)
+	if len(p.Form.Wrong) > 0 {
+		qw422016.N().S(` open`)
+	}
+	qw422016.N().S(`><summary>Of one wheel, gauge, person, bench or tool; of some days</summary>
+<form class="form" action="/trends"><input type="hidden" name="stage" value="`)
+	qw422016.E().S(p.Form.Get("stage"))
+	qw422016.N().S(`"><div class="asks">
+`)
+	for _, x := range p.Fields {
+		streamchoiceField(qw422016, x)
+	}
+	qw422016.N().S(`
+`)
+	streamtextField(qw422016, p.Form.Field("tool", "Tool, by its id; its card has its life"))
+	qw422016.N().S(`
+`)
+	streamdayField(qw422016, p.Form.Field("since", "Closed from the day"))
+	streamdayField(qw422016, p.Form.Field("until", "Up to the day"))
+	qw422016.N().S(`</div>
+<p class="acts"><button class="strong-button">Show</button></p></form></details>
+`)
 	streamdamaged(qw422016, p.Damage)
 	qw422016.N().S(`
 <div class="pairs">`)
@@ -42,14 +66,29 @@ func (p trendsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		}
 		qw422016.N().S(`
 `)
-		streamcharted(qw422016, c)
+		streamcharted(qw422016, c.Charted)
+		qw422016.N().S(`
+`)
+		if c.Limits != "" {
+			qw422016.N().S(`<p class="acts"><a class="button slim" href="`)
+			qw422016.E().S(c.Limits)
+			qw422016.N().S(`">`)
+			if c.Fixed != "" {
+				qw422016.N().S(`Compute its limits again`)
+			} else {
+				qw422016.N().S(`Keep its limits`)
+			}
+			qw422016.N().S(`<span class="unseen">: `)
+			qw422016.E().S(c.Sentence)
+			qw422016.N().S(`</span></a></p>`)
+		}
 		qw422016.N().S(`</section>
 `)
 	}
 	qw422016.N().S(`</div>
-<form class="field" action="/trends"><label for="one">One tool, by its id; its card has its life</label><span class="pair"><input id="one" name="tool" value="`)
-	qw422016.E().S(p.Tool)
-	qw422016.N().S(`" autocomplete="off" spellcheck="false" maxlength="60"><button>Show</button></span></form>
+<p>For other software: <a href="`)
+	qw422016.E().S(p.Report)
+	qw422016.N().S(`">report as CSV</a></p>
 </main>
 `)
 	streamfoot(qw422016)
@@ -62,6 +101,79 @@ func (p trendsPage) writehtml(qq422016 qtio422016.Writer, f framed) {
 }
 
 func (p trendsPage) html(f framed) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	p.writehtml(qb422016, f)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}
+
+func (p limitsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
+	streamhead(qw422016, f, "/trends")
+	qw422016.N().S(`
+<main id="main">
+<h1 class="quarter">`)
+	if p.Fixed {
+		qw422016.N().S(`Compute the limits again`)
+	} else {
+		qw422016.N().S(`Keep the limits`)
+	}
+	qw422016.N().S(`</h1>
+`)
+	look.StreamAlert(qw422016, p.Form.Wrong[""])
+	qw422016.N().S(`
+<p class="reason">`)
+	qw422016.E().S(capital(p.Sentence))
+	qw422016.N().S(`</p>
+<p class="quiet">`)
+	qw422016.E().S(capital(p.Words))
+	qw422016.N().S(`</p>
+`)
+	if p.Fixed {
+		qw422016.N().S(`<p>The limits of this chart were kept as they were. From now on they are computed from the inspections again, and move with each that is read.</p>
+`)
+	} else {
+		qw422016.N().S(`<p>The limits of this chart stay as these inspections give them, and are used from now on: what is read later does not move them, so that a slow drift shows. They are of this choice of inspections alone, and can be let go again.</p>`)
+	}
+	qw422016.N().S(`
+<form method="post" action="/limits" class="fields">`)
+	streamtoken(qw422016, f)
+	for _, name := range []string{"what", "stage", "tool", "bench", "grinder", "wheel", "gauge", "inspector", "material", "since", "until"} {
+		if v := p.Form.Get(name); v != "" {
+			qw422016.N().S(`<input type="hidden" name="`)
+			qw422016.E().S(name)
+			qw422016.N().S(`" value="`)
+			qw422016.E().S(v)
+			qw422016.N().S(`">`)
+		}
+	}
+	qw422016.N().S(`
+`)
+	if p.Fixed {
+		qw422016.N().S(`<input type="hidden" name="let-go" value="yes">`)
+	}
+	qw422016.N().S(`
+<p class="acts"><button class="strong-button">`)
+	if p.Fixed {
+		qw422016.N().S(`Compute them again`)
+	} else {
+		qw422016.N().S(`Keep them`)
+	}
+	qw422016.N().S(`</button> <a class="button" href="`)
+	qw422016.E().S(p.Back)
+	qw422016.N().S(`">Not now</a></p></form>
+</main>
+`)
+	streamfoot(qw422016)
+}
+
+func (p limitsPage) writehtml(qq422016 qtio422016.Writer, f framed) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	p.streamhtml(qw422016, f)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func (p limitsPage) html(f framed) string {
 	qb422016 := qt422016.AcquireByteBuffer()
 	p.writehtml(qb422016, f)
 	qs422016 := string(qb422016.B)

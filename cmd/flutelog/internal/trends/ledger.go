@@ -77,6 +77,7 @@ type trendScan struct {
 	diameters     map[string]length.Length // of a life: the last of each tool
 	losses        []length.Length          // and what regrinds took off, the last ones
 
+	gauges  map[string]bool // that the values otherwise picked were read with; nil keeps none
 	wheel   trend.Wheel     // since the last dress
 	dresses []ledger.Record // of it, those still to come
 	bench   string          // the one scanned
@@ -88,7 +89,7 @@ type trendScan struct {
 }
 
 func (s *trendScan) visit(r record.Regrind) error {
-	if !s.tools(r) || string(r.Stage) != s.stage || !matches(s.picked.wheel, r.Wheel) {
+	if !s.tools(r) || string(r.Stage) != s.Stage || !matches(s.picked.Wheel, r.Wheel) {
 		return nil
 	}
 	if s.bench != r.Bench {
@@ -116,7 +117,7 @@ func (s *trendScan) dressed(bench string, seq uint64) {
 }
 
 // aboutWheel says whether one wheel is looked at: by name, or as the one in use since a day.
-func (s *trendScan) aboutWheel() bool { return s.picked.wheel != "" || s.since != "" }
+func (s *trendScan) aboutWheel() bool { return s.picked.Wheel != "" || s.Since != "" }
 
 // wears takes what an inspection says of the wheel.
 func (s *trendScan) wears(f record.Figures) error {
@@ -124,7 +125,7 @@ func (s *trendScan) wears(f record.Figures) error {
 		return nil
 	}
 	edges, err := record.ReadEdges(f.Edges)
-	if err != nil || edges == nil || !matches(s.gauge, edges.Gauge) {
+	if err != nil || edges == nil || !matches(s.Gauge, edges.Gauge) {
 		return err
 	}
 	order := edges.LastRound
@@ -137,8 +138,14 @@ func (s *trendScan) wears(f record.Figures) error {
 // add takes what an inspection says of the trend's subject.
 func (s *trendScan) add(f record.Figures, before *record.Figures) error {
 	figure, err := s.figure(f, before)
-	if err != nil || figure == nil || !matches(s.gauge, figure.Gauge) {
+	if err != nil || figure == nil {
 		return err
+	}
+	if s.gauges != nil && figure.Gauge != "" {
+		s.gauges[figure.Gauge] = true
+	}
+	if !matches(s.Gauge, figure.Gauge) {
+		return nil
 	}
 	value, err := s.number(figure.Value)
 	if err != nil {
@@ -273,13 +280,7 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 		return err
 	}
 	if t.fix {
-		if s.life {
-			return command.Usagef("--fix-limits: a diameter only shrinks; it has a life, and no limits of its own")
-		}
-		limits, err := r.Chart.Fix()
-		if errors.Is(err, statistics.ErrNoSpread) {
-			return command.Usagef("--fix-limits: no point differs from another; limits need scatter")
-		}
+		limits, err := s.fixed(r)
 		if err != nil {
 			return command.Usagef("--fix-limits: %w", err)
 		}
@@ -290,16 +291,28 @@ func (t *trendFlags) ofLedger(e command.Env) error {
 	return t.show(e, r)
 }
 
+// fixed are the limits of a chart, to be kept.
+func (s *trendScan) fixed(r trendResult) (trend.Fixed, error) {
+	if s.life {
+		return trend.Fixed{}, errors.New("a diameter only shrinks; it has a life, and no limits of its own")
+	}
+	limits, err := r.Chart.Fix()
+	if errors.Is(err, statistics.ErrNoSpread) {
+		return limits, errors.New("no point differs from another; limits need scatter")
+	}
+	return limits, err
+}
+
 // wheelDresses are the dresses of the wheel that is looked at, of the benches that are; none where it is not one wheel.
 func (t *trendFlags) wheelDresses(l *ledger.Ledger, s *trendScan) ([]ledger.Record, error) {
-	if s.picked.wheel == "" {
+	if s.picked.Wheel == "" {
 		return nil, nil
 	}
-	dresses, err := record.Dresses(l, s.picked.wheel)
+	dresses, err := record.Dresses(l, s.picked.Wheel)
 	slices.SortFunc(dresses, func(a, b ledger.Record) int {
 		return cmp.Or(strings.Compare(a.Bench, b.Bench), cmp.Compare(a.Seq, b.Seq))
 	})
-	return slices.DeleteFunc(dresses, func(r ledger.Record) bool { return !matches(s.benchID, r.Bench) }), err
+	return slices.DeleteFunc(dresses, func(r ledger.Record) bool { return !matches(s.Bench, r.Bench) }), err
 }
 
 func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error) {
@@ -307,14 +320,14 @@ func (t *trendFlags) newScan(unit length.Unit, now time.Time) (*trendScan, error
 	if err != nil {
 		return nil, err
 	}
-	p, err := t.pick(unit, now)
+	p, err := t.choice.pick(unit, now)
 	if err != nil {
 		return nil, err
 	}
-	if of.name == "stock" && (t.paired || p.stage != string(inspect.After)) {
+	if of.name == "stock" && (t.paired || p.Stage != string(inspect.After)) {
 		return nil, command.Usagef("--what stock compares after the grind with before it already: leave out --paired and --stage")
 	}
-	if t.paired && p.stage != string(inspect.After) {
+	if t.paired && p.Stage != string(inspect.After) {
 		return nil, command.Usagef("--paired compares after the grind with before it: leave out --stage")
 	}
 	values, err := t.accumulator(t.last)
@@ -361,7 +374,7 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 	var fixed *trend.Fixed
 	var err error
 	if !t.fix { // else they are computed anew
-		if fixed, r.FixedOn, err = limitsInForce(l, t.what, t.named(s), r.Unit); err != nil {
+		if fixed, r.FixedOn, r.FixedBy, err = limitsInForce(l, t.what, t.named(s), r.Unit); err != nil {
 			return r, err
 		}
 	}
@@ -370,8 +383,8 @@ func (t *trendFlags) result(l *ledger.Ledger, s *trendScan) (trendResult, error)
 	}
 	if s.life {
 		r.Life, r.Chart.Signals = true, nil
-		if s.picked.tool != "" {
-			tool, err := record.FindTool(l, s.picked.tool)
+		if s.picked.Tool != "" {
+			tool, err := record.FindTool(l, s.picked.Tool)
 			if err != nil {
 				return r, err
 			}

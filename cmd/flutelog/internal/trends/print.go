@@ -57,7 +57,7 @@ func (r trendResult) print(e command.Env) {
 		fmt.Fprintf(e.Stdout, "%s; unit: %s\n", r.What, unitWords(r.Unit))
 	}
 	if r.FixedOn != "" {
-		fmt.Fprintf(e.Stdout, "limits fixed on %s\n", r.FixedOn)
+		fmt.Fprintf(e.Stdout, "limits %s\n", r.fixed())
 	}
 	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns, r.rejected))
 	switch {
@@ -90,6 +90,15 @@ func (r trendResult) print(e command.Env) {
 	if r.Wheel != nil && r.Wheel.State == trend.WheelWearing {
 		fmt.Fprintf(e.Stdout, "\n%s\n", output.GrindingCautions)
 	}
+}
+
+// fixed says when its limits were fixed, and by whom where that was told.
+func (r trendResult) fixed() string {
+	text := "fixed on " + r.FixedOn
+	if r.FixedBy != "" {
+		text += " by " + r.FixedBy
+	}
+	return text
 }
 
 func unitWords(unit string) string {
@@ -231,7 +240,7 @@ func (r trendResult) noted(wide bool) paper.Charted {
 		one.Notes = append(one.Notes, "Signal: "+s.Text+r.where(s)+".")
 	}
 	if r.FixedOn != "" {
-		one.Notes = append(one.Notes, "The limits were fixed on "+r.FixedOn+".")
+		one.Notes = append(one.Notes, "The limits were "+r.fixed()+".")
 	}
 	if r.words != "" {
 		one.Notes = append(one.Notes, "Wheel: "+r.words+".")

@@ -18,13 +18,13 @@ import (
 type trendFlags struct {
 	command.Places
 	command.Units
-	values, chart string
-	size, last    int
-	least, most   string
-	csv           bool
-	svg, print    string
-	what          string
-	selection
+	values, chart        string
+	size, last           int
+	least, most          string
+	csv                  bool
+	svg, print           string
+	what                 string
+	choice               Choice
 	paired, fix, compute bool
 }
 
@@ -46,7 +46,7 @@ func (t *trendFlags) flags(f *command.Flags) {
 	f.IntVar(&t.last, "last", 100, "how many of the last points are drawn and searched for signals; limits rest on all")
 	f.StringVar(&t.least, "least", "", "lower limit that the performance is held against (default: that of the inspections)")
 	f.StringVar(&t.most, "most", "", "upper limit that the performance is held against (default: that of the inspections)")
-	t.selection.flags(f)
+	t.choice.flags(f)
 	f.BoolVar(&t.paired, "paired", false, "what a regrind changes: each tool after the grind against before it")
 	f.BoolVar(&t.fix, "fix-limits", false, "keep the limits of this chart and use them from now on")
 	f.BoolVar(&t.compute, "compute-limits", false, "use limits computed from the inspections again")
@@ -162,6 +162,7 @@ type trendResult struct {
 	Left        *trend.LifeLeft   `json:"life_left,omitempty"`   // of one tool
 	Points      []trendPoint      `json:"inspections,omitempty"` // those that are drawn
 	FixedOn     string            `json:"frozen_on,omitempty"`
+	FixedBy     string            `json:"frozen_by,omitempty"`
 	Performance *performance      `json:"performance,omitempty"`
 	Paired      *trend.Paired     `json:"paired,omitempty"`
 	Wheel       *trend.WheelTrend `json:"wheel,omitempty"`

@@ -16,7 +16,7 @@ func TestTrendKeepsLittle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &trendScan{picked: picked{selection: selection{stage: "after"}}, subject: subjects[0], unit: length.In, values: values, last: 100}
+	s := &trendScan{picked: picked{Choice: Choice{Stage: "after"}}, subject: subjects[0], unit: length.In, values: values, last: 100}
 	tir, err := json.Marshal(record.Figure{Value: inspect.LengthQuantity(3 * length.Tenth)})
 	if err != nil {
 		t.Fatal(err)
