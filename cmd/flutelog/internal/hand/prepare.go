@@ -63,8 +63,17 @@ func Prepare(l *ledger.Ledger, b *bench.File, t record.Tool, c bench.Choices) (i
 	return in, plan, err
 }
 
+// ground is what was told of how a tool was ground since it was last read, nil where it was not told that it was.
+func ground(t record.Tool) *record.Ground {
+	n := len(t.Grounds)
+	if n == 0 || len(t.Inspections) > 0 && t.Grounds[n-1].At <= t.Inspections[len(t.Inspections)-1].Closed {
+		return nil
+	}
+	return &t.Grounds[n-1]
+}
+
 // howGround asks, where the last inspection sent the tool to the grinder, how it was really ground; what is told already stands
-// with the inspection.
+// with the inspection. That it was ground alone says nothing of how.
 func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *inspect.Judged) {
 	over := func(g inspect.Ground) inspect.Ground { // what was chosen for this inspection stands over it
 		return inspect.Ground{Wheel: cmp.Or(in.Wheel, g.Wheel), Divisions: cmp.Or(in.Divisions, g.Divisions), EndsFed: cmp.Or(in.EndsFed, g.EndsFed), Offset: cmp.Or(in.Offset, g.Offset), Order: g.Order, Last: g.Last, Faces: g.Faces}
@@ -72,36 +81,37 @@ func howGround(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last *ins
 	if in.Stage == inspect.Before || last == nil {
 		return
 	}
-	switch t.Standing {
-	case record.StandsToInspect:
-		if n := len(t.Grounds); n > 0 && t.Grounds[n-1].At > t.Inspections[len(t.Inspections)-1].Closed {
-			told := t.Grounds[n-1]
-			if g := over(inspect.Ground{Wheel: told.Wheel, Divisions: told.Divisions, EndsFed: told.EndsFed, Offset: told.Offset, Order: told.Order, Last: told.Last}); g.Check(in.Tool) == nil {
+	if told := ground(t); t.Standing == record.StandsToInspect && told != nil {
+		g := inspect.Ground{Wheel: told.Wheel, Divisions: told.Divisions, EndsFed: told.EndsFed, Offset: told.Offset, Order: told.Order, Last: told.Last}
+		if said := g.Wheel != "" || g.Divisions+g.EndsFed > 0 || g.Offset != nil || len(g.Order)+len(g.Last) > 0; said {
+			if g = over(g); g.Check(in.Tool) == nil {
 				in.TellGround(g)
 			}
-		}
-	case record.StandsToGrind, record.StandsToFinish:
-		steps := last.Judgement.Planned()
-		if len(steps) == 0 {
 			return
 		}
-		if in.Stage == inspect.After {
-			steps = last.Judgement.Grinds() // nothing is left to grind
-		}
-		g := inspect.GroundBy(steps)
-		var what []string
-		for _, f := range g.Faces {
-			what = append(what, f.Name())
-		}
-		plan.Ground = &desk.Grind{Ground: over(g), What: strings.Join(what, ", ")}
+	} else if t.Standing != record.StandsToGrind && t.Standing != record.StandsToFinish {
+		return
 	}
+	steps := last.Judgement.Planned()
+	if len(steps) == 0 {
+		return
+	}
+	if in.Stage == inspect.After {
+		steps = last.Judgement.Grinds() // nothing is left to grind
+	}
+	g := inspect.GroundBy(steps)
+	var what []string
+	for _, f := range g.Faces {
+		what = append(what, f.Name())
+	}
+	plan.Ground = &desk.Grind{Ground: over(g), What: strings.Join(what, ", ")}
 }
 
 // readOn carries into an inspection what the last one read, where that left something open and nothing was done to the tool
 // since: only what was left open is asked. continued is the inspection before the person now; else the tool was laid down since.
 func readOn(in *inspect.Inspection, plan *desk.Plan, t record.Tool, last, continued *inspect.Judged) {
 	of := continued
-	if of == nil && t.Standing == record.StandsToInspect && in.Divisions == 0 {
+	if of == nil && t.Standing == record.StandsToInspect && in.Divisions == 0 && ground(t) == nil {
 		of = last
 	}
 	if of == nil || of.Inspection.Stage != in.Stage || of.Inspection.Holding != in.Holding {

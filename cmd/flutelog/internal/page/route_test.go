@@ -1,6 +1,7 @@
 package page
 
 import (
+	"net/url"
 	"strings"
 	"testing"
 
@@ -45,4 +46,45 @@ func TestPageSendsOnlyWhatMayBeGround(t *testing.T) {
 	cracked := take(inspect.Before, "1 f2")
 	offers(c, cracked, false)
 	offers(c, again, false) // the tool is locked since
+}
+
+// That a tool was ground, and nothing of how, leaves it to be asked when the tool is read; what was told is not asked
+// again, and stands with the inspection.
+func TestHowItWasGroundIsAsked(t *testing.T) {
+	for name, told := range map[string]url.Values{"nothing": {}, "divisions": {"divisions": {"2"}}} {
+		r := newRecorder(t, nil)
+		worn := r.take(testTool.ID, inspect.Before, "c", "0 .0001 0", ".019 .031", ".02 .03")
+		if err := r.server.hub.close(worn, ""); err != nil {
+			t.Fatal(err)
+		}
+		c := r.client()
+		form := c.fields(deedLink("ground", testTool.ID, testTool.ID))
+		form.Set("do", "ground")
+		form.Set("id", testTool.ID)
+		for k, v := range told {
+			form[k] = v
+		}
+		if a := c.post("/deed", form); a.path != "/tool" {
+			t.Fatalf("%s: ground: status %d at %s: %s", name, a.status, a.path, a.body)
+		}
+		s := r.sit(inspect.After)
+		if asked := strings.Contains(s.shows(), "It was ground so"); asked != (len(told) == 0) {
+			t.Errorf("%s told: it is asked: %v", name, asked)
+		}
+		if len(told) == 0 {
+			s.post("/keep")
+		}
+		s.post("/look", "clear", "yes")
+		s.takes("0 .0001 0")
+		if a := s.post("/close"); a.path != "/inspection" {
+			t.Fatalf("%s: closing: status %d: %s", name, a.status, a.body)
+		}
+		in, err := record.Find(r.config.Ledger, s.id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if fed := in.Divisions > 0 || len(in.Ground().Faces) > 0; !fed {
+			t.Errorf("%s told: how it was ground is not with the inspection: %+v", name, in.Ground())
+		}
+	}
 }
