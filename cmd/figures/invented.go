@@ -58,7 +58,7 @@ func toolName(n int) string { return fmt.Sprintf("EM-%05d", n) }
 // newModel records one inspection of invented readings as the program does: of all that it asks for after the grind, with
 // its tool and a ruling.
 func newModel(dir string) (m model, err error) {
-	m.together = 100
+	m.together = 25
 	l, err := ledger.Open(dir, ledger.Options{Bench: "invented"})
 	if err != nil {
 		return m, err

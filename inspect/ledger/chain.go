@@ -21,12 +21,17 @@ type chain struct {
 	unread   uint64   // lines behind it that cannot be read
 	end      position // behind all lines that count, the unread ones among them
 	newest   uint64   // the newest segment; 0 when there is none
+	list     bool     // the segments are to be listed, whatever seems to be as it was: something is to be written
 	size     int64    // bytes in the newest segment
 	newer    bool     // holds lines of a later format
 	replaced []Damage // lines that are not those which the next ones follow, each of a subject
 	unsaved  []byte   // the heads.json of the newest segment, where that is not in its place
 	synced   bool     // the names of the folder and of its segments are known to be durable
 	sure     position // the end as this process has synced it
+	named    struct { // the segment that was last named to people: most records of one follow each other
+		first uint64
+		file  string
+	}
 }
 
 func openChain(fsys fileSystem, ledger, bench string) *chain {
@@ -38,9 +43,13 @@ func (c *chain) segmentPath(first uint64) string { return filepath.Join(c.dir, s
 // refresh takes in the lines added since the last time, or all when those known are no more part of the
 // chain.
 func (c *chain) refresh() error {
+	if !c.list && (c.asItWas() || c.end == (position{}) && c.open()) {
+		return nil
+	}
 	newest, size := c.newest, c.size
 	firsts, err := c.look()
 	if err != nil || newest == c.newest && size == c.size {
+		c.list = err != nil
 		return err
 	}
 	i := slices.Index(firsts, c.end.Segment)
@@ -57,7 +66,21 @@ func (c *chain) refresh() error {
 	if err != nil {
 		c.newest = 0 // look again
 	}
+	c.list = err != nil
 	return err
+}
+
+// asItWas says whether the newest segment ends where it did, and none follows it.
+func (c *chain) asItWas() bool {
+	if c.newest == 0 {
+		return false
+	}
+	size, err := c.sizeOf(c.newest)
+	if err != nil || size != c.size {
+		return false
+	}
+	follows, err := exists(c.fsys, c.segmentPath(c.next()))
+	return err == nil && !follows
 }
 
 // look finds the segments and where the newest one ends.
@@ -75,6 +98,10 @@ func (c *chain) look() (firsts []uint64, err error) {
 	return firsts, nil
 }
 
+// next is the number that a segment behind all lines begins with. Where no line of the newest can be read, that is kept, under its
+// name.
+func (c *chain) next() uint64 { return max(c.tail.seq+c.unread, c.newest) + 1 }
+
 func (c *chain) sizeOf(first uint64) (int64, error) {
 	f, err := c.fsys.OpenFile(c.segmentPath(first), os.O_RDONLY)
 	if err != nil {
@@ -88,19 +115,48 @@ func (c *chain) sizeOf(first uint64) (int64, error) {
 	return info.Size(), nil
 }
 
+// open reads the segment that heads.json is of, and says whether the chain ends with it. Then the others need not be listed.
+func (c *chain) open() bool {
+	segment, ok := c.startOver()
+	if !ok {
+		return false
+	}
+	size, err := c.sizeOf(segment)
+	if err == nil {
+		c.newest, c.size = segment, size
+		err = c.read([]uint64{segment}, 0, 0)
+	}
+	if err == nil && c.asItWas() {
+		return true
+	}
+	c.newest, c.end = 0, position{}
+	return false
+}
+
 // load starts over: from heads.json where it is the one that a segment's header names, else from the first line.
 func (c *chain) load(firsts []uint64) error {
+	segment, ok := c.startOver()
+	if i := slices.Index(firsts, segment); ok && i >= 0 {
+		return c.read(firsts, i, 0)
+	}
+	return c.rebuild(firsts)
+}
+
+// startOver forgets all lines but those that heads.json comes from, and returns the segment behind them. Where it is not
+// the file that the segment's header names, no line is known.
+func (c *chain) startOver() (segment uint64, ok bool) {
 	c.heads, c.tail, c.end, c.unread = newHeads(), line{}, position{}, 0
 	c.newer, c.replaced, c.unsaved = false, nil, nil
 	h, segment, hash, err := readHeads(c.fsys, c.dir)
-	i := slices.Index(firsts, segment)
-	if err == nil && i >= 0 {
-		if header, err := readHeader(c.fsys, c.dir, segment); err == nil && header.Heads == hash {
-			c.heads = h
-			return c.read(firsts, i, 0)
-		}
+	if err != nil {
+		return 0, false
 	}
-	return c.rebuild(firsts)
+	header, err := readHeader(c.fsys, c.dir, segment)
+	if err != nil || header.Heads != hash {
+		return 0, false
+	}
+	c.heads = h
+	return segment, true
 }
 
 // rebuild reads all lines. Where some before the newest segment cannot be read, its header tells whether the heads are what
@@ -342,10 +398,8 @@ func (w *writer) begin() error {
 		}
 		h.Previous = &previous{w.chain.end.Segment, w.chain.end.Offset, digest(sha256.Sum256(mended(good))).String()}
 	}
-	if w.last.seq < w.newest {
-		w.last.seq = w.newest // no line of the newest segment can be read: keep it, under its name
-	}
-	w.first, w.end = w.last.seq+1, 0
+	w.first, w.end = w.next(), 0
+	w.last.seq = w.first - 1
 	w.fresh = w.heads.file(w.first)
 	h.Heads = digest(sha256.Sum256(w.fresh)).String()
 	body, err := json.Marshal(h)

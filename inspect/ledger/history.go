@@ -16,10 +16,15 @@ import (
 // holds. Where a pointer leads nowhere, it reads that bench's whole chain instead. After the records comes
 // an error: a DamageError when lines could not be read that are the subject's, or of which that cannot be told; or
 // what kept it from reading on; none when all is well. Damage of other subjects is not among it. Among the records are those
-// that a register has told of and that no chain here holds.
-func (l *Ledger) History(subject string) iter.Seq2[Record, error] {
+// that a register has told of and that no chain here holds. Where kinds are given, the bodies and hashes of other kinds are left out.
+func (l *Ledger) History(subject string, kinds ...string) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
-		trails, told, err := l.trails(subject)
+		trails, told, err := l.trails(subject, kinds)
+		defer func() {
+			for _, t := range trails {
+				t.lines.close()
+			}
+		}()
 		var damage []Damage
 		if d := new(DamageError); errors.As(err, &d) {
 			damage, err = d.Damage, nil
@@ -132,6 +137,7 @@ func (l *Ledger) Gone(opened Record) bool {
 type trail struct {
 	c       chain
 	subject string
+	lines   lineReader
 	line    line // the record reached
 	end     bool // there is none
 	scanned bool // the places come from the whole chain
@@ -139,14 +145,18 @@ type trail struct {
 	damage  []Damage
 }
 
-// trails starts a trail in every bench, and returns what was told from elsewhere. A DamageError is of that.
-func (l *Ledger) trails(subject string) (trails []*trail, told []Record, err error) {
+// backRead is how many bytes before a record a trail reads with it: those of one inspection stand together.
+const backRead = 24 << 10
+
+// trails starts a trail in every bench, to be closed, and returns what was told from elsewhere. A DamageError is of that.
+func (l *Ledger) trails(subject string, kinds []string) (trails []*trail, told []Record, err error) {
 	chains, err := l.snapshot()
 	if err != nil {
 		return nil, nil, err
 	}
 	for _, c := range chains {
-		t := &trail{c: c, subject: subject}
+		t := &trail{c: c, subject: subject, lines: lineReader{fsys: c.fsys, dir: c.dir, only: kinds, back: backRead}}
+		trails = append(trails, t)
 		t.line.seq = c.tail.seq + 1
 		if at, ok := c.heads.last(subject); ok {
 			t.line.Earlier = &at
@@ -160,9 +170,8 @@ func (l *Ledger) trails(subject string) (trails []*trail, told []Record, err err
 			}
 		}
 		if err := t.step(); err != nil {
-			return nil, nil, err
+			return trails, nil, err
 		}
-		trails = append(trails, t)
 	}
 	told, err = l.toldOf(subject, chains)
 	return trails, told, err
@@ -205,7 +214,7 @@ func (t *trail) step() error {
 			return nil
 		}
 		at := *t.line.Earlier
-		l, err := readLine(t.c.fsys, t.c.dir, at)
+		l, err := t.lines.read(at)
 		if err == nil && l.Subject == t.subject && l.seq < t.line.seq {
 			t.line = l
 			return nil
@@ -219,7 +228,7 @@ func (t *trail) step() error {
 		return nil
 	}
 	last := len(t.places) - 1
-	l, err := readLine(t.c.fsys, t.c.dir, t.places[last])
+	l, err := t.lines.read(t.places[last])
 	t.line, t.places = l, t.places[:last]
 	return err
 }

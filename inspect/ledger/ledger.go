@@ -240,9 +240,11 @@ func (l *Ledger) tidy() {
 		c.saveHeads()
 	}
 	l.deleteClosed()
-	if c := l.chain(l.own); c.torn() {
-		l.append(nil, nil) // one that fails leaves it to the next
+	c := l.chain(l.own)
+	if c.list = c.torn(); !c.list || c.refresh() != nil || !c.torn() {
+		return
 	}
+	l.append(nil, nil) // one that fails leaves it to the next
 }
 
 func (o Options) withDefaults() Options {
@@ -516,6 +518,11 @@ func (l *Ledger) wait(patience time.Duration) (end func(), err error) {
 	for start := time.Now(); ; time.Sleep(2 * time.Millisecond) {
 		unlock, err := l.opt.fsys.Lock(name, l.opt.Holder)
 		if err == nil {
+			l.mu.Lock()
+			for _, c := range l.chains {
+				c.list = true
+			}
+			l.mu.Unlock()
 			return func() {
 				unlock.Close()
 				l.turn.Unlock()
@@ -662,7 +669,12 @@ func (l line) record(bench string) Record {
 }
 
 // segmentFile is how a segment is named to people.
-func (c *chain) segmentFile(first uint64) string { return c.bench + "/" + segmentName(first) }
+func (c *chain) segmentFile(first uint64) string {
+	if c.named.first != first || c.named.file == "" {
+		c.named.first, c.named.file = first, c.bench+"/"+segmentName(first)
+	}
+	return c.named.file
+}
 
 // Head returns the last line of this bench's chain; its number is 0 before the first record.
 func (l *Ledger) Head() (Head, error) {

@@ -161,7 +161,7 @@ func TestSegments(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	e := Entry{Kind: "readings", Subject: "tool:A", Body: []byte(`"` + strings.Repeat("x", 1_000_000) + `"`)}
+	e := Entry{Kind: "readings", Subject: "tool:A", Body: []byte(`"` + strings.Repeat("x", 250_000) + `"`)}
 	for range 9 {
 		if _, err := l.Append(e); err != nil {
 			t.Fatal(err)
@@ -169,8 +169,8 @@ func TestSegments(t *testing.T) {
 	}
 	names := m.segments("ledger")
 	for i, name := range names {
-		if size := len(m.nodes[name].data); size > 4<<20 || i+1 < len(names) && size < 3<<20 {
-			t.Errorf("%s has %d bytes, want at most 4 MiB and little less", name, size)
+		if size := len(m.nodes[name].data); size > 1<<20 || i+1 < len(names) && size < 3<<18 {
+			t.Errorf("%s has %d bytes, want at most 1 MiB and little less", name, size)
 		}
 	}
 	if len(names) != 3 {

@@ -16,14 +16,14 @@ import (
 	"strconv"
 )
 
-// segmentSize is the most bytes in a segment, unless one append has more; largestAppend is what that has at most.
+// segmentSize is the most bytes in a segment, unless one append has more: who opens a ledger reads the newest. largestAppend
+// is what an append has at most, and tooLarge where reading a segment stops: none is so long, whatever has happened to
+// the file.
 const (
-	segmentSize   = 4 << 20
-	largestAppend = 2 * segmentSize
+	segmentSize   = 1 << 20
+	largestAppend = 8 << 20
+	tooLarge      = 2 * largestAppend
 )
-
-// tooLarge is where reading a segment stops: no segment is so long, whatever has happened to the file.
-const tooLarge = 4 * segmentSize
 
 // kindSegment is the kind of a segment's first line.
 const kindSegment = "segment"
@@ -140,23 +140,69 @@ func (l line) header() (header, error) {
 
 // readLine reads the line that starts at a position.
 func readLine(fsys fileSystem, dir string, at position) (line, error) {
-	f, err := fsys.OpenFile(filepath.Join(dir, segmentName(at.Segment)), os.O_RDONLY)
-	if err != nil {
-		return line{}, err
-	}
-	defer f.Close()
-	for size := 16 << 10; ; size = min(8*size, MaxLine) { // most lines are shorter
-		buf := make([]byte, size)
-		n, err := f.ReadAt(buf, at.Offset)
-		if end := bytes.IndexByte(buf[:n], '\n'); end >= 0 {
-			l, err := parseLine(buf[:end])
-			l.hash = sha256.Sum256(buf[:end])
-			l.at, l.end = at, at.Offset+int64(end)+1
-			return l, err
+	r := lineReader{fsys: fsys, dir: dir}
+	defer r.close()
+	return r.read(at)
+}
+
+// lineReader reads lines one by one. What stands around a line is read with it, and its segment stays open until a line of
+// another is asked for. A line shares memory with the reader until the next one is read.
+type lineReader struct {
+	fsys fileSystem
+	dir  string
+	only []string // kinds of lines whose bodies and hashes are wanted; nil is all
+	back int64    // how many bytes before a line are read with it
+	file file     // nil where none is open
+	open uint64   // the segment that it is of
+	from int64    // the byte that held starts with
+	held []byte
+}
+
+// firstRead is how many bytes are read at a line: most are shorter.
+const firstRead = 16 << 10
+
+func (r *lineReader) read(at position) (line, error) {
+	if r.file == nil || r.open != at.Segment {
+		r.close()
+		f, err := r.fsys.OpenFile(filepath.Join(r.dir, segmentName(at.Segment)), os.O_RDONLY)
+		if err != nil {
+			return line{}, err
 		}
-		if n < size || size == MaxLine {
+		r.file, r.open, r.held = f, at.Segment, r.held[:0]
+	}
+	for size := firstRead; ; size = min(8*size, MaxLine) {
+		skip := at.Offset - r.from
+		if skip >= 0 && skip < int64(len(r.held)) {
+			text := r.held[skip:]
+			if end := bytes.IndexByte(text, '\n'); end >= 0 {
+				l, err := parseLine(text[:end])
+				if err == nil && r.only != nil && !slices.Contains(r.only, l.kind) {
+					l.body = nil
+				} else {
+					l.hash = sha256.Sum256(text[:end])
+				}
+				l.at, l.end = at, at.Offset+int64(end)+1
+				return l, err
+			}
+			if len(text) == MaxLine {
+				return line{}, fmt.Errorf("no whole line at byte %d", at.Offset)
+			}
+		}
+		before := max(min(at.Offset, r.back), 0)
+		r.from = at.Offset - before
+		r.held = slices.Grow(r.held[:0], int(before)+size)[:int(before)+size]
+		n, err := r.file.ReadAt(r.held, r.from)
+		r.held = r.held[:n]
+		if whole := int(before) + size; n < whole && bytes.IndexByte(r.held[min(n, int(before)):], '\n') < 0 {
 			return line{}, fmt.Errorf("no whole line at byte %d: %v", at.Offset, err)
 		}
+	}
+}
+
+func (r *lineReader) close() {
+	if r.file != nil {
+		r.file.Close()
+		r.file = nil
 	}
 }
 

@@ -89,6 +89,8 @@ func decode(r ledger.Record) (any, error) {
 		}
 	case *Summary:
 		err = unmarshal(r.Body, b)
+	case *Ruling:
+		err = unmarshal(r.Body, b)
 	default:
 		err = json.Unmarshal(r.Body, body)
 	}

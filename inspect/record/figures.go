@@ -24,7 +24,7 @@ func ReadFigure(text json.RawMessage) (*Figure, error) {
 		return nil, nil
 	}
 	f := &Figure{}
-	return f, json.Unmarshal(text, f)
+	return f, unmarshal(text, f)
 }
 
 // StockRemoved is half of what a regrind took off the diameter; nil where one of the two was not read.

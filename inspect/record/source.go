@@ -9,7 +9,7 @@ import (
 // Source is where records are read from: a ledger, or whatever holds the lines of one or of many. Each method does what
 // the ledger's method of that name does.
 type Source interface {
-	History(subject string) iter.Seq2[ledger.Record, error]
+	History(subject string, kinds ...string) iter.Seq2[ledger.Record, error]
 	Latest(subject, kind string) (ledger.Record, bool, error)
 	Subjects(prefix string) ([]string, error)
 	ScanKinds(kinds []string, visit func(ledger.Record) error) error

@@ -370,31 +370,34 @@ func (f *folding) reground() map[*held]bool {
 
 // moved works out where a tool is on its way.
 func (f *folding) moved(s *State) {
-	flow := slices.DeleteFunc(slices.Clone(f.flow), func(x fact) bool {
-		h := f.inspection(x)
-		return h != nil && (h.now.Discarded || h.now.Practice)
-	})
-	known := func(r *Ruling) func(fact) bool {
-		return func(x fact) bool {
-			if h := f.inspection(x); h != nil {
-				return r.knew(h.summary())
-			}
-			return r.knew(x.Ref())
+	type step struct {
+		fact
+		of    *held      // the inspection that it closes, nil for none
+		named ledger.Ref // what a ruling must have known to know of it
+	}
+	var flow []step
+	for _, x := range f.flow {
+		switch h := f.inspection(x); {
+		case h == nil:
+			flow = append(flow, step{fact: x, named: x.Ref()})
+		case !h.now.Discarded && !h.now.Practice:
+			flow = append(flow, step{x, h, h.summary()})
 		}
 	}
-	unruled, decided := flow, false
+	unruled, decided := slices.Clone(flow), false
 	for _, x := range f.rulings {
 		r := x.body.(*Ruling)
 		h := f.bySummary[refOf(x.About)]
 		if h == nil || !rulable(r.Word, h.now.Stage) {
 			continue
 		}
-		last := slices.IndexFunc(flow, func(x fact) bool { return x.Ref() == h.closed.Ref() })
-		if last < 0 || slices.ContainsFunc(flow[last+1:], known(r)) {
+		known := func(x step) bool { return r.knew(x.named) }
+		last := slices.IndexFunc(flow, func(x step) bool { return x.of == h })
+		if last < 0 || slices.ContainsFunc(flow[last+1:], known) {
 			continue // not by the newest that it knew of
 		}
-		unruled = slices.DeleteFunc(slices.Clone(unruled), known(r))
-		if slices.ContainsFunc(flow, func(x fact) bool { return !known(r)(x) }) {
+		unruled = slices.DeleteFunc(unruled, known)
+		if slices.ContainsFunc(flow, func(x step) bool { return !known(x) }) {
 			continue
 		}
 		stands := h.standsBy(r)
@@ -420,7 +423,7 @@ func (f *folding) moved(s *State) {
 	case *Ground:
 		s.Standing = StandsToInspect
 	default:
-		h := f.inspection(newest)
+		h := newest.of
 		s.Standing, s.What, s.Inspection, s.Conflict = h.now.leaves(), h.now.Work, h.now.Inspection, h.conflict
 		if h.now.Locks != "" && len(s.Locks) == 0 {
 			s.What = nil // the lock was lifted, and nothing else was judged
@@ -540,11 +543,11 @@ func (f *Figures) leaves() Standing {
 	return StandsToInspect
 }
 
-// seenOf returns the newest record of each bench among some, which a ruling names as known.
+// seenOf returns the newest record of each bench among some, of those kinds that a standing rests on, which a ruling names as known.
 func seenOf(facts []fact) []ledger.Ref {
 	newest := map[string]ledger.Ref{}
 	for _, x := range facts {
-		if x.Seq > newest[x.Bench].Seq {
+		if x.Seq > newest[x.Bench].Seq && x.Hash != "" {
 			newest[x.Bench] = x.Ref()
 		}
 	}

@@ -89,9 +89,13 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 	if err != nil {
 		return Tool{}, nil, err
 	}
+	kinds := lightKinds
+	if keep != nil {
+		kinds = nil
+	}
 	var facts []fact
 	var failed error
-	for r, err := range l.History(ToolSubject(id)) {
+	for r, err := range l.History(ToolSubject(id), kinds...) {
 		if err != nil {
 			failed = fmt.Errorf("tool %q: %w", id, err)
 			break

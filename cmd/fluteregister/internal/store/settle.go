@@ -294,7 +294,7 @@ type of struct {
 	read
 }
 
-func (o of) History(string) iter.Seq2[ledger.Record, error] { return o.records }
+func (o of) History(string, ...string) iter.Seq2[ledger.Record, error] { return o.records }
 
 // make makes what is made of a tool's lines, the newest of which comes first.
 func (s *Store) make(src *Source, id string, lines []rawLine, benches int, was map[ledger.Ref]written) made {

@@ -136,7 +136,7 @@ func (s *Source) about(subject string) read {
 }
 
 // History gives a subject's records of all benches, newest first.
-func (s *Source) History(subject string) iter.Seq2[ledger.Record, error] {
+func (s *Source) History(subject string, _ ...string) iter.Seq2[ledger.Record, error] {
 	return func(yield func(ledger.Record, error) bool) { s.about(subject).records(yield) }
 }
 
