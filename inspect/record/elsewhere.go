@@ -18,7 +18,7 @@ type Elsewhere struct {
 }
 
 // count counts the records that were told.
-func (e *Elsewhere) count(facts []fact) {
+func (e *Elsewhere) count(facts []*fact) {
 	for _, x := range facts {
 		if x.Told {
 			e.Records++

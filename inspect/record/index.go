@@ -292,7 +292,7 @@ const mostFacts = 40_000
 func buildIndex(l Source, leftOut map[string]bool, was map[string]string, most int) (*index, error) {
 	ix := newIndex(leftOut)
 	of, all := map[string]int{}, 0 // records of each tool, and of all
-	facts := map[string][]fact{}
+	facts := map[string][]*fact{}
 	err := l.ScanAfter(nil, indexKinds, func(r ledger.Record) error {
 		ix.reach(r)
 		ix.count(r)
@@ -344,7 +344,7 @@ func buildIndex(l Source, leftOut map[string]bool, was map[string]string, most i
 }
 
 // fold lists tools as their facts say.
-func (ix *index) fold(l Source, facts map[string][]fact, leftOut map[string]bool) (err error) {
+func (ix *index) fold(l Source, facts map[string][]*fact, leftOut map[string]bool) (err error) {
 	for id, fs := range facts {
 		if e := readDrafts(l, fs); e != nil {
 			err = cmp.Or(err, e)
@@ -359,7 +359,7 @@ func (ix *index) fold(l Source, facts map[string][]fact, leftOut map[string]bool
 }
 
 // lightFact decodes as much of a record as a list needs, and lets go of the rest.
-func lightFact(r ledger.Record, was string) fact {
+func lightFact(r ledger.Record, was string) *fact {
 	body, err := decode(r)
 	if err != nil {
 		body = nil // what cannot be read is fenced; verify names it
@@ -368,7 +368,7 @@ func lightFact(r ledger.Record, was string) fact {
 	if f, ok := body.(*Figures); ok {
 		f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
 	}
-	return fact{Record: r, body: body, was: was}
+	return &fact{Record: r, body: body, was: was}
 }
 
 func keyOf(r ledger.Ref) string { return r.Bench + "-" + strconv.FormatUint(r.Seq, 10) }

@@ -269,7 +269,7 @@ func Known(l Source, tool string, stage inspect.Stage) (diameter *length.Length,
 
 // owed returns those of the steps that an inspection before the grind called for that no grind told since is of.
 func (f *folding) owed(before *held, called []inspect.Step) []inspect.Step {
-	since := slices.IndexFunc(f.flow, func(x fact) bool { return x.Ref() == before.closed.Ref() })
+	since := slices.IndexFunc(f.flow, func(x *fact) bool { return x.Ref() == before.closed.Ref() })
 	for _, x := range f.flow[since+1:] {
 		g, is := x.body.(*Ground)
 		switch {

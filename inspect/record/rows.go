@@ -131,7 +131,7 @@ func ruledOn(l Source, r ledger.Record) (ledger.Ref, error) {
 	if err != nil && !damaged(err) {
 		return ledger.Ref{}, err
 	}
-	h := f.ruledOn(fact{Record: r, body: body})
+	h := f.ruledOn(&fact{Record: r, body: body})
 	if h == nil {
 		return ledger.Ref{}, nil
 	}
@@ -168,7 +168,7 @@ func (a *amendments) read(c *closing) error {
 		case *Ruling:
 			c.brief.Ruling, c.brief.Record = &Ruled{*b, r.Ref()}, r
 		case *Correction:
-			c.corrections = append(c.corrections, fact{Record: r, body: b})
+			c.corrections = append(c.corrections, &fact{Record: r, body: b})
 		}
 	}
 	return nil
@@ -183,8 +183,8 @@ func damaged(err error) bool {
 // of it since.
 type closing struct {
 	readings, summary ledger.Record
-	brief             Brief  // without its corrections; the newest ruling is in it
-	corrections       []fact // oldest first
+	brief             Brief   // without its corrections; the newest ruling is in it
+	corrections       []*fact // oldest first
 }
 
 // closings gives those of all benches that a filter means, in the order of the ledger, without those of benches that are left
@@ -394,12 +394,12 @@ func (c *closing) inspection() (*Inspection, error) {
 }
 
 // conflicting says whether the last of some corrections of one inspection does not build on all others.
-func conflicting(corrections []fact) bool {
+func conflicting(corrections []*fact) bool {
 	if len(corrections) == 0 {
 		return false
 	}
 	last := corrections[len(corrections)-1].body.(*Correction)
-	return slices.ContainsFunc(corrections[:len(corrections)-1], func(x fact) bool { return !slices.Contains(last.After, x.Ref()) })
+	return slices.ContainsFunc(corrections[:len(corrections)-1], func(x *fact) bool { return !slices.Contains(last.After, x.Ref()) })
 }
 
 // read takes summary and readings apart.

@@ -167,13 +167,13 @@ func (t wholeTool) allows(h *held, in *Inspection, word Word) error {
 }
 
 // practises says whether a record closes an inspection that stands for nothing.
-func (f *folding) practises(x fact) bool {
+func (f *folding) practises(x *fact) bool {
 	h := f.inspection(x)
 	return h != nil && (h.now.Practice || h.now.Discarded)
 }
 
 // says tells in words what a record that moves a tool on is.
-func (x fact) says() string {
+func (x *fact) says() string {
 	switch b := x.body.(type) {
 	case *Figures:
 		return "inspection " + b.Inspection + " came later"
@@ -314,7 +314,7 @@ func (t wholeTool) correction(h *held, in Inspection, fix Fix, who Who) ([]ledge
 // relies says whether a tool in use, or once more in the shop, may still be out on the strength of an inspection: no
 // later one after the grind was released since.
 func (t wholeTool) relies(h *held) bool {
-	return !slices.ContainsFunc(t.rulings, func(x fact) bool {
+	return !slices.ContainsFunc(t.rulings, func(x *fact) bool {
 		other := t.bySummary[refOf(x.About)]
 		return other != nil && other != h && other.now.Stage == inspect.After && ledger.Compare(other.closed.Record, h.closed.Record) > 0 && x.body.(*Ruling).Word != Withdraw
 	})

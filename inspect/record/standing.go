@@ -112,9 +112,9 @@ type fact struct {
 
 // held is one inspection as a fold sees it.
 type held struct {
-	closed      fact // figures at its close
+	closed      *fact // figures at its close
 	now         *Figures
-	corrections []fact
+	corrections []*fact
 	covered     map[ledger.Ref]bool // corrections that now rests on
 	conflict    bool
 	forged      bool // other figures say that they are of the same closing
@@ -132,10 +132,10 @@ func (r *Ruling) knew(of ledger.Ref) bool {
 //
 // A release or concession counts only while its ruling knew of every inspection, grind and receipt there is, and was by
 // the newest of them: what was recorded after it, or came from another bench without being seen, decides in its place.
-func fold(facts []fact, leftOut map[string]bool) (*folding, State) {
+func fold(facts []*fact, leftOut map[string]bool) (*folding, State) {
 	facts = slices.Clone(facts)
-	slices.SortFunc(facts, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
-	facts = slices.CompactFunc(facts, func(a, b fact) bool { return a.Ref() == b.Ref() })
+	slices.SortFunc(facts, func(a, b *fact) int { return ledger.Compare(a.Record, b.Record) })
+	facts = slices.CompactFunc(facts, func(a, b *fact) bool { return a.Ref() == b.Ref() })
 	f := &folding{bySummary: map[ledger.Ref]*held{}, byCorrection: map[ledger.Ref]*held{}}
 	for _, x := range facts {
 		if !leftOut[x.Bench] || stops(x.body) {
@@ -164,22 +164,22 @@ type folding struct {
 	bySummary    map[ledger.Ref]*held
 	byCorrection map[ledger.Ref]*held
 	inspections  []*held
-	figures      []fact // of corrections
-	corrections  []fact
-	locks        []fact
+	figures      []*fact // of corrections
+	corrections  []*fact
+	locks        []*fact
 	unlocked     []ledger.Ref
 	slips        []ledger.Ref // locks whose answer was taken back at once
-	rulings      []fact
-	recalls      []fact
-	flow         []fact // receipts, grinds, inspections at their close: what moves a tool on
-	open         []fact
+	rulings      []*fact
+	recalls      []*fact
+	flow         []*fact // receipts, grinds, inspections at their close: what moves a tool on
+	open         []*fact
 	closed       []string // drafts, by bench and name
 	retired      *fact    // what took it out of use first; nil for none
 	away         *Away
 	job          string
 }
 
-func (f *folding) take(x fact) {
+func (f *folding) take(x *fact) {
 	if x.Closes != "" {
 		f.closed = append(f.closed, x.Bench+" "+x.Closes, x.was+" "+x.Closes)
 	}
@@ -214,12 +214,12 @@ func (f *folding) take(x fact) {
 		}
 	case *inspect.Tool:
 		if b.Retired != "" && f.retired == nil {
-			f.retired = &x
+			f.retired = x
 		}
 	}
 }
 
-func (f *folding) takeFigures(x fact, b *Figures) {
+func (f *folding) takeFigures(x *fact, b *Figures) {
 	if x.About == nil {
 		return
 	}
@@ -263,9 +263,9 @@ func (f *folding) correct() {
 		h.now, h.covered = x.body.(*Figures), covers
 	}
 	for _, h := range f.inspections {
-		h.conflict = h.forged || slices.ContainsFunc(h.corrections, func(c fact) bool { return !h.covered[c.Ref()] })
+		h.conflict = h.forged || slices.ContainsFunc(h.corrections, func(c *fact) bool { return !h.covered[c.Ref()] })
 	}
-	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+	slices.SortFunc(f.flow, func(a, b *fact) int { return ledger.Compare(a.Record, b.Record) })
 }
 
 func refOf(r *ledger.Ref) ledger.Ref {
@@ -282,7 +282,7 @@ func (f *folding) state() State {
 	f.moved(&s)
 	f.recalled(&s)
 	s.Since = s.Decided
-	withdrawn := slices.IndexFunc(f.rulings, func(x fact) bool { return x.body.(*Ruling).Word == Withdraw })
+	withdrawn := slices.IndexFunc(f.rulings, func(x *fact) bool { return x.body.(*Ruling).Word == Withdraw })
 	switch {
 	case withdrawn >= 0:
 		s.Standing, s.Since = StandsWithdrawn, placeOf(f.rulings[withdrawn].Record)
@@ -316,7 +316,7 @@ func (f *folding) opened(s *State) {
 			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks.Sight, Flute: b.locks.Flute, Note: b.locks.Note, At: b.lockedAt}, x.Ref())
 		}
 	}
-	slices.SortFunc(f.flow, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+	slices.SortFunc(f.flow, func(a, b *fact) int { return ledger.Compare(a.Record, b.Record) })
 }
 
 // locked finds the locks that stand. An inspection in which a crack stands is one, though no lock was recorded for it.
@@ -338,13 +338,13 @@ func (f *folding) locked(s *State) {
 }
 
 // virtual adds the lock that should have been recorded and was not. An unlocking names it by ref.
-func (f *folding) virtual(x fact, l Lock, ref ledger.Ref) {
-	if slices.ContainsFunc(f.locks, func(o fact) bool { return o.Bench == x.Bench && o.body.(*Lock).Inspection == l.Inspection }) {
+func (f *folding) virtual(x *fact, l Lock, ref ledger.Ref) {
+	if slices.ContainsFunc(f.locks, func(o *fact) bool { return o.Bench == x.Bench && o.body.(*Lock).Inspection == l.Inspection }) {
 		return
 	}
-	x.Bench, x.Seq, x.Hash = ref.Bench, ref.Seq, ref.Hash
-	x.body = &l
-	f.locks = append(f.locks, x)
+	lock := *x
+	lock.Bench, lock.Seq, lock.Hash, lock.body = ref.Bench, ref.Seq, ref.Hash, &l
+	f.locks = append(f.locks, &lock)
 }
 
 // reground returns the inspections after the grind that came after one: it was told, or the tool was to be ground.
@@ -371,7 +371,7 @@ func (f *folding) reground() map[*held]bool {
 // moved works out where a tool is on its way.
 func (f *folding) moved(s *State) {
 	type step struct {
-		fact
+		*fact
 		of    *held      // the inspection that it closes, nil for none
 		named ledger.Ref // what a ruling must have known to know of it
 	}
@@ -443,7 +443,7 @@ func rulable(word Word, stage inspect.Stage) bool {
 // standsBy says what a ruling makes of a tool, as far as its inspection goes. A release holds while the inspection,
 // as it stands, calls for nothing; a concession, until a verdict is worse than it knew.
 func (h *held) standsBy(r *Ruling) Standing {
-	worse := slices.ContainsFunc(h.corrections, func(c fact) bool { return c.body.(*Correction).Worse && !r.knew(c.Ref()) })
+	worse := slices.ContainsFunc(h.corrections, func(c *fact) bool { return c.body.(*Correction).Worse && !r.knew(c.Ref()) })
 	switch {
 	case worse, r.Word == Release && (h.conflict || !h.now.clear()):
 		return StandsRecalled
@@ -455,7 +455,7 @@ func (h *held) standsBy(r *Ruling) Standing {
 
 // ruledOn returns the inspection that a ruling is on: the one it names, or of a ruling on the tool itself the newest closed
 // that it knew of; nil for none.
-func (f *folding) ruledOn(x fact) *held {
+func (f *folding) ruledOn(x *fact) *held {
 	if x.About != nil {
 		return f.bySummary[*x.About]
 	}
@@ -468,7 +468,7 @@ func (f *folding) ruledOn(x fact) *held {
 }
 
 // inspection returns the inspection that a record closes, nil for none.
-func (f *folding) inspection(x fact) *held {
+func (f *folding) inspection(x *fact) *held {
 	if _, ok := x.body.(*Figures); !ok {
 		return nil
 	}
@@ -480,7 +480,7 @@ func (f *folding) inspection(x fact) *held {
 func (f *folding) recalled(s *State) {
 	for _, x := range f.recalls {
 		of := f.byCorrection[refOf(x.About)]
-		settled := slices.ContainsFunc(f.rulings, func(y fact) bool {
+		settled := slices.ContainsFunc(f.rulings, func(y *fact) bool {
 			r := y.body.(*Ruling)
 			h := f.bySummary[refOf(y.About)]
 			switch {
@@ -544,7 +544,7 @@ func (f *Figures) leaves() Standing {
 }
 
 // seenOf returns the newest record of each bench among some, of those kinds that a standing rests on, which a ruling names as known.
-func seenOf(facts []fact) []ledger.Ref {
+func seenOf(facts []*fact) []ledger.Ref {
 	newest := map[string]ledger.Ref{}
 	for _, x := range facts {
 		if x.Seq > newest[x.Bench].Seq && x.Hash != "" {

@@ -21,7 +21,7 @@ type shop struct {
 type shopBench struct {
 	name    string
 	seq     uint64
-	facts   []fact // all that it knows
+	facts   []*fact // all that it knows
 	counter uint64
 	ids     int
 }
@@ -30,7 +30,7 @@ type shopBench struct {
 func (s *shop) write(b *shopBench, about *ledger.Ref, body any) ledger.Ref {
 	b.seq++
 	b.counter++
-	x := fact{Record: ledger.Record{Bench: b.name, Seq: b.seq, Counter: b.counter, Hash: fmt.Sprintf("%s%d", b.name, b.seq), About: about}, body: body}
+	x := &fact{Record: ledger.Record{Bench: b.name, Seq: b.seq, Counter: b.counter, Hash: fmt.Sprintf("%s%d", b.name, b.seq), About: about}, body: body}
 	x.Time.UTC = time.Unix(s.r.Int64N(4e9), 0)
 	b.facts = append(b.facts, x)
 	return x.Ref()
@@ -39,7 +39,7 @@ func (s *shop) write(b *shopBench, about *ledger.Ref, body any) ledger.Ref {
 // merge takes into a bench what another knows.
 func (s *shop) merge(into, from *shopBench) {
 	for _, x := range from.facts {
-		if !slices.ContainsFunc(into.facts, func(y fact) bool { return y.Ref() == x.Ref() }) {
+		if !slices.ContainsFunc(into.facts, func(y *fact) bool { return y.Ref() == x.Ref() }) {
 			into.facts = append(into.facts, x)
 		}
 	}
@@ -134,7 +134,7 @@ func TestStandingOnItsWay(t *testing.T) {
 	is(StandsRecalled) // until it is released anew
 	s.ruling(b, Release, clear)
 	is(StandsRecalled) // that did not name the recall
-	recall := b.facts[slices.IndexFunc(b.facts, func(x fact) bool { _, ok := x.body.(*Recall); return ok })].Ref()
+	recall := b.facts[slices.IndexFunc(b.facts, func(x *fact) bool { _, ok := x.body.(*Recall); return ok })].Ref()
 	s.ruling(b, Release, clear, recall)
 	is(StandsReleased)
 	s.write(b, nil, &Received{Job: "J"})
@@ -263,7 +263,7 @@ func TestStandingLeftOut(t *testing.T) {
 func (s *shop) step(b *shopBench) {
 	works := []inspect.Task{inspect.Release, inspect.GrindAgain, inspect.ReadOn, inspect.Withdraw, inspect.NoWork, inspect.GrindPrimary}
 	work := func() inspect.Task { return works[s.r.IntN(len(works))] }
-	pick := func(is func(fact) bool) *ledger.Ref {
+	pick := func(is func(*fact) bool) *ledger.Ref {
 		var all []ledger.Ref
 		for _, x := range b.facts {
 			if is(x) {
@@ -275,8 +275,8 @@ func (s *shop) step(b *shopBench) {
 		}
 		return &all[s.r.IntN(len(all))]
 	}
-	lock := func(x fact) bool { _, ok := x.body.(*Lock); return ok }
-	summary := pick(func(x fact) bool { return x.body == nil })
+	lock := func(x *fact) bool { _, ok := x.body.(*Lock); return ok }
+	summary := pick(func(x *fact) bool { return x.body == nil })
 	switch n := s.r.IntN(20); {
 	case n < 4:
 		s.inspection(b, []inspect.Stage{inspect.Before, inspect.Between, inspect.After}[s.r.IntN(3)], work())
@@ -324,8 +324,8 @@ func (s *shop) settle(b *shopBench) {
 
 // usable says from first principles whether a tool may be used, by what must be so and not by folding: nothing stops
 // it, and somebody signed who knew all that was found of it.
-func usable(facts []fact) bool {
-	about := map[ledger.Ref][]fact{}
+func usable(facts []*fact) bool {
+	about := map[ledger.Ref][]*fact{}
 	for _, x := range facts {
 		about[refOf(x.About)] = append(about[refOf(x.About)], x)
 	}
@@ -369,7 +369,7 @@ func usable(facts []fact) bool {
 			continue
 		}
 		all := true
-		var newest fact
+		newest := &fact{}
 		for _, y := range facts {
 			_, ground := y.body.(*Ground)
 			if f, ok := y.body.(*Figures); (ok && bodyOf(facts, *y.About) == nil && f != nil || ground) && (newest.Hash == "" || ledger.Compare(y.Record, newest.Record) > 0) {
@@ -399,7 +399,7 @@ func usable(facts []fact) bool {
 	return false
 }
 
-func bodyOf(facts []fact, ref ledger.Ref) any {
+func bodyOf(facts []*fact, ref ledger.Ref) any {
 	for _, x := range facts {
 		if x.Ref() == ref {
 			return x.body
@@ -440,8 +440,10 @@ func TestStandingOverAllOrders(t *testing.T) {
 			if _, got := fold(facts, nil); got.Standing != want.Standing || !reflect.DeepEqual(got.Locks, want.Locks) || got.Decided.Ref != want.Decided.Ref {
 				t.Fatalf("seed %d: in another order %+v, want %+v", seed, got, want)
 			}
-			for i := range facts {
-				facts[i].Time.UTC = time.Unix(s.r.Int64N(4e9), 0)
+			for i, x := range facts {
+				at := *x
+				at.Time.UTC = time.Unix(s.r.Int64N(4e9), 0)
+				facts[i] = &at
 			}
 			if _, got := fold(facts, nil); got.Standing != want.Standing {
 				t.Fatalf("seed %d: by other clocks %+v, want %+v", seed, got, want)
@@ -459,7 +461,7 @@ func TestStandingOverAllOrders(t *testing.T) {
 				t.Fatalf("seed %d: withdrawn at bench %d, and %s with the others", seed, i, want.Standing)
 			}
 			for _, l := range alone.Locks {
-				lifted := slices.ContainsFunc(union.facts, func(x fact) bool { _, ok := x.body.(*Unlocking); return ok && refOf(x.About) == l.Ref })
+				lifted := slices.ContainsFunc(union.facts, func(x *fact) bool { _, ok := x.body.(*Unlocking); return ok && refOf(x.About) == l.Ref })
 				stands := slices.ContainsFunc(want.Locks, func(o StandingLock) bool { return o.Ref == l.Ref })
 				if stands == lifted {
 					t.Fatalf("seed %d: lock %v at bench %d: stands with the others %v, lifted %v", seed, l.Ref, i, stands, lifted)
@@ -490,7 +492,7 @@ func TestStandsSinceWhatStoppedIt(t *testing.T) {
 	lock := s.write(b, nil, &Lock{Sight: inspect.Cracks, Inspection: "a.1"})
 	rests(lock)
 	s.write(b, &lock, &Unlocking{By: "A"})
-	opened := fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Seen{Sight: inspect.Cracks, Yes: true}, lockedAt: "2026-11-27T18:45:00+01:00"}}
+	opened := &fact{Record: ledger.Record{Bench: "a", Seq: 99, Counter: 99, Kind: KindOpened, Opens: "d"}, body: &Opened{Inspection: inspect.Inspection{ID: "a.2"}, locks: inspect.Seen{Sight: inspect.Cracks, Yes: true}, lockedAt: "2026-11-27T18:45:00+01:00"}}
 	opened.Time.UTC = time.Date(2026, 11, 27, 17, 41, 0, 0, time.UTC)
 	if _, state := fold(append(b.facts, opened), nil); state.Standing != StandsLocked || state.Since.Time != "2026-11-27T17:45:00.000000Z" {
 		t.Errorf("%s since %q, want locked since the crack was seen", state.Standing, state.Since.Time)

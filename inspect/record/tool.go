@@ -28,7 +28,7 @@ type Tool struct {
 	Rulings     []Ruled
 	Notes       []Note
 	Grounds     []Ground
-	facts       []fact
+	facts       []*fact
 }
 
 // Life is one closed inspection in a tool's life, as it stands.
@@ -93,7 +93,7 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 	if keep != nil {
 		kinds = nil
 	}
-	var facts []fact
+	var facts []*fact
 	var failed error
 	for r, err := range l.History(ToolSubject(id), kinds...) {
 		if err != nil {
@@ -103,7 +103,7 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 		if keep != nil {
 			keep(r)
 		}
-		x := fact{Record: r, was: was[r.Bench]}
+		x := &fact{Record: r, was: was[r.Bench]}
 		if slices.Contains(lightKinds, r.Kind) {
 			if x.body, err = decode(r); err != nil {
 				failed = fmt.Errorf("tool %q: %w", id, err)
@@ -125,10 +125,10 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 }
 
 // readDrafts looks into the drafts that are still open for what locks the tool.
-func readDrafts(l Source, facts []fact) error {
+func readDrafts(l Source, facts []*fact) error {
 	for _, x := range facts {
 		o, ok := x.body.(*Opened)
-		if !ok || x.Opens == "" || slices.ContainsFunc(facts, func(y fact) bool { return y.Closes == x.Opens && y.Bench == x.Bench }) {
+		if !ok || x.Opens == "" || slices.ContainsFunc(facts, func(y *fact) bool { return y.Closes == x.Opens && y.Bench == x.Bench }) {
 			continue
 		}
 		if head, err := l.Head(); err != nil || head.Bench != x.Bench {
@@ -151,8 +151,8 @@ func readDrafts(l Source, facts []fact) error {
 }
 
 // newTool folds a tool's records, newest first or in any order.
-func newTool(facts []fact, leftOut map[string]bool) (Tool, *folding) {
-	slices.SortFunc(facts, func(a, b fact) int { return ledger.Compare(a.Record, b.Record) })
+func newTool(facts []*fact, leftOut map[string]bool) (Tool, *folding) {
+	slices.SortFunc(facts, func(a, b *fact) int { return ledger.Compare(a.Record, b.Record) })
 	t := Tool{facts: facts}
 	f, state := fold(facts, leftOut)
 	t.State = state
@@ -408,7 +408,7 @@ func Tools(l Source, f Filter) iter.Seq2[Tool, error] {
 			if t.ID == "" && err == nil || f.Standing != "" && t.Standing != f.Standing {
 				continue
 			}
-			came := f.Job == "" || slices.ContainsFunc(folded.flow, func(x fact) bool { r, ok := x.body.(*Received); return ok && r.Job == f.Job })
+			came := f.Job == "" || slices.ContainsFunc(folded.flow, func(x *fact) bool { r, ok := x.body.(*Received); return ok && r.Job == f.Job })
 			t.Inspections = slices.DeleteFunc(t.Inspections, func(e Life) bool {
 				b := Brief{ID: e.Inspection, Tool: e.Tool, Job: e.Job, Stage: e.Stage, Verdict: e.Verdict, Closed: e.Closed, Bench: e.Bench, Amended: Amended{Standing: f.Standing}}
 				return !f.takes(&b)
