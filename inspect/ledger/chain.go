@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
@@ -169,11 +170,9 @@ func (c *chain) rebuild(firsts []uint64) error {
 	last := len(firsts) - 1
 	var damaged []position
 	for i := range last {
-		s, err := readSegment(nil, c.fsys, c.dir, firsts, i, 0)
-		if err != nil {
+		if err := c.takeSegment(firsts, i, 0, func(l line) { damaged = append(damaged, l.at) }); err != nil {
 			return err
 		}
-		c.takeSegment(s, func(l line) { damaged = append(damaged, l.at) })
 	}
 	header, err := readHeader(c.fsys, c.dir, firsts[last])
 	for _, lost := range [][]position{{}, c.heads.lost, damaged} {
@@ -190,17 +189,12 @@ func (c *chain) rebuild(firsts []uint64) error {
 // read takes in the lines from a byte of firsts[i] on.
 func (c *chain) read(firsts []uint64, i int, from int64) error {
 	for ; i < len(firsts); i++ {
-		s, err := readSegment(nil, c.fsys, c.dir, firsts, i, from)
-		if err != nil {
+		if i > 0 && i+1 == len(firsts) && from == 0 && c.unsaved == nil {
+			c.headsOf(firsts[i])
+		}
+		if err := c.takeSegment(firsts, i, from, func(line) {}); err != nil {
 			return err
 		}
-		if s.last {
-			s.data = s.data[:min(int64(len(s.data)), max(c.size-from, 0))] // no more than was looked at
-		}
-		if s.last && from == 0 && i > 0 && c.unsaved == nil {
-			c.headsOf(s.first)
-		}
-		c.takeSegment(s, func(line) {})
 		from = 0
 	}
 	return nil
@@ -218,11 +212,15 @@ func (c *chain) headsOf(segment uint64) {
 	}
 }
 
-// takeSegment takes in the lines of a segment, and gives those that cannot be read to damaged. At the end of the newest
+// takeSegment takes in the lines of firsts[i] from a byte on, and gives those that cannot be read to damaged. At the end of the newest
 // segment an append that is not whole does not count: lines of which more should follow, and torn bytes. An append
 // is only ever given its last byte when all others are on the medium, so what ends there with an end of line was
 // recorded, whatever has become of it.
-func (c *chain) takeSegment(s segment, damaged func(line)) {
+func (c *chain) takeSegment(firsts []uint64, i int, from int64, damaged func(line)) error {
+	good, err := c.good(firsts, i, c.size)
+	if err != nil {
+		return err
+	}
 	type found struct {
 		line
 		err error
@@ -237,21 +235,30 @@ func (c *chain) takeSegment(s segment, damaged func(line)) {
 			damaged(f.line)
 			c.takeDamaged(f.line, f.err)
 		}
-		waiting = waiting[n:]
+		waiting = append(waiting[:0], waiting[n:]...)
 	}
-	s.lines(func(l line, err error) error {
-		if err == nil {
-			l.body = nil // shares memory with the whole segment
-		}
-		waiting = append(waiting, found{l, err})
-		if err == nil && l.More == 0 {
-			take(len(waiting))
-		}
-		return nil
+	s := segment{first: firsts[i], from: from, last: i+1 == len(firsts)}
+	_, err = c.piecesOf(s, good, make([]byte, piece), func(s segment, lines int) error {
+		return s.lines(func(l line, err error) error {
+			l.number += lines
+			if err != nil {
+				l.body = bytes.Clone(l.body) // it shares memory with the piece
+			} else {
+				l.body = nil
+			}
+			waiting = append(waiting, found{l, err})
+			if err == nil && l.More == 0 {
+				take(len(waiting))
+			}
+			return nil
+		})
 	})
+	if err != nil {
+		return err
+	}
 	if !s.last {
 		take(len(waiting))
-		return
+		return nil
 	}
 	for n := len(waiting); n > 0; n-- {
 		f := waiting[n-1]
@@ -260,9 +267,10 @@ func (c *chain) takeSegment(s segment, damaged func(line)) {
 		}
 		if _, one := repair(f.body); one || n == len(waiting) {
 			take(n)
-			return
+			break
 		}
 	}
+	return nil
 }
 
 func (c *chain) take(l line) {
@@ -300,7 +308,7 @@ func (c chain) segments(after uint64, visit func(segment) error) error {
 		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
 			continue
 		}
-		s, err := readSegment(room, c.fsys, c.dir, firsts, i, 0)
+		s, err := readSegment(room, c.fsys, c.dir, firsts, i)
 		if err != nil {
 			return err
 		}

@@ -72,20 +72,33 @@ func (c chain) pieces(after uint64, visit func(s segment, lines int) error) erro
 		if i+1 < len(firsts) && firsts[i+1] <= after+1 {
 			continue
 		}
-		good := c.end.Offset
-		if i+1 < len(firsts) {
-			if good, err = c.sizeOf(first); err != nil {
-				return err
-			}
-			if h, err := readHeader(c.fsys, c.dir, firsts[i+1]); err == nil && h.Previous != nil && h.Previous.Segment == first {
-				good = min(good, h.Previous.Length)
-			}
+		good, err := c.good(firsts, i, c.end.Offset)
+		if err != nil {
+			return err
 		}
 		if room, err = c.piecesOf(segment{first: first, last: i+1 == len(firsts)}, good, room, visit); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// good returns how many bytes of firsts[i] count: of the last one end at most, of another what the next one's header says.
+func (c *chain) good(firsts []uint64, i int, end int64) (int64, error) {
+	size, err := c.sizeOf(firsts[i])
+	if err != nil {
+		return 0, err
+	}
+	if size >= tooLarge {
+		return 0, fmt.Errorf("%s: %d bytes or more: no ledger has written that", c.segmentFile(firsts[i]), tooLarge)
+	}
+	if i+1 == len(firsts) {
+		return min(size, end), nil
+	}
+	if h, err := readHeader(c.fsys, c.dir, firsts[i+1]); err == nil && h.Previous != nil && h.Previous.Segment == firsts[i] {
+		return min(size, h.Previous.Length), nil
+	}
+	return size, nil // the next segment's own fault, named when its lines are read
 }
 
 // piecesOf is pieces of one segment, of which the first good bytes count. It returns the memory, which may have grown.

@@ -145,17 +145,33 @@ func (e envelope) append(dst []byte) []byte {
 		dst = append(dst, quote(e.Subject)...)
 	}
 	if e.Earlier != nil {
-		dst = fmt.Appendf(dst, `,"earlier":{"segment":%d,"offset":%d}`, e.Earlier.Segment, e.Earlier.Offset)
+		dst = append(dst, `,"earlier":{"segment":`...)
+		dst = strconv.AppendUint(dst, e.Earlier.Segment, 10)
+		dst = append(dst, `,"offset":`...)
+		dst = strconv.AppendInt(dst, e.Earlier.Offset, 10)
+		dst = append(dst, '}')
 	}
 	if e.About != nil {
-		dst = fmt.Appendf(dst, `,"about":{"bench":"%s","seq":%d,"sha256":"%s"}`, e.About.Bench, e.About.Seq, e.About.Hash)
+		dst = append(dst, `,"about":{"bench":"`...)
+		dst = append(dst, e.About.Bench...)
+		dst = append(dst, `","seq":`...)
+		dst = strconv.AppendUint(dst, e.About.Seq, 10)
+		dst = append(dst, `,"sha256":"`...)
+		dst = append(dst, e.About.Hash...)
+		dst = append(dst, `"}`...)
 	}
 	if e.Opens != "" {
 		dst = append(dst, `,"opens":`...)
 		dst = append(dst, quote(e.Opens)...)
 	}
 	if e.Closes != nil {
-		dst = fmt.Appendf(dst, `,"closes":{"draft":%s,"lines":%d,"sha256":"%s"}`, quote(e.Closes.Draft), e.Closes.Lines, e.Closes.SHA256)
+		dst = append(dst, `,"closes":{"draft":`...)
+		dst = append(dst, quote(e.Closes.Draft)...)
+		dst = append(dst, `,"lines":`...)
+		dst = strconv.AppendUint(dst, e.Closes.Lines, 10)
+		dst = append(dst, `,"sha256":"`...)
+		dst = append(dst, e.Closes.SHA256...)
+		dst = append(dst, `"}`...)
 	}
 	if e.More > 0 {
 		dst = append(dst, `,"more":`...)
@@ -218,7 +234,8 @@ func parseLine(text []byte) (line, error) {
 	l.envelope = c.envelope()
 	l.body = bytes.TrimSuffix(c.rest, []byte("}"))
 	read := rest[:len(rest)-len(c.rest)]
-	switch prefix := appendPrefix(make([]byte, 0, len(read)), l); {
+	var room [1024]byte // for most, so that none is made
+	switch prefix := appendPrefix(room[:0], l); {
 	case c.wrong || len(l.body)+1 != len(c.rest) || !bytes.Equal(prefix, read):
 		return line{}, fmt.Errorf("not in the one spelling of format %d: %.200q", Format, rest)
 	case l.seq == 0 || l.counter < l.seq || l.counter > maxCounter:

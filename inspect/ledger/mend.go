@@ -240,7 +240,7 @@ func (l *Ledger) mendChain(bench string, opt MendOptions) ([]Mend, error) {
 		return nil, err
 	}
 	for i := range firsts {
-		s, err := readSegment(nil, fsys, c.dir, firsts, i, 0)
+		s, err := readSegment(nil, fsys, c.dir, firsts, i)
 		if err != nil {
 			return nil, err
 		}
@@ -332,7 +332,7 @@ func (l *Ledger) fromCopy(from, bench string, s segment, want string) ([]byte, e
 	if err != nil || i < 0 {
 		return nil, errors.Join(err, fs.ErrNotExist)
 	}
-	copied, err := readSegment(nil, l.opt.fsys, dir, firsts, i, 0)
+	copied, err := readSegment(nil, l.opt.fsys, dir, firsts, i)
 	if err != nil {
 		return nil, err
 	}

@@ -167,7 +167,7 @@ func (m *merging) segment(to *chain, s segment, merged *MergedBench) error {
 	var here segment
 	i := slices.Index(firsts, s.first)
 	if i >= 0 {
-		if here, err = readSegment(nil, to.fsys, to.dir, firsts, i, 0); err != nil {
+		if here, err = readSegment(nil, to.fsys, to.dir, firsts, i); err != nil {
 			return err
 		}
 	}

@@ -88,11 +88,11 @@ type segment struct {
 	only  []string // kinds of the lines that are read; nil is all
 }
 
-// readSegment reads firsts[i] from a byte on, up to the good length that the next header gives, into the memory of
-// room where it holds enough.
-func readSegment(room []byte, fsys fileSystem, dir string, firsts []uint64, i int, from int64) (segment, error) {
-	s := segment{first: firsts[i], from: from, last: i == len(firsts)-1}
-	data, err := readInto(room, fsys, filepath.Join(dir, segmentName(s.first)), from, tooLarge)
+// readSegment reads firsts[i] up to the good length that the next header gives, into the memory of room where it holds
+// enough.
+func readSegment(room []byte, fsys fileSystem, dir string, firsts []uint64, i int) (segment, error) {
+	s := segment{first: firsts[i], last: i == len(firsts)-1}
+	data, err := readInto(room, fsys, filepath.Join(dir, segmentName(s.first)), 0, tooLarge)
 	if err != nil {
 		return s, err
 	}

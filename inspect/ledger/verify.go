@@ -200,7 +200,7 @@ func (v *verification) bench(c *chain) error {
 		firsts = slices.DeleteFunc(firsts, func(first uint64) bool { return first > c.newest })
 		var room []byte
 		for i := range firsts {
-			s, err := readSegment(room, c.fsys, c.dir, firsts, i, 0)
+			s, err := readSegment(room, c.fsys, c.dir, firsts, i)
 			if err != nil {
 				return err
 			}

@@ -177,6 +177,7 @@ func newTool(facts []*fact, leftOut map[string]bool) (Tool, *folding) {
 	var last *length.Length
 	reground := f.reground()
 	regrinds := 0
+	t.Inspections = slices.Grow(t.Inspections, len(f.inspections))
 	for _, h := range f.inspections {
 		if h.now.Discarded {
 			continue
