@@ -268,7 +268,7 @@ const (
 	Doubted        What = "doubted"         // a diameter over the last one read, Length
 	MasterOff      What = "master off"      // the indicator was not at zero on the master
 	PastHeel       What = "past the heel"   // a drop read at a distance where the primary has ended, Length
-	DistanceCoarse What = "distance coarse" // turned by eye, the distance is not known well enough: slide it
+	DistanceCoarse What = "distance coarse" // turned by eye, the distance is not known well enough: slide it; Flutes where it is not the one that decides
 	OnePlane       What = "one plane"       // the crests of chip-breaker teeth were read in one plane, which meets not all of them
 	NoRelief       What = "no relief"       // a drop of zero or a climb
 	OutsideAdvice  What = "outside advice"  // outside what is usual; it decides nothing

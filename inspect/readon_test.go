@@ -95,3 +95,39 @@ func TestCarrySlides(t *testing.T) {
 		t.Errorf("carried into an inspection that slides the drop is %v, and was %v", got, was)
 	}
 }
+
+// Of drops that are slid and turned each that was turned is tried for too short a distance, not the one alone that decides.
+func TestEachTurnedDropIsTried(t *testing.T) {
+	tool := testTool()
+	in := Inspection{Tool: tool, Stage: After, Holding: InFixture, Basis: DefaultBasis(tool)}
+	in.Basis.Required = []Item{Item(ReliefDrop)}
+	in.Basis.Gauges = map[string]Instrument{"": {Resolution: length.Tenth / 5, PermissibleError: length.Tenth / 5}}
+	judged := func(turned int) Finding {
+		t.Helper()
+		in.Readings = slices.Concat(readings(PrimaryLand, 1, "0.012", "0.012", "0.012", "0.012"), readings(ReliefDrop, 1, "0.00208", "0.00208", "0.00208", "0.00200"))
+		for i := range in.Readings[4:] {
+			if in.Readings[4+i].DropBy = BySliding; i+1 == turned {
+				in.Readings[4+i].DropBy, in.Readings[4+i].Value = ByTurning, 18*length.Tenth
+			}
+		}
+		for _, f := range Judge(in).Findings {
+			if f.Feature == ReliefDrop {
+				return f
+			}
+		}
+		t.Fatal("no relief is judged")
+		return Finding{}
+	}
+	if f := judged(0); f.Verdict != Accept || f.Flute != 4 {
+		t.Fatalf("all slid: %s, flute %d decides", f.Verdict, f.Flute)
+	}
+	for turned := 1; turned <= 3; turned++ {
+		f := judged(turned)
+		if f.Flute != 4 || f.Verdict != Undecided || f.Why == nil || f.Why.What != DistanceCoarse || !slices.Equal(f.Why.Flutes, []int{turned}) {
+			t.Errorf("flute %d turned: %s of flute %d, %+v", turned, f.Verdict, f.Flute, f.Why)
+		}
+	}
+	if f := judged(4); f.Verdict != Undecided || f.Why == nil || f.Why.What != DistanceCoarse {
+		t.Errorf("flute 4 turned: %s, %+v", f.Verdict, f.Why)
+	}
+}

@@ -312,10 +312,29 @@ func (w *judging) reliefFinding(s set, v deciding) {
 	if f.Standard != nil && f.Uncertainty != nil && f.Probability != nil {
 		f.Probability = conforming(angle, least, most, f)
 	}
-	if by == ByTurning && s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept && w.tooShort(check, v.decision.Value, *least, *most) {
-		f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
+	if s.feature == ReliefDrop && f.Least != nil && f.Most != nil && f.Verdict == Accept {
+		if coarse := w.turnedTooShort(s, *least, *most); coarse != nil {
+			f.Verdict, f.Why = Undecided, &Reason{What: DistanceCoarse}
+			if !slices.Contains(coarse, f.Flute) {
+				f.Why.Flutes = coarse
+			}
+		}
 	}
 	w.add(f)
+}
+
+// turnedTooShort returns the flutes of whose relief a drop turned by eye does not tell enough, whichever of them decides.
+func (w *judging) turnedTooShort(s set, least, most length.Angle) []int {
+	var flutes []int
+	for i, repeats := range s.flutes {
+		if len(repeats) == 0 || w.dropBy(s, i) != ByTurning {
+			continue
+		}
+		if check, err := w.reliefCheck(s, i); err == nil && w.tooShort(check, statistics.MeanLength(repeats), least, most) {
+			flutes = append(flutes, i+1)
+		}
+	}
+	return flutes
 }
 
 // tooShort says whether a drop that is turned by eye cannot settle a relief: its distance is so short that what it is uncertain by

@@ -75,7 +75,7 @@ var fileLines = []string{
 const brokenFolder = "broken"
 
 // typed is what a person types at the bench; a hostile hand changes it.
-const typed = "no\nno\nno\n0.0001\n0.0002in\nr\n0.0003\nb\ns\nwhy\n?\n0.0001\n0.02\n0.08\nq\n"
+const typed = "c\nno\nno\n0.0001\n0.0002in\nr\n0.0003\nb\ns\nwhy\n?\n0.0001\n0.02\n0.08\nq\n"
 
 // prepare writes the files that lines name, into the folder the test is in.
 func (h *hostile) prepare(t *testing.T) {

@@ -358,6 +358,10 @@ func (w *inspecting) atBench(t record.Tool) error {
 			return err
 		case came.Stopped:
 			screen.Close()
+			if came.Nothing {
+				fmt.Fprintln(w.env.Stderr, "\nstopped; nothing was recorded")
+				return command.StatusOpen
+			}
 			fmt.Fprintf(w.env.Stderr, "\nstopped; what was read is kept. Go on with: flutelog inspect %s --stage %s\n", t.ID, w.choices.Stage)
 			return command.StatusOpen
 		case came.Next == "":

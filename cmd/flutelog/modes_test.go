@@ -27,11 +27,17 @@ func TestFilesAreTheOwnersAlone(t *testing.T) {
 	}
 	write(t, "gauge.rec", []byte("gauge recording 1\ngauge \"+0.0003\\r\\n\"\n"))
 	write(t, "values.txt", []byte("1\n2\n1\n3\n"))
+	write(t, "told.rec", []byte(`flutelog desk recording 1
+line {"at":"2026-11-27T08:14:01Z","text":""}
+line {"at":"2026-11-27T08:14:02Z","text":"c"}
+line {"at":"2026-11-27T08:14:03Z","text":"s no time"}
+key {"at":"2026-11-27T08:14:04Z","key":"interrupt"}
+`))
 	for _, line := range []string{
 		"tool add EM-1 --diameter 0.5in --flutes 4 --material hss --ledger shop/ledger",
 		"inspect EM-1 --stage before --readings before.csv --ledger shop/ledger",
 		"inspect EM-1 --stage after --readings after.csv --ledger shop/ledger",
-		"inspect EM-1 --stage after --ledger shop/ledger", // stopped at once: it leaves a draft
+		"inspect EM-1 --stage after --play told.rec --ledger shop/ledger", // stopped after an answer: it leaves a draft
 		"report -o report.csv --ledger shop/ledger",
 		"sheet EM-1.1 -o sheet.html --ledger shop/ledger",
 		"tag EM-1 -o tag.html --ledger shop/ledger",

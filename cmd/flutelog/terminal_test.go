@@ -546,7 +546,7 @@ func TestCrackStopsTheJob(t *testing.T) {
 	dir := folder(t)
 	term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "before")
 	term.see("> ")
-	term.exchange("1 f3 dark line\r", "LOCKED: CRACKS seen")
+	term.exchange("1 f3 dark line\r", "LOCKED: CRACK seen")
 	if !strings.Contains(records(t, dir), `"sight":"cracks"`) {
 		t.Error("the lock was not on disk when it was shown")
 	}

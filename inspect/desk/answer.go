@@ -95,11 +95,14 @@ func (d *Desk) Rows() []Row {
 		}
 	}
 	if d.in.Stage != inspect.Before {
-		name := "ground with"
-		if sameGround(d.in.Ground(), inspect.Ground{}) {
+		name, told := "ground with", d.groundWords(d.in.Ground())
+		switch unsaid := sameGround(d.in.Ground(), inspect.Ground{}); {
+		case unsaid && !sameGround(d.known.Between, inspect.Ground{}):
+			told = d.groundWords(d.known.Between) + " (told between)"
+		case unsaid:
 			name = "how ground" // that it was ground may be told all the same
 		}
-		add(Row{Name: name, Cells: []string{d.groundWords(d.in.Ground())}})
+		add(Row{Name: name, Cells: []string{told}})
 	}
 	return rows
 }
@@ -262,7 +265,7 @@ func (d *Desk) moreRounds() []Effect {
 	switch {
 	case asked == nil && coarse:
 		return d.refuse("No number of rounds settles it with this gauge. A finer one may: g reads with another. Enter closes it as it is.")
-	case asked == nil || d.stopped() != "":
+	case asked == nil || d.stopped().Sight != "":
 		return d.refuse("Nothing is undecided that a round more would settle. Enter closes.")
 	}
 	d.grouped = nil
@@ -281,7 +284,7 @@ func (d *Desk) pick(l Line, fields []string) []Effect {
 	if row.Boxes == nil {
 		return d.tellGround(l, strings.Join(fields[1:], " "))
 	}
-	if d.stopped() != "" && row.Boxes[0].Sight == "" {
+	if d.stopped().Sight != "" && row.Boxes[0].Sight == "" {
 		return d.refuse("Nothing more is read of this tool. Enter closes.")
 	}
 	flute := 1

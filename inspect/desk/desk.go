@@ -14,13 +14,15 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // Start is what is known when a conversation begins, or is taken up again.
 type Start struct {
 	Inspection inspect.Inspection // with what was read and seen so far
 	Skipped    []Skipped
-	Told       bool // how the tool was ground was told already
+	Told       bool    // how the tool was ground was told already
+	Given      []Given // its answers in the order in which they were given; nil is not known
 	Plan       Plan
 	Known      Known
 	Gauges     []Device
@@ -39,12 +41,19 @@ type Skipped struct {
 	Reason   string   `json:"reason"`
 }
 
+// Given is a question that was answered or left out, and when.
+type Given struct {
+	Of Question
+	At string
+}
+
 // Known is what is known of the tool and the bench beside the inspection.
 type Known struct {
 	About    string                                                 // the tool in a few words: 1/2 in  4 flutes  HSS  square end
 	Guide    func(inspect.Inspection, inspect.Key) Guide            // what to tell of a reading before it is taken
 	Last     func(inspect.Key) (text string, known bool)            // what was read there the last time, and when
 	LastSeen string                                                 // what was seen the last time, and when
+	Between  inspect.Ground                                         // what was told, between the grinds, of the grind before
 	Dials    func(inspect.Feature) (step length.Length, whole bool) // one division of what is read by eye, and whether bare whole numbers are divisions
 	Wheels   []string
 }
@@ -107,6 +116,7 @@ const (
 type Desk struct {
 	in      inspect.Inspection
 	skipped []Skipped
+	given   []Given // in the order in which they were given
 	plan    Plan
 	study   *Study
 	known   Known
@@ -181,11 +191,6 @@ func New(s Start) *Desk {
 	d := &Desk{in: s.Inspection, skipped: slices.Clone(s.Skipped), plan: s.Plan, known: s.Known, sitting: s.Sitting, settle: s.Settle,
 		state: asking, now: s.At, fresh: s.At, waiting: s.At, reads: map[inspect.Feature]string{}, distance: map[inspect.Feature]length.Length{}, shown: map[string]string{}, more: map[inspect.Feature]int{}, reread: map[inspect.Key]bool{}}
 	d.study, d.told, d.said, d.dropBy = s.Study, s.Told, s.Said, s.DropBy
-	for _, f := range []inspect.Feature{inspect.ReliefDrop, inspect.SecondaryDrop} {
-		if s.Over > 0 && s.Over != d.in.Basis.CheckingDistance {
-			d.distance[f] = s.Over
-		}
-	}
 	if d.ground = d.in.Ground(); s.Plan.Ground != nil && !s.Told {
 		d.ground = s.Plan.Ground.Ground
 	}
@@ -204,8 +209,55 @@ func New(s Start) *Desk {
 	}
 	d.in.Readings, d.in.Seen = slices.Clone(d.in.Readings), slices.Clone(d.in.Seen)
 	d.onShank = slices.ContainsFunc(d.in.Readings, func(r inspect.Reading) bool { return r.OnShank })
+	if d.given = slices.Clone(s.Given); d.given == nil {
+		d.given = givenIn(s)
+	}
+	d.readOnAs(s)
 	d.goOn()
 	return d
+}
+
+// givenIn are the answers that an inspection holds, where nothing is known of their order.
+func givenIn(s Start) []Given {
+	var all []Given
+	if s.Told {
+		all = append(all, Given{Of: Question{Ground: true}})
+	}
+	for _, seen := range s.Inspection.Seen {
+		all = append(all, Given{Of: Question{Sight: seen.Sight}})
+	}
+	for _, r := range s.Inspection.Readings {
+		all = append(all, Given{Question{Key: r.Key()}, r.At})
+	}
+	for _, k := range s.Skipped {
+		all = append(all, Given{Of: k.Question})
+	}
+	return all
+}
+
+// readOnAs goes on to read drops as the last ones were read: over the distance that was set for them, turned or slid as was said. What
+// was chosen for the inspection stands over it.
+func (d *Desk) readOnAs(s Start) {
+	var last inspect.Reading // on the flutes
+	for _, r := range s.Inspection.Readings {
+		if !r.Feature.Drop() {
+			continue
+		}
+		if delete(d.distance, r.Feature); r.Over != nil && *r.Over != d.in.CheckingDistance() {
+			d.distance[r.Feature] = *r.Over
+		}
+		if onFlutes(r.Feature) {
+			last = r
+		}
+	}
+	if by := cmp.Or(last.DropBy, d.in.DropBy()); last.Feature != "" && d.dropBy == "" && by != d.asRead(last.Key()).DropBy() {
+		d.dropBy = by
+	}
+	for _, f := range []inspect.Feature{inspect.ReliefDrop, inspect.SecondaryDrop} {
+		if s.Over > 0 && s.Over != d.in.Basis.CheckingDistance {
+			d.distance[f] = s.Over
+		}
+	}
 }
 
 // Sweeps says that run-out of the edges is read by turning the tool under a gauge that streams.
@@ -354,6 +406,7 @@ func (d *Desk) keep(k Keep) {
 		q := Question{Key: k.Reading.Key()}
 		d.forget(q)
 		d.in.Readings = append(d.in.Readings, *k.Reading)
+		d.given = append(d.given, Given{q, k.Reading.At})
 		d.grouped = nil
 		if d.suspected != nil && *d.suspected == q.Key {
 			d.reread[q.Key], d.suspected = true, nil
@@ -366,9 +419,12 @@ func (d *Desk) keep(k Keep) {
 		q := Question{Sight: k.Seen.Sight}
 		d.forget(q)
 		d.in.Seen = append(d.in.Seen, *k.Seen)
+		d.given = append(d.given, Given{q, stamp(k.At)})
 		d.goOn()
 	case Ground:
+		d.forget(Question{Ground: true})
 		d.in.TellGround(*k.Ground)
+		d.given = append(d.given, Given{Question{Ground: true}, stamp(k.At)})
 		d.told, d.ground = true, *k.Ground
 		d.goOn()
 	case TakenBack:
@@ -378,6 +434,7 @@ func (d *Desk) keep(k Keep) {
 	case LeftOut:
 		d.forget(k.Question)
 		d.skipped = append(d.skipped, Skipped{k.Question, k.Reason})
+		d.given = append(d.given, Given{k.Question, stamp(k.At)})
 		d.grouped = nil
 		d.goOn()
 	}
@@ -391,12 +448,13 @@ func (d *Desk) forget(q Question) {
 	d.in.Readings = slices.DeleteFunc(d.in.Readings, func(r inspect.Reading) bool { return q == Question{Key: r.Key()} })
 	d.in.Seen = slices.DeleteFunc(d.in.Seen, func(s inspect.Seen) bool { return q.Sight != "" && s.Sight == q.Sight })
 	d.skipped = slices.DeleteFunc(d.skipped, func(k Skipped) bool { return k.Question == q })
+	d.given = slices.DeleteFunc(d.given, func(g Given) bool { return g.Of == q })
 }
 
 // goOn asks the first question that is still open.
 func (d *Desk) goOn() {
 	d.at, d.asked = Question{}, false
-	if d.stopped() != "" {
+	if d.stopped().Sight != "" {
 		return
 	}
 	for _, q := range d.questions() {
@@ -448,14 +506,14 @@ func (d *Desk) reading(q Question) (inspect.Reading, bool) {
 	return d.in.Readings[i], true
 }
 
-// stopped returns what was seen that ends the inspection: a crack at any stage, a burn between or after. "" for nothing.
-func (d *Desk) stopped() inspect.Sight {
+// stopped returns what was seen that ends the inspection: a crack at any stage, a burn between or after; empty for nothing.
+func (d *Desk) stopped() inspect.Seen {
 	for _, s := range d.in.Seen {
 		if s.Yes && d.locks(s.Sight) {
-			return s.Sight
+			return s
 		}
 	}
-	return ""
+	return inspect.Seen{}
 }
 
 func (d *Desk) locks(s inspect.Sight) bool {
@@ -519,15 +577,7 @@ func (d *Desk) refuse(format string, args ...any) []Effect {
 }
 
 // likeHere puts the figures that stand in a text as examples into the unit that is typed.
-func (d *Desk) likeHere(text string) string {
-	if !d.in.Basis.Unit.Metric() {
-		return text
-	}
-	return examples.Replace(text)
-}
-
-// examples are what is given as examples in inches, as a metric shop would type it.
-var examples = strings.NewReplacer(" .0431", " 1.09", " .4962", " 12.60", " .015", " 0.4")
+func (d *Desk) likeHere(text string) string { return words.Like(text, d.in.Basis.Unit) }
 
 // mayMean adds what the refused line may have meant, for whoever offers it.
 func (d *Desk) mayMean(line, text, says string) {

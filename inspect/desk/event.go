@@ -119,6 +119,7 @@ const (
 	LockedElsewhere OtherWhat = "locked" // the tool was locked
 	TakenElsewhere  OtherWhat = "taken"  // the inspection goes on at another device
 	ClosedElsewhere OtherWhat = "closed" // it was closed or given up there
+	BegunElsewhere  OtherWhat = "begun"  // the tool was inspected there, and nothing is recorded here
 )
 
 // Swept is what a sweep that was asked for came to.
@@ -140,12 +141,18 @@ type Closed struct {
 type Answer struct {
 	Headline string        `json:"headline"`
 	Mark     string        `json:"mark,omitempty"` // of the verdict, as this screen writes it
-	Lines    []string      `json:"lines"`
+	Lines    []AnswerLine  `json:"lines"`
 	Caution  []string      `json:"caution,omitempty"`
 	Next     inspect.Stage `json:"next,omitempty"`    // what Enter begins; "" for nothing
 	Doing    string        `json:"doing,omitempty"`   // Enter, in words: ground, read it
 	Sign     bool          `json:"sign,omitempty"`    // it waits for a signature
 	Signers  []string      `json:"signers,omitempty"` // who may; none is anyone
+}
+
+// AnswerLine is something that an answer says, on one line or some that belong together.
+type AnswerLine struct {
+	Text  []string `json:"text"`
+	Spare int      `json:"spare,omitempty"` // dropped first where the screen is too low, the highest first; 0 never
 }
 
 // Signed says how a signature went: Why is why it was not taken.

@@ -361,6 +361,8 @@ func (d *Desk) other(o Other) []Effect {
 		d.refuse("THE TOOL WAS LOCKED by %s. Put it down. What was read here is kept.", who)
 	case TakenElsewhere:
 		d.refuse("This inspection goes on at another place (%s). What was read here is kept.", who)
+	case BegunElsewhere:
+		d.refuse("%s was inspected at another place meanwhile. Nothing was recorded here.", d.tool().ID)
 	case ClosedElsewhere:
 		d.refuse("This inspection was closed by %s. What it came to: flutelog show %s", who, d.in.ID)
 	}

@@ -71,6 +71,8 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 			return g, d.refuse("The bench file lists %s: type one of these, as  wheel NAME", strings.Join(d.known.Wheels, ", ")), true
 		}
 		g.Wheel = rest
+	case lower == "rest" && !d.onRest():
+		return g, d.refuse("This grind uses no tooth rest: what the wheel and the indexing were, as  wheel NAME  or  2  divisions."), true
 	case lower == "rest":
 		t, err := length.Entry{Unit: d.in.Basis.Unit}.Parse(rest)
 		if err != nil {
@@ -110,6 +112,15 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 	return g, nil, true
 }
 
+// onRest says whether the grind that is told of is one over a tooth rest, set under the tool's centre: that of the flutes' lands. Faces are
+// ground by the plate, and ends with the tooth level.
+func (d *Desk) onRest() bool {
+	if d.plan.Ground == nil || d.plan.Ground.Faces == nil {
+		return d.tool().Sharpened != inspect.OnFace
+	}
+	return slices.ContainsFunc(d.plan.Ground.Faces, func(f inspect.Face) bool { return f.Where == inspect.OnFlutes && f.Do != inspect.DoFace })
+}
+
 // flutesIn reads each of n flutes once: 1 4 3 2, or 1432 where each has one digit.
 func flutesIn(text string, n int) ([]int, bool) {
 	fields := strings.Fields(strings.ReplaceAll(text, ",", " "))
@@ -138,7 +149,11 @@ func inOrder(n int) []int {
 // tellGround takes at the table of all readings how the tool was ground.
 func (d *Desk) tellGround(l Line, text string) []Effect {
 	if text == "" {
-		return d.refuse("As 2 divisions: the line's number and 2. Else: wheel NAME, rest .0431, order %s, or last and the last round's", spaced(inOrder(d.tool().Flutes)))
+		rest := ""
+		if d.onRest() {
+			rest = "rest .0431, "
+		}
+		return d.refuse("As 2 divisions: the line's number and 2. Else: wheel NAME, "+rest+"order %s, or last and the last round's", spaced(inOrder(d.tool().Flutes)))
 	}
 	g, refusal, mine := d.changeGround(d.in.Ground(), text)
 	switch {
@@ -185,7 +200,11 @@ func (d *Desk) groundPrompt(p *Prompt) {
 		p.Told = append(p.Told, Told{name, d.groundWords(d.plan.Ground.Ground)})
 		name = "Told"
 	}
-	p.Told = append(p.Told, Told{name, d.groundWords(d.ground)}, Told{"Stands", "Enter takes it so. What was really done is learned from: what a division takes off, what the rest gives, how the wheel wears."})
+	rest := ""
+	if d.onRest() {
+		rest = " what the rest gives,"
+	}
+	p.Told = append(p.Told, Told{name, d.groundWords(d.ground)}, Told{"Stands", "Enter takes it so. What was really done is learned from: what a division takes off," + rest + " how the wheel wears."})
 	order := spaced(inOrder(d.tool().Flutes))
 	p.Keys = []KeyHelp{{"2", "it was 2 divisions"}}
 	if d.plan.Ground.EndsFed > 0 || slices.ContainsFunc(d.plan.Ground.Faces, func(f inspect.Face) bool { return f.Where == inspect.OnEnds }) {
@@ -194,7 +213,15 @@ func (d *Desk) groundPrompt(p *Prompt) {
 	if d.tool().Flutes > 1 {
 		p.Keys = append(p.Keys, KeyHelp{"order " + order, "the flutes as they came"}, KeyHelp{"last " + order, "in the last round"})
 	}
-	p.Keys = append(p.Keys, KeyHelp{"rest " + d.figure(d.tool().Diameter*7/100, 3), "the tooth rest"}, KeyHelp{"wheel NAME", "the wheel"}, KeyHelp{"not", "it was not ground"}, KeyHelp{"?", "help"}, KeyHelp{"q", "stop, all is kept"})
+	if d.onRest() {
+		p.Keys = append(p.Keys, KeyHelp{"rest " + d.figure(d.tool().Diameter*7/100, 3), "the tooth rest"})
+	}
+	p.Keys = append(p.Keys, KeyHelp{"wheel NAME", "the wheel"}, KeyHelp{"not", "it was not ground"}, KeyHelp{"?", "help"}, KeyHelp{"q", "stop, all is kept"})
+	p.How = "What was different, as 2 divisions: 2; or order " + order
+	if d.onRest() {
+		p.How += d.likeHere("; rest .0431")
+	}
+	p.How += "; wheel cup"
 	p.Label, p.Enters = "ground", true
 	if len(d.known.Wheels) > 0 {
 		p.Told = append(p.Told, Told{"Wheels", strings.Join(d.known.Wheels, ", ")})

@@ -151,30 +151,49 @@ func (d *Desk) takeBack(by string) []Effect {
 }
 
 // lastAnswer is what Backspace takes back, in the order in which it was given, and in words: the reading or the row that was taken
-// last, and else all that was seen, and else how the tool was ground.
+// last, what was left out in one answer, all that was seen, or how the tool was ground where that was asked.
 func (d *Desk) lastAnswer() (qs []Question, text string) {
-	switch n := len(d.in.Readings); {
-	case n > 0:
-		last := d.in.Readings[n-1]
-		g, _ := d.groupOf(Question{Key: last.Key()})
-		from := n - 1
-		for from > 0 && d.in.Readings[from-1].At == last.At && slices.Contains(g.boxes, Question{Key: d.in.Readings[from-1].Key()}) {
-			from--
-		}
-		var row []string
-		for _, r := range d.in.Readings[from:] {
-			qs, row = append(qs, Question{Key: r.Key()}), append(row, d.withUnit(r))
-		}
-		return qs, strings.Replace(d.answerWords(qs, row, last.Unit), "  ", " ", 1)
-	case len(d.in.Seen) > 0:
+	given := d.given
+	if d.plan.Ground == nil {
+		given = slices.DeleteFunc(slices.Clone(given), func(g Given) bool { return g.Of.Ground })
+	}
+	if len(given) == 0 {
+		return nil, ""
+	}
+	last := given[len(given)-1]
+	switch {
+	case last.Of.Ground:
+		return []Question{last.Of}, "how it was ground"
+	case last.Of.Sight != "":
 		for _, s := range d.in.Seen {
 			qs = append(qs, Question{Sight: s.Sight})
 		}
 		return qs, "what was seen"
-	case d.told:
-		return []Question{{Ground: true}}, "how it was ground"
 	}
-	return nil, ""
+	g, _ := d.groupOf(last.Of)
+	swept := slices.ContainsFunc(d.skipped, func(k Skipped) bool { return k.Question == last.Of && k.Reason == sweptReason })
+	if swept && len(given) > 1 { // it belongs to the sweep before it
+		qs, last = []Question{last.Of}, given[len(given)-2]
+		given = given[:len(given)-1]
+	}
+	r, read := d.reading(last.Of)
+	var row []string
+	for _, o := range slices.Backward(given) {
+		was, also := d.reading(o.Of)
+		if o.At != last.At || also != read || read && !slices.Contains(g.boxes, o.Of) || !read && o.Of.Key.Feature != last.Of.Key.Feature {
+			break
+		}
+		qs, row = append(qs, o.Of), append(row, d.withUnit(was))
+	}
+	slices.Reverse(qs)
+	slices.Reverse(row)
+	switch {
+	case !read && len(qs) > 1:
+		return qs, fmt.Sprintf("%d of %s, left out", len(qs), short(last.Of.Key))
+	case !read:
+		return qs, d.named(last.Of) + ", left out"
+	}
+	return qs, strings.Replace(d.answerWords(qs[:len(row)], row, r.Unit), "  ", " ", 1)
 }
 
 // withUnit is a reading of a row as it was typed, with its unit where that is not the one in force.
@@ -240,7 +259,7 @@ func (d *Desk) again(e Again) []Effect {
 		return nil
 	case !slices.Contains(d.questions(), e.Of):
 		return d.refuse("That is not asked any more. Answer what is asked now, or pick another.")
-	case d.stopped() != "" && e.Of.Sight == "":
+	case d.stopped().Sight != "" && e.Of.Sight == "":
 		return d.refuse("Nothing more is read of this tool. Enter closes.")
 	}
 	d.overlay, d.offer, d.minus = none, nil, nil

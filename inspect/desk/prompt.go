@@ -29,6 +29,7 @@ type Prompt struct {
 	Notes   []string  `json:"notes,omitempty"`
 	Lines   []string  `json:"-"`
 	Sights  []string  `json:"-"`
+	How     string    `json:"-"` // how what is seen, or how it was ground, is answered
 	Rows    []Row     `json:"-"` // of all readings
 	Answer  Answer    `json:"-"`
 	Trouble []string  `json:"trouble,omitempty"`
@@ -160,6 +161,7 @@ func (d *Desk) sightsPrompt(p *Prompt) {
 	if d.sightsDealt() {
 		p.Told = append(p.Told, Told{"Stands", d.seenWords() + ". Enter keeps it; a new answer replaces it."})
 	}
+	p.How = d.likeHere("Type what you see, as  5  or  4 .015  or  5 7.  What you do not type goes down as looked for and not seen.")
 	p.Caution = append(d.caution([]words.Care{words.CareLoupe}, words.Slots{}), "Crack or burn seen: say so here and stop. The tool is locked at once.")
 	if d.in.Stage == inspect.Before {
 		p.Caution[len(p.Caution)-1] = "Crack seen: say so here and stop. The tool is locked at once."
@@ -492,9 +494,15 @@ func (d *Desk) rowsPrompt(p *Prompt) {
 		d.openThings(p)
 	}
 	p.Keys = []KeyHelp{{"Enter", "close and judge"}, {"2 f3", "read line 2, flute 3 again"}, {"m", "a round more"}, {"b", "back"}, {"?", "help"}, {"q", "stop, all is kept"}}
-	if sight := d.stopped(); sight != "" {
+	if seen := d.stopped(); seen.Sight != "" {
 		p.Title = "nothing more is read"
-		p.Trouble = append(p.Trouble, "LOCKED: "+strings.ToUpper(strings.ReplaceAll(string(sight), "-", " "))+" seen. DO NOT GRIND. DO NOT RUN. It was on disk before this was shown.")
+		what := strings.ToUpper(words.SightsAsked()[slices.Index(inspect.Sights, seen.Sight)].Name)
+		if seen.Unsure {
+			what = "PERHAPS A " + what + ", taken as one till one who may sign has looked"
+		} else {
+			what += " seen"
+		}
+		p.Trouble = append(p.Trouble, "LOCKED: "+what+". DO NOT GRIND. DO NOT RUN. It was on disk before this was shown.")
 		p.Ask = "Nothing more is read of this tool."
 		p.Keys = []KeyHelp{{"Enter", "close"}, {"Backspace", "it was a slip: take it back; the lock stays till one who may sign lifts it"}, {"q", "stop, all is kept"}}
 	}
@@ -566,7 +574,7 @@ func (d *Desk) helpPrompt(p *Prompt) {
 	under := at.Prompt()
 	p.Told = under.Told
 	p.Keys = []KeyHelp{
-		{"a number", "the reading; its unit behind it where it is another: 3t, 12.7um, 0.5\", 13/32"},
+		{"a number", d.likeHere("the reading; its unit behind it where it is another: 3t, 12.7um, 0.5\", 13/32")},
 		{"a row", "several numbers fill the next boxes in the order shown, all or none"},
 		{"Enter alone", "never takes a typed reading; keeps an answer that stands; reads a gauge that is asked"},
 		{"Backspace", "on an empty line: take the last answer back and read it again"},

@@ -134,7 +134,11 @@ func (d *Desk) see(l Line, seen []look) []Effect {
 		s := inspect.Seen{Sight: sight}
 		if at := slices.IndexFunc(seen, func(s look) bool { return s.n == i+1 }); at >= 0 {
 			s = d.seenOf(sight, seen[at])
-			names = append(names, words.SightsAsked()[i].Name)
+			name := words.SightsAsked()[i].Name
+			if s.Unsure {
+				name += " (not sure)"
+			}
+			names = append(names, name)
 		}
 		keep := Keep{What: Saw, Seen: &s, At: d.now, By: l.By}
 		if s.Yes && d.locks(sight) {

@@ -46,7 +46,7 @@ func Close(d Draft, events []json.RawMessage, j inspect.Judgement, closed, disca
 // LockNow records that something was seen in an open inspection that locks its tool. It comes before the draft's own
 // line, so that no power cut can leave the one without the other.
 func LockNow(l *ledger.Ledger, in inspect.Inspection, seen inspect.Seen, opened ledger.Ref, at string) error {
-	e, err := entry(KindLock, ToolSubject(in.Tool.ID), Lock{Inspection: in.ID, Stage: in.Stage, Sight: seen.Sight, Flute: seen.Flute, Note: seen.Note, By: in.Inspector, At: at})
+	e, err := entry(KindLock, ToolSubject(in.Tool.ID), Lock{Inspection: in.ID, Stage: in.Stage, Sight: seen.Sight, Flute: seen.Flute, Unsure: seen.Unsure, Note: seen.Note, By: in.Inspector, At: at})
 	if err != nil {
 		return err
 	}

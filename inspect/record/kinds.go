@@ -95,6 +95,7 @@ type Lock struct {
 	Stage      inspect.Stage `json:"stage"`
 	Sight      inspect.Sight `json:"sight"`
 	Flute      int           `json:"flute,omitempty"` // where, if it is told
+	Unsure     bool          `json:"unsure,omitempty"`
 	Note       string        `json:"note,omitempty"`
 	By         string        `json:"by,omitempty"` // who inspects
 	At         string        `json:"at"`

@@ -29,6 +29,9 @@ func TestRenewed(t *testing.T) {
 	if _, err := LeaveOutBench(l, left.Bench, by("Vale", "its gauge was off")); err != nil {
 		t.Fatal(err)
 	}
+	if err := w.Read(inspect.Reading{Feature: inspect.RadialRunout, Flute: 1, Repeat: 1, Text: "0", Unit: "in"}); err != nil {
+		t.Fatal(err)
+	}
 	if err := w.Release(); err != nil {
 		t.Fatal(err)
 	}

@@ -23,8 +23,9 @@ type Who struct {
 // ErrNoReason says that a decision was given no reason.
 var ErrNoReason = errors.New("it needs a reason")
 
-// inWords is a reason of one word of three letters at the least: a letter or a sign alone says nothing to who reads it later.
-var inWords = regexp.MustCompile(`\pL{3}`)
+// inWords is a reason of one word at the least: a letter, a sign or an "ok" alone says nothing to who reads it later. A word has three
+// letters; in scripts without capitals, where a character is a syllable or a vowel goes unwritten, two. Marks over and under letters count.
+var inWords = regexp.MustCompile(`[\pL\pM]{3}|\p{Lo}[\p{Lo}\pM]`)
 
 func (w Who) check(what string, why bool) error {
 	switch {

@@ -82,6 +82,9 @@ type StandingLock struct {
 // What says what was seen, and where it is told at which flute.
 func (l Lock) What() string {
 	words := strings.ReplaceAll(string(l.Sight), "-", " ")
+	if l.Unsure {
+		words = "perhaps " + words
+	}
 	if l.Flute > 0 {
 		words = strings.TrimSuffix(words, "s") + " at flute " + strconv.Itoa(l.Flute)
 	}
@@ -313,7 +316,7 @@ func (f *folding) opened(s *State) {
 			f.flow = append(f.flow, x)
 		}
 		if b.locks.Yes { // seen in the draft, and no lock recorded
-			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks.Sight, Flute: b.locks.Flute, Note: b.locks.Note, At: b.lockedAt}, x.Ref())
+			f.virtual(x, Lock{Inspection: b.Inspection.ID, Stage: b.Inspection.Stage, Sight: b.locks.Sight, Flute: b.locks.Flute, Unsure: b.locks.Unsure, Note: b.locks.Note, At: b.lockedAt}, x.Ref())
 		}
 	}
 	slices.SortFunc(f.flow, func(a, b *fact) int { return ledger.Compare(a.Record, b.Record) })

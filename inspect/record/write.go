@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"slices"
 	"strings"
 	"time"
@@ -18,27 +19,66 @@ import (
 type Writer struct {
 	Draft  // what the lines so far come to
 	ledger *ledger.Ledger
-	draft  *ledger.Draft
+	draft  *ledger.Draft // nil while nothing is recorded
 	events []json.RawMessage
+	kept   int // of the events, on disk
 	now    func() time.Time
 }
 
-// Begin opens an inspection. Its id must be set; NextID gives one. plan is what is asked, for who asks.
-func Begin(l *ledger.Ledger, in inspect.Inspection, plan any, now func() time.Time) (*Writer, error) {
+// Begin begins an inspection, of which nothing is recorded before its first answer, or its close. Its id must be set; NextID gives
+// one. plan is what is asked, for who asks; carried is what it goes on with, which is recorded with the first answer.
+func Begin(l *ledger.Ledger, in inspect.Inspection, plan any, now func() time.Time, carried ...Event) (*Writer, error) {
 	asked, err := json.Marshal(plan)
 	if err != nil {
 		return nil, err
 	}
-	begun, err := json.Marshal(Event{What: "begun", At: Stamp(now()), Inspection: &in, Plan: asked})
-	if err != nil {
-		return nil, err
-	}
 	w := &Writer{ledger: l, now: now}
-	w.draft, err = l.NewDraft(in.ID, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: begun})
-	if err != nil {
-		return nil, err
+	for _, e := range append([]Event{{What: "begun", At: Stamp(now()), Inspection: &in, Plan: asked}}, carried...) {
+		line, err := json.Marshal(e)
+		if err != nil {
+			return nil, err
+		}
+		if err := w.take(line); err != nil {
+			return nil, err
+		}
 	}
-	return w, w.take(begun)
+	return w, nil
+}
+
+// Recorded says whether anything of the inspection is recorded.
+func (w *Writer) Recorded() bool { return w.draft != nil }
+
+// ErrOvertaken says that the tool was inspected elsewhere since an inspection began of which nothing is recorded.
+var ErrOvertaken = errors.New("it was inspected at another place meanwhile; stop here, and begin anew")
+
+// Overtaken says of an inspection of which nothing is recorded whether another one of the tool was begun since.
+func (w *Writer) Overtaken() bool {
+	next, err := NextID(w.ledger, w.Inspection.Tool.ID)
+	return w.draft == nil && err == nil && next != w.Inspection.ID
+}
+
+// Open records that the inspection was begun, and what it goes on with, where that is not recorded yet.
+func (w *Writer) Open() error {
+	if w.draft == nil {
+		in := w.Inspection
+		if w.Overtaken() {
+			return fmt.Errorf("tool %q: %w", in.Tool.ID, ErrOvertaken)
+		}
+		draft, err := w.ledger.NewDraft(in.ID, ledger.Entry{Kind: KindOpened, Subject: ToolSubject(in.Tool.ID), Body: w.events[0]})
+		if errors.Is(err, fs.ErrExist) && w.Overtaken() {
+			return fmt.Errorf("tool %q: %w", in.Tool.ID, ErrOvertaken)
+		}
+		if err != nil {
+			return err
+		}
+		w.draft, w.kept = draft, 1
+	}
+	for ; w.kept < len(w.events); w.kept++ {
+		if err := w.draft.Append(w.events[w.kept]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Resume opens an inspection that was stopped or cut off, and reads its plan. Lost are the lines of its draft that cannot be
@@ -54,6 +94,7 @@ func Resume(l *ledger.Ledger, inspection string, plan any, now func() time.Time)
 			return nil, nil, errors.Join(fmt.Errorf("taking up %s: line %d of its draft: %w", inspection, i+1, err), draft.Release())
 		}
 	}
+	w.kept = len(w.events)
 	var begun Event
 	if err := json.Unmarshal(w.events[0], &begun); err != nil || plan != nil && json.Unmarshal(begun.Plan, plan) != nil {
 		return nil, nil, errors.Join(fmt.Errorf("taking up %s: what it asks for cannot be read", inspection), draft.Release())
@@ -79,10 +120,49 @@ func (w *Writer) Write(e Event) error {
 	if err != nil {
 		return err
 	}
+	if err := w.Open(); err != nil {
+		return err
+	}
 	if err := w.draft.Append(line); err != nil {
 		return err
 	}
+	w.kept++
 	return w.take(line)
+}
+
+// Answered is a question that was answered or left out, and when.
+type Answered struct {
+	Question Question
+	At       string
+}
+
+// Answers returns what was answered, in the order in which it was last.
+func (w *Writer) Answers() []Answered {
+	var all []Answered
+	for _, line := range w.events {
+		e, err := ReadEvent(line)
+		if err != nil {
+			continue // none was taken that cannot be read
+		}
+		q, at := Question{}, e.At
+		switch {
+		case e.Reading != nil:
+			q, at = Question{Key: e.Reading.Key()}, e.Reading.At
+		case e.Seen != nil:
+			q.Sight = e.Seen.Sight
+		case e.Ground != nil:
+			q.Ground = true
+		case e.Question != nil:
+			q = *e.Question
+		default:
+			continue
+		}
+		all = slices.DeleteFunc(all, func(a Answered) bool { return a.Question == q })
+		if e.What != "retake" {
+			all = append(all, Answered{q, at})
+		}
+	}
+	return all
 }
 
 // Read keeps a reading that can be. One of the same feature, flute, place and repeat replaces the earlier one, which
@@ -122,6 +202,9 @@ func (w *Writer) Saw(seen inspect.Seen, by, at string) error {
 
 // Lock records that something was seen that locks the tool.
 func (w *Writer) Lock(seen inspect.Seen, by, at string) error {
+	if err := w.Open(); err != nil {
+		return err
+	}
 	in := w.Inspection
 	in.Inspector = cmp.Or(by, in.Inspector)
 	return LockNow(w.ledger, in, seen, w.draft.Opened().Ref(), at)
@@ -163,6 +246,9 @@ func (w *Writer) Ground(g inspect.Ground, by, at string) error {
 	if err := g.Check(w.Inspection.Tool); err != nil {
 		return err
 	}
+	if err := w.Open(); err != nil {
+		return err
+	}
 	t, err := FindTool(w.ledger, w.Inspection.Tool.ID)
 	if err != nil {
 		return err
@@ -176,8 +262,13 @@ func (w *Writer) Ground(g inspect.Ground, by, at string) error {
 	return w.Write(Event{What: "ground", At: at, Ground: &g, By: by})
 }
 
-// Release lets go of the inspection without closing it; Resume takes it up again.
-func (w *Writer) Release() error { return w.draft.Release() }
+// Release lets go of the inspection without closing it; Resume takes it up again where anything was recorded.
+func (w *Writer) Release() error {
+	if w.draft == nil {
+		return nil
+	}
+	return w.draft.Release()
+}
 
 // Close judges the inspection and records what it came to. It returns the record of its summary.
 func (w *Writer) Close() (inspect.Judgement, ledger.Record, error) {
@@ -195,6 +286,9 @@ func (w *Writer) Discard(reason string) (ledger.Record, error) {
 }
 
 func (w *Writer) close(j inspect.Judgement, discarded string) (ledger.Record, error) {
+	if err := w.Open(); err != nil {
+		return ledger.Record{}, err
+	}
 	entries, err := Close(w.Draft, w.events, j, Stamp(w.now()), discarded)
 	if err != nil {
 		return ledger.Record{}, err

@@ -175,7 +175,11 @@ func (t teller) whyNot(f inspect.Finding) string {
 	case inspect.PastHeel:
 		return fmt.Sprintf("%s is past the heel of %s, which stands %s round the tool: it was not the primary that was read; read it nearer to the edge", t.length(*r.Limit), Flutes(r.Flutes), t.length(*r.Length))
 	case inspect.DistanceCoarse:
-		return "turned by eye, the distance is not known well enough for this band: slide it instead"
+		text := "turned by eye, the distance is not known well enough for this band: slide it instead"
+		if r.Flutes != nil {
+			text = Flutes(r.Flutes) + " " + text
+		}
+		return text
 	case inspect.OnePlane:
 		return "one plane does not meet every crest of chip-breaker teeth: read them at a second place from the end"
 	case inspect.NoRelief:

@@ -243,7 +243,10 @@ func (t teller) sights(all []inspect.Seen) string {
 		if p == "" {
 			p = strings.ReplaceAll(string(s.Sight), "-", " ")
 		}
-		if s.Unsure {
+		switch {
+		case s.Unsure && s.Sight == inspect.BentShank:
+			p = "the shank is perhaps bent"
+		case s.Unsure:
 			p = "perhaps a " + p
 		}
 		if s.Flute > 0 {

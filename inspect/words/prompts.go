@@ -249,6 +249,19 @@ var sights = map[inspect.Sight]SightAsked{
 	inspect.BurredShank:   {inspect.BurredShank, "burr, score", "run a thumbnail round the shank, never along an edge"},
 }
 
+// Like puts what stands in a text as an example into the unit in force: examples are written in inches, as they are typed there.
+func Like(text string, unit length.Unit) string {
+	if !unit.Metric() {
+		return text
+	}
+	return examples.Replace(text)
+}
+
+// examples are what is given as examples in inches, as a metric shop would type it.
+var examples = strings.NewReplacer(
+	".0431", "1.09", ".4962", "12.60", ".015", "0.4", ".001", "0.02", ".005", "0.1", ".0001", "0.002", ".0005", "0.01",
+	"1 tenth", "2um", "3t, 12.7um, 0.5\", 13/32", "12.7um, 0.5in, 13/32in", "Some thou", "Some hundredths", "0.002 in", "0.05 mm", "6 inches", "150 mm", "cup 4, 4,", "cup 100, 100,")
+
 // ChippedRound is where a chip of the end is looked for where end and flute meet in no corner.
 const ChippedRound = "a piece out of the round of the end: how far up from its tip, and the flute, as  3 .015 f2"
 

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
@@ -30,6 +31,51 @@ func StepName(s inspect.Step) string {
 		name += ", " + string(s.Where)
 	}
 	return name
+}
+
+// StepBrief is a step at a machine of this bench in a line: what it is, what the machine is set to, where it touches first and how far it
+// is fed. Of every other step it is "".
+func StepBrief(s inspect.Step, unit length.Unit) string {
+	var parts []string
+	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
+	switch s.Do {
+	case inspect.DoCutBack, inspect.DoGash, inspect.DoFace, inspect.DoPrimary, inspect.DoSecondary, inspect.DoCorner, inspect.DoForm:
+	default:
+		return ""
+	}
+	if s.Away {
+		return ""
+	}
+	switch {
+	case s.Tilt != nil && s.Swivel != nil:
+		add("tilt %s, swivel %s deg", s.Tilt.Format(1), s.Swivel.Format(1))
+	case s.Do == inspect.DoCorner && s.Angle != nil:
+		add("%s deg", s.Angle.Format(0))
+	case s.Swivel != nil:
+		add("swivel %s deg", s.Swivel.Format(1))
+	}
+	if s.Rest != nil {
+		what := "rest %s below centre"
+		if s.Do == inspect.DoFace {
+			what = "wheel %s off centre"
+		}
+		add(what, set(*s.Rest, unit))
+	}
+	if s.Touch > 0 {
+		add("first touch %d", s.Touch)
+	}
+	switch {
+	case s.Divisions != nil:
+		add("%s", divisions(*s.Divisions))
+	case s.Amount != nil && (s.Do == inspect.DoCutBack || s.Do == inspect.DoForm):
+		add("%s off the end", set(*s.Amount, unit))
+	case s.Amount != nil:
+		add("feed %s", set(*s.Amount, unit))
+	}
+	if parts == nil {
+		return StepName(s)
+	}
+	return StepName(s) + ": " + strings.Join(parts, "; ")
 }
 
 // set is a length that a machine is set to, to a tenth or a micrometre.

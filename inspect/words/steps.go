@@ -142,7 +142,7 @@ func (t teller) work(s inspect.Step) string {
 	case inspect.DoSecondary:
 		return "Secondary of the " + string(s.Where) + t.setting(s) + ". Stop short of the edge."
 	case inspect.DoCorner:
-		return "Chamfer the corners" + t.setting(s) + ", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in."
+		return "Chamfer the corners" + t.setting(s) + Like(", the relief of the primary, equal divisions on all; then the width of each by loupe, alike within 0.002 in.", t.unit)
 	case inspect.DoForm:
 		return "Blend the ends in the radius fixture, its pivot set to the radius from both faces: no step to feel on the body side."
 	case inspect.DoDeburr:

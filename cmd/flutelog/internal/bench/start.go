@@ -2,6 +2,7 @@ package bench
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -11,6 +12,7 @@ import (
 	"flutelog/device"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
+	"flutelog/inspect/words"
 )
 
 // Start is a bench file made by questions: one line answers each, Enter takes what stands in brackets. Nothing is written
@@ -168,7 +170,7 @@ func (s *Start) length(t string) (string, error) {
 		return "", err
 	}
 	if typed.Value <= 0 || typed.Value > 6*length.Inch {
-		return "", fmt.Errorf("a size of more than 0 and at most 6 inches, as .001")
+		return "", errors.New(words.Like("a size of more than 0 and at most 6 inches, as .001", s.Unit()))
 	}
 	return typed.Text + string(typed.Unit), nil
 }
@@ -217,11 +219,11 @@ var (
 func (s *Start) wheel(t string) (w Wheel, rpm int, err error) {
 	told := parts(t, ",")
 	if len(told) < 3 {
-		return w, 0, fmt.Errorf("name, diameter and marked speed with commas between, as cup 4, 4, 5000")
+		return w, 0, errors.New(words.Like("name, diameter and marked speed with commas between, as cup 4, 4, 5000", s.Unit()))
 	}
 	d, err := s.length(told[1])
 	if err != nil || d == notKnown {
-		return w, 0, cmp.Or(err, fmt.Errorf("its diameter is wanted, as cup 4, 4, 5000"))
+		return w, 0, cmp.Or(err, errors.New(words.Like("its diameter is wanted, as cup 4, 4, 5000", s.Unit())))
 	}
 	w.Name = told[0]
 	w.Diameter, _ = length.Parse(d, length.None)
@@ -271,12 +273,7 @@ func (s *Start) Unit() length.Unit {
 }
 
 // bracket is what Enter takes: the usual in the unit in force.
-func (s *Start) bracket(q startQuestion) string {
-	if q.name == "loupe" && s.Unit() == length.Mm {
-		return "0.02"
-	}
-	return q.bracket
-}
+func (s *Start) bracket(q startQuestion) string { return words.Like(q.bracket, s.Unit()) }
 
 // Answer takes a line.
 func (s *Start) Answer(line string) {
@@ -372,7 +369,7 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 	case s.Listen:
 		return lines, "Listening on every port. Press the gauge's button once or twice.", s.refused, "listening"
 	case s.at < len(all):
-		return lines, all[s.at].help, s.refused, fmt.Sprintf("%d of %d", s.at+1, len(all))
+		return lines, words.Like(all[s.at].help, s.Unit()), s.refused, fmt.Sprintf("%d of %d", s.at+1, len(all))
 	}
 	return lines, "Write " + s.Path + " here? y. Limits and what is asked at each stage are the usual; flutelog bench example shows how to state others.", s.refused, "y"
 }

@@ -23,16 +23,18 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	if w.Mark == words.ToGrind {
 		a.Mark = marks.Sign(mark.ToGrind)
 	}
-	line := func(indent int, text string) { a.Lines = append(a.Lines, wrapped(text, answerWidth, indent)...) }
+	line := func(spare, indent int, text string) {
+		a.Lines = append(a.Lines, desk.AnswerLine{Text: wrapped(text, answerWidth, indent), Spare: spare})
+	}
 	if len(w.Open) == 0 {
-		line(1, "Not looked at, not read: nothing that this bench asks for.")
+		line(0, 1, "Not looked at, not read: nothing that this bench asks for.")
 	}
 	for i, open := range w.Open {
 		if i == 4 {
-			line(1, fmt.Sprintf("and %d more; d shows them", len(w.Open)-4))
+			line(0, 1, fmt.Sprintf("and %d more; d shows them", len(w.Open)-4))
 			break
 		}
-		line(2, fmt.Sprintf("%d %s", i+1, open))
+		line(0, 2, fmt.Sprintf("%d %s", i+1, open))
 	}
 	figures := slices.Clone(w.Findings)
 	rank := map[string]int{"reject": 0, "undecided": 1, "not judged": 2}
@@ -56,15 +58,23 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 		most = min(most, 5)
 	}
 	for i, f := range figures {
+		spare := 0
+		switch _, bad := rank[f.Verdict]; {
+		case !j.ToGrinder():
+		case !bad:
+			spare = spareGood
+		case i > 1:
+			spare = spareBad
+		}
 		if i == most && len(figures) > most+1 {
-			line(1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-most))
+			line(spare, 1, fmt.Sprintf("and %d more figures; d shows them", len(figures)-most))
 			break
 		}
 		text := marks.Cell(mark.Verdict(f.Verdict), fmt.Sprintf("%-34s %-3s %-14s %s", clip(strings.Replace(f.Name, " from the end", " up", 1), 34), f.Flute, f.Value, oneUnit(f.Limit)))
-		line(4, strings.TrimRight(text, " "))
+		line(spare, 4, strings.TrimRight(text, " "))
 	}
 	if w.Held != "" {
-		line(1, w.Held)
+		line(0, 1, w.Held)
 	}
 	unnamed := false
 	for i, c := range w.Causes {
@@ -72,17 +82,27 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 			unnamed = true
 			continue
 		}
-		line(2, "Likely cause, "+c)
+		line(0, 2, "Likely cause, "+c)
 	}
 	if unnamed {
-		line(2, "Likely cause: none is named; d says why")
+		line(spareCause, 2, "Likely cause: none is named; d says why")
+	}
+	atMachine := 0
+	for _, s := range j.Steps {
+		if words.StepBrief(s, unit) != "" {
+			atMachine++
+		}
 	}
 	for i, s := range w.Steps {
-		line(2, fmt.Sprintf("%d %s", i+1, inShort(s, j.Steps[i])))
+		text := inShort(s, j.Steps[i])
+		if brief := words.StepBrief(j.Steps[i], unit); brief != "" && atMachine > 1 && !wrongWheel(j.Steps[i]) {
+			text = brief // what is done at the machine stands on the screen whole, face by face
+		}
+		line(spareStep[j.Steps[i].Do], 2, fmt.Sprintf("%d %s", i+1, text))
 	}
 	for i, f := range w.Plan {
 		if i < 3 {
-			line(2, f.Name+": "+f.Value)
+			line(sparePlan, 2, f.Name+": "+f.Value)
 		}
 	}
 	if j.ToGrinder() {
@@ -107,6 +127,16 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	}
 	return a
 }
+
+// What is dropped first where not all of an answer fits on the screen, the highest first.
+const (
+	spareCause = 1
+	spareBad   = 2 // of the figures that decide those behind the first two
+	spareGood  = 5
+	sparePlan  = 9
+)
+
+var spareStep = map[inspect.Do]int{inspect.DoBetween: 3, inspect.DoLook: 4, inspect.DoDeburr: 6, inspect.DoInspect: 7, inspect.DoSign: 8}
 
 // Route lays out the work of an inspection a step a page, a sentence a line, with what a hand is told before it goes near a wheel.
 func Route(in inspect.Inspection, j inspect.Judgement, unit length.Unit) string {
@@ -149,12 +179,14 @@ func sentences(text string) []string {
 
 // inShort is the first sentence of a step, for a screen that has the whole route to show; all of one whose wheel must not grind.
 func inShort(text string, s inspect.Step) string {
-	if s.Wheel != nil && s.Wheel.Wrong() {
+	if wrongWheel(s) {
 		return text
 	}
 	first, _, _ := strings.Cut(text, ". ")
 	return strings.TrimSuffix(first, ".") + "."
 }
+
+func wrongWheel(s inspect.Step) bool { return s.Wheel != nil && s.Wheel.Wrong() }
 
 // oneUnit leaves out the unit of a band's first end where its other end has it too.
 func oneUnit(limit string) string {

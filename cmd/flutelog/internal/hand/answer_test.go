@@ -7,8 +7,13 @@ import (
 	"unicode/utf8"
 
 	"flutelog/cmd/flutelog/internal/bench"
+	"flutelog/cmd/flutelog/internal/terminal"
 	"flutelog/inspect"
+	"flutelog/inspect/answers"
+	"flutelog/inspect/desk"
 	"flutelog/inspect/length"
+	"flutelog/inspect/mark"
+	"flutelog/inspect/words"
 )
 
 // worn is an inspection of a worn tool of half an inch before the grind; its figures are invented.
@@ -43,6 +48,67 @@ func TestPictureIsToScale(t *testing.T) {
 		if utf8.RuneCountInString(line) > 79 {
 			t.Errorf("more than a line: %q", line)
 		}
+	}
+}
+
+// What a person acts on is on the first screen: of every tool that a master answered, each step at a machine stands there with its
+// settings, on 80 x 24, and none behind a key; so does all that was not read, and the first figure that decides.
+func TestFirstScreenSaysWhatToDo(t *testing.T) {
+	cases, err := answers.Read("../../../../testdata/answers.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := worn() // both faces of both parts, and worn flutes
+	for i, r := range all.Readings {
+		if r.Feature == inspect.PrimaryLand {
+			all.Readings[i].Value = 38 * length.Thou
+		}
+	}
+	for flute := range 4 {
+		for f, thou := range map[inspect.Feature]length.Length{inspect.EndPrimaryLand: 40, inspect.EndLand: 60} {
+			all.Readings = append(all.Readings, inspect.Reading{Feature: f, Flute: flute + 1, Repeat: 1, Value: thou * length.Thou, Text: ".0", Unit: length.In})
+		}
+	}
+	for _, s := range inspect.Sights {
+		all.Seen = append(all.Seen, inspect.Seen{Sight: s, Yes: s == inspect.BluntCorner})
+	}
+	cases = append(cases, answers.Case{Name: "all four faces", Inspection: all})
+	most := 0
+	for _, c := range cases {
+		for _, unit := range []length.Unit{length.In, length.Mm} {
+			in := c.Inspection
+			j := inspect.Judge(in)
+			a := Answer(in, j, unit, mark.Console{}, nil)
+			b := desk.New(desk.Start{Inspection: in, Plan: desk.Plan{Rounds: 1}})
+			b.Do(desk.Closed{ID: in.ID, Answer: a})
+			p := b.Prompt()
+			p.About = About(in.Tool, unit)
+			lines := terminal.Draw(p, 80, 24)
+			screen := strings.Join(lines, "\n")
+			flat := strings.Join(strings.Fields(screen), " ")
+			n := 0
+			for i, s := range j.Steps {
+				brief := words.StepBrief(s, unit)
+				if brief == "" {
+					continue
+				}
+				n++
+				own := strings.Join(strings.Fields(words.Of(in, j, unit).Steps[i]), " ")
+				if own = own[:min(len(own), 24)]; !strings.Contains(flat, brief) && !strings.Contains(flat, own) {
+					t.Errorf("%s, %s: step %d, %s, is not on\n%s", c.Name, unit, i+1, brief, screen)
+				}
+			}
+			most = max(most, n)
+			if len(lines) != 24 {
+				t.Errorf("%s: %d lines", c.Name, len(lines))
+			}
+			if open := words.Of(in, j, unit).Open; len(open) > 0 && !strings.Contains(flat, "1 "+open[0][:min(len(open[0]), 20)]) {
+				t.Errorf("%s: what is open is not on\n%s", c.Name, screen)
+			}
+		}
+	}
+	if most < 4 {
+		t.Errorf("no tool has more than %d steps at a machine", most)
 	}
 }
 

@@ -3,7 +3,6 @@
 package hand
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -38,6 +37,7 @@ type Config struct {
 	Sign     func(inspection, who, pin string) error // nil: nothing is signed here
 	Tell     func(inspect.Inspection, inspect.Judgement) desk.Answer
 	Recorder *desk.Recorder // nil records nothing
+	AtOnce   bool           // that it begins is recorded before its first answer, so that other devices find it
 	Watches  bool           // what other devices and processes do to the tool is told
 	Changed  func()         // something changed that a person may see; it must be quick, and must not call the hand
 }
@@ -69,32 +69,35 @@ type Hand struct {
 
 // Outcome is how an inspection left the hand.
 type Outcome struct {
-	Stopped bool            // it can be taken up again
+	Stopped bool            // it can be taken up again, where anything was recorded
+	Nothing bool            // was recorded
 	Closed  bool            // it was judged and closed
 	Next    inspect.Stage   // the inspection that follows at once; "" for none
 	ReadOn  *inspect.Judged // that the next one goes on with: only what it left open is asked
 	Shows   []desk.Shows
 }
 
-// Begin opens an inspection and takes it in hand, with what it carries of an earlier one. Its id must be set.
+// Begin takes a new inspection in hand, with what it carries of an earlier one. Unless it is to be found by other devices at once,
+// nothing of it is recorded before its first answer. Its id must be set.
 func Begin(c Config, in inspect.Inspection, p desk.Plan) (*Hand, error) {
 	if err := p.Check(in.Tool); err != nil {
 		return nil, fmt.Errorf("inspecting %s: %w", in.Tool.ID, err)
 	}
 	readings, seen := in.Readings, in.Seen
 	in.Readings, in.Seen = nil, nil
-	w, err := record.Begin(c.Ledger, in, p, c.Now)
-	if err != nil {
-		return nil, err
-	}
+	var carried []record.Event
 	for _, s := range seen {
-		err = cmp.Or(err, w.Saw(s, "", stamp(c.Now())))
+		carried = append(carried, record.Event{What: "seen", At: stamp(c.Now()), Seen: &s})
 	}
 	for _, r := range readings {
-		err = cmp.Or(err, w.Write(record.Event{What: "reading", Reading: &r}))
+		carried = append(carried, record.Event{What: "reading", Reading: &r})
+	}
+	w, err := record.Begin(c.Ledger, in, p, c.Now, carried...)
+	if err == nil && c.AtOnce {
+		err = w.Open()
 	}
 	if err != nil {
-		return nil, errors.Join(err, w.Release())
+		return nil, err
 	}
 	h := &Hand{Config: c, w: w}
 	h.start(p)
@@ -124,15 +127,19 @@ func (h *Hand) start(p desk.Plan) {
 	h.done = make(chan struct{})
 	in := h.studyOf
 	var skipped []desk.Skipped
+	var given []desk.Given
 	told := false
 	if h.w != nil {
 		in, told = h.w.Inspection, h.w.Told
+		for _, a := range h.w.Answers() {
+			given = append(given, desk.Given{Of: desk.Question(a.Question), At: a.At})
+		}
 		for _, s := range h.w.Skipped {
 			skipped = append(skipped, desk.Skipped{Question: desk.Question(s.Question), Reason: s.Reason})
 		}
 	}
 	h.desk = desk.New(desk.Start{
-		Inspection: in, Skipped: skipped, Told: told, Said: h.Said, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
+		Inspection: in, Skipped: skipped, Told: told, Given: given, Said: h.Said, Study: h.studied, Plan: p, Known: h.Known, Gauges: h.deskGauges(), Sitting: h.Sitting, Settle: h.Settle, At: h.Now(),
 		DropBy: h.DropBy, Over: h.Over,
 	})
 	if h.Sweeps {
@@ -213,7 +220,7 @@ func (h *Hand) effect(e desk.Effect) error {
 	case desk.Close:
 		return h.close()
 	case desk.Stop:
-		h.outcome.Stopped = true
+		h.outcome.Stopped, h.outcome.Nothing = true, !h.w.Recorded()
 		return h.w.Release()
 	case desk.Next:
 		h.outcome.Next = e.Stage
@@ -295,6 +302,13 @@ func (h *Hand) end() {
 	h.timer.Stop()
 	h.cancel()
 	close(h.done)
+}
+
+// Recorded says whether anything of the inspection is recorded.
+func (h *Hand) Recorded() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.w.Recorded()
 }
 
 // Done is closed when the inspection has left the hand.

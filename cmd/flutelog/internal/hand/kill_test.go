@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"slices"
@@ -53,7 +54,12 @@ func inspectUntilKilled(dir string) {
 	}
 	l, err := ledger.Open(dir, ledger.Options{})
 	fail(err)
-	h, _, err := TakeUp(Config{Ledger: l, Now: time.Now}, killed)
+	c := Config{Ledger: l, Now: time.Now}
+	h, _, err := TakeUp(c, killed)
+	if errors.Is(err, fs.ErrNotExist) { // whoever was killed had nothing on disk yet
+		tool := testTool()
+		h, err = Begin(c, inspect.Inspection{ID: killed, Tool: tool, Stage: inspect.After, Basis: inspect.DefaultBasis(tool)}, manyRounds())
+	}
 	fail(err)
 	for {
 		in, q, asked := h.Inspection()
@@ -112,14 +118,6 @@ func TestKillsLoseNothing(t *testing.T) {
 		if _, err := record.SaveTool(l, tool); err != nil {
 			t.Fatal(err)
 		}
-		basis := inspect.DefaultBasis(tool)
-		h, err := Begin(Config{Ledger: l, Now: time.Now}, inspect.Inspection{ID: killed, Tool: tool, Stage: inspect.After, Basis: basis}, manyRounds())
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := h.PutDown(); err != nil {
-			t.Fatal(err)
-		}
 		want := map[string]int64{}
 		inFlight := 0
 		for n := range killsOfEach {
@@ -138,6 +136,9 @@ func TestKillsLoseNothing(t *testing.T) {
 				delete(again, key)
 			}
 			w, lost, err := record.Resume(l, killed, nil, time.Now)
+			if errors.Is(err, fs.ErrNotExist) && len(want) == 0 {
+				continue
+			}
 			// A write that the kill cut off is named until the next one makes it void; what is acknowledged is held below.
 			lost = slices.DeleteFunc(lost, func(d ledger.Damage) bool { return strings.HasPrefix(d.What, "torn: no end of line") })
 			if err != nil || len(lost) > 0 {

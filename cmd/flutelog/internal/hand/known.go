@@ -36,6 +36,9 @@ func Known(b *bench.File, in inspect.Inspection, last []Before) desk.Known {
 			return step, b.BareNumbers == bench.Divisions
 		},
 	}
+	if in.Stage == inspect.After {
+		k.Between = toldBetween(last)
+	}
 	for _, w := range b.Wheels {
 		k.Wheels = append(k.Wheels, w.Name)
 	}
@@ -74,6 +77,20 @@ func Known(b *bench.File, in inspect.Inspection, last []Before) desk.Known {
 		}
 	}
 	return k
+}
+
+// toldBetween is how the tool was told to be ground with the last inspection between the grinds of this regrind; of last the newest is
+// first.
+func toldBetween(last []Before) inspect.Ground {
+	for _, before := range last {
+		switch before.Inspection.Stage {
+		case inspect.Before:
+			return inspect.Ground{}
+		case inspect.Between:
+			return before.Inspection.Ground()
+		}
+	}
+	return inspect.Ground{}
 }
 
 // Before is an earlier inspection as it stands, and the day of it.

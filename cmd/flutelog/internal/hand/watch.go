@@ -30,11 +30,15 @@ func (h *Hand) watch(inspection, tool string) {
 			return
 		case <-tick.C:
 		}
-		if who, yes := h.Ledger.Wanted(inspection); yes {
+		if who, yes := h.wantedBy(inspection); yes {
 			h.Do(desk.Other{At: h.Now(), What: desk.TakenElsewhere, Who: text.Show(who)})
 			continue
 		}
 		if n%locksEvery != 0 {
+			continue
+		}
+		if h.overtaken() {
+			h.Do(desk.Other{At: h.Now(), What: desk.BegunElsewhere})
 			continue
 		}
 		for _, lock := range h.locks(tool) {
@@ -44,6 +48,22 @@ func (h *Hand) watch(inspection, tool string) {
 			}
 		}
 	}
+}
+
+// wantedBy says whether another place asks for the inspection, and who; it asks no more then. One of which nothing is recorded is nobody's
+// to ask for: another of its name is meant.
+func (h *Hand) wantedBy(inspection string) (who string, yes bool) {
+	if !h.Recorded() {
+		return "", false
+	}
+	return h.Ledger.Wanted(inspection)
+}
+
+// overtaken says whether the tool was inspected elsewhere since, while nothing is recorded here.
+func (h *Hand) overtaken() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.w.Overtaken()
 }
 
 // locks are those that stand on the tool in hand; none where the ledger cannot be read just now.

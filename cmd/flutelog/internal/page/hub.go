@@ -250,7 +250,7 @@ func (h *hub) take(in inspect.Inspection, t record.Tool, begin func(hand.Config)
 // hold puts a desk up with gauges of its own.
 func (h *hub) hold(in inspect.Inspection, t record.Tool, set *gauges.Set, sitting *desk.Sitting, begin func(hand.Config) (*hand.Hand, []ledger.Damage, error)) (*held, []ledger.Damage, error) {
 	n, lost, err := begin(hand.Config{
-		Ledger: h.ledger, Watches: true, Now: h.now, Gauges: set, Sitting: sitting, Known: hand.Known(h.bench, in, hand.Earlier(h.ledger, t)),
+		Ledger: h.ledger, AtOnce: true, Watches: true, Now: h.now, Gauges: set, Sitting: sitting, Known: hand.Known(h.bench, in, hand.Earlier(h.ledger, t)),
 		Changed: func() { h.note(in.ID) },
 	})
 	if err != nil {

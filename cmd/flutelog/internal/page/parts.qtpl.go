@@ -223,7 +223,7 @@ func (v view) streamentryPart(qw422016 *qt422016.Writer) {
 			qw422016.N().S(`
 <label for="reading">`)
 			if v.Question.Ground {
-				qw422016.N().S(`What was different, as 2 divisions: 2; or order 1 4 3 2; rest .0431; wheel cup`)
+				qw422016.E().S(v.How)
 			} else if v.Gauge != "" {
 				qw422016.N().S(`or type `)
 				qw422016.E().S(v.EntryUnit())

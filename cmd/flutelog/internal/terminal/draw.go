@@ -30,14 +30,13 @@ func Draw(p desk.Prompt, width, height int) []string {
 	}
 	last := strings.TrimLeft(label+" > ", " ")
 
-	if over := count(body) + count(foot) - (height - 1); p.Screen == desk.AnswerScreen && over > 0 && len(body)-over-1 > shown {
-		at := len(body) - over - 1
-		for at > shown && strings.HasPrefix(body[at].lines[0], " ") {
-			at-- // a line of the answer is shown whole or not at all
-		}
-		body = append(body[:at], block{[]string{"  ..  w the whole route, d every figure"}, 0})
+	if p.Screen == desk.AnswerScreen && count(body)+count(foot) > height-1 {
+		add(&body, 0, "  ..  w the whole route, d every figure")
 	}
 	fit(&body, &foot, height-1)
+	for p.Screen == desk.AnswerScreen && count(body)+count(foot) > height-1 && len(body)-2 > shown {
+		body = slices.Delete(body, len(body)-2, len(body)-1) // what an answer says is shown whole or not at all
+	}
 	lines := flat(body)
 	under := flat(foot)
 	for len(lines)+len(under) < height-1 {
@@ -90,7 +89,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 			add(&body, 0, indented("  "+s, w, 21)...)
 		}
 		gap(9)
-		add(&body, 6, wrap("Type what you see, as  5  or  4 .015  or  5 7.  What you do not type goes down as looked for and not seen.", w, 0)...)
+		add(&body, 6, wrap(p.How, w, 0)...)
 	case desk.ReadingsScreen:
 		body = append(body, rows(p.Rows, w)...)
 		gap(9)
@@ -100,8 +99,12 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 		add(&body, 0, wrap(strings.TrimLeft(p.Answer.Mark+" "+p.Answer.Headline, " "), w, 1)...)
 		add(&body, 0, rule("=", w))
 		shown = len(body)
-		for _, line := range p.Answer.Lines {
-			add(&body, 0, indented(line, w, 4)...)
+		for _, l := range p.Answer.Lines {
+			var lines []string
+			for _, text := range l.Text {
+				lines = append(lines, indented(text, w, 4)...)
+			}
+			add(&body, l.Spare, lines...)
 		}
 	case desk.PlainScreen:
 		for _, l := range p.Lines {

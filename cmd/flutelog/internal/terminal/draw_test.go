@@ -111,7 +111,7 @@ func TestScreensFit(t *testing.T) {
 func TestAnswerIsCutBetweenSteps(t *testing.T) {
 	p := desk.Prompt{Screen: desk.AnswerScreen, Tool: "EM-0412", Answer: desk.Answer{Headline: "GRIND PRIMARY"}}
 	for range 9 {
-		p.Answer.Lines = append(p.Answer.Lines, "1 Primary of the ends, 6.00 deg of relief: cup wheel, rest .0431 under the", "  centre; first touch on tooth 3, then all", "  alike.")
+		p.Answer.Lines = append(p.Answer.Lines, desk.AnswerLine{Text: []string{"1 Primary of the ends, 6.00 deg of relief: cup wheel, rest .0431 under the", "  centre; first touch on tooth 3, then all", "  alike."}})
 	}
 	for rows := 14; rows < 30; rows++ {
 		lines := Draw(p, 80, rows)
