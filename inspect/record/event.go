@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"flutelog/inspect"
+	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 )
 
@@ -80,9 +81,9 @@ func ReadEvent(line []byte) (e Event, err error) {
 	return e, err
 }
 
-// Take makes an event part of the inspection. Live answers and those read back come through here alike.
-func (d *Draft) Take(e Event) error {
-	if (e.What == "begun") == d.begun {
+// check returns why an event cannot come in a draft, begun or not, or nil.
+func (e *Event) check(begun bool) error {
+	if (e.What == "begun") == begun {
 		return fmt.Errorf("event %q: a draft begins once, with what is inspected", e.What)
 	}
 	var there bool
@@ -102,6 +103,14 @@ func (d *Draft) Take(e Event) error {
 	}
 	if !there {
 		return fmt.Errorf("event %q is not known to this version, or has nothing in it", e.What)
+	}
+	return nil
+}
+
+// Take makes an event part of the inspection. Live answers and those read back come through here alike.
+func (d *Draft) Take(e Event) error {
+	if err := e.check(d.begun); err != nil {
+		return err
 	}
 	switch e.What {
 	case "begun":
@@ -154,6 +163,24 @@ func (r Taken) Fold() (Draft, error) {
 		}
 	}
 	return d, nil
+}
+
+// folds says whether the body of a readings record is spelled as a writer does, and can be folded: Fold says of any other what is
+// wrong with it.
+func folds(body []byte) bool {
+	var t struct {
+		ID     string  `json:"id"`
+		Events []Event `json:"events"`
+	}
+	if !ledger.IsCompactJSON(body) || !plain(string(body), &t) {
+		return false
+	}
+	for i := range t.Events {
+		if t.Events[i].check(i > 0) != nil {
+			return false
+		}
+	}
+	return true
 }
 
 // Locks returns what was seen that locks the tool: a crack at any stage, a burn between or after; empty for nothing.

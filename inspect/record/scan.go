@@ -445,6 +445,14 @@ func stringEnd(text string) int {
 // text reads a string. As it mostly is, without escapes, it shares memory with the body.
 func (s *scanner) text() string {
 	rest := s.body[s.at:]
+	if rest != "" && rest[0] == '"' {
+		for i := 1; i < len(rest) && rest[i] < utf8.RuneSelf && rest[i] != '\\'; i++ {
+			if rest[i] == '"' {
+				s.at += i + 1
+				return rest[1:i]
+			}
+		}
+	}
 	end := stringEnd(rest)
 	if end == 0 || rest[0] != '"' {
 		s.fail(errors.New("want a string"))
