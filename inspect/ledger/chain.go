@@ -71,9 +71,10 @@ func (c *chain) refresh() error {
 	return err
 }
 
-// asItWas says whether the newest segment ends where it did, and none follows it.
+// asItWas says whether the newest segment ends where it did, and none follows it. Where lines at its end cannot be read that is
+// not known.
 func (c *chain) asItWas() bool {
-	if c.newest == 0 {
+	if c.newest == 0 || c.torn() || c.unread > 0 {
 		return false
 	}
 	size, err := c.sizeOf(c.newest)

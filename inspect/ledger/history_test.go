@@ -110,6 +110,39 @@ func TestHeadsOfOther(t *testing.T) {
 	}
 }
 
+// TestHeadsOfDamaged puts an earlier heads.json in its place, and damages the end of the segment that it is of so that it
+// cannot be told which number follows: what is appended stands behind all that there is.
+func TestHeadsOfDamaged(t *testing.T) {
+	for name, damage := range map[string]func(data []byte){
+		"torn": func(data []byte) { data[len(data)-1] = 'x' },
+		"two lines in one": func(data []byte) {
+			between := bytes.LastIndexByte(data[:len(data)-1], '\n')
+			data[between-30], data[between], data[between+30] = 'x', 'x', 'x'
+		},
+	} {
+		m := newMemory()
+		l := mixedLedger(t, m, 20)
+		earlier := bytes.Clone(m.nodes[headsPath(l)].data)
+		of := slices.Max(m.segments("ledger"))
+		mustAppend(t, l, "tool:Z", 40)
+		segments := m.segments("ledger")
+		head, err := l.Head()
+		if err != nil {
+			t.Fatal(err)
+		}
+		damage(m.nodes[of].data)
+		m.nodes[headsPath(l)].data = earlier
+		l = mustOpen(t, m, "ledger", "b")
+		r, err := l.Append(entry("tool", "tool:Z", 41))
+		if err != nil || r[0].Seq != head.Seq+1 {
+			t.Errorf("%s: appended as %v, %v, want number %d", name, r, err, head.Seq+1)
+		}
+		if now := m.segments("ledger"); len(now) < len(segments) || !slices.Equal(now[:len(segments)], segments) {
+			t.Errorf("%s: segments %v, want those that were there, %v", name, now, segments)
+		}
+	}
+}
+
 // TestHeadsBound wants no more than one segment to be read at the start.
 func TestHeadsBound(t *testing.T) {
 	m := newMemory()

@@ -240,11 +240,9 @@ func (l *Ledger) tidy() {
 		c.saveHeads()
 	}
 	l.deleteClosed()
-	c := l.chain(l.own)
-	if c.list = c.torn(); !c.list || c.refresh() != nil || !c.torn() {
-		return
+	if c := l.chain(l.own); c.torn() {
+		l.append(nil, nil) // one that fails leaves it to the next
 	}
-	l.append(nil, nil) // one that fails leaves it to the next
 }
 
 func (o Options) withDefaults() Options {
