@@ -306,6 +306,41 @@ func ToldJobs(l Source) iter.Seq2[Job, error] {
 	})
 }
 
+// Hinders says what keeps a job from being released, whoever does it: what it lacks as a whole, and each tool with what
+// it lacks; none where it can be released.
+func (s JobStanding) Hinders() []string {
+	lacks, open := slices.Clone(s.Lacks), s.Unsettled()
+	if len(s.Lacks) > 0 { // the others could make up the number
+		open = append(open, slices.DeleteFunc(slices.Clone(s.Of), func(t JobTool) bool {
+			return t.Settled || slices.ContainsFunc(open, func(u JobTool) bool { return u.Tool == t.Tool })
+		})...)
+	}
+	for _, t := range open {
+		lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
+	}
+	return lacks
+}
+
+func (s JobStanding) releasedAlready() error {
+	return fmt.Errorf("job %q was released by %s already", s.ID, s.Released)
+}
+
+// MayReleaseJob returns why a job cannot be released now, whoever does it, each tool by itself; nil where it can.
+func MayReleaseJob(l Source, id string) error {
+	s, err := FindJob(l, id)
+	if err != nil {
+		return err
+	}
+	if s.Released != "" {
+		return s.releasedAlready()
+	}
+	var all []error
+	for _, lacks := range s.Hinders() {
+		all = append(all, errors.New(lacks))
+	}
+	return errors.Join(all...)
+}
+
 // ReleaseJob releases a job, once as many tools as are to be inspected are settled and none that was inspected after
 // the grind is open. A refusal names each tool and what it lacks.
 func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
@@ -319,21 +354,12 @@ func ReleaseJob(l *ledger.Ledger, id string, who Who) (Job, error) {
 			return nil, err
 		}
 		if s.Released != "" {
-			return nil, fmt.Errorf("job %q was released by %s already", id, s.Released)
+			return nil, s.releasedAlready()
 		}
 		if s.Authority != "" && who.By != s.Authority {
 			return nil, fmt.Errorf("job %q: released by %q: want %s", id, who.By, s.Authority)
 		}
-		lacks := s.Lacks
-		for _, t := range s.Unsettled() {
-			lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
-		}
-		if len(lacks) > 0 {
-			for _, t := range s.Of { // who could make up the number
-				if len(s.Lacks) > 0 && !t.Settled && !slices.ContainsFunc(s.Unsettled(), func(u JobTool) bool { return u.Tool == t.Tool }) {
-					lacks = append(lacks, fmt.Sprintf("%s is %s, it lacks %s", t.Tool, t.State.Standing, t.Lacks))
-				}
-			}
+		if lacks := s.Hinders(); len(lacks) > 0 {
 			return nil, fmt.Errorf("job %q is not released: %s", id, strings.Join(lacks, "; "))
 		}
 		job = s.Job

@@ -125,6 +125,7 @@ var deeds = map[string]deed{
 	},
 	"job": {
 		Title: "Release the job", Means: []string{"Every tool of it is settled, and you sign for the whole. Its certificate says so."}, Of: ofJob, Signed: true, Button: "Release the job",
+		may: func(l record.Source, ids []string) error { return record.MayReleaseJob(l, ids[0]) },
 		do: func(s *Server, ids []string, who record.Who, _ url.Values) error {
 			if _, err := s.elsewhere.ToRuleJob(who.Why, ids[0]); err != nil {
 				return atWhy(who, err)
@@ -209,7 +210,9 @@ type deedPage struct {
 	Sign *signing
 	Who  string // tells it, where it is not signed
 	Back string
-	Not  string // why it cannot be done: then nothing is asked
+	Not  []string // why it cannot be done, of each that it is asked of: then nothing is asked
+	Rest string   // where it is asked of those that it can be done to
+	Left int      // how many they are
 }
 
 // deed returns a deed by its word. Where the bench has joined a register, what lets something out can be given a reason: it
@@ -233,7 +236,7 @@ func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f 
 	d, ok := s.deed(name)
 	ids := f.Values["id"]
 	if !ok || len(ids) == 0 {
-		s.refuse(w, r, http.StatusUnprocessableEntity, errors.New("nothing is chosen: tick at least one"))
+		s.refuseTo(w, r, s.deedBack(d, f), http.StatusUnprocessableEntity, errors.New("nothing is chosen: tick at least one"))
 		return
 	}
 	p := deedPage{deed: d, Name: name, IDs: ids, Form: f, Back: s.deedBack(d, f)}
@@ -246,8 +249,16 @@ func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f 
 		p.Rows = append(p.Rows, x)
 	}
 	if d.may != nil {
-		if err := d.may(s.Ledger, ids); err != nil {
-			p.Not = err.Error()
+		err := d.may(s.Ledger, ids)
+		if d.Of == ofJob && err == nil {
+			err = s.byAnother(r, ids[0])
+		}
+		if err != nil {
+			p.Not = strings.Split(err.Error(), "\n")
+			if d.Of == ofJob {
+				p.Rows[0].Under = "" // it is said once
+			}
+			p.Rest, p.Left = s.restOf(d, f)
 			s.show(w, r, http.StatusUnprocessableEntity, d.Title, p.html)
 			return
 		}
@@ -265,6 +276,38 @@ func (s *Server) showDeed(w http.ResponseWriter, r *http.Request, status int, f 
 	s.show(w, r, status, d.Title, p.html)
 }
 
+// Place is the place that a deed is asked at.
+func (p deedPage) Place() string {
+	if p.Of == ofJob {
+		return "/jobs"
+	}
+	return "/tools"
+}
+
+// byAnother says that a job is released by one person alone, where it is another who is signed in.
+func (s *Server) byAnother(r *http.Request, job string) error {
+	j, err := record.FindJob(s.Ledger, job)
+	if who := s.signedIn(r); err == nil && who != nil && j.Authority != "" && j.Authority != who.Name {
+		return fmt.Errorf("it is released by %s alone; %s is signed in here", j.Authority, who.Name)
+	}
+	return nil
+}
+
+// restOf is where a deed that was asked of several is asked of those alone that it can be done to, and how many they are;
+// nowhere where it can be done to none of them.
+func (s *Server) restOf(d deed, f form) (link string, left int) {
+	v := url.Values{"do": {f.Get("do")}, "job": {f.Get("job")}, "tool": {f.Get("tool")}}
+	for _, id := range f.Values["id"] {
+		if d.may(s.Ledger, []string{id}) == nil {
+			v.Add("id", id)
+		}
+	}
+	if left = len(v["id"]); left == 0 {
+		return "", 0
+	}
+	return "/deed?" + v.Encode(), left
+}
+
 // deedBack is where a deed was asked from, and leads to once it is done.
 func (s *Server) deedBack(d deed, f form) string {
 	switch {
@@ -272,6 +315,8 @@ func (s *Server) deedBack(d deed, f form) string {
 		return link("/job", f.Get("id"))
 	case f.Get("job") != "":
 		return link("/job", f.Get("job"))
+	case f.Get("id") == "":
+		return "/tools"
 	case d.Of == ofInspections:
 		if in, err := record.Find(s.Ledger, f.Get("id")); err == nil {
 			return link("/tool", in.Tool.ID)

@@ -17,7 +17,7 @@ var (
 )
 
 func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
-	streamhead(qw422016, f, "/tools")
+	streamhead(qw422016, f, p.Place())
 	qw422016.N().S(`
 <main id="main">
 <h1 class="quarter">`)
@@ -30,9 +30,28 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	streamrowList(qw422016, p.Rows)
 	qw422016.N().S(`
 `)
-	if p.Not != "" {
-		look.StreamAlert(qw422016, p.Not)
-		qw422016.N().S(`<p class="acts"><a class="button" href="`)
+	if len(p.Not) > 0 {
+		if len(p.Not) > 1 {
+			qw422016.N().S(`<h2>It cannot be done yet</h2>`)
+		}
+		for _, not := range p.Not {
+			look.StreamAlert(qw422016, not)
+		}
+		qw422016.N().S(`<p class="acts">`)
+		if p.Rest != "" {
+			qw422016.N().S(`<a class="button" href="`)
+			qw422016.E().S(p.Rest)
+			qw422016.N().S(`">`)
+			qw422016.E().S(p.Title)
+			qw422016.N().S(` the other `)
+			if p.Left == 1 {
+				qw422016.N().S(`one`)
+			} else {
+				qw422016.N().D(p.Left)
+			}
+			qw422016.N().S(`</a> `)
+		}
+		qw422016.N().S(`<a class="button" href="`)
 		qw422016.E().S(p.Back)
 		qw422016.N().S(`">Back</a></p>
 `)

@@ -195,7 +195,7 @@ func TestToldDeeds(t *testing.T) {
 // A job is added with its tools, its releasable ones are released together with one PIN, and then the job itself; the
 // page says what each tool lacks and why there is no certificate yet.
 func TestJob(t *testing.T) {
-	_, c := keptSigned(t)
+	r, c := keptSigned(t)
 	f := c.fields("/job/add")
 	for name, value := range map[string]string{"id": "J-9", "customer": "Harrow <Hire>", "tools": "MM-12, EM-77", "authority": "R. Vale"} {
 		f.Set(name, value)
@@ -220,11 +220,31 @@ func TestJob(t *testing.T) {
 			t.Errorf("J-1 does not say %q", want)
 		}
 	}
+	// what it lacks is said before it is asked for, and nothing is asked
+	f = c.fields("/job/add")
+	for name, value := range map[string]string{"id": "J-11", "tools": "EM-1, EM-2"} {
+		f.Set(name, value)
+	}
+	c.post("/job/add", f)
+	a = c.get(deedLink("job", "J-11", ""))
+	if a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "EM-1 is locked, it lacks an unlocking") || !strings.Contains(a.body, "EM-2 is received, it lacks an inspection") || strings.Contains(a.body, "Every tool of it is settled") || strings.Contains(a.body, `action="/deed"`) {
+		t.Errorf("releasing J-11: status %d: %s", a.status, a.body)
+	}
+	if a := c.get("/deed?do=release&job=J-1"); !strings.Contains(a.body, "tick at least one") || !strings.Contains(a.body, `href="/job?id=J-1">Back`) {
+		t.Errorf("nothing ticked: status %d: %s", a.status, a.body)
+	}
 	if a := c.get("/certificate?id=J-1"); a.status != http.StatusOK || !strings.Contains(a.body, "No certificate yet") {
 		t.Errorf("certificate: status %d", a.status)
 	}
 	if a := c.get("/tags?id=J-1"); a.status != http.StatusOK || strings.Count(a.body, "EM-") < 3 {
 		t.Errorf("tags: status %d", a.status)
+	}
+	// one person alone releases it
+	if _, err := record.SaveJob(r.config.Ledger, record.Job{ID: "J-10", Quantity: 1, Sample: 1, Tools: []string{"EM-10"}, Authority: "S. Okafor"}, r.clock.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if a := c.get(deedLink("job", "J-10", "")); !strings.Contains(a.body, "released by S. Okafor alone; R. Vale is signed in here") || strings.Contains(a.body, `action="/deed"`) {
+		t.Errorf("releasing J-10: status %d: %s", a.status, a.body)
 	}
 	if a := c.get("/job?id=J-77"); a.status != http.StatusNotFound {
 		t.Errorf("no such job: status %d", a.status)
@@ -239,6 +259,9 @@ func TestReleaseOfMany(t *testing.T) {
 	f.Set("pin", "1357")
 	if a := c.post("/deed", f); a.status != http.StatusUnprocessableEntity || r.stands("MM-12").Standing != record.StandsToSign {
 		t.Errorf("one that does not conform: status %d, MM-12 is %s", a.status, r.stands("MM-12").Standing)
+	}
+	if a := c.get("/deed?do=release&id=MM-12.1&id=EM-6.3"); !strings.Contains(a.body, "EM-6.3: it does not conform") || !strings.Contains(a.body, `do=release&amp;id=MM-12.1&amp;job=&amp;tool=">Release the other one`) {
+		t.Errorf("which of them can be released is not said: %s", a.body)
 	}
 	f["id"] = []string{"MM-12.1"}
 	if a := c.post("/deed", f); a.path != "/tool" {

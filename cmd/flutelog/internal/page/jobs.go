@@ -90,27 +90,28 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p := jobPage{Elsewhere: said, Job: j.Job, Lead: c.Lead, Waits: papers.Lacking(j), Practice: c.Practice, Tables: "/tables.zip?" + url.Values{"job": {j.ID}}.Encode()}
-	signs := 0
 	for i, t := range j.Of {
 		x := jobRow{Tool: t.Tool, Standing: t.State.Standing, Says: c.Rows[i].Ruling.Cell()}
 		x.Found, x.Left = foundAndLeft(c.Rows[i])
 		if at := t.State.ToldAt; at != "" {
 			x.Says = listed(x.Says, "recorded at "+at+", by the register’s word")
 		}
+		lacks := t.Lacks
 		if t.State.Standing == record.StandsToSign {
-			signs++
-			if can, err := record.Allowed(s.Ledger, t.State.Inspection); err == nil && slices.Contains(can, record.Release) {
-				x.Release = t.State.Inspection
+			if err := record.MayRule(s.Ledger, []string{t.State.Inspection}, record.Release); err == nil {
+				x.Release, lacks = t.State.Inspection, ""
 				p.Release++
+			} else {
+				lacks = err.Error()
 			}
 		}
 		p.Rows = append(p.Rows, x)
-		if t.Lacks != "" && t.State.Standing != record.StandsToSign {
-			p.Lacks = append(p.Lacks, row{Mark: mark.Standing(t.State.Standing).SVG(), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": " + t.Lacks})
+		if lacks != "" {
+			p.Lacks = append(p.Lacks, row{Mark: mark.Standing(t.State.Standing).SVG(), ID: t.Tool, Under: "is " + string(t.State.Standing) + ": " + lacks})
 		}
 	}
-	p.Heading = jobHeading(j, len(p.Lacks), signs)
-	p.Sign = j.Released == "" && len(j.Lacks) == 0 && len(j.Unsettled()) == 0
+	p.Heading = jobHeading(j, len(p.Lacks), p.Release)
+	p.Sign = j.Released == "" && len(j.Hinders()) == 0
 	s.show(w, r, http.StatusOK, "Job "+j.ID, p.html)
 }
 

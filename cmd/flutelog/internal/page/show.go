@@ -103,13 +103,18 @@ type refusedPage struct{ Why, Back string }
 
 // refuse says why something was not done: in plain text to the page's script, else as a page.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, err error) {
-	if r.Header.Get("X-Live") != "" {
-		http.Error(w, err.Error(), status)
-		return
-	}
 	back := "/"
 	if id := r.PostForm.Get("id"); id != "" {
 		back = link("/inspection", id)
+	}
+	s.refuseTo(w, r, back, status, err)
+}
+
+// refuseTo does so, and leads back to where it was asked.
+func (s *Server) refuseTo(w http.ResponseWriter, r *http.Request, back string, status int, err error) {
+	if r.Header.Get("X-Live") != "" {
+		http.Error(w, err.Error(), status)
+		return
 	}
 	s.show(w, r, status, "Not done", refusedPage{err.Error(), back}.html)
 }
