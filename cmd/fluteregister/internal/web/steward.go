@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"flutelog/cmd/fluteregister/internal/store"
@@ -14,6 +15,7 @@ type enrolPage struct {
 	Line         string // made just now; it is shown once
 	Label, Plant string
 	Reads        bool
+	Alike        []string // what is called so already: one more is asked for once again
 }
 
 func (s *Site) enrolPage(v *visit) error {
@@ -27,6 +29,14 @@ func (s *Site) enrol(v *visit) error {
 	if p.Label == "" {
 		return &refused{http.StatusUnprocessableEntity, "Say what the bench is called: people know it by that."}
 	}
+	var err error
+	if p.Alike, err = s.calledAlike(v, p.Label); err != nil {
+		return err
+	}
+	if len(p.Alike) > 0 && v.value("more") == "" {
+		s.show(v, http.StatusUnprocessableEntity, "Enrol a bench", p.html)
+		return nil
+	}
 	line, err := s.Enrol(v, store.Enrolled{Label: p.Label, Plant: p.Plant, Reads: p.Reads, Since: s.Now().UTC().Truncate(time.Microsecond)})
 	if err != nil {
 		return err
@@ -35,6 +45,28 @@ func (s *Site) enrol(v *visit) error {
 	s.Say("%s has enrolled %q", v.who.Name, p.Label)
 	s.show(v, http.StatusOK, "Enrol a bench", p.html)
 	return nil
+}
+
+// calledAlike lists what may ask under a label already.
+func (s *Site) calledAlike(v *visit, label string) (all []string, err error) {
+	tokens, err := s.Store.Tokens(v, label)
+	for _, t := range tokens {
+		if t.Ended(s.Now()) || !strings.EqualFold(t.Label, label) {
+			continue
+		}
+		what := "a line that no bench has used yet"
+		switch {
+		case t.Bench != "":
+			what = "bench " + t.Bench
+		case t.Reads:
+			what = "a program that reads"
+		}
+		if t.Plant != "" {
+			what += ", plant " + t.Plant
+		}
+		all = append(all, what+", enrolled "+s.moment(t.Since))
+	}
+	return all, err
 }
 
 type memberRow struct {

@@ -3,7 +3,10 @@
 
 package web
 
-import "flutelog/inspect/mark"
+import (
+	"flutelog/cmd/internal/look"
+	"flutelog/inspect/mark"
+)
 
 import (
 	qtio422016 "io"
@@ -45,10 +48,34 @@ func (p enrolPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 <p class="acts"><a class="button" href="/enrol">Another</a><a class="button" href="/">To the benches</a></p>
 `)
 	} else {
-		qw422016.N().S(`<form method="post" action="/enrol" class="form">
-<p class="field"><label for="label">What the bench is called</label><input id="label" name="label" autocomplete="off" maxlength="60" required></p>
-<p class="field"><label for="plant">Plant it stands in</label><input id="plant" name="plant" autocomplete="off" maxlength="60"></p>
-<p class="check"><label><input type="checkbox" name="reads" value="yes"> no bench: a program that reads everything, and sends nothing</label></p>
+		if len(p.Alike) > 0 {
+			look.StreamAlert(qw422016, "“"+p.Label+"” is taken: no line was made. People know a bench by what it is called, so another name is better.")
+			qw422016.N().S(`<ul class="plain-list">`)
+			for _, a := range p.Alike {
+				qw422016.N().S(`<li>`)
+				qw422016.E().S(a)
+				qw422016.N().S(`</li>`)
+			}
+			qw422016.N().S(`</ul>`)
+		}
+		qw422016.N().S(`
+<form method="post" action="/enrol" class="form">
+<p class="field"><label for="label">What the bench is called</label><input id="label" name="label" value="`)
+		qw422016.E().S(p.Label)
+		qw422016.N().S(`" autocomplete="off" maxlength="60" required></p>
+<p class="field"><label for="plant">Plant it stands in</label><input id="plant" name="plant" value="`)
+		qw422016.E().S(p.Plant)
+		qw422016.N().S(`" autocomplete="off" maxlength="60"></p>
+`)
+		if len(p.Alike) > 0 {
+			qw422016.N().S(`<p class="check"><label><input type="checkbox" name="more" value="yes"> one more of that name, all the same</label></p>
+`)
+		}
+		qw422016.N().S(`<p class="check"><label><input type="checkbox" name="reads" value="yes"`)
+		if p.Reads {
+			qw422016.N().S(` checked`)
+		}
+		qw422016.N().S(`> no bench: a program that reads everything, and sends nothing</label></p>
 <p class="acts"><button class="strong-button">Make its line</button></p></form>`)
 	}
 	qw422016.N().S(`

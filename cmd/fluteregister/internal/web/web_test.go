@@ -556,6 +556,25 @@ func TestBenchesOfOneLabel(t *testing.T) {
 	if body := c.shows("/tools?q=em-00", ", one of 3"); !strings.Contains(body, "at "+names[0]) && !strings.Contains(body, "at "+names[1]) && !strings.Contains(body, "at "+names[2]) {
 		t.Errorf("the tool is at none of %q: %s", names, body)
 	}
+	// one more of a label is enrolled only once that is said
+	steward := r.as("S. Okafor")
+	for _, x := range []struct {
+		fields []string
+		status int
+		shows  string
+	}{
+		{[]string{"label", "BENCH 3", "plant", "works 4"}, http.StatusUnprocessableEntity, "“BENCH 3” is taken: no line was made"},
+		{[]string{"label", "bench 3", "more", "yes"}, http.StatusOK, "bench 3 may send now"},
+		{[]string{"label", "bench 4"}, http.StatusOK, "bench 4 may send now"},
+	} {
+		a := steward.post("/enrol", x.fields...)
+		if a.status != x.status || !strings.Contains(a.body, x.shows) {
+			t.Errorf("enrolling %q: status %d: %s", x.fields, a.status, a.body)
+		}
+		if refused := x.status != http.StatusOK; refused != strings.Contains(a.body, `name="more"`) || refused != strings.Contains(a.body, "plant works 1, enrolled") || refused && !strings.Contains(a.body, `value="works 4"`) {
+			t.Errorf("enrolling %q does not say what is called so: %s", x.fields, a.body)
+		}
+	}
 }
 
 // The report is, byte for byte, that of a ledger into which all benches were merged.
