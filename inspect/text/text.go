@@ -79,7 +79,7 @@ func refused(r rune) string {
 		return "a control character"
 	case r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200e || r == 0x200f || r == 0x061c:
 		return "one that turns the direction of writing"
-	case unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp):
+	case unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector):
 		return "one that cannot be seen"
 	case unicode.In(r, unicode.Co, unicode.Cs), !unicode.In(r, unicode.L, unicode.M, unicode.N, unicode.P, unicode.S, unicode.Zs):
 		return "not assigned to any script"

@@ -33,6 +33,7 @@ func TestCheck(t *testing.T) {
 		{"a\x00b", 2, "NUL"}, {"ab\x1b[2J", 3, "escape"}, {"a\r\nb", 2, "carriage return"}, {"a\nb", 2, "end of line"}, {"a\tb", 2, "tab"},
 		{"\x7f", 1, "U+007F"}, {"é\u0085", 2, "U+0085"}, {"\u200eab", 1, "U+200E"}, {"a\u202eb", 2, "U+202E"}, {"a\u2066b", 2, "U+2066"}, {"a\u061cb", 2, "U+061C"},
 		{"a\u200bb", 2, "U+200B"}, {"a\ufeffb", 2, "U+FEFF"}, {"a\u2028b", 2, "U+2028"}, {"a\u00adb", 2, "U+00AD"}, {"a\U000e0041b", 2, "U+E0041"},
+		{"a\u3164b", 2, "U+3164"}, {"a\u115fb", 2, "U+115F"}, {"\uffa0", 1, "U+FFA0"}, {"a\u034fb", 2, "U+034F"}, {"a\ufe0f", 2, "U+FE0F"}, // letters and marks without a look
 		{"a\xffb", 2, "UTF-8"}, {"\xed\xa0\x80", 1, "UTF-8"}, {"a\ue000", 2, "U+E000"}, {"a\U0010ffff", 2, "U+10FFFF"},
 	}
 	for _, b := range bad {
