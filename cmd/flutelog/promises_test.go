@@ -23,7 +23,7 @@ var promises = []struct {
 	{"a chain written anew is found by a printed head, and what no head proves is said", []string{"inspect/ledger TestRewritten", "inspect/ledger TestReplacedLines", "script ledger"}},
 	{"no forged note voids what was acknowledged", []string{"inspect/ledger TestForgeries", "inspect/ledger TestNothingReadIsReplaced", "script ledger"}},
 	{"a draft that is changed, cut off or deleted is found, and what is half read is listed", []string{"inspect/ledger TestDraftDamage", "inspect/ledger TestUnfinished", "inspect/ledger TestForgeries", "cmd/flutelog TestDayAtTheBoard"}},
-	{"a ledger that should have records and has none is damaged", []string{"inspect/ledger TestMissingSegments", "inspect/ledger TestForgeries", "script ledger"}},
+	{"a ledger that should have records and has none is damaged", []string{"inspect/ledger TestMissingSegments", "inspect/ledger TestReadersFindCutSegments", "inspect/ledger TestForgeries", "script ledger"}},
 	{"damage is fenced: other work goes on, and a torn tail heals", []string{"inspect/record TestDamageIsFenced", "inspect/ledger TestDecideDamaged", "inspect/ledger TestHistoryDamage", "script ledger"}},
 	{"no clock decides between benches", []string{"inspect/ledger TestOrderIsCausal", "inspect/record TestStandingOverAllOrders", "inspect/ledger TestDecide"}},
 	{"a record that is about another names it by bench, number and hash; ids are for people", []string{"inspect/record TestMergedBenches", "inspect/ledger TestAbout"}},

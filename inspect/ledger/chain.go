@@ -259,7 +259,6 @@ func (c *chain) takeSegment(firsts []uint64, i int, from int64, damaged func(lin
 	}
 	if !s.last {
 		take(len(waiting))
-		return nil
 	}
 	for n := len(waiting); n > 0; n-- {
 		f := waiting[n-1]
@@ -270,6 +269,11 @@ func (c *chain) takeSegment(firsts []uint64, i int, from int64, damaged func(lin
 			take(n)
 			break
 		}
+	}
+	if c.end.Segment < s.first {
+		l := line{at: position{Segment: s.first}}
+		damaged(l)
+		c.takeDamaged(l, errNoLine)
 	}
 	return nil
 }
@@ -460,7 +464,7 @@ func (c *chain) syncEnd() error {
 // endAgain writes the last byte of the chain once more, as it is, unless this process has synced it: that is the byte
 // whose sync another may have seen fail, and which the system then holds for written.
 func (c *chain) endAgain(name string) error {
-	if c.sure == c.end {
+	if c.sure == c.end || c.end.Offset == 0 {
 		return nil
 	}
 	last, err := readFrom(c.fsys, name, c.end.Offset-1, 1)

@@ -297,3 +297,50 @@ func (m *memory) healed(without string) *memory {
 	delete(c.nodes, without)
 	return c
 }
+
+// Whoever reads a ledger of which a segment is emptied, turned to noughts or cut short is told, and not only who verifies; what is
+// recorded behind it stands, and heals nothing.
+func TestReadersFindCutSegments(t *testing.T) {
+	m, _ := smallLedger(t)
+	for _, name := range m.segments("ledger") {
+		whole := m.nodes[name].data
+		wrecks := [][]byte{nil, make([]byte, len(whole))}
+		for n := range whole {
+			if whole[n] == '\n' && n+1 < len(whole) && name != m.lastSegment() {
+				wrecks = append(wrecks, whole[:n+1], whole[:n/2])
+			}
+		}
+		for _, data := range wrecks {
+			c := m.copied()
+			c.nodes[name].data = bytes.Clone(data)
+			for _, appended := range []bool{false, true} {
+				l := mustOpen(t, c, "ledger", "b")
+				if appended {
+					mustAppend(t, l, "t:2", 2)
+					l = mustOpen(t, c, "ledger", "b")
+				}
+				var scan, history *DamageError
+				if err := l.Scan(func(Record) error { return nil }); !errors.As(err, &scan) || !slices.ContainsFunc(scan.Damage, func(d Damage) bool { return "ledger/"+d.Segment == name }) {
+					t.Errorf("%s, %d of %d bytes left, appended %v: Scan gives %v", name, len(data), len(whole), appended, err)
+				}
+				for _, err := range l.History("t:1") {
+					if err != nil && !errors.As(err, &history) {
+						t.Fatal(err)
+					}
+				}
+				if history == nil {
+					t.Errorf("%s, %d of %d bytes left, appended %v: History finds nothing wrong", name, len(data), len(whole), appended)
+				}
+				news := 0
+				for r := range l.History("t:2") {
+					if r.Subject == "t:2" {
+						news++
+					}
+				}
+				if want := map[bool]int{true: 2}[appended]; news != want {
+					t.Errorf("%s, %d of %d bytes left: %d new records read, want %d", name, len(data), len(whole), news, want)
+				}
+			}
+		}
+	}
+}

@@ -238,6 +238,7 @@ func (t *trail) step() error {
 // place, and others before it unless it can be told that they are not the subject's.
 func (t *trail) scan(at position, cause error) error {
 	t.scanned = true
+	known := len(t.damage)
 	if cause == nil { // a pointer that leads to another's record
 		d := t.c.damageAt(at)
 		d.What, d.Subject = "the record behind it in the history is not one of it", t.subject
@@ -257,6 +258,11 @@ func (t *trail) scan(at position, cause error) error {
 	})
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: %w", filepath.Base(t.c.dir), err)
+	}
+	if err == nil && cause != nil && len(t.damage) == known { // its segment ends before that place
+		d := t.c.damageAt(at)
+		d.Subject = t.subject
+		t.damage = append(t.damage, d)
 	}
 	return err
 }

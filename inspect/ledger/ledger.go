@@ -787,6 +787,15 @@ func (l *Ledger) ScanAfter(after map[string]uint64, kinds []string, visit func(R
 	for _, c := range chains {
 		err := c.segments(after[c.bench], func(s segment) error {
 			s.only = kinds
+			what := ""
+			if len(s.data) == 0 {
+				what = errNoLine.Error()
+			} else if s.short > 0 {
+				what = fmt.Sprintf("its last %d bytes are gone", s.short)
+			}
+			if what != "" {
+				damage = append(damage, Damage{Segment: c.segmentFile(s.first), What: what})
+			}
 			return s.lines(func(line line, err error) error {
 				if err != nil {
 					d := c.damage(line, err)

@@ -85,6 +85,7 @@ type segment struct {
 	data  []byte   // without the void bytes
 	void  int      // how many bytes behind data are void
 	last  bool     // no segment follows
+	short int64    // how many bytes more the next segment says that it has
 	only  []string // kinds of the lines that are read; nil is all
 }
 
@@ -107,6 +108,7 @@ func readSegment(room []byte, fsys fileSystem, dir string, firsts []uint64, i in
 	if err != nil || h.Previous == nil || h.Previous.Segment != s.first {
 		return s, nil // the next segment's own fault, named when its lines are read
 	}
+	s.short = max(h.Previous.Length-int64(len(data)), 0)
 	s.cut(h.Previous.Length)
 	return s, nil
 }
@@ -206,8 +208,12 @@ func (r *lineReader) close() {
 	}
 }
 
-// errTorn says that bytes at the end of a segment have no end of line.
-var errTorn = errors.New("torn")
+// errTorn says that bytes at the end of a segment have no end of line, errNoLine that a segment has none that counts: it was put in
+// its place with its header, so what it held is gone.
+var (
+	errTorn   = errors.New("torn")
+	errNoLine = errors.New("holds no line: what was recorded in it is gone")
+)
 
 // lines calls visit with each line of the segment in turn. For what is not a good line it gives an error
 // and a line that has only its place, its bytes for a body, and their hash. The lines share memory with the segment.
