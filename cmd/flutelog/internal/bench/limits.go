@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -167,6 +168,18 @@ func oneLength(value any) (length.Length, error) {
 	return length.Parse(text, length.None)
 }
 
+// kindExamples has a value of each kind of limit, as a bench file spells it.
+var kindExamples = map[inspect.LimitKind]string{
+	inspect.MostLengthKind: `"0.0005in"`,
+	inspect.LengthBandKind: `["0.015in", "0.020in"]`,
+	inspect.SpreadKind:     `"0.0005in"`,
+	inspect.AngleBandKind:  `["9", "12"]`,
+	inspect.MostShareKind:  `[1, 2]`,
+	inspect.LeastShareKind: `[1, 10]`,
+	inspect.ShareBandKind:  `[[15, 100], [35, 100]]`,
+	inspect.PercentKind:    `90`,
+}
+
 // readBounds reads the value of a limit's key.
 func readBounds(row inspect.LimitRow, value any) (bounds, error) {
 	b := bounds{row: row}
@@ -174,51 +187,47 @@ func readBounds(row inspect.LimitRow, value any) (bounds, error) {
 		b.limit.Least, b.limit.Most = least, most
 		return b, nil
 	}
+	wrong := func(want string) (bounds, error) {
+		return b, fmt.Errorf("want %s, as in %s", want, kindExamples[row.Kind])
+	}
 	switch row.Kind {
 	case inspect.MostLengthKind, inspect.SpreadKind:
 		l, err := oneLength(value)
 		if err != nil || l <= 0 {
 			return b, fmt.Errorf("want a length of more than zero, with its unit: %w", orFine(err))
 		}
-		most := inspect.LengthQuantity(l)
+		least, most := inspect.LengthQuantity(-l), inspect.LengthQuantity(l)
 		if row.Kind == inspect.MostLengthKind {
 			return set(nil, &most)
 		}
-		least := inspect.LengthQuantity(-l)
 		return set(&least, &most)
 	case inspect.LengthBandKind:
-		var ls [2]inspect.Quantity
-		words := texts(value)
-		for i, w := range words {
-			l, err := length.Parse(w, length.None)
-			if err != nil || len(words) != 2 || l < 0 || i == 1 && l < ls[0].Length() {
-				return b, fmt.Errorf("want the least and the most, as in [\"0.015in\", \"0.020in\"]")
+		var ls []inspect.Quantity
+		for _, w := range texts(value) {
+			if l, err := length.Parse(w, length.None); err == nil && l >= 0 {
+				ls = append(ls, inspect.LengthQuantity(l))
 			}
-			ls[i] = inspect.LengthQuantity(l)
 		}
-		if len(words) != 2 {
-			return b, fmt.Errorf("want the least and the most, as in [\"0.015in\", \"0.020in\"]")
+		if len(texts(value)) != 2 || len(ls) != 2 || ls[1].Length() < ls[0].Length() {
+			return wrong("the least and the most")
 		}
 		return set(&ls[0], &ls[1])
 	case inspect.AngleBandKind:
-		var as [2]inspect.Quantity
-		words := texts(value)
-		for i, w := range words {
-			a, err := length.ParseAngle(w)
-			if err != nil || len(words) != 2 || i == 1 && a < as[0].Angle() || a < 0 || a >= 90*length.Degree {
-				return b, fmt.Errorf("want the least and the most in degrees, as in [\"9\", \"12\"]")
+		var as []inspect.Quantity
+		for _, w := range texts(value) {
+			if a, err := length.ParseAngle(w); err == nil && a >= 0 && a < 90*length.Degree {
+				as = append(as, inspect.AngleQuantity(a))
 			}
-			as[i] = inspect.AngleQuantity(a)
 		}
-		if len(words) != 2 {
-			return b, fmt.Errorf("want the least and the most in degrees, as in [\"9\", \"12\"]")
+		if len(texts(value)) != 2 || len(as) != 2 || as[1].Angle() < as[0].Angle() {
+			return wrong("the least and the most in degrees")
 		}
 		return set(&as[0], &as[1])
 	case inspect.MostShareKind, inspect.LeastShareKind:
 		q, ok := share(value)
 		switch {
 		case !ok:
-			return b, fmt.Errorf("want a share of the land such as [1, 2]")
+			return wrong("a share of the land")
 		case row.Kind == inspect.MostShareKind:
 			return set(nil, q)
 		}
@@ -231,7 +240,7 @@ func readBounds(row inspect.LimitRow, value any) (bounds, error) {
 				return set(least, most)
 			}
 		}
-		return b, fmt.Errorf("want the least and the most share of the land, as in [[15, 100], [35, 100]]")
+		return wrong("the least and the most share of the land")
 	}
 	percent, ok := value.(int64)
 	if !ok || percent < 1 || percent > 100 {
@@ -312,10 +321,7 @@ func (f *File) override(b *inspect.Basis, t inspect.Tool) {
 func limitLines(t inspect.Tool) string {
 	var lines strings.Builder
 	for _, row := range inspect.LimitTable {
-		text := limitText(row, row.Default(t))
-		if text == "" {
-			text = `"0.0005in"` // a limit without a default
-		}
+		text := cmp.Or(limitText(row, row.Default(t)), kindExamples[row.Kind])
 		judged := "advice unless it is stated"
 		switch {
 		case row.Aim:
