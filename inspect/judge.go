@@ -24,17 +24,14 @@ func Judge(in Inspection) Judgement {
 			w.lands(s)
 		case Land, EndLand:
 			w.landAlone(s)
-		case WearLand:
-			w.each(s, WearLand)
 		case ReliefDrop, SecondaryDrop, EndReliefDrop, EndSecondaryDrop, Dish:
 			w.relief(s)
 		case Diameter:
 			w.diameter(s)
 		case Master:
 			w.comparison(s)
-		case Length:
-			value := LengthQuantity(statistics.MeanLength(s.flutes[0]))
-			w.add(Finding{Feature: Length, Value: &value, Verdict: Accept})
+		default:
+			w.each(s, s.feature)
 		}
 	}
 	w.planes()
@@ -260,8 +257,14 @@ func ruled(f Finding, d statistics.Decision, repeated bool) Finding {
 	return f
 }
 
-// each judges a width read flute by flute; the flute that falls farthest short decides.
+// each judges a width read flute by flute, of which the flute that falls farthest short decides, or a size of the tool. One
+// that no limit is stated for is told.
 func (w *judging) each(s set, feature Feature) {
+	if feature.Single() && !w.in.Basis.Limits.Of(feature).Set() {
+		value := LengthQuantity(statistics.MeanLength(s.flutes[0]))
+		w.add(Finding{Feature: feature, Value: &value, Verdict: Accept})
+		return
+	}
 	if missing := s.missing(); missing != nil {
 		w.partly(s, feature, missing)
 		return
@@ -312,7 +315,9 @@ func (w *judging) widths(s set, feature Feature) {
 		worst.take(i+1, e, d)
 	}
 	f := decided(blank, worst.estimate, worst.decision)
-	f.Flute = worst.flute
+	if !feature.Single() {
+		f.Flute = worst.flute
+	}
 	w.add(f)
 }
 

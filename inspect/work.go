@@ -159,6 +159,16 @@ func (w *judging) overLimits() {
 	if p := w.out.Plan; p != nil && p.SmallAfter && (w.out.Calls(GrindPrimary) || w.out.Calls(GrindBoth)) {
 		w.call(Downgrade, "", SmallAfter, nil)
 	}
+	w.mended()
+}
+
+// mended sees to it that nothing that is over its limit calls for nothing: what no work mends is for a lesser job.
+func (w *judging) mended() {
+	for i, f := range w.out.Findings {
+		if f.Verdict == Reject && !f.Advice && !slices.ContainsFunc(w.out.Work, func(had Work) bool { return slices.Contains(had.Findings, i) }) {
+			w.call(Downgrade, "", OverLimit, []int{i})
+		}
+	}
 }
 
 // A face is what calls for work on the flutes or on the ends.
@@ -220,7 +230,7 @@ func (w *judging) holding(where Where, out []int) []int {
 		return nil
 	}
 	if shank := w.with(Reject, ShankRunout); shank != nil {
-		w.call(Reseat, OnShank, ShankOut, shank) // no grind mends how the shank is held
+		w.call(Reseat, OnShank, ShankOut, append(shank, out...)) // no grind mends how the shank is held
 		return nil
 	}
 	var held, ground []int

@@ -1,12 +1,14 @@
 package answers_test
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"testing"
 
 	"flutelog/inspect"
 	"flutelog/inspect/answers"
+	"flutelog/inspect/length"
 )
 
 func cases(t *testing.T) []answers.Case {
@@ -19,6 +21,49 @@ func cases(t *testing.T) []answers.Case {
 		t.Fatalf("%d cases", len(all))
 	}
 	return all
+}
+
+// What is over its limit calls for something, in every inspection of the table that is not locked or withdrawn for what was seen.
+func TestNothingOverCallsForNothing(t *testing.T) {
+	over := 0
+	for _, c := range cases(t) {
+		j := inspect.Judge(c.Inspection)
+		for i, f := range j.Findings {
+			if f.Verdict != inspect.Reject || f.Advice || j.Calls(inspect.Withdraw) {
+				continue
+			}
+			over++
+			if !slices.ContainsFunc(j.Work, func(w inspect.Work) bool { return slices.Contains(w.Findings, i) }) {
+				t.Errorf("%s: %s is over its limit and calls for nothing: %+v", c.Name, f.Feature, j.Work)
+			}
+		}
+	}
+	if over < 40 {
+		t.Errorf("%d figures over their limits in the table", over)
+	}
+}
+
+// A size that a bench sets a limit for, and that no grind mends, is for a lesser job: 3.2 in of a tool that may be 2.9 to 3.1 long.
+func TestLimitOfASizeThatNoGrindMends(t *testing.T) {
+	for _, c := range cases(t) {
+		if len(c.Want) != 1 || c.Want[0] != string(inspect.NoWork) && c.Want[0] != string(inspect.Release) {
+			continue
+		}
+		in := c.Inspection
+		least, most := inspect.LengthQuantity(2900*length.Thou), inspect.LengthQuantity(3100*length.Thou)
+		in.Basis.Limits = maps.Clone(in.Basis.Limits)
+		in.Basis.Limits.Set(inspect.Length, inspect.Limit{Least: &least, Most: &most, Judged: true})
+		for _, l := range []length.Length{2900, 3100, 3200} {
+			in.Readings = append(slices.Clone(c.Inspection.Readings), inspect.Reading{Feature: inspect.Length, Repeat: 1, Value: l * length.Thou, Text: "3", Unit: length.In})
+			want := c.Want[0]
+			if l > 3100 {
+				want = string(inspect.Downgrade)
+			}
+			if j := inspect.Judge(in); string(j.Work[0].What) != want || (j.Verdict == inspect.Accept) != (want == string(inspect.Release)) {
+				t.Errorf("%s, %d thou long: %s, %+v, want %s", c.Name, l, j.Verdict, j.Work, want)
+			}
+		}
+	}
 }
 
 // Every inspection of the table comes to the master's answer: the work, where and in which order; what is open; the

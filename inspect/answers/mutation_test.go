@@ -49,6 +49,8 @@ var mutations = []mutation{
 	{"work.go", `return to.Verdict == Accept`, `return to.Verdict == Reject`},
 	{"work.go", `if w.in.Regrind != nil && w.in.Regrind.Reseats >= mostReseats {`, `if w.in.Regrind != nil && w.in.Regrind.Reseats > mostReseats {`},
 	{"work.go", `return !shank && slices.ContainsFunc(w.out.Causes, func(c Cause) bool {`, `return shank && slices.ContainsFunc(w.out.Causes, func(c Cause) bool {`},
+	{"work.go", `w.call(Downgrade, "", OverLimit, []int{i})`, `w.call(Release, "", OverLimit, []int{i})`},
+	{"work.go", `w.call(Reseat, OnShank, ShankOut, append(shank, out...))`, `w.call(Reseat, OnShank, ShankOut, shank)`},
 	{"work.go", `w.call(Downgrade, "", OverLimit, small)`, `w.call(Withdraw, "", OverLimit, small)`},
 	{"work.go", `p.SmallAfter && (w.out.Calls(GrindPrimary) || w.out.Calls(GrindBoth))`, `p.SmallAfter`},
 	{"grind.go", `p.SmallAfter = small < *least && d < *least && g.From != Nominal`, `p.SmallAfter = small < *least && d < *least`},
