@@ -157,6 +157,9 @@ func (f Feature) OnEnds() bool { return featureTraits[f].ends }
 // Single says whether the feature is read at one place on the tool and not once a flute.
 func (f Feature) Single() bool { return featureTraits[f].single }
 
+// Width says whether the feature is a width behind the edge of each flute, read with the loupe.
+func (f Feature) Width() bool { return featureTraits[f].positive && !featureTraits[f].single }
+
 // Heights says whether readings are heights from an arbitrary zero, of which only differences mean something.
 func (f Feature) Heights() bool { return featureTraits[f].heights }
 

@@ -118,14 +118,8 @@ type group struct {
 	last   bool
 }
 
-// width says whether a feature is a width read with the loupe, which are read together flute by flute.
-func width(f inspect.Feature) bool {
-	switch f {
-	case inspect.WearLand, inspect.PrimaryLand, inspect.Land, inspect.EndPrimaryLand, inspect.EndLand:
-		return true
-	}
-	return false
-}
+// width says whether a feature is a width, which are read together flute by flute.
+func width(f inspect.Feature) bool { return f.Width() }
 
 // groups returns everything that is asked, in order, as far as what was read so far tells: a further round is asked for
 // only where the verdict needs it.

@@ -8,11 +8,12 @@ import (
 	"flutelog/inspect/words"
 )
 
-// Every feature that is asked for has its few words beside the long ones, every sight too, and no slot of them stays open.
+// Every feature has words by which it is asked and its few words beside the long ones, every sight too, and no slot of them stays open.
 func TestBriefIsThereForAll(t *testing.T) {
 	slots := words.Slots{Flute: 3, Distance: ".020", Turn: "4.6", FromEnd: ".100", N: "4"}
 	for _, f := range inspect.Features {
-		if words.Short(f) == "" {
+		if a := words.Ask(inspect.Key{Feature: f, Flute: 1, Repeat: 1}, 4, 0, false, slots); a.Title == "" || a.Short == "" || a.Question == "" || a.Contact == "" || a.Where == "" || len(a.Cares) == 0 {
+			t.Errorf("%s: how it is asked is not said: %+v", f, a)
 			continue
 		}
 		for _, from := range []string{".100", ""} {

@@ -60,71 +60,76 @@ type Asked struct {
 	Cares    []Care
 }
 
-var asked = map[inspect.Feature]Asked{
-	inspect.ShankRunout: {
+// prompts has all that is said of reading a feature: how it is asked, where the contact or loupe goes in as few words as a screen beside
+// a picture wants, and what a reading of it does.
+var prompts = map[inspect.Feature]struct {
+	Asked
+	brief, does string
+}{
+	inspect.ShankRunout: {Asked{
 		"SHANK RUN-OUT", "shank run-out", "Shank, place {flute}: how high is it?", "Contact",
 		"square on the bare shank, {from_end} from the end, off the flat and the marks; turn backwards {turn} deg a place, place 1 in line with flute 1.", []Care{CareIndicating},
-	},
-	inspect.RadialRunout: {
+	}, "Square on the bare shank, {from_end} from the end, off flat and marks. Turn backwards, {turn}° a place.", "Tells how far off its centre the tool is held, or leans."},
+	inspect.RadialRunout: {Asked{
 		"RADIAL RUN-OUT", "run-out", "Flute {flute}: how high at its highest?", "Contact",
 		"on the primary of flute {flute}, {from_end} from the end; turn the tool BACKWARDS: the pointer climbs the land, is highest at the edge, then falls off. Take the highest.", []Care{CareIndicating},
-	},
-	inspect.AxialRunout: {
+	}, "On the edge, {from_end} from the end. Turn backwards to the highest.", "Sets the TIR; tells one high tooth from a tool held off."},
+	inspect.AxialRunout: {Asked{
 		"END TEETH, RUN-OUT", "end run-out", "End tooth {flute}: how high is it?", "Contact",
 		"square to the end, on the end primary of tooth {flute}, {distance} out from the centre; tool pushed on its end stop, turned BACKWARDS to the highest.", []Care{CareIndicating},
-	},
-	inspect.PrimaryLand: {
+	}, "Square on the end tooth, {distance} out from the centre, tool on its stop. Turn backwards to the highest.", "Sets the TIR of the ends; tells one tooth from a creep."},
+	inspect.PrimaryLand: {Asked{
 		"PRIMARY", "primary land", "Flute {flute}: how wide is the primary?", "Loupe",
 		"square to the edge, lamp low so that the facet flashes; from the edge to the line where the flash ends.", []Care{CareLoupe},
-	},
-	inspect.Land: {
+	}, "Loupe square to the edge: from the edge to the ridge where the flash ends.", "With its land it says whether a secondary is needed."},
+	inspect.Land: {Asked{
 		"WHOLE LAND", "whole land", "Flute {flute}: how wide is the whole land?", "Loupe",
 		"same setting, from the edge to where the land ends and the flute begins, secondary and all.", []Care{CareLoupe},
-	},
-	inspect.EndPrimaryLand: {
+	}, "Same setting: from the edge to the end of the land, secondary and all.", "With its primary it says whether a secondary is needed."},
+	inspect.EndPrimaryLand: {Asked{
 		"END TEETH, PRIMARY", "end primary", "End tooth {flute}: how wide is the primary?", "Loupe",
 		"straight on the end, {distance} out from the centre, square to the end edge; from the edge to where the flash ends.", []Care{CareLoupe},
-	},
-	inspect.EndLand: {
+	}, "Loupe straight on the end, {distance} out: from the edge to where the flash ends.", "With its land it says whether the ends need a secondary."},
+	inspect.EndLand: {Asked{
 		"END TEETH, WHOLE LAND", "end land", "End tooth {flute}: how wide, whole land?", "Loupe",
 		"same place, from the edge to the end of the land; stop at the gash.", []Care{CareLoupe},
-	},
-	inspect.WearLand: {
+	}, "Same place: from the edge to the end of the land; stop at the gash.", "With its primary it says whether the ends need a secondary."},
+	inspect.WearLand: {Asked{
 		"WEAR", "wear", "Flute {flute}: how wide is the wear?", "Loupe",
 		"on the shiny strip behind the edge of flute {flute}, the DEEPEST place, corner included. No wear is a reading: 0.", []Care{CareLoupe},
-	},
-	inspect.ReliefDrop: {
+	}, "Loupe on the shiny strip behind the edge: the deepest place, corner too. None is 0.", "Sets how much must come off."},
+	inspect.ReliefDrop: {Asked{
 		"RELIEF DROP on the primary", "relief drop", "Flute {flute}: how far does it fall?", "Contact",
 		"pointed, on the edge of flute {flute}, {from_end} from the end, at the highest point. Set the dial to 0. Turn the tool {turn} deg THE WAY IT CUTS, so that the contact goes {distance} back on the primary. Read the fall.", []Care{CareIndicating, CareDrop},
-	},
-	inspect.SecondaryDrop: {
+	}, "Point on the edge at its highest, dial to 0. Turn {turn}° the way it cuts, {distance} back. Read the fall.", "Comes to the relief angle behind the edge."},
+	inspect.SecondaryDrop: {Asked{
 		"RELIEF DROP on the secondary", "secondary drop", "Flute {flute}: secondary's fall from the heel?", "Contact",
 		"pointed, on the heel of the primary of flute {flute}, the line where the flash ends. Set the dial to 0. Turn the tool {turn} deg THE WAY IT CUTS, {distance} on. Read the fall.", []Care{CareIndicating, CareDrop},
-	},
-	inspect.EndReliefDrop: {
+	}, "Point on the heel, dial to 0. Turn {turn}° the way it cuts, {distance} on. Read the fall.", "Comes to the clearance behind the heel."},
+	inspect.EndReliefDrop: {Asked{
 		"END TEETH, RELIEF DROP", "end relief drop", "End tooth {flute}: how far does it fall?", "Contact",
 		"pointed, on the end edge of tooth {flute}, in from the corner. Dial to 0. Slide square to that edge by {distance}, the tool held still. Read the fall.", []Care{CareIndicating},
-	},
-	inspect.EndSecondaryDrop: {
+	}, "Point on the end edge, dial to 0. Slide {distance} square to it, tool still. Read the fall.", "Comes to the relief angle of the end tooth."},
+	inspect.EndSecondaryDrop: {Asked{
 		"END TEETH, SECONDARY DROP", "end secondary drop", "End tooth {flute}: secondary's fall from heel?", "Contact",
 		"pointed, on the end heel of tooth {flute}, in from the corner. Dial to 0. Slide square to that edge by {distance}, the tool held still. Read the fall.", []Care{CareIndicating},
-	},
-	inspect.Dish: {
+	}, "Point on the end heel, dial to 0. Slide {distance} square to the edge, tool still. Read the fall.", "Comes to the clearance of the end tooth."},
+	inspect.Dish: {Asked{
 		"DISH", "dish", "End tooth {flute}: fall toward the centre?", "Contact",
 		"on the end edge of tooth {flute} just inside the corner. Dial to 0. Slide along the edge toward the centre by {distance}. Read the fall.", []Care{CareIndicating},
-	},
-	inspect.Diameter: {
+	}, "Just inside the corner, dial to 0. Slide {distance} along the edge to the centre. Read the fall.", "Says that the end is lowest in the middle."},
+	inspect.Diameter: {Asked{
 		"DIAMETER", "diameter", "How big is it, over the edges?", "Micrometer",
 		"square across the edges of two opposite flutes, closed by its ratchet, tool eased backwards to the biggest; then the other pairs. Type the biggest. Ease it: anvils dropped on an edge chip the tool.", []Care{CareTakenOut},
-	},
-	inspect.Master: {
+	}, "Square over two opposite edges, by the ratchet: the biggest of all pairs. Ease it.", "Goes on the tag, and counts the regrinds that are left."},
+	inspect.Master: {Asked{
 		"MASTER PIN", "master", "Master pin: what does the indicator read?", "Contact",
 		"over the pin, wiped, at the place used for the tool; the highest.", []Care{CareIndicating},
-	},
-	inspect.Length: {
+	}, "Over the wiped pin, at the tool's place: the highest.", "Shows that the gauge still reads what it should."},
+	inspect.Length: {Asked{
 		"LENGTH", "length", "From the shank's end to the tip?", "Gauge",
 		"tool on its shank end on a clean plate, height gauge on the highest end tooth. The whole tool, not what stands out of the collet.", []Care{CareTakenOut},
-	},
+	}, "Shank end on a clean plate; gauge on the highest end tooth. The whole tool.", "Says how much was cut back."},
 }
 
 const (
@@ -140,7 +145,7 @@ const (
 // Ask returns how a reading is asked for. Place counts the distances from the end, from 0; slid says that a drop is read
 // by sliding the table.
 func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
-	a := asked[k.Feature]
+	a := prompts[k.Feature].Asked
 	switch {
 	case k.Feature == inspect.Diameter && flutes == 1:
 		a.Contact, a.Where = "Gauge", oneEdge
@@ -166,7 +171,7 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 }
 
 // Short names a feature in a line of a table.
-func Short(f inspect.Feature) string { return asked[f].Short }
+func Short(f inspect.Feature) string { return prompts[f].Short }
 
 // Spot names where around the tool a feature is read: flute 3, tooth 3, place 3.
 func Spot(f inspect.Feature, n int) string {
