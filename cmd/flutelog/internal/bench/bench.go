@@ -33,7 +33,22 @@ import (
 var example string
 
 // Example is a commented bench file with every key. Its limits are those of a half-inch tool of high-speed steel.
-var Example = strings.Replace(example, "# LIMITS\n", limitLines(inspect.Tool{Diameter: length.Inch / 2, Material: inspect.HSS, Duty: inspect.Finishing}), 1)
+var Example = strings.NewReplacer(
+	"# FEATURES\n", featureLines(),
+	"# LIMITS\n", limitLines(inspect.Tool{Diameter: length.Inch / 2, Material: inspect.HSS, Duty: inspect.Finishing}),
+).Replace(example)
+
+// featureLines are the names of all features, as the example file has them.
+func featureLines() string {
+	lines := "#"
+	for i, f := range inspect.Features {
+		if i > 0 && i%6 == 0 {
+			lines += "\n#"
+		}
+		lines += " " + string(f)
+	}
+	return lines + "\n"
+}
 
 // File is a bench file.
 type File struct {
