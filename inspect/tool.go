@@ -30,6 +30,14 @@ const (
 // Materials lists the materials a tool can have.
 var Materials = []Material{HSS, Cobalt, Carbide}
 
+// ParseMaterial reads a material's name.
+func ParseMaterial(s string) (Material, error) {
+	if m := Material(s); slices.Contains(Materials, m) {
+		return m, nil
+	}
+	return "", fmt.Errorf("%q: want one of %v", s, Materials)
+}
+
 // Ends is the form of the end of a tool.
 type Ends string
 
@@ -187,25 +195,21 @@ func (t Tool) checkSizes() error {
 // LeftCut says whether the tool cuts left-handed.
 func (t Tool) LeftCut() bool { return t.Cut == LeftHand }
 
-func (t Tool) checkWords() error {
-	for _, w := range []struct {
-		name, value string
-		known       []string
-	}{
-		{"material", string(t.Material), words(Materials)},
-		{"ends", string(t.Ends), []string{"square", "chamfered", "radius", "ball"}},
-		{"teeth", string(t.Teeth), []string{"plain", "chip-breaker"}},
-		{"duty", string(t.Duty), []string{"finishing", "roughing"}},
-		{"hand", string(t.Hand), []string{"right", "left"}},
-		{"cut", string(t.Cut), []string{"right", "left", ""}},
-		{"form", string(t.Form), []string{"flat", "hollow", "eccentric", ""}},
-		{"sharpened", string(t.Sharpened), []string{"periphery", "face", ""}},
-	} {
-		if !slices.Contains(w.known, w.value) {
-			return fmt.Errorf("tool %q: %s %q: want %s", t.ID, w.name, w.value, strings.TrimSuffix(strings.Join(w.known, ", "), ", "))
-		}
-	}
-	return nil
+// toolWords are the words that say what a tool is: of each its name, those that are known, the usual first, and the tool's own.
+var toolWords = []struct {
+	name     string
+	known    []string
+	of       func(Tool) string
+	optional bool // left empty it is the usual
+}{
+	{"material", words(Materials), func(t Tool) string { return string(t.Material) }, false},
+	{"ends", []string{string(SquareEnd), string(ChamferedEnd), string(RadiusEnd), string(BallEnd)}, func(t Tool) string { return string(t.Ends) }, false},
+	{"teeth", []string{string(PlainTeeth), string(ChipBreakerTeeth)}, func(t Tool) string { return string(t.Teeth) }, false},
+	{"duty", []string{string(Finishing), string(Roughing)}, func(t Tool) string { return string(t.Duty) }, false},
+	{"hand", []string{string(RightHand), string(LeftHand)}, func(t Tool) string { return string(t.Hand) }, false},
+	{"cut", []string{string(RightHand), string(LeftHand)}, func(t Tool) string { return string(t.Cut) }, true},
+	{"form", []string{string(FlatRelief), string(HollowRelief), string(EccentricRelief)}, func(t Tool) string { return string(t.Form) }, true},
+	{"sharpened", []string{string(OnPeriphery), string(OnFace)}, func(t Tool) string { return string(t.Sharpened) }, true},
 }
 
 func words(ms []Material) []string {
@@ -214,6 +218,26 @@ func words(ms []Material) []string {
 		ws = append(ws, string(m))
 	}
 	return ws
+}
+
+// ToolWords returns the words of which one says what a tool is in one respect: material, ends, teeth, duty, hand, cut, form or
+// sharpened. The usual comes first.
+func ToolWords(name string) []string {
+	for _, w := range toolWords {
+		if w.name == name {
+			return slices.Clone(w.known)
+		}
+	}
+	panic("a tool has no " + name)
+}
+
+func (t Tool) checkWords() error {
+	for _, w := range toolWords {
+		if value := w.of(t); !slices.Contains(w.known, value) && (value != "" || !w.optional) {
+			return fmt.Errorf("tool %q: %s %q: want %s", t.ID, w.name, value, strings.Join(w.known, ", "))
+		}
+	}
+	return nil
 }
 
 func (t Tool) checkAngles() error {

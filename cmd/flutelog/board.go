@@ -295,7 +295,7 @@ func (s *sitting) add(id string) string {
 			t.Flutes = n
 			return typed, nil
 		}},
-		{"--material", " hss, cobalt or carbide > ", func(typed string) (string, error) {
+		{"--material", " " + command.OneOf(inspect.ToolWords("material")...) + " > ", func(typed string) (string, error) {
 			t.Material = inspect.Material(strings.ToLower(typed))
 			return string(t.Material), nil
 		}},

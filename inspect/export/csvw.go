@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"flutelog/inspect"
 )
 
 // CSV is one CSV file that is described.
@@ -130,7 +132,7 @@ var columns = sync.OnceValue(func() map[string]column {
 		"not_read_here":         {anything, false, "names of what is usual at the stage and left out by the bench file, with spaces between", "", ""},
 		"diameter":              {atLeast("decimal", 0), true, "nominal, in the unit of column unit", "", ""},
 		"flutes":                {between("integer", 1, 12), true, "", "", ""},
-		"material":              {oneOf("hss", "cobalt", "carbide"), true, "", "", ""},
+		"material":              {oneOf(inspect.ToolWords("material")...), true, "", "", ""},
 		"helix_deg":             {between("decimal", 0, 90), true, "", "", "deg"},
 		"hand":                  {oneOf("right", "left"), true, "of the helix", "", ""},
 		"cut":                   {oneOf("right", "left"), false, "the hand in which it cuts", "", ""},

@@ -84,9 +84,9 @@ func (s *LimitSet) read(key string, value any) error {
 	switch key {
 	case "materials":
 		for _, w := range texts(value) {
-			m := inspect.Material(w)
-			if !slices.Contains(inspect.Materials, m) {
-				return fmt.Errorf("material %q: want one of %v", w, inspect.Materials)
+			m, err := inspect.ParseMaterial(w)
+			if err != nil {
+				return fmt.Errorf("material %w", err)
 			}
 			s.Materials = append(s.Materials, m)
 		}

@@ -240,7 +240,7 @@ func (s *Start) wheel(t string) (w Wheel, rpm int, err error) {
 			w.MarkedRPM = n
 		case err == nil && n > 0 && rpm == 0:
 			rpm = n
-		case slices.Contains(inspect.Materials, inspect.Material(word)):
+		case slices.Contains(inspect.ToolWords("material"), word):
 			w.Materials = append(w.Materials, inspect.Material(word))
 		case slices.Contains(bonds, word):
 			w.Bond = word
@@ -249,7 +249,7 @@ func (s *Start) wheel(t string) (w Wheel, rpm int, err error) {
 		case err != nil && w.Abrasive == "":
 			w.Abrasive = word
 		default:
-			return w, 0, fmt.Errorf("%s: behind the speeds stand what it grinds (hss, cobalt, carbide), its abrasive, its bond (%s) and %s", part, strings.Join(bonds, ", "), strings.Join(rotations, " or "))
+			return w, 0, fmt.Errorf("%s: behind the speeds stand what it grinds (%s), its abrasive, its bond (%s) and %s", part, strings.Join(inspect.ToolWords("material"), ", "), strings.Join(bonds, ", "), strings.Join(rotations, " or "))
 		}
 	}
 	return w, rpm, nil

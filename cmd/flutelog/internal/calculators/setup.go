@@ -2,7 +2,6 @@ package calculators
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -42,7 +41,7 @@ func (c *setupFlags) flags(f *command.Flags) {
 	f.StringVar(&c.wheel, "wheel", "", "diameter of the wheel as it is now: sets the centre of a disc wheel (default: that of --wheel-name)")
 	f.IntVar(&c.rpm, "rpm", 0, "turns a minute of the wheel: the surface speed is worked out")
 	f.StringVar(&c.wheelName, "wheel-name", "", "a wheel of the bench file: its marked speed, abrasive and rotation are shown (status 3 with --rpm over the marked speed)")
-	f.StringVar(&c.material, "material", "", "hss, cobalt or carbide: the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
+	f.StringVar(&c.material, "material", "", command.OneOf(inspect.ToolWords("material")...)+": the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees: shows how far a rest off the wheel's contact turns the tooth")
 	f.StringVar(&c.taper, "taper", "", "taper in degrees a side, with --along: the rest is set for the middle, and the relief at both ends is shown")
 	f.StringVar(&c.along, "along", "", "length of the edges along the axis, from the end where the tool measures --cutter toward the shank")
@@ -168,9 +167,8 @@ func (c *setupFlags) fromBench(e command.Env, r *command.Reader, s *setup) {
 	if c.material == "" {
 		return
 	}
-	s.material = inspect.Material(c.material)
-	if !slices.Contains(inspect.Materials, s.material) {
-		r.Fail("material", fmt.Errorf("%q: want one of %v", c.material, inspect.Materials))
+	if s.material, err = inspect.ParseMaterial(c.material); err != nil {
+		r.Fail("material", err)
 	}
 	for _, w := range b.Wheels {
 		if inspect.Wheel(w).Grinds(s.material) {

@@ -155,13 +155,22 @@ func (r *Reader) OptionalSize(flag, text string) *length.Length {
 	return &l
 }
 
+// OneOf lists words of which one is wanted: hss, cobalt or carbide.
+func OneOf(words ...string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " or " + words[last]
+}
+
 // Choice reads a word out of a few; left out it is the first of them.
 func (r *Reader) Choice(flag, text string, known ...string) string {
 	if text == "" {
 		return known[0]
 	}
 	if !slices.Contains(known, text) {
-		r.Fail(flag, fmt.Errorf("%q: want %s", text, strings.Join(known, " or ")))
+		r.Fail(flag, fmt.Errorf("%q: want %s", text, OneOf(known...)))
 	}
 	return text
 }

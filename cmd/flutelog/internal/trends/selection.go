@@ -2,8 +2,6 @@ package trends
 
 import (
 	"cmp"
-	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -33,7 +31,7 @@ func (c *Choice) flags(f *command.Flags) {
 	f.StringVar(&c.Inspector, "inspector", "", "only what this person inspected")
 	f.StringVar(&c.From, "diameter-from", "", "only tools of this nominal diameter or larger")
 	f.StringVar(&c.To, "diameter-to", "", "only tools of this nominal diameter or smaller")
-	f.StringVar(&c.Material, "material", "", "only tools of hss, cobalt or carbide")
+	f.StringVar(&c.Material, "material", "", "only tools of "+command.OneOf(inspect.ToolWords("material")...))
 	f.StringVar(&c.Stage, "stage", "", "before, between or after the grind (default: after)")
 	f.StringVar(&c.Since, "since", "", "only what was closed on this day or later: yesterday, monday, 2026-01-31, in the bench's own zone")
 	f.StringVar(&c.Until, "until", "", "only what was closed on this day or earlier")
@@ -57,8 +55,10 @@ func (c Choice) pick(unit length.Unit, now time.Time) (picked, error) {
 		r.Fail("stage", err)
 	}
 	p.Stage = string(stage)
-	if c.Material != "" && !slices.Contains(inspect.Materials, inspect.Material(c.Material)) {
-		r.Fail("material", fmt.Errorf("%q: want one of %v", c.Material, inspect.Materials))
+	if c.Material != "" {
+		if _, err := inspect.ParseMaterial(c.Material); err != nil {
+			r.Fail("material", err)
+		}
 	}
 	var err1, err2 error
 	p.first, err1 = command.Day("since", c.Since, now)
