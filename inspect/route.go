@@ -314,7 +314,7 @@ func (w *judging) steps() {
 func (w *judging) step(s Step) Step {
 	t := w.in.Tool
 	s.Left, s.Lock = t.LeftCut(), w.helix() < 0
-	if s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do); !s.Away {
+	if s.Away = slices.Contains(w.in.Basis.SendsOut, s.Do); !s.Away && s.Do != DoGash { // that wants a thin wheel of its own
 		s.Wheel, s.Either = w.wheel()
 	}
 	return s

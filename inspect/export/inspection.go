@@ -37,6 +37,9 @@ type Inspection struct {
 	Stage     inspect.Stage
 	Holding   inspect.Holding
 	Reseated  bool
+	Wheel     string // that the tool was ground with, by name
+	Divisions int    // of the feed dial, fed to the flutes since the wheel's first touch; 0 is not told
+	EndsFed   int    // and to the ends
 	GivenUp   bool
 
 	Opened, Closed string // RFC 3339, UTC

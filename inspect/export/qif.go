@@ -178,6 +178,7 @@ func (w *qif) proof() *element {
 		phrase("stage", string(in.Stage)), phrase("holding", string(in.Holding)), truth("reseated", in.Reseated),
 		truth("clockSet", in.ClockSet), truth("corrected", in.Corrected), phrase("judgedBy", judgedBy(in.JudgedBy)),
 		phrase("verdict", string(in.Verdict)), phrase("standing", string(in.Standing)), phrase("trueIn", string(in.TrueIn)),
+		phrase("wheel", in.Wheel), count("divisions", in.Divisions), count("endDivisions", in.EndsFed),
 	}
 	if r := in.Ruling; r != nil {
 		all = append(all, phrase("ruling", r.Word), phrase("ruledBy", r.By), phrase("ruledWhy", r.Why))

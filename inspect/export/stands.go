@@ -24,7 +24,7 @@ func Of(a record.Account) (Inspection, error) {
 	newest := a.Rests[len(a.Rests)-1]
 	out := Inspection{
 		ID: in.ID, Tool: in.Tool, ToolBench: a.First.Bench, Bench: in.Record.Bench, Job: in.Job, Inspector: in.Inspector,
-		Stage: in.Stage, Holding: in.Holding, Reseated: in.Reseated, GivenUp: in.Discarded != "",
+		Stage: in.Stage, Holding: in.Holding, Reseated: in.Reseated, Wheel: in.Wheel, Divisions: in.Divisions, EndsFed: in.EndsFed, GivenUp: in.Discarded != "",
 		Opened: in.Opened, Closed: in.Closed, ClockSet: in.Record.Time.Synchronised, JudgedBy: b.Revision,
 		Verdict: j.Verdict, Answer: words.Headline(in.Inspection, j, b.Unit), Calls: calls(j), TrueIn: j.TrueIn,
 		Readings: in.Inspection.Readings, Seen: in.Seen, Gauges: map[string]Instrument{},

@@ -93,6 +93,7 @@ func (in *Inspection) outline(summary string) error {
 			Grinder   string        `json:"grinder"`
 			Wheel     string        `json:"wheel"`
 			Divisions int           `json:"divisions"`
+			EndsFed   int           `json:"ends_fed"`
 			Basis     struct {
 				Revision string `json:"revision"`
 			} `json:"basis"`
@@ -112,7 +113,7 @@ func (in *Inspection) outline(summary string) error {
 	}
 	i := o.Inspection
 	in.ID, in.Tool, in.Stage, in.Job, in.Inspector, in.Basis.Revision = i.ID, i.Tool, i.Stage, i.Job, i.Inspector, i.Basis.Revision
-	in.Grinder, in.Wheel, in.Divisions = i.Grinder, i.Wheel, i.Divisions
+	in.Grinder, in.Wheel, in.Divisions, in.EndsFed = i.Grinder, i.Wheel, i.Divisions, i.EndsFed
 	in.Judgement.Verdict, in.Judgement.Work, in.Judgement.Findings = o.Judgement.Verdict, o.Judgement.Work, o.Judgement.Findings
 	in.Opened, in.Closed, in.Discarded = o.Opened, o.Closed, o.Discarded
 	return nil

@@ -185,6 +185,9 @@ var findingColumns = []struct {
 	{"not_read_here", func(t *table, r *findingRow) { t.text(items(r.Judgement.NotAsked)) }},
 	{"reject_band", func(t *table, r *findingRow) { t.quantity(r.finding.RejectBand) }},
 	{"inspected_at_bench", func(t *table, r *findingRow) { t.word(r.Record.Bench) }},
+	{"wheel", func(t *table, r *findingRow) { t.text(r.Wheel) }},
+	{"divisions", func(t *table, r *findingRow) { t.count(r.Divisions) }},
+	{"end_divisions", func(t *table, r *findingRow) { t.count(r.EndsFed) }},
 }
 
 // items lists the names of required things.

@@ -77,8 +77,8 @@ func (t teller) step(s inspect.Step) string {
 		text += t.work(s)
 	}
 	text += wheelWords(s)
-	if s.Do == inspect.DoGash && s.Wheel != nil {
-		text += " A thin one in its place is held against its own mark."
+	if rpm := t.in.Basis.SpindleRPM; s.Do == inspect.DoGash && rpm > 0 {
+		text += fmt.Sprintf(" It turns at %d a minute here: never over the speed marked on that thin wheel.", rpm)
 	}
 	return text + t.rounds(s)
 }

@@ -131,7 +131,7 @@ func TestPlaybackGivesEqualLedgers(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h, err := hand.Begin(hand.Config{Ledger: l, Now: clock, Gauges: &gauges.Set{ByEye: b.Gauges}, Known: hand.Known(b, in, nil), Recorder: recorder}, in, plan)
+		h, err := hand.Begin(hand.Config{Ledger: l, AtOnce: true, Now: clock, Gauges: &gauges.Set{ByEye: b.Gauges}, Known: hand.Known(b, in, nil), Recorder: recorder}, in, plan)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -154,7 +154,7 @@ func TestPlaybackGivesEqualLedgers(t *testing.T) {
 		// Through the terminal: the recording's lines are typed into it, at their times.
 		l, dir = ledgerFor(t, seedDir, clock)
 		_, in, plan = start(l)
-		h, err = hand.Begin(hand.Config{Ledger: l, Now: clock, Gauges: &gauges.Set{ByEye: b.Gauges}, Known: hand.Known(b, in, nil)}, in, plan)
+		h, err = hand.Begin(hand.Config{Ledger: l, AtOnce: true, Now: clock, Gauges: &gauges.Set{ByEye: b.Gauges}, Known: hand.Known(b, in, nil)}, in, plan)
 		if err != nil {
 			t.Fatal(err)
 		}
