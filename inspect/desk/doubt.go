@@ -98,6 +98,12 @@ func (d *Desk) doubt(in inspect.Inspection, q Question, r inspect.Reading, v len
 		return d.orMeant(in, r, g, asks("%s is a good part of the tool. Is the point in its place?", r.Text))
 	case (f == inspect.Land || f == inspect.EndLand) && d.tool().Flutes > 1 && r.Value > d.tool().Diameter*3/2/length.Length(d.tool().Flutes):
 		return d.orMeant(in, r, g, asks("%s is half the way to the next edge, and behind the land is the flute. Is the point in its place?", r.Text))
+	case (f == inspect.Land || f == inspect.EndLand) && r.Value < d.tool().Diameter/leastLand, (f == inspect.PrimaryLand || f == inspect.EndPrimaryLand) && r.Value < d.tool().Diameter/leastPrimary:
+		other, named := length.Mm, "millimetres"
+		if unit.Metric() {
+			other, named = length.In, "inches"
+		}
+		return d.orMeant(in, r, g, asks("%s %s is a hair on this tool. Read in %s? Say so: %s%s.", r.Text, r.Unit, named, r.Text, other))
 	case f.Drop() && g.Least != nil && g.Most != nil && r.Value > 0 && (r.Value > *g.Most*3/2 || r.Value < *g.Least/2):
 		return d.orMeant(in, r, g, asks("%s is far from what is looked for, %s. Is the distance as is said?", r.Text, g.Expect))
 	case width(f) && g.Most != nil && *g.Most > 0 && r.Value > 5**g.Most:
@@ -165,6 +171,9 @@ func (d *Desk) wholeMeans(r inspect.Reading, bare string, step length.Length) {
 // sameDiameter is how far two readings of the diameter of one tool may lie apart before one is doubted (common practice,
 // no source).
 const sameDiameter = 2 * length.Tenth
+
+// Under these parts of the diameter a land, or its primary, is more likely a slip of the unit or the point (common practice, no source).
+const leastLand, leastPrimary = 50, 500
 
 // Between these percentages of what it was made with a tool's diameter is no slip: no grind puts anything on, and one that has lost
 // more is past use (common practice, no source).

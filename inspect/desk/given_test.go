@@ -223,3 +223,26 @@ func TestExamplesAreInTheUnitInForce(t *testing.T) {
 		b.types("9", "2 f9", "99 f1")
 	}
 }
+
+// Widths typed in the other unit are no hair of a land: it is asked, and the same again is taken. A narrow primary is a reading.
+func TestWidthsInTheOtherUnit(t *testing.T) {
+	metric := func(s *Start) {
+		s.Inspection.Basis.Unit, s.Known.Dials, s.Known.Guide = length.Mm, nil, nil
+		s.Plan = Plan{Rounds: 1, Features: []inspect.Feature{inspect.WearLand, inspect.PrimaryLand, inspect.Land}}
+	}
+	b := newBench(t, metric)
+	b.refused(".008 .014 .063", "Primary land, flute 1. .014 mm is a hair on this tool. Read in inches? Say so: .014in.", "y takes it", "None taken")
+	b.took("y", ".008in .014in .063in")
+	b = newBench(t, metric)
+	b.took("0.04", "0.05")
+	b.refused(".063", ".063 mm is a hair on this tool. Read in inches? Say so: .063in.")
+	if p := b.d.Prompt(); len(p.Choices) < 2 {
+		t.Errorf("it may mean %+v", p.Choices)
+	}
+	inch := newBench(t, func(s *Start) {
+		s.Plan = Plan{Rounds: 1, Features: []inspect.Feature{inspect.PrimaryLand, inspect.Land}}
+	})
+	inch.took(".001", ".070")
+	inch.refused(".0009 .070", ".0009 in is a hair on this tool. Read in millimetres?")
+	inch.refused(".005 .009", ".009 in is a hair on this tool")
+}
