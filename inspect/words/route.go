@@ -46,6 +46,16 @@ func StepBrief(s inspect.Step, unit length.Unit) string {
 	if s.Away {
 		return ""
 	}
+	name := StepName(s)
+	switch s.Do {
+	case inspect.DoCutBack:
+		name = stepNames[s.Do]
+	case inspect.DoGash:
+		add("to the old depth, with a thin wheel")
+	}
+	if s.Plate {
+		add("by the plate")
+	}
 	switch {
 	case s.Tilt != nil && s.Swivel != nil:
 		add("tilt %s, swivel %s deg", s.Tilt.Format(1), s.Swivel.Format(1))
@@ -72,10 +82,16 @@ func StepBrief(s inspect.Step, unit length.Unit) string {
 	case s.Amount != nil:
 		add("feed %s", set(*s.Amount, unit))
 	}
-	if parts == nil {
-		return StepName(s)
+	if s.Left {
+		add("LEFT-HAND CUT: the rest on the other side, the thrust tried by hand with the wheel stopped")
 	}
-	return StepName(s) + ": " + strings.Join(parts, "; ")
+	if s.Lock {
+		add("lock it endways: helix against the cut")
+	}
+	if parts == nil {
+		return name
+	}
+	return name + ": " + strings.Join(parts, "; ")
 }
 
 // set is a length that a machine is set to, to a tenth or a micrometre.
