@@ -177,12 +177,17 @@ func sentences(text string) []string {
 	return strings.Split(text, "\n")
 }
 
-// inShort is the first sentence of a step, for a screen that has the whole route to show; all of one whose wheel must not grind.
+// inShort is the first sentence of a step, for a screen that has the whole route to show, and the next where that says only how one
+// stands at the machine; all of one whose wheel must not grind.
 func inShort(text string, s inspect.Step) string {
 	if wrongWheel(s) {
 		return text
 	}
-	first, _, _ := strings.Cut(text, ". ")
+	first, rest, _ := strings.Cut(text, ". ")
+	if s.Do == inspect.DoStone || s.Do == inspect.DoSeat || s.Do == inspect.DoLockAway {
+		next, _, _ := strings.Cut(rest, ". ")
+		first += ". " + next
+	}
 	return strings.TrimSuffix(first, ".") + "."
 }
 

@@ -89,6 +89,11 @@ func TestFirstScreenSaysWhatToDo(t *testing.T) {
 			n := 0
 			for i, s := range j.Steps {
 				brief := words.StepBrief(s, unit)
+				for do, what := range map[inspect.Do]string{inspect.DoStone: "Fine stone round the shank", inspect.DoSeat: "Take the tool out", inspect.DoLockAway: "Red tag"} {
+					if s.Do == do && !strings.Contains(flat, what) {
+						t.Errorf("%s: %s is not said on\n%s", c.Name, do, screen)
+					}
+				}
 				if brief == "" {
 					continue
 				}
