@@ -150,7 +150,8 @@ func (h *Hand) start(p desk.Plan) {
 	h.listen()
 	if h.Watches && h.w != nil {
 		inspection, tool := in.ID, in.Tool.ID
-		h.wg.Go(func() { h.watch(inspection, tool) })
+		known := h.locks(tool) // before anybody can lock it unseen
+		h.wg.Go(func() { h.watch(inspection, tool, known) })
 	}
 }
 

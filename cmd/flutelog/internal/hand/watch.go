@@ -19,9 +19,8 @@ const (
 )
 
 // watch tells the desk what other devices and processes do to the tool in hand: another place wants the inspection, or the tool
-// was locked by what was recorded there or came from another bench.
-func (h *Hand) watch(inspection, tool string) {
-	known := h.locks(tool)
+// was locked by what was recorded there or came from another bench. Known are the locks that stood when it was taken in hand.
+func (h *Hand) watch(inspection, tool string, known []record.StandingLock) {
 	tick := time.NewTicker(watchEvery)
 	defer tick.Stop()
 	for n := 1; ; n++ {
