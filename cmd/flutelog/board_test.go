@@ -53,6 +53,7 @@ func (term *onTTY) board() string {
 // A day of twelve invented tools and a job, from the empty board to the last signature, at a terminal of 80 by 24:
 // every step is begun from the board.
 func TestDayAtTheBoard(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, "bench.toml"), []byte(shortDayBench), 0o600); err != nil {
 		t.Fatal(err)

@@ -49,6 +49,7 @@ func (p *pressesEnter) Write(text []byte) (int, error) {
 // A study taken by the button of a gauge, the keyboard touched at the end alone: two parts, two rounds. By hand: two
 // parts whose readings differ by 0.0002 in have a standard deviation of 0.0002/sqrt 2.
 func TestStudyByTheGaugesButton(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	for name, text := range map[string]string{"bench.toml": studyBench, "line.rec": studyRecording} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {

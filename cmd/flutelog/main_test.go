@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"os"
 	"os/exec"
 	"sync"
@@ -18,6 +19,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	flag.Set("test.parallel", "8") // most wait for a terminal, a gauge or a hand, and not for a processor
 	testscript.Main(m, map[string]func(){"flutelog": main})
 }
 

@@ -100,6 +100,7 @@ func asShown(want string) *regexp.Regexp {
 // README's screens are what the program draws on a terminal of 80 x 24: a block begins with the command that is started, or with the
 // lines that are typed at it, and then has the screen as it stands. FLUTELOG_TEST_UPDATE=1 draws them anew.
 func TestReadmeScreens(t *testing.T) {
+	t.Parallel()
 	const readme = "../../README.md"
 	text, err := os.ReadFile(readme)
 	if err != nil {

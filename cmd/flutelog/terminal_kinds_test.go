@@ -159,6 +159,7 @@ func TestKindsAtTheDesk(t *testing.T) {
 		}},
 	} {
 		t.Run(k.name, func(t *testing.T) {
+			t.Parallel()
 			dir := t.TempDir()
 			add := program(dir, append([]string{"tool", "add", "EM-1", "--diameter", "0.5in", "--material", "hss"}, strings.Fields(k.tool)...)...)
 			if out, err := add.CombinedOutput(); err != nil {
