@@ -247,6 +247,7 @@ func BenchmarkDecode(b *testing.B) {
 
 // A Take that is given up loses no press.
 func TestTakeGivenUp(t *testing.T) {
+	t.Parallel()
 	plug, g := socket(t, quick(Button), nil)
 	for i := range 20 {
 		short, cancel := context.WithTimeout(context.Background(), 30*time.Millisecond)
@@ -301,6 +302,7 @@ func TestSweepToTheEnd(t *testing.T) {
 }
 
 func TestSweepEnds(t *testing.T) {
+	t.Parallel()
 	p := quick(Stream)
 	p.Timeout = Duration(100 * time.Millisecond)
 	gauge := practice(t, p, []Step{{tenths(3), NoFault}, {0, Silent}})

@@ -67,6 +67,7 @@ func TestSuggest(t *testing.T) {
 
 // Each line of a recording, what must be advised, and the profile that comes of following the advice.
 func TestListenAdvises(t *testing.T) {
+	t.Parallel()
 	tests := []struct {
 		name, sent, want string
 		p                Profile

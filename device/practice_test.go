@@ -38,6 +38,7 @@ func inTime(t *testing.T) context.Context {
 
 // Each way of taking, each unit, through a pseudo-terminal and the serial library.
 func TestPracticeGauge(t *testing.T) {
+	t.Parallel()
 	steps := []Step{{Value: 3 * length.Tenth}, {Value: 0}, {Value: -2 * length.Tenth}, {Value: 1 * length.Tenth}}
 	for _, take := range []Mode{Button, Stream, Poll} {
 		for _, unit := range []length.Unit{length.In, length.Mm} {
@@ -89,6 +90,7 @@ func TestPracticePut(t *testing.T) {
 
 // A reading sent before the port was opened is none; a plug pulled while the gauge listens to its line is noticed.
 func TestPracticeUnplug(t *testing.T) {
+	t.Parallel()
 	p := PracticeProfile(Button, length.In)
 	practice := practice(t, p, []Step{{Value: 1 * length.Tenth}, {Value: 2 * length.Tenth, Fault: Unplug}, {Value: 3 * length.Tenth}})
 	practice.Press()

@@ -14,6 +14,7 @@ import (
 
 // A practice gauge recorded, unplugged on the way, and played: the same readings, the same interruption.
 func TestRecordAndPlay(t *testing.T) {
+	t.Parallel()
 	steps := []Step{{tenths(3), NoFault}, {tenths(-2), NoFault}, {0, Unplug}, {tenths(5), NoFault}}
 	p := quick(Poll)
 	p.Timeout = 0
