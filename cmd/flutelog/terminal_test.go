@@ -199,7 +199,7 @@ func (term *onTTY) end(status command.Status) {
 	term.t.Helper()
 	select {
 	case <-term.done:
-	case <-time.After(10 * time.Second):
+	case <-time.After(60 * time.Second):
 		term.t.Fatalf("it goes on; unread:\n%s", term.unread())
 	}
 	if got := exitOf(term.cmd.Wait()); got != status {
