@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"runtime"
 	"strings"
 	"time"
 
@@ -54,7 +55,7 @@ const (
 	changers        = settlers + 2
 	servers         = settlers + 3
 	settledTogether = 64   // tools, at most
-	rowsTogether    = 4096 // of them; the last tool may have more
+	rowsTogether    = 4096 // of them; the last tools may have more
 )
 
 // Settle makes the inspections, findings and tools of all lines that are taken and not settled yet, and notes which lines
@@ -120,8 +121,8 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 	}
 	more = len(lines) == chunk
 	for _, line := range lines {
-		if r, err := line.record(); err == nil && r.Kind == register.KindContinues {
-			if err := renewed(ctx, tx, r); err != nil {
+		if line.wrong == nil && line.record.Kind == register.KindContinues {
+			if err := renewed(ctx, tx, line.record); err != nil {
 				return false, err
 			}
 		}
@@ -138,14 +139,14 @@ func (s *Store) understandSome(ctx context.Context, tx pgx.Tx, bench string) (mo
 }
 
 // misread returns those of lines which cannot be understood, of each bench's those behind a number.
-func misread(lines []rawLine, behind map[string]int64) (all []Unread) {
+func misread(lines []line, behind map[string]int64) (all []Unread) {
 	for _, line := range lines {
 		if line.Seq <= behind[line.Bench] {
 			continue
 		}
-		r, err := line.record()
+		err := line.wrong
 		if err == nil {
-			err = record.Check(r)
+			err = record.Check(line.record)
 		}
 		if err != nil {
 			all = append(all, Unread{line.Bench, uint64(line.Seq), shown(err.Error())})
@@ -203,22 +204,30 @@ func (s *Store) settleSome(ctx context.Context, tx pgx.Tx) (more bool, err error
 	}
 	var tools []made
 	var unread []Unread
-	next := ahead(func() read { return src.about(all[0].subject) })
-	for i, written := 0, 0; i < len(all) && written < rowsTogether; i++ {
-		found := next()
-		if i+1 < len(all) {
-			next = ahead(func() read { return src.about(all[i+1].subject) })
+	written := 0
+	var making []func() made // what is made of the tools that were read last, meanwhile
+	finish := func(leave int) {
+		for ; len(making) > leave; making = making[1:] {
+			m := making[0]()
+			tools, unread = append(tools, m), append(unread, m.unread...)
+			written += len(m.inspections) + len(m.findings)
 		}
+	}
+	for i := 0; i < len(all) && written < rowsTogether; i++ {
+		u := all[i]
+		found := src.about(u.subject)
 		if found.err != nil {
-			next()
+			finish(0)
 			return false, found.err
 		}
-		wrong := ahead(func() []Unread { return misread(found.lines, all[i].settled) })
-		m := s.make(src, ids[i], found.lines, len(all[i].benches), was[ids[i]])
-		tools, unread = append(tools, m), append(unread, wrong()...)
-		written += len(m.inspections) + len(m.findings)
+		making = append(making, ahead(func() made {
+			m := s.make(src, ids[i], found.lines, len(u.benches), was[ids[i]])
+			m.unread = misread(found.lines, u.settled)
+			return m
+		}))
+		finish(runtime.GOMAXPROCS(0))
 	}
-	next() // nobody asks on the connection any more
+	finish(0)
 	if err := note(ctx, tx, unread); err != nil {
 		return false, err
 	}
@@ -283,22 +292,25 @@ func writtenOf(ctx context.Context, tx pgx.Tx, tools []string) (map[string]map[l
 // made is what is made of a tool's lines, as rows of the tables.
 type made struct {
 	id, standing          string
-	tool                  []any   // nil where no line is here as a whole
-	inspections, findings [][]any // that are new, or not as they were
-	moved                 bool    // the standing, from what was written with an inspection
+	tool                  []any        // nil where no line is here as a whole
+	inspections, findings [][]any      // that are new, or not as they were
+	again                 []ledger.Ref // those of the inspections that were written before
+	unread                []Unread
+	moved                 bool // the standing, from what was written with an inspection
 }
 
-// of gives the lines of one tool as its history.
+// of gives the lines of one tool as its history, and knows of nothing else.
 type of struct {
 	*Source
 	read
 }
 
 func (o of) History(string, ...string) iter.Seq2[ledger.Record, error] { return o.records }
+func (o of) Subjects(string) ([]string, error)                         { return nil, nil }
 
 // make makes what is made of a tool's lines, the newest of which comes first.
-func (s *Store) make(src *Source, id string, lines []rawLine, benches int, was map[ledger.Ref]written) made {
-	t, all, unclear := record.Outlines(of{src.Only(record.ToolSubject(id)), read{lines: lines}}, id, func(summary ledger.Ref, records int) bool {
+func (s *Store) make(src *Source, id string, lines []line, benches int, was map[ledger.Ref]written) made {
+	t, all, unclear := record.Outlines(of{src, read{lines: lines}}, id, func(summary ledger.Ref, records int) bool {
 		return was[ledger.Ref{Bench: summary.Bench, Seq: summary.Seq}].records != records
 	})
 	m := made{id: id, standing: shown(string(t.Standing))}
@@ -307,9 +319,12 @@ func (s *Store) make(src *Source, id string, lines []rawLine, benches int, was m
 	}
 	for i := range all {
 		m.add(&all[i])
+		if summary := all[i].Record; was[ledger.Ref{Bench: summary.Bench, Seq: summary.Seq}].records > 0 {
+			m.again = append(m.again, summary.Ref())
+		}
 	}
 	if len(lines) > 0 {
-		m.tool = toolRow(lines[0], benches, id, t, unclear)
+		m.tool = toolRow(lines[0].rawLine, benches, id, t, unclear)
 	}
 	return m
 }
@@ -348,8 +363,8 @@ func put(ctx context.Context, tx pgx.Tx, all []made) error {
 		if m.tool != nil {
 			tools = append(tools, m.tool)
 		}
-		for _, row := range m.inspections {
-			benches, seqs = append(benches, row[0].(string)), append(seqs, row[1].(int64))
+		for _, summary := range m.again {
+			benches, seqs = append(benches, summary.Bench), append(seqs, int64(summary.Seq))
 		}
 		inspections, findings = append(inspections, m.inspections...), append(findings, m.findings...)
 	}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -32,7 +33,7 @@ type Source struct {
 	dir  string
 	only []string // subjects; nil for all
 
-	again []rawLine // that were read by Again last, in order
+	again []line // that were read by Again last, in order
 }
 
 func (s *Store) source(ctx context.Context, q querier) *Source {
@@ -84,6 +85,13 @@ type rawLine struct {
 	Raw     []byte
 }
 
+// line is a line that is kept, and what it says.
+type line struct {
+	rawLine
+	record ledger.Record
+	wrong  error // why it cannot be read; nil where it can
+}
+
 const lineColumns = "line.bench, seq, line.counter, codec, raw"
 
 // ask collects what a query gives.
@@ -97,20 +105,23 @@ func ask[T any](s *Source, sql string, args []any, row pgx.RowToFunc[T]) ([]T, e
 	return pgx.CollectRows(rows, row)
 }
 
-func (s *Source) lines(sql string, args ...any) ([]rawLine, error) {
-	all, err := ask(s, sql, args, pgx.RowToStructByPos[rawLine])
-	for i := range all {
+// lines reads what a query gives. Each line is proven to be as it was written here, and nowhere behind.
+func (s *Source) lines(sql string, args ...any) ([]line, error) {
+	kept, err := ask(s, sql, args, pgx.RowToStructByPos[rawLine])
+	all := make([]line, len(kept))
+	for i, l := range kept {
 		if err == nil {
-			all[i].Raw, err = s.s.plain(s.ctx, all[i].Codec, all[i].Raw)
+			l.Raw, err = s.s.plain(s.ctx, l.Codec, l.Raw)
 		}
+		all[i].rawLine = l
+		all[i].record, all[i].wrong = ledger.ReadLine(l.Bench, l.Raw)
 	}
 	return all, err
 }
 
-func (l rawLine) record() (ledger.Record, error) { return ledger.ReadLine(l.Bench, l.Raw) }
-
-func (l rawLine) damage(err error) ledger.Damage {
-	return ledger.Damage{Segment: fmt.Sprintf("the register's line %d of bench %s", l.Seq, l.Bench), What: err.Error()}
+// damage says that the line cannot be read.
+func (l line) damage() ledger.Damage {
+	return ledger.Damage{Segment: fmt.Sprintf("the register's line %d of bench %s", l.Seq, l.Bench), What: l.wrong.Error()}
 }
 
 // ahead begins to do something, and returns what waits for it.
@@ -122,7 +133,7 @@ func ahead[T any](do func() T) (wait func() T) {
 
 // read is what reading lines came to.
 type read struct {
-	lines []rawLine
+	lines []line
 	err   error
 }
 
@@ -148,12 +159,9 @@ func (r read) records(yield func(ledger.Record, error) bool) {
 	}
 	var damage []ledger.Damage
 	for _, line := range r.lines {
-		r, err := line.record()
-		if err != nil {
-			damage = append(damage, line.damage(err))
-			continue
-		}
-		if !yield(r, nil) {
+		if line.wrong != nil {
+			damage = append(damage, line.damage())
+		} else if !yield(line.record, nil) {
 			return
 		}
 	}
@@ -168,34 +176,38 @@ func (s *Source) Latest(subject, kind string) (ledger.Record, bool, error) {
 	if err != nil || len(lines) == 0 {
 		return ledger.Record{}, false, err
 	}
-	r, err := lines[0].record()
-	if err != nil {
-		err = &ledger.DamageError{Damage: []ledger.Damage{lines[0].damage(err)}}
-	}
+	r, err := lines[0].read()
 	return r, err == nil, err
+}
+
+// read returns what the line says, or that it is damaged.
+func (l line) read() (ledger.Record, error) {
+	if l.wrong != nil {
+		return ledger.Record{}, &ledger.DamageError{Damage: []ledger.Damage{l.damage()}}
+	}
+	return l.record, nil
 }
 
 // Again reads a record again that was given before, by its bench and number. It is asked of corrections and rulings one after
 // another, more or less in the order of the chain, so that some that follow are read with it.
 func (s *Source) Again(r ledger.Record) (ledger.Record, error) {
-	is := func(l rawLine) bool { return l.Bench == r.Bench && l.Seq == int64(r.Seq) }
-	i := slices.IndexFunc(s.again, is)
-	if i < 0 {
-		lines, err := s.lines("select "+lineColumns+" from line where bench = $1 and seq >= $2 and (seq = $2 or kind = any($3)) order by seq limit $4",
+	find := func() (i int, found bool) {
+		i, found = slices.BinarySearchFunc(s.again, int64(r.Seq), func(l line, seq int64) int { return cmp.Compare(l.Seq, seq) })
+		return i, found && s.again[i].Bench == r.Bench // all are of one
+	}
+	i, found := find()
+	if !found {
+		var err error
+		s.again, err = s.lines("select "+lineColumns+" from line where bench = $1 and seq >= $2 and (seq = $2 or kind = any($3)) order by seq limit $4",
 			r.Bench, int64(r.Seq), []string{record.KindCorrection, record.KindRuling}, chunk)
 		if err != nil {
 			return r, err
 		}
-		s.again = lines
-		if i = slices.IndexFunc(lines, is); i < 0 {
+		if i, found = find(); !found {
 			return r, fmt.Errorf("bench %s, number %d: %w", r.Bench, r.Seq, ledger.ErrNoRecord)
 		}
 	}
-	again, err := s.again[i].record()
-	if err != nil {
-		err = &ledger.DamageError{Damage: []ledger.Damage{s.again[i].damage(err)}}
-	}
-	return again, err
+	return s.again[i].read()
 }
 
 // Subjects returns the subjects of all benches that begin with prefix, sorted.
@@ -256,12 +268,9 @@ func (s *Source) ScanAfter(after map[string]uint64, kinds []string, visit func(l
 				behind(found.lines[chunk-1].Seq)
 			}
 			for _, line := range found.lines {
-				r, err := line.record()
-				if err != nil {
-					damage = append(damage, line.damage(err))
-					continue
-				}
-				if err := visit(r); err != nil {
+				if line.wrong != nil {
+					damage = append(damage, line.damage())
+				} else if err := visit(line.record); err != nil {
 					return err
 				}
 			}
