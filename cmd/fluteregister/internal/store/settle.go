@@ -74,11 +74,10 @@ func (s *Store) Settle(ctx context.Context) error {
 func (s *Store) behind(ctx context.Context, lock int64, some func(context.Context, pgx.Tx) (more bool, err error)) error {
 	for more := true; more; {
 		err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) (err error) {
-			if _, err := tx.Exec(ctx, "set local synchronous_commit = off"); err != nil {
-				return err
-			}
-			if _, err := tx.Exec(ctx, "select pg_advisory_xact_lock($1)", lock); err != nil {
-				return err
+			for _, sql := range []string{"set local synchronous_commit = off", inOrder, fmt.Sprintf("select pg_advisory_xact_lock(%d)", lock)} {
+				if _, err := tx.Exec(ctx, sql); err != nil {
+					return err
+				}
 			}
 			more, err = some(ctx, tx)
 			return err

@@ -40,9 +40,16 @@ func (s *Store) source(ctx context.Context, q querier) *Source {
 	return &Source{s: s, ctx: ctx, q: q, mu: new(sync.Mutex)}
 }
 
+// inOrder has the next lines of a chain read from where the ones before ended. Where the database does not know yet how many lines
+// there are it would rather find all that follow, each time, and sort them.
+const inOrder = "set local enable_bitmapscan = off"
+
 // Read calls read with all lines as they are at one moment.
 func (s *Store) Read(ctx context.Context, read func(*Source) error) error {
 	err := pgx.BeginTxFunc(ctx, s.pool, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, inOrder); err != nil {
+			return err
+		}
 		src := s.source(ctx, tx)
 		src.dir = s.dir
 		return read(src)
