@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"maps"
 	"runtime"
 	"strings"
 	"time"
@@ -31,6 +32,35 @@ func (s *Store) dirty() {
 // settleAgain is how long after something went wrong it is tried again.
 const settleAgain = 10 * time.Second
 
+// A bench that catches up sends body after body, and what is made of a tool would be made anew after each: until all is here that
+// it said it has, making waits, at most so long from the first of them on, and for one that is silent so long no more.
+const settleLatest = 5 * time.Second
+
+// catching is a bench that catches up.
+type catching struct {
+	end  uint64 // of its chain, as it said
+	last time.Time
+}
+
+// catchesUp notes how far a bench said that its chain goes, and how far it is here.
+func (s *Store) catchesUp(bench string, end, here uint64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if end = max(end, s.catching[bench].end); here >= end {
+		delete(s.catching, bench)
+		return
+	}
+	s.catching[bench] = catching{end, time.Now()}
+}
+
+// awaits says whether some bench catches up.
+func (s *Store) awaits() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	maps.DeleteFunc(s.catching, func(_ string, c catching) bool { return time.Since(c.last) > settleLatest })
+	return len(s.catching) > 0
+}
+
 // Settling settles whatever is taken until the context ends. What goes wrong is said, and tried again.
 func (s *Store) Settling(ctx context.Context, say func(error)) {
 	s.dirty()
@@ -40,6 +70,14 @@ func (s *Store) Settling(ctx context.Context, say func(error)) {
 			return
 		case <-s.dirt:
 		}
+		latest, stop := context.WithTimeout(ctx, settleLatest)
+		for latest.Err() == nil && s.awaits() {
+			select {
+			case <-latest.Done():
+			case <-s.dirt:
+			}
+		}
+		stop()
 		if err := s.Settle(ctx); err != nil && ctx.Err() == nil {
 			say(err)
 			time.AfterFunc(settleAgain, s.dirty)

@@ -63,6 +63,7 @@ type Store struct {
 	mu           sync.Mutex
 	dictionaries map[int16][]byte       // by codec
 	missing      map[string][]witnessed // by bench, by number
+	catching     map[string]catching    // by bench
 }
 
 // ErrEmpty says that the database holds no register.
@@ -107,7 +108,7 @@ func Open(ctx context.Context, url, dir string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("database: %w", err)
 	}
-	s := &Store{Now: time.Now, pool: pool, dir: dir, dirt: make(chan struct{}, 1)}
+	s := &Store{Now: time.Now, pool: pool, dir: dir, dirt: make(chan struct{}, 1), catching: map[string]catching{}}
 	var server int
 	var there bool
 	err = pool.QueryRow(ctx, "select current_setting('server_version_num')::int / 10000, to_regclass('public.line') is not null").Scan(&server, &there)

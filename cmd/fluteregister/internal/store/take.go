@@ -78,6 +78,7 @@ func (s *Store) Take(ctx context.Context, bench string, after ledger.Head, body 
 		return c.head(), false, down(err)
 	}
 	s.came(bench, c.Seq)
+	s.catchesUp(bench, 0, c.Seq)
 	s.dirty()
 	return c.head(), ruled, nil
 }
@@ -119,29 +120,32 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 	return hex.EncodeToString(hash), err
 }
 
-// take checks lines one by one, those that are missing against how they were told before, and stores them.
+// take checks lines one by one, those that are missing against how they were told before, and stores them, those that are checked
+// while the next are.
 func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time, missing []witnessed) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
-	var rows [][]any
 	continues := ""
-	for rest := body; len(rest) > 0; {
+	rest := body
+	var wrong error // the database says of it only that no more rows came
+	next := func() (row []any, _ error) {
 		text := rest
 		if i := bytes.IndexByte(rest, '\n'); i >= 0 {
 			text = rest[:i+1]
 		}
-		rest = rest[len(text):]
+		if rest = rest[len(text):]; len(text) == 0 {
+			return nil, nil
+		}
 		r, err := tail.Take(text)
 		if err != nil {
-			return false, &DamagedError{err}
+			return nil, &DamagedError{err}
 		}
 		if told := toldAt(missing, r.Seq); told != "" && told != r.Hash {
-			return false, &partedError{ledger.Head{Bench: c.Bench, Seq: r.Seq, Hash: told}}
+			return nil, &partedError{ledger.Head{Bench: c.Bench, Seq: r.Seq, Hash: told}}
 		}
 		hash, err := hex.DecodeString(r.Hash)
 		if err != nil {
-			return false, err
+			return nil, err
 		}
-		rows = append(rows, []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, now, hash, text})
 		if tail.More == 0 {
 			whole = r.Seq
 		}
@@ -149,12 +153,19 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time,
 		if r.Kind == register.KindContinues {
 			continues = shown(continued(r).Bench)
 		}
+		return []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, now, hash, text}, nil
 	}
 	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "arrived", "sha256", "raw"}
-	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"line"}, columns, pgx.CopyFromRows(rows)); err != nil {
+	_, err := tx.CopyFrom(ctx, pgx.Identifier{"line"}, columns, pgx.CopyFromFunc(func() (row []any, _ error) {
+		row, wrong = next()
+		return row, wrong
+	}))
+	if wrong != nil {
+		return false, wrong
+	} else if err != nil {
 		return false, fmt.Errorf("lines: %w", err)
 	}
-	_, err := tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
+	_, err = tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
 		select $1, subject, max(seq), case when starts_with(subject, $4) then 0 else max(seq) end
 		from line where bench = $1 and seq > $2 and seq <= $3 and subject <> '' group by subject order by subject
 		on conflict (bench, subject) do update set seq = excluded.seq, settled = case when starts_with(excluded.subject, $4) then subject.settled else excluded.seq end`,
@@ -212,6 +223,9 @@ func (s *Store) Head(ctx context.Context, bench string, asked Asked) (register.H
 		default:
 			h.Yours = register.Other
 		}
+	}
+	if h.Yours == register.Unknown && c.state != register.Closed {
+		s.catchesUp(bench, asked.Own.Seq, c.Seq)
 	}
 	var ahead *time.Duration
 	if !asked.Clock.IsZero() {
