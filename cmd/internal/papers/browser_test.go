@@ -15,8 +15,7 @@ import (
 // the ledger that it is of.
 func TestPrinted(t *testing.T) {
 	p := printtest.New(t)
-	b := newBench(t)
-	inspections := shop(b)
+	b, inspections := shop(t)
 	s := b.source()
 	var ids []string
 	for _, x := range twenty {

@@ -3,9 +3,14 @@ package papers
 import (
 	"encoding/json"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"flutelog/inspect"
@@ -362,21 +367,62 @@ var twenty = []case20{
 	}},
 }
 
-// shop records the twenty, all of one job, and returns the inspection of each.
-func shop(b *bench) map[string]string {
-	b.t.Helper()
-	inspections := map[string]string{}
+// shop is a bench with the twenty, all of one job, and the inspection of each: a copy for each test of what is recorded
+// once.
+func shop(t *testing.T) (*bench, map[string]string) {
+	t.Helper()
+	recordedOnce.Do(func() { recorded = record20(t) })
+	if recorded.inspections == nil {
+		t.Fatal("the shop could not be recorded")
+	}
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, recorded.ledger); err != nil {
+		t.Fatal(err)
+	}
+	l, err := ledger.Open(dir, ledger.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &bench{t: t, l: l, now: recorded.now}, recorded.inspections
+}
+
+// shop20 is the ledger of the twenty, held in memory.
+type shop20 struct {
+	ledger      fstest.MapFS
+	now         time.Time
+	inspections map[string]string // by kind
+}
+
+var (
+	recorded     shop20
+	recordedOnce sync.Once
+)
+
+// record20 records them.
+func record20(t *testing.T) shop20 {
+	t.Helper()
+	b := newBench(t)
+	r := shop20{ledger: fstest.MapFS{}}
 	var tools []string
 	for _, c := range twenty {
-		t := b.add(c.tool, c.flutes)
-		tools = append(tools, t.ID)
+		tools = append(tools, b.add(c.tool, c.flutes).ID)
 	}
 	_, err := record.SaveJob(b.l, record.Job{ID: "J-77", Customer: "Harrow Tool Hire (invented)", Reference: "4500123", Quantity: len(tools), Sample: len(tools), Tools: tools}, b.now)
 	b.must(err)
+	inspections := map[string]string{}
 	for i, c := range twenty {
 		t, err := record.FindTool(b.l, tools[i])
 		b.must(err)
 		inspections[c.kind] = c.make(b, t.Tool)
 	}
-	return inspections
+	b.must(fs.WalkDir(os.DirFS(b.l.Dir()), ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(filepath.Join(b.l.Dir(), path))
+		r.ledger[path] = &fstest.MapFile{Data: data, Mode: 0o600}
+		return err
+	}))
+	r.now, r.inspections = b.now, inspections
+	return r
 }

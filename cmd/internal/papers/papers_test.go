@@ -68,8 +68,7 @@ func certificateOf(t *testing.T, s Source, job string) (paper.Certificate, strin
 
 // Twenty tools and rulings: what each tag, sheet and row says, and that nothing looks like a release that is none.
 func TestTwenty(t *testing.T) {
-	b := newBench(t)
-	inspections := shop(b)
+	b, inspections := shop(t)
 	s := b.source()
 	c, _ := certificateOf(t, s, "J-77")
 	rows := map[string]paper.CertificateRow{}
@@ -122,8 +121,7 @@ func TestTwenty(t *testing.T) {
 // 0.24085, from 0.4876 it is 0.0059 less, and from the concession at 0.4817 to 0.4750 it is 0.0067, whatever was read
 // when it came in again.
 func TestTagSaysWhatToEnter(t *testing.T) {
-	b := newBench(t)
-	shop(b)
+	b, _ := shop(t)
 	tags, _ := tagsOf(t, b.source(), "EM-0412", "EM-0500", "EM-0416")
 	for i, want := range []paper.Tag{
 		{Diameter: "0.4817 in", Radius: "0.24085", Change: "\u22120.0059 dia., \u22120.0020 long", Smallest: "0.4500", Foot: "signed by N. Okafor 20 Nov 2026"},
@@ -207,8 +205,7 @@ func TestPapersAreOfWhatStands(t *testing.T) {
 
 // The certificate says what was found, done and left; what a tool lacks; and is none before the job is signed.
 func TestCertificate(t *testing.T) {
-	b := newBench(t)
-	shop(b)
+	b, _ := shop(t)
 	c, document := certificateOf(t, b.source(), "J-77")
 	row := slices.IndexFunc(c.Rows, func(r paper.CertificateRow) bool { return r.Tool == "EM-0412" })
 	got := c.Rows[row]
@@ -345,8 +342,8 @@ func TestPapersNameTheRuleOfEachFigure(t *testing.T) {
 // A recalled sheet says that whoever signed it signed for use, and that it does not stand; a correction is told in the words of
 // the trade.
 func TestRecalledSaysSo(t *testing.T) {
-	b := newBench(t)
-	id := shop(b)["recalled"]
+	b, inspections := shop(t)
+	id := inspections["recalled"]
 	sheet, _ := sheetOf(t, b.source(), id)
 	text := strings.Join(sheet.How, " ") + " " + sheet.Signed[1].Who
 	if strings.Count(text, "recalled since") != 2 || !strings.Contains(text, "signed for use by") {
@@ -379,8 +376,7 @@ func TestUnknownIDs(t *testing.T) {
 // A tool's life by hand: 0.4876 new here, 0.4800 when it came back after its first regrind, 0.4750 after its second; by
 // 0.0063 a regrind, their mean, 0.0250 down to 0.4500 is three more, and two regrinds say nothing of how they scatter. Its run-outs were 0.0015, conceded, and 0.0001.
 func TestLives(t *testing.T) {
-	b := newBench(t)
-	shop(b)
+	b, _ := shop(t)
 	tool, err := record.FindTool(b.l, "EM-0500")
 	b.must(err)
 	charts := b.source().Lives(tool.Inspections, true)
