@@ -1,6 +1,9 @@
 package paper
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 const wideFlutes = 6 // with more flutes the readings are set across the whole page
 
@@ -46,22 +49,46 @@ type fitting struct {
 	SightsBeside bool // under the drawings, which are lower than what stands beside them
 }
 
-// fit chooses the loosest setting at which the sheet should fit one page, and how many of its drawings it has then: those
-// past the second are left out sooner than it is set tighter. What no page holds goes on over pages, with all of them.
+// fit chooses the loosest setting at which the sheet should fit one page, and how many of its drawings it has then: with
+// all of them it is set snug, and those past the second are left out sooner than it is set tight, which is said. What no
+// page holds goes on over pages, with all of them.
 func (s Sheet) fit() fitting {
 	all := s.Drawings
-	for _, d := range densities {
-		for n := len(all); n >= min(len(all), 2); n-- {
-			s.Drawings = all[:n]
+	try := func(n int, densities ...density) (fitting, bool) {
+		s.Drawings, s.notDrawn = all[:n], notDrawn(all[n:])
+		for _, d := range densities {
 			for _, beside := range []bool{false, n > 0} {
 				if s.high(d, beside) <= pageHigh {
-					return fitting{s, d.name, beside}
+					return fitting{s, d.name, beside}, true
 				}
 			}
 		}
+		return fitting{}, false
 	}
-	s.Drawings = all
+	if f, fits := try(len(all), densities[:len(densities)-1]...); fits {
+		return f
+	}
+	for _, d := range densities {
+		for n := len(all); n >= min(len(all), 2); n-- {
+			if f, fits := try(n, d); fits {
+				return f
+			}
+		}
+	}
+	s.Drawings, s.notDrawn = all, ""
 	return fitting{s, overPages, false}
+}
+
+// notDrawn says which drawings a page has no room for, "" where it has all.
+func notDrawn(left []Drawing) string {
+	var names []string
+	for _, d := range left {
+		names = append(names, d.Name)
+	}
+	if names == nil {
+		return ""
+	}
+	return "Not drawn, for the page is full: " + strings.Join(names, "; ") + "."
 }
 
 // high estimates how high the sheet is, in mm, from how many letters its texts have.
@@ -153,6 +180,9 @@ func (s Sheet) columns(d density, sightsBeside bool) (left, right float64) {
 	}
 	for _, f := range s.Drawings {
 		right += drawn + 3.9*math.Ceil(1.75*float64(letters(f.Caption))/besides) + d.gap
+	}
+	if s.notDrawn != "" {
+		right += 3.9*math.Ceil(1.75*float64(letters(s.notDrawn))/besides) + d.gap
 	}
 	return left, right
 }

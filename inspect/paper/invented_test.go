@@ -100,7 +100,7 @@ func (s standing) row() CertificateRow {
 }
 
 func proof() Proof {
-	return Proof{Where: "Bench tool-room (invented), record 1231", Head: "9c41 7be0 22d8 5a16", Says: "The head names everything recorded until then: a change behind it is found by ledger verify --head."}
+	return Proof{Where: "Bench tool-room (invented), record 1231", Head: "9c41 7be0 22d8 5a16", Says: "With this head and the ledger a change to what was recorded until then is found."}
 }
 
 func certificate(tools int) Certificate {
@@ -161,7 +161,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 		Sights: []string{"Not seen: crack, burn, chipped corner, chipped edge, blunt corner, bent shank, burred shank."},
 		How:    []string{"R. Vale, 24 November 13:48 to 13:58. Indicator 1, step 0.0001, calibration due 3 June 2027. Read in the fixture, not reseated between the two rounds.", "Ground by R. Vale: cup 4, primary 2 divisions, secondary 4, rest 0.043 in under the centre. Limits: common practice, revision 4."},
 		Signed: []Signature{{"Inspected", "R. Vale, 24 November 2026"}, {"Ruled", ""}, {"Received", ""}}, Proof: proof(), Symbol: symbol,
-		Drawings: []Drawing{{end(s.flutes).SVG(), fmt.Sprintf("Radial run-out, seen from the end. Flute %d, ringed, decided.", s.flutes)}, {section(0.24, true).SVG(), "Flute 3, the land in section, to scale: primary 0.0185 at 10.4\u00b0, land 0.078."}},
+		Drawings: []Drawing{{SVG: end(s.flutes).SVG(), Caption: fmt.Sprintf("Radial run-out, seen from the end. Flute %d, ringed, decided.", s.flutes)}, {SVG: section(0.24, true).SVG(), Caption: "Flute 3, the land in section, to scale: primary 0.0185 at 10.4\u00b0, land 0.078."}},
 	}
 	names := []string{"radial TIR at 0.50", "primary share, flute 3", "relief at 0.020, flute 3", "axial TIR at 0.20", "end primary, flute 3", "diameter", "taper on the diameter"}
 	for _, n := range names {
@@ -181,7 +181,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 		sh.Work = slices.Repeat([]string{"Grind the primary on all flutes, 2 divisions from the first touch on flute 3, then look; spark out twice round."}, 5)
 		sh.Cautions = []string{"Not over the speed marked on the wheel. Guard on. The wheel must push the tooth onto its rest. Eyes covered, dust and mist drawn off, no gloves, no loose sleeve."}
 		sh.Facts = append(sh.Facts, Fact{"Smallest useful", "0.4500 in"}, Fact{"Held", "in the fixture, as ground"})
-		sh.Drawings = append(sh.Drawings, Drawing{section(0.5, false).SVG(), "The end tooth in section; secondary dashed: not measured, the tool's nominal 21\u00b0."})
+		sh.Drawings = append(sh.Drawings, Drawing{Name: "the end tooth in section", SVG: section(0.5, false).SVG(), Caption: "The end tooth in section; secondary dashed: not measured, the tool's nominal 21\u00b0."})
 		sh.How = append(sh.How, sh.How...)
 	}
 	for k, name := range rows {
@@ -214,9 +214,9 @@ func charts() Charts {
 		life.Points = append(life.Points, draw.LifePoint{Regrind: i, Diameter: d * length.Thou})
 	}
 	return Charts{Title: "Trends", Lead: "26 regrinds, 2 September to 24 November 2026, all wheels", Proof: proof(), Charts: []Charted{
-		{Sentence: "Radial run-out: a signal; 1 of 26 rejected, 1 undecided", Drawing: Drawing{run.SVG(), "TIR, in, by date. Crosses are rejected, diamonds undecided, dots conform; ringed: signals. Shaded: where 26 points of this bench fall."},
+		{Sentence: "Radial run-out: a signal; 1 of 26 rejected, 1 undecided", Drawing: Drawing{SVG: run.SVG(), Caption: "TIR, in, by date. Crosses are rejected, diamonds undecided, dots conform; ringed: signals. Shaded: where 26 points of this bench fall."},
 			Heads: []string{"Date", "TIR, in", "Then"}, Points: []ChartedPoint{{ruled(mark.Reject, "rejected", ""), "EM-0390.4", []string{"28 Sep 2026", "0.0007", "ground again"}}, {ruled(mark.Undecided, "undecided", ""), "EM-0396.2", []string{"23 Oct 2026", "0.0005", "a concession is asked"}}}},
-		{Sentence: "Life of EM-0412: 6 regrinds left, 5 to 8", Drawing: Drawing{life.SVG(), "Diameter, in, by regrind. The wedge: where it reaches the smallest useful diameter."}},
+		{Sentence: "Life of EM-0412: 6 regrinds left, 5 to 8", Drawing: Drawing{SVG: life.SVG(), Caption: "Diameter, in, by regrind. The wedge: where it reaches the smallest useful diameter."}},
 		{Sentence: "Primary share: one value, 0.24, too few for a chart"},
 	}}
 }

@@ -103,6 +103,7 @@ type Fact struct{ Name, Value string }
 
 // Drawing is a drawing with what is said under it.
 type Drawing struct {
+	Name    string // in a few words, said where a page has no room for it
 	SVG     mark.HTML
 	Caption string
 }

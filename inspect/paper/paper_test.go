@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -65,5 +66,26 @@ func TestSheetOrder(t *testing.T) {
 	}
 	if strings.Contains(document, "Everything that this bench requires") {
 		t.Error("something is unread, and everything was read")
+	}
+}
+
+// A page that has no room for a drawing says which one it leaves out, and one that has it all says nothing.
+func TestWhatIsNotDrawnIsSaid(t *testing.T) {
+	said := map[bool]int{}
+	for _, x := range twenty {
+		for _, everything := range []bool{false, true} {
+			given := x.sheet(t, everything)
+			third := Drawing{Name: "the end land of flute 1 in section", SVG: section(0.5, false).SVG(), Caption: "Flute 1, the end land in section, to scale: primary 0.0100, land 0.0600; dashed is not measured."}
+			given.Drawings = append(slices.Clone(given.Drawings[:min(2, len(given.Drawings))]), third)
+			drawn := given.fit()
+			left := len(drawn.Drawings) < len(given.Drawings)
+			if got := strings.Contains(sheetOf(t, given), "Not drawn, for the page is full: the end land of flute 1 in section."); got != left {
+				t.Errorf("%s: %d of %d are drawn, and that one is not is said: %v", x.kind, len(drawn.Drawings), len(given.Drawings), got)
+			}
+			said[left]++
+		}
+	}
+	if said[false] == 0 || said[true] == 0 {
+		t.Errorf("%d sheets have them all and %d do not: none shows the other", said[false], said[true])
 	}
 }

@@ -33,6 +33,8 @@ type Sheet struct {
 	Symbol      mark.HTML // of the short head
 	Practice    bool
 	Back        string // address of the page it was made on
+
+	notDrawn string // which drawings the page has no room for
 }
 
 // Figure is one finding.

@@ -137,6 +137,11 @@ func (s fitting) streamhtml(qw422016 *qt422016.Writer, style mark.HTML) {
 			qw422016.N().S(`</figcaption></figure>
 `)
 		}
+		if s.notDrawn != "" {
+			qw422016.N().S(`<p class="not-drawn">`)
+			qw422016.E().S(s.notDrawn)
+			qw422016.N().S(`</p>`)
+		}
 		if s.SightsBeside {
 			streampart(qw422016, "Looked for by eye", s.Sights)
 		}

@@ -181,7 +181,7 @@ func (g *gathered) open(tool, text string) {
 
 // row is one tool of a job: as it was found, what was done, how it was left, and its ruling.
 func (s Source) row(t *tool, job string, g *gathered) paper.CertificateRow {
-	r := paper.CertificateRow{Ruling: s.ruling(t), Tool: t.ID, What: fmt.Sprintf("%s \u00d7 %d, %s", s.nominal(t.Tool.Diameter), t.Flutes, material(t.Material))}
+	r := paper.CertificateRow{Ruling: s.ruling(t), Tool: t.ID, What: strings.Join(append([]string{fmt.Sprintf("%s \u00d7 %d, %s", s.nominal(t.Tool.Diameter), t.Flutes, material(t.Material))}, kind(t.Tool.Tool)...), ", ")}
 	if t.practised() {
 		r.Ruling = paper.Ruling{Mark: mark.Invented, Word: "Practice: invented"}
 	}

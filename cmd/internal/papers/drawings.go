@@ -63,7 +63,7 @@ func (s Source) end(in *record.Inspection, r inspect.RunoutFigures, f inspect.Fi
 		caption += fmt.Sprintf(" Heights drawn %.0f times.", x)
 	}
 	e.Name = caption
-	return paper.Drawing{SVG: e.SVG(), Caption: caption}
+	return paper.Drawing{Name: strings.ToLower(words.Figure(f.Feature)), SVG: e.SVG(), Caption: caption}
 }
 
 // section draws the land of the flute that decided.
@@ -133,7 +133,7 @@ func (s Source) Section(in inspect.Inspection, ends bool, flute int, primary, la
 		d.Wear = nil
 		svg = d.SVG()
 	}
-	return paper.Drawing{SVG: svg, Caption: d.Name}
+	return paper.Drawing{Name: fmt.Sprintf("the %s of flute %d in section", what, flute), SVG: svg, Caption: d.Name}
 }
 
 // decidingFlute is the flute whose land is drawn: that of a land or relief that the first work rests on, or else the one

@@ -351,7 +351,24 @@ func (s Source) nominal(l length.Length) string {
 
 // Short and Full say what a tool is.
 func (s Source) Short(t inspect.Tool) string {
-	return fmt.Sprintf("%s %s, %d fl., %s", s.nominal(t.Diameter), s.Unit, t.Flutes, material(t.Material))
+	return strings.Join(append([]string{fmt.Sprintf("%s %s, %d fl., %s", s.nominal(t.Diameter), s.Unit, t.Flutes, material(t.Material))}, kind(t)...), ", ")
+}
+
+// kind says in a word each what of a tool's kind is not as usual.
+func kind(t inspect.Tool) (all []string) {
+	if t.Ends != inspect.SquareEnd && t.Ends != "" {
+		all = append(all, string(t.Ends)+" end")
+	}
+	if t.Teeth == inspect.ChipBreakerTeeth {
+		all = append(all, "chip-breaker")
+	}
+	if t.Taper > 0 {
+		all = append(all, "taper "+strings.TrimSuffix(strings.TrimRight(t.Taper.Format(2), "0"), ".")+"\u00b0")
+	}
+	if t.LeftCut() {
+		all = append(all, "left-hand cut")
+	}
+	return all
 }
 
 // Full is documented with Short.
@@ -360,14 +377,23 @@ func (s Source) Full(t inspect.Tool) string {
 	if t.Helix > 0 {
 		helix = "helix " + t.Helix.Format(0) + "\u00b0 " + string(t.Hand)
 	}
-	text := fmt.Sprintf("%s %s end mill, %d flutes, %s, %s", s.nominal(t.Diameter), s.Unit, t.Flutes, material(t.Material), helix)
+	all := append([]string{fmt.Sprintf("%s %s end mill, %s, %s, %s", s.nominal(t.Diameter), s.Unit, plural(t.Flutes, "flute"), material(t.Material), helix)}, kind(t)...)
+	if t.CentreCutting {
+		all = append(all, "centre cutting")
+	}
+	if t.Angles != nil {
+		all = append(all, "unequally spaced")
+	}
+	if t.Form != "" && t.Form != inspect.FlatRelief {
+		all = append(all, string(t.Form)+" relief")
+	}
+	if t.Sharpened == inspect.OnFace {
+		all = append(all, "sharpened on the face")
+	}
 	if t.Duty == inspect.Roughing {
-		text += ", roughing"
+		all = append(all, "roughing")
 	}
-	if t.Cut == inspect.LeftHand {
-		text += ", left-hand cut"
-	}
-	return text
+	return strings.Join(all, ", ")
 }
 
 func material(m inspect.Material) string {
@@ -382,7 +408,7 @@ func shortHead(r ledger.Record) string {
 	return fmt.Sprintf("%s-%d-%.16s", r.Bench, r.Seq, r.Hash)
 }
 
-const proves = "A change in what was recorded up to this head is found by ledger verify --head; what is newer is only as safe as its folder."
+const proves = "With this head and the bench\u2019s ledger, flutelog finds any change to what was recorded up to it; what is newer is only as safe as its folder."
 
 func (s Source) proof(r ledger.Record) paper.Proof {
 	return paper.Proof{Where: fmt.Sprintf("%s, record %d", cmp.Or(s.Bench, "bench"), r.Seq), Head: shortHead(r), Says: proves}

@@ -483,3 +483,46 @@ func TestEveryWordHasItsMark(t *testing.T) {
 		}
 	}
 }
+
+// Whatever kind a tool is of stands on its papers, in words of the trade; what is as usual is not said.
+func TestPapersNameTheKind(t *testing.T) {
+	plain := inspect.Tool{ID: "EM-1", Diameter: length.Inch / 2, Flutes: 4, Material: inspect.HSS, Helix: 30 * length.Degree, Hand: inspect.RightHand, Ends: inspect.SquareEnd, Teeth: inspect.PlainTeeth, Duty: inspect.Finishing}
+	s := Source{Unit: length.In}
+	if full, short := s.Full(plain), s.Short(plain); full != "1/2 in end mill, 4 flutes, HSS, helix 30\u00b0 right" || short != "1/2 in, 4 fl., HSS" {
+		t.Errorf("a plain one is %q, %q", full, short)
+	}
+	for _, x := range []struct {
+		change      func(*inspect.Tool)
+		full, short string
+	}{
+		{func(t *inspect.Tool) { t.Ends = inspect.BallEnd }, ", ball end", ", ball end"},
+		{func(t *inspect.Tool) { t.Ends = inspect.RadiusEnd }, ", radius end", ", radius end"},
+		{func(t *inspect.Tool) { t.Ends = inspect.ChamferedEnd }, ", chamfered end", ", chamfered end"},
+		{func(t *inspect.Tool) { t.Teeth, t.Duty = inspect.ChipBreakerTeeth, inspect.Roughing }, ", chip-breaker, roughing", ", chip-breaker"},
+		{func(t *inspect.Tool) { t.Taper = 3 * length.Degree / 2 }, ", taper 1.5\u00b0", ", taper 1.5\u00b0"},
+		{func(t *inspect.Tool) { t.Cut, t.Hand = inspect.LeftHand, inspect.LeftHand }, "30\u00b0 left, left-hand cut", ", left-hand cut"},
+		{func(t *inspect.Tool) { t.CentreCutting = true }, ", centre cutting", ", HSS"},
+		{func(t *inspect.Tool) { t.Angles = []length.Angle{0, 88, 180, 268} }, ", unequally spaced", ", HSS"},
+		{func(t *inspect.Tool) { t.Form = inspect.EccentricRelief }, ", eccentric relief", ", HSS"},
+		{func(t *inspect.Tool) { t.Sharpened = inspect.OnFace }, ", sharpened on the face", ", HSS"},
+		{func(t *inspect.Tool) { t.Flutes = 1 }, ", 1 flute, HSS", ", 1 fl., HSS"},
+	} {
+		tool := plain
+		x.change(&tool)
+		if full, short := s.Full(tool), s.Short(tool); !strings.Contains(full, x.full) || !strings.HasSuffix(short, x.short) {
+			t.Errorf("%q, %q; want %q and %q in them", full, short, x.full, x.short)
+		}
+	}
+}
+
+// A sheet that was overtaken says by which one, however the tool stands since.
+func TestOvertakenSheetSaysByWhich(t *testing.T) {
+	b, inspections := shop(t)
+	for _, kind := range []string{"rejected", "undecided", "unsigned", "conceded"} {
+		id := inspections[kind]
+		before := strings.TrimSuffix(id, ".2") + ".1"
+		if sheet, _ := sheetOf(t, b.source(), before); !strings.Contains(sheet.Ruling.Under, id) {
+			t.Errorf("%s: the sheet of %s says %q, and not that %s tells how the tool stands", kind, before, sheet.Ruling.Under, id)
+		}
+	}
+}

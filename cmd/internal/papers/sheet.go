@@ -60,7 +60,7 @@ func (s Source) sheet(t *tool, in *record.Inspection) paper.Sheet {
 			sheet.Work = append(sheet.Work, s.tidy(step))
 		}
 	}
-	if sheet.Answer != "" && !r.Usable() {
+	if sheet.Answer != "" && !r.Usable() && decides != nil && decides.Record.Ref() == in.Record.Ref() {
 		switch t.Standing { // the answer says why
 		case record.StandsToGrind, record.StandsToInspect, record.StandsToSign, record.StandsReceived:
 			sheet.Ruling.Under = "read by " + listed(in.Inspector, moment(in.Closed))
