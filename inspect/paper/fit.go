@@ -38,15 +38,17 @@ const (
 	pageWide = 190
 	pageHigh = 255
 	leftWide = 121
-	besides  = 64 // wide are the drawings
-	drawn    = 41 // and as high at most
+	besides  = 64  // wide are the drawings
+	drawn    = 41  // and as high at most
+	noteHigh = 3.9 // a line of what is not drawn: it takes that much of what the estimate may be wrong by
 )
 
 // A fitting is how a sheet is set.
 type fitting struct {
 	Sheet
 	Density      string
-	SightsBeside bool // under the drawings, which are lower than what stands beside them
+	SightsBeside bool   // under the drawings, which are lower than what stands beside them
+	NotDrawn     string // said under the last drawing
 }
 
 // fit chooses the loosest setting at which the sheet should fit one page, and how many of its drawings it has then: with
@@ -55,11 +57,11 @@ type fitting struct {
 func (s Sheet) fit() fitting {
 	all := s.Drawings
 	try := func(n int, densities ...density) (fitting, bool) {
-		s.Drawings, s.notDrawn = all[:n], notDrawn(all[n:])
+		s.Drawings, s.left = all[:n], all[n:]
 		for _, d := range densities {
 			for _, beside := range []bool{false, n > 0} {
 				if s.high(d, beside) <= pageHigh {
-					return fitting{s, d.name, beside}, true
+					return fitting{s, d.name, beside, s.notDrawn()}, true
 				}
 			}
 		}
@@ -75,20 +77,20 @@ func (s Sheet) fit() fitting {
 			}
 		}
 	}
-	s.Drawings, s.notDrawn = all, ""
-	return fitting{s, overPages, false}
+	s.Drawings, s.left = all, nil
+	return fitting{Sheet: s, Density: overPages}
 }
 
 // notDrawn says which drawings a page has no room for, "" where it has all.
-func notDrawn(left []Drawing) string {
+func (s Sheet) notDrawn() string {
 	var names []string
-	for _, d := range left {
+	for _, d := range s.left {
 		names = append(names, d.Name)
 	}
 	if names == nil {
 		return ""
 	}
-	return "Not drawn, for the page is full: " + strings.Join(names, "; ") + "."
+	return "No room to draw " + strings.Join(names, ", ") + "."
 }
 
 // high estimates how high the sheet is, in mm, from how many letters its texts have.
@@ -181,8 +183,8 @@ func (s Sheet) columns(d density, sightsBeside bool) (left, right float64) {
 	for _, f := range s.Drawings {
 		right += drawn + 3.9*math.Ceil(1.75*float64(letters(f.Caption))/besides) + d.gap
 	}
-	if s.notDrawn != "" {
-		right += 3.9*math.Ceil(1.75*float64(letters(s.notDrawn))/besides) + d.gap
+	if len(s.left) > 0 {
+		right += 3.9*math.Ceil(1.75*float64(letters(s.notDrawn()))/besides) - noteHigh
 	}
 	return left, right
 }

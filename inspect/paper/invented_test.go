@@ -181,7 +181,7 @@ func (s standing) sheet(t *testing.T, full bool) Sheet {
 		sh.Work = slices.Repeat([]string{"Grind the primary on all flutes, 2 divisions from the first touch on flute 3, then look; spark out twice round."}, 5)
 		sh.Cautions = []string{"Not over the speed marked on the wheel. Guard on. The wheel must push the tooth onto its rest. Eyes covered, dust and mist drawn off, no gloves, no loose sleeve."}
 		sh.Facts = append(sh.Facts, Fact{"Smallest useful", "0.4500 in"}, Fact{"Held", "in the fixture, as ground"})
-		sh.Drawings = append(sh.Drawings, Drawing{Name: "the end tooth in section", SVG: section(0.5, false).SVG(), Caption: "The end tooth in section; secondary dashed: not measured, the tool's nominal 21\u00b0."})
+		sh.Drawings = append(sh.Drawings, Drawing{Name: "the end land", SVG: section(0.5, false).SVG(), Caption: "The end tooth in section; secondary dashed: not measured, the tool's nominal 21\u00b0."})
 		sh.How = append(sh.How, sh.How...)
 	}
 	for k, name := range rows {

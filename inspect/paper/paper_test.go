@@ -75,11 +75,11 @@ func TestWhatIsNotDrawnIsSaid(t *testing.T) {
 	for _, x := range twenty {
 		for _, everything := range []bool{false, true} {
 			given := x.sheet(t, everything)
-			third := Drawing{Name: "the end land of flute 1 in section", SVG: section(0.5, false).SVG(), Caption: "Flute 1, the end land in section, to scale: primary 0.0100, land 0.0600; dashed is not measured."}
+			third := Drawing{Name: "the end land", SVG: section(0.5, false).SVG(), Caption: "Flute 1, the end land in section, to scale: primary 0.0100, land 0.0600; dashed is not measured."}
 			given.Drawings = append(slices.Clone(given.Drawings[:min(2, len(given.Drawings))]), third)
 			drawn := given.fit()
 			left := len(drawn.Drawings) < len(given.Drawings)
-			if got := strings.Contains(sheetOf(t, given), "Not drawn, for the page is full: the end land of flute 1 in section."); got != left {
+			if got := strings.Contains(sheetOf(t, given), "No room to draw the end land."); got != left {
 				t.Errorf("%s: %d of %d are drawn, and that one is not is said: %v", x.kind, len(drawn.Drawings), len(given.Drawings), got)
 			}
 			said[left]++

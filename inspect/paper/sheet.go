@@ -34,7 +34,7 @@ type Sheet struct {
 	Practice    bool
 	Back        string // address of the page it was made on
 
-	notDrawn string // which drawings the page has no room for
+	left []Drawing // that the page has no room for
 }
 
 // Figure is one finding.

@@ -129,18 +129,17 @@ func (s fitting) streamhtml(qw422016 *qt422016.Writer, style mark.HTML) {
 	qw422016.N().S(`</div>`)
 	if len(s.Drawings) > 0 {
 		qw422016.N().S(`<div class="drawings">`)
-		for _, d := range s.Drawings {
+		for i, d := range s.Drawings {
 			qw422016.N().S(`<figure>`)
 			mark.StreamRaw(qw422016, d.SVG)
 			qw422016.N().S(`<figcaption>`)
 			qw422016.E().S(d.Caption)
+			if s.NotDrawn != "" && i == len(s.Drawings)-1 {
+				qw422016.N().S(`<br>`)
+				qw422016.E().S(s.NotDrawn)
+			}
 			qw422016.N().S(`</figcaption></figure>
 `)
-		}
-		if s.notDrawn != "" {
-			qw422016.N().S(`<p class="not-drawn">`)
-			qw422016.E().S(s.notDrawn)
-			qw422016.N().S(`</p>`)
 		}
 		if s.SightsBeside {
 			streampart(qw422016, "Looked for by eye", s.Sights)

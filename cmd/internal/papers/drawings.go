@@ -133,7 +133,7 @@ func (s Source) Section(in inspect.Inspection, ends bool, flute int, primary, la
 		d.Wear = nil
 		svg = d.SVG()
 	}
-	return paper.Drawing{Name: fmt.Sprintf("the %s of flute %d in section", what, flute), SVG: svg, Caption: d.Name}
+	return paper.Drawing{Name: "the " + what, SVG: svg, Caption: d.Name}
 }
 
 // decidingFlute is the flute whose land is drawn: that of a land or relief that the first work rests on, or else the one

@@ -408,7 +408,7 @@ func shortHead(r ledger.Record) string {
 	return fmt.Sprintf("%s-%d-%.16s", r.Bench, r.Seq, r.Hash)
 }
 
-const proves = "With this head and the bench\u2019s ledger, flutelog finds any change to what was recorded up to it; what is newer is only as safe as its folder."
+const proves = "With this head and the ledger, flutelog finds any change to what was recorded up to it; what is newer is only as safe as its folder."
 
 func (s Source) proof(r ledger.Record) paper.Proof {
 	return paper.Proof{Where: fmt.Sprintf("%s, record %d", cmp.Or(s.Bench, "bench"), r.Seq), Head: shortHead(r), Says: proves}
