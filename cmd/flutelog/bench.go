@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"slices"
@@ -43,7 +44,9 @@ func checkBench(e command.Env, path string) error {
 	if err != nil {
 		return err
 	}
-	w := tabwriter.NewWriter(e.Stdout, 0, 0, 2, ' ', 0)
+	var facts bytes.Buffer
+	const named = 15 // columns of the names
+	w := tabwriter.NewWriter(&facts, named, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "bench\t%s\nlengths\t%s where no unit is given\n", b.Name, b.Unit)
 	fmt.Fprintf(w, "revision\t%s\n", b.Revision)
 	fmt.Fprintf(w, "signs\t%s\n", cmp.Or(strings.Join(b.Inspectors, ", "), "anyone (inspectors)"))
@@ -80,6 +83,9 @@ func checkBench(e command.Env, path string) error {
 	}
 	if err := w.Flush(); err != nil {
 		return err
+	}
+	for line := range strings.Lines(facts.String()) {
+		fmt.Fprintln(e.Stdout, line[:named]+command.Wrapped(line[named:], command.LineWidth-named, strings.Repeat(" ", named)))
 	}
 	serials := map[string]string{}
 	for _, g := range b.Gauges {

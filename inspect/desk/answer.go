@@ -81,6 +81,9 @@ func (d *Desk) Rows() []Row {
 			if tir, ok := d.tir(g); ok {
 				r.Tail = "TIR " + d.figure(tir, d.decimals(first.Key.Feature))
 			}
+			if first.Key.Feature.Drop() {
+				r.Tail = d.reliefs(g)
+			}
 			if !first.Key.Closing {
 				add(r)
 			}
@@ -201,6 +204,24 @@ func (d *Desk) tir(g group) (length.Length, bool) {
 		n++
 	}
 	return most - least, n > 1
+}
+
+// reliefs says which reliefs the drops of a group come to; "" for none.
+func (d *Desk) reliefs(g group) string {
+	var all []length.Angle
+	for _, q := range g.boxes {
+		if a := d.in.MeasuredReliefAt(q.Key); a != nil && d.read(q) {
+			all = append(all, *a)
+		}
+	}
+	if all == nil {
+		return ""
+	}
+	text := slices.Min(all).Format(1)
+	if to := slices.Max(all).Format(1); to != text {
+		text += " to " + to
+	}
+	return text + " deg"
 }
 
 // shares says which shares of the land the primaries have, once both are read.

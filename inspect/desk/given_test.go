@@ -1,6 +1,8 @@
 package desk
 
 import (
+	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -95,6 +97,20 @@ func TestTakenUpAsItWasLeft(t *testing.T) {
 	back.took("20")
 	if all := back.d.Inspection().Readings; *all[len(all)-1].Over != 12*length.Thou {
 		t.Errorf("what was chosen does not stand over what was read: %+v", all)
+	}
+}
+
+// The table of all readings says which reliefs the drops come to. By hand, turned over .020 of a half-inch tool: the circle falls
+// .020 times .020 over .500, .0008; .0027 and that over .020 is atan(.175), 9.93 degrees, and .0030 and that atan(.190), 10.76.
+func TestTableSaysTheRelief(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage, s.Inspection.Basis.CheckingDistance = inspect.After, 20*length.Thou
+		s.Plan = Plan{Rounds: 1, Once: Once, Features: []inspect.Feature{inspect.ReliefDrop}}
+	})
+	b.took("27", "30")
+	var least, most float64
+	if n, err := fmt.Sscanf(b.d.Rows()[0].Tail, "%f to %f deg", &least, &most); n != 2 || math.Abs(least-9.93) > 0.15 || math.Abs(most-10.76) > 0.15 {
+		t.Errorf("%q, %v", b.d.Rows()[0].Tail, err)
 	}
 }
 
@@ -245,4 +261,25 @@ func TestWidthsInTheOtherUnit(t *testing.T) {
 	inch.took(".001", ".070")
 	inch.refused(".0009 .070", ".0009 in is a hair on this tool. Read in millimetres?")
 	inch.refused(".005 .009", ".009 in is a hair on this tool")
+}
+
+// What was typed of a grind by a slip goes again before it is taken: by Backspace all of it, by 0 the divisions that were not fed.
+func TestGroundIsUnsaid(t *testing.T) {
+	b := newBench(t, func(s *Start) {
+		s.Inspection.Stage = inspect.After
+		s.Plan.Ground = &Grind{inspect.Ground{Wheel: "cup 4", Divisions: 2}, "primary of the flutes"}
+	})
+	b.took("ends 1", "3", "wheel other")
+	if p := b.d.Prompt(); p.Last != "what was typed last, which is not taken" {
+		t.Errorf("Backspace would take back %q", p.Last)
+	}
+	backspace(b)
+	b.took("ends 1", "ends 0", "")
+	if g := b.kept[0].Ground; len(b.kept) != 1 || g.Wheel != "cup 4" || g.Divisions != 2 || g.EndsFed != 0 {
+		t.Errorf("%+v", b.kept)
+	}
+	backspace(b)
+	if q, _ := b.d.Asked(); !q.Ground || len(b.kept) != 2 || b.kept[1].What != TakenBack {
+		t.Errorf("%+v, %+v", q, b.kept)
+	}
 }

@@ -46,6 +46,14 @@ func (d *Desk) howGround(l Line, text string) []Effect {
 	return d.refuse("Enter: it was ground so. Else what was different, as  2  for 2 divisions, or  order 1 4 3 2. not: it was not ground.")
 }
 
+// groundAsked is what Enter takes where nothing was said to be different: what stands, else what is planned.
+func (d *Desk) groundAsked() inspect.Ground {
+	if d.told || d.plan.Ground == nil {
+		return d.in.Ground()
+	}
+	return d.plan.Ground.Ground
+}
+
 func sameGround(a, b inspect.Ground) bool {
 	return a.Wheel == b.Wheel && a.Divisions == b.Divisions && a.EndsFed == b.EndsFed && sameOffset(a.Offset, b.Offset) && slices.Equal(a.Order, b.Order) && slices.Equal(a.Last, b.Last)
 }
@@ -102,7 +110,7 @@ func (d *Desk) changeGround(g inspect.Ground, text string) (changed inspect.Grou
 			word, rest, _ = strings.Cut(rest, " ")
 		}
 		n, err := strconv.Atoi(word)
-		if err != nil || n < 1 || n > 1000 || rest != "" && !strings.HasPrefix(strings.ToLower(rest), "div") {
+		if err != nil || n < 0 || n > 1000 || rest != "" && !strings.HasPrefix(strings.ToLower(rest), "div") {
 			return g, d.refuse("Whole divisions, as  2  or  ends 2. Between two lines: type the nearer, and note it."), true
 		}
 		*fed = n

@@ -101,6 +101,7 @@ func (d *Desk) key(k Key) []Effect {
 		}
 		hung := d.hangs()
 		d.offer, d.minus, d.shifted, d.doubted, d.overlay = nil, nil, nil, Question{}, none
+		d.ground = d.groundAsked()
 		if hung {
 			return d.tell("not taken: what was typed last")
 		}
@@ -119,7 +120,7 @@ func (d *Desk) key(k Key) []Effect {
 
 // hangs says whether it was asked what the last line meant: then it is that line that Backspace takes back.
 func (d *Desk) hangs() bool {
-	return d.offer != nil || d.minus != nil || d.shifted != nil || d.asked && d.doubted == d.at
+	return d.offer != nil || d.minus != nil || d.shifted != nil || d.asked && (d.doubted == d.at || d.at.Ground && !sameGround(d.ground, d.groundAsked()))
 }
 
 func (d *Desk) quit() []Effect {

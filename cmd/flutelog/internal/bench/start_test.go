@@ -2,6 +2,7 @@ package bench
 
 import (
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -159,5 +160,39 @@ func TestStartAsksEveryKey(t *testing.T) {
 				t.Errorf("%s: nothing asks for it", key)
 			}
 		}
+	}
+}
+
+// A metric bench is asked in millimetres: no bracket, help or refusal has an example in inches once the unit is answered.
+func TestStartInMillimetres(t *testing.T) {
+	inches := regexp.MustCompile(`(^|[\s\[(])\.\d|\b(thou|tenths?|inch(es)?)\b`)
+	s := &Start{Path: "bench.toml"}
+	s.Answer("bench")
+	s.Answer("mm")
+	seen := 0
+	for s.at < len(startQuestions()) {
+		for _, wrong := range []string{"0", "-1", "cup, 100", "cup, 900, 5000", "99999", "\"", "."} {
+			at := s.at
+			s.Answer(wrong)
+			lines, help, refused, _ := s.Lines()
+			for _, text := range append(lines[2:], help, refused) {
+				if w := inches.FindString(text); w != "" {
+					t.Errorf("%s: %q has %q", startQuestions()[at].name, text, w)
+				}
+			}
+			if s.at > at {
+				s.Answer("b")
+			}
+			if refused != "" {
+				seen++
+			}
+		}
+		s.Answer("")
+		if s.Listen {
+			t.Fatal("it listens")
+		}
+	}
+	if seen < 20 || s.answer("loupe") != "0.02mm" {
+		t.Errorf("%d refusals, a loupe of %s", seen, s.answer("loupe"))
 	}
 }

@@ -169,7 +169,7 @@ func (c *Command) checkArgs(f *Flags) error {
 func (c *Command) help(w io.Writer, f *Flags) {
 	usage := strings.Fields(f.Path + " " + c.Args + " [flags]")
 	fmt.Fprintf(w, "%s: %s\n\nusage: %s\n", f.Path, c.Summary, strings.Join(usage, " "))
-	if all := f.FlagUsages(); all != "" {
+	if all := f.FlagUsagesWrapped(LineWidth - 1); all != "" {
 		const switched = "[=true|false]" // pflag's; nobody needs to know
 		fmt.Fprintf(w, "\n%s", strings.ReplaceAll(all, switched, strings.Repeat(" ", len(switched))))
 	}
