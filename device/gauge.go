@@ -137,15 +137,16 @@ func (g *Gauge) Confirm(ctx context.Context) error {
 }
 
 // Sweep gives each frame of a stream to f, in order, none twice, until ctx ends, and then returns nil: a tool
-// turned by hand under the contact. It returns the first error of f, ErrTimeout when the stream stops, ErrFlood
-// when f is so slow that frames are lost. Refused frames come as events.
-func (g *Gauge) Sweep(ctx context.Context, f func(Frame) error) error {
+// turned by hand under the contact. Begun, where it is not nil, is called once the frames that come count; it must be quick.
+// Sweep returns the first error of f, ErrTimeout when the stream stops, ErrFlood when f is so slow that frames are lost.
+// Refused frames come as events.
+func (g *Gauge) Sweep(ctx context.Context, begun func(), f func(Frame) error) error {
 	if g.profile.Take != Stream {
 		return fmt.Errorf("sweeping gauge %q: it takes by %s; a sweep needs a stream", g.profile.Name, g.profile.Take)
 	}
 	inner, cancel := context.WithCancel(ctx)
 	defer cancel()
-	a := &ask{ctx: inner, kind: sweep, reply: make(chan answer), frames: make(chan Frame, streamed)}
+	a := &ask{ctx: inner, kind: sweep, reply: make(chan answer), begun: begun, frames: make(chan Frame, streamed)}
 	ended := make(chan error, 1)
 	go func() {
 		_, err := g.submit(a)
@@ -197,7 +198,8 @@ type ask struct {
 	ctx      context.Context
 	kind     askKind
 	reply    chan answer
-	frames   chan Frame // for a sweep
+	begun    func()     // for a sweep; may be nil
+	frames   chan Frame // likewise
 	armed    bool       // frames from now on count
 	deadline time.Time
 }
@@ -353,6 +355,9 @@ func (g *Gauge) arm() error {
 	}
 	g.late = time.Time{}
 	a.armed, a.deadline = true, g.now.Add(time.Duration(g.profile.Timeout))
+	if a.begun != nil {
+		a.begun()
+	}
 	if g.profile.Take != Poll {
 		return nil
 	}

@@ -89,7 +89,7 @@ func TestStreamAtFullSpeed(t *testing.T) {
 			before = liveHeap()
 		}
 	})
-	err := g.Sweep(inTime(t), func(f Frame) error {
+	err := g.Sweep(inTime(t), nil, func(f Frame) error {
 		if f.Value == 0 {
 			once.Do(func() { close(begun) })
 			return nil
@@ -159,7 +159,7 @@ func TestMemoryFlat(t *testing.T) {
 			go func() { before <- liveHeapPaused() }() // beside the sweep, which must not wait so long
 		}
 	})
-	err := g.Sweep(context.Background(), func(f Frame) error {
+	err := g.Sweep(context.Background(), nil, func(f Frame) error {
 		if err := follow(f); err != nil || count < n {
 			return err
 		}
@@ -276,7 +276,7 @@ func TestCloseWhileTaking(t *testing.T) {
 
 func TestSweepNeedsStream(t *testing.T) {
 	_, g := socket(t, quick(Button), nil)
-	if err := g.Sweep(inTime(t), func(Frame) error { return nil }); err == nil {
+	if err := g.Sweep(inTime(t), nil, func(Frame) error { return nil }); err == nil {
 		t.Error("a sweep of a button gauge is not refused")
 	}
 }
@@ -295,7 +295,7 @@ func TestSweepToTheEnd(t *testing.T) {
 	}
 	g := gaugeOn(t, rec.Open, numberedProfile, nil)
 	count := 0
-	err = g.Sweep(inTime(t), inOrder(-1, func(int) { count++ }))
+	err = g.Sweep(inTime(t), nil, inOrder(-1, func(int) { count++ }))
 	if !errors.Is(err, io.EOF) || count != n {
 		t.Errorf("got %d frames, %v, want %d and io.EOF", count, err, n)
 	}
@@ -311,11 +311,11 @@ func TestSweepEnds(t *testing.T) {
 	ctx, cancel := context.WithTimeout(context.Background(), 300*time.Millisecond)
 	defer cancel()
 	frames := 0
-	if err := g.Sweep(ctx, func(Frame) error { frames++; return nil }); err != nil || frames == 0 {
+	if err := g.Sweep(ctx, nil, func(Frame) error { frames++; return nil }); err != nil || frames == 0 {
 		t.Errorf("got %d frames, %v", frames, err)
 	}
 	gauge.Press()
-	if err := g.Sweep(inTime(t), func(Frame) error { return nil }); !errors.Is(err, ErrTimeout) {
+	if err := g.Sweep(inTime(t), nil, func(Frame) error { return nil }); !errors.Is(err, ErrTimeout) {
 		t.Errorf("silent stream: got %v, want ErrTimeout", err)
 	}
 }

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/creack/pty"
 
@@ -143,17 +143,19 @@ func TestInspectBySweep(t *testing.T) {
 	defer port.Close()
 	p := device.Profile{Name: "dial", Port: port.Name(), Take: device.Stream, Unit: length.In}
 	writeBench(t, dir, "[[gauge]]\n"+p.TOML())
+	term := onTerminal(t, 80, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--sweep", "--bench", "bench.toml")
 	stream := func(trace []int) {
-		time.Sleep(600 * time.Millisecond) // until the sweep has begun
-		for i, height := range trace {
+		t.Helper()
+		term.see("shows     0 values so far", "sweep > ")
+		fmt.Fprint(line, "\r") // of a value that began before the line was opened
+		for _, height := range trace {
 			fmt.Fprintf(line, "%+.5f\r", float64(height)/1e5)
-			if i%10 == 9 {
-				time.Sleep(2 * time.Millisecond)
-			}
 		}
-		time.Sleep(300 * time.Millisecond) // until the last is read
+		term.see(fmt.Sprintf("shows     %d values so far", len(trace)), "sweep > ")
+		if screen := strings.Split(term.screen(), "\n"); len(screen) != 24 || slices.ContainsFunc(screen, func(l string) bool { return len(l) > 80 }) {
+			t.Errorf("not a screen of 80 by 24:\n%s", term.screen())
+		}
 	}
-	term := onTerminal(t, 200, dir, "inspect", "EM-1", "--stage", "between", "--features", "radial-runout", "--sweep", "--bench", "bench.toml")
 	term.see("S W E E P", "set the contact on flute 1, then Enter", "sweep > ")
 	term.exchange("\r", "three times round or more")
 	stream([]int{0, 1, 0, 1, 0, 1, 0})

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"flutelog/cmd/flutelog/internal/gauges"
@@ -17,8 +19,11 @@ import (
 	"flutelog/inspect/record"
 )
 
-// showEvery is how often, at the most, what a stream shows is passed on.
-const showEvery = 50 * time.Millisecond
+// How often, at the most, is passed on what a stream shows, and how many values of a sweep came.
+const (
+	showEvery  = 50 * time.Millisecond
+	countEvery = 250 * time.Millisecond
+)
 
 // taker takes the readings of one gauge: whatever it sends becomes an event of the desk.
 type taker struct {
@@ -199,7 +204,7 @@ func (h *Hand) showStream(t *taker) bool {
 			}
 		}()
 		var shown time.Time
-		err := t.Sweep(ctx, func(f device.Frame) error {
+		err := t.Sweep(ctx, nil, func(f device.Frame) error {
 			if f.At.Sub(shown) >= showEvery {
 				shown = f.At
 				h.Do(desk.Shown{At: f.At, Gauge: t.Name, Text: f.Text + " " + string(f.Unit)})
@@ -211,13 +216,7 @@ func (h *Hand) showStream(t *taker) bool {
 		case <-asked:
 			return true
 		case s := <-swept:
-			s.ended <- t.Sweep(s.ctx, func(f device.Frame) error {
-				if len(*s.frames) == mostSwept {
-					return fmt.Errorf("more than %d values came; end the sweep with Enter", mostSwept)
-				}
-				*s.frames = append(*s.frames, f)
-				return nil
-			})
+			s.ended <- h.takeSweep(t, s)
 			continue
 		default:
 		}
@@ -230,6 +229,43 @@ func (h *Hand) showStream(t *taker) bool {
 		}
 		return true // Take says what is the matter
 	}
+}
+
+// takeSweep takes the values of a sweep until it ends, and passes on that it has begun and how many came.
+func (h *Hand) takeSweep(t *taker, s sweepAsk) error {
+	ctx, cancel := context.WithCancel(s.ctx)
+	begun := make(chan struct{})
+	var came atomic.Int64
+	var counting sync.WaitGroup
+	defer counting.Wait()
+	defer cancel()
+	counting.Go(func() {
+		tick := time.NewTicker(countEvery)
+		defer tick.Stop()
+		told := int64(-1)
+		for next := (<-chan struct{})(begun); ; {
+			select {
+			case <-ctx.Done():
+				return
+			case <-next:
+				next = nil
+			case <-tick.C:
+			}
+			if n := came.Load(); next == nil && n != told {
+				told = n
+				values := map[bool]string{true: "value", false: "values"}[n == 1]
+				h.Do(desk.Shown{At: h.Now(), Gauge: t.Name, Text: fmt.Sprintf("%d %s so far", n, values)})
+			}
+		}
+	})
+	return t.Sweep(s.ctx, func() { close(begun) }, func(f device.Frame) error {
+		if len(*s.frames) == mostSwept {
+			return fmt.Errorf("more than %d values came; end the sweep with Enter", mostSwept)
+		}
+		*s.frames = append(*s.frames, f)
+		came.Add(1)
+		return nil
+	})
 }
 
 func (h *Hand) taker(name string) *taker {
