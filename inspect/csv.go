@@ -71,8 +71,8 @@ type readingsFile struct {
 }
 
 func (f *readingsFile) row(row []string, line int) error {
-	if slices.Contains(Sights, Sight(row[0])) {
-		return f.sight(Sight(row[0]), row, line)
+	if sight, ok := ParseSight(row[0]); ok {
+		return f.sight(sight, row, line)
 	}
 	r, err := f.reading(row)
 	if err != nil {
@@ -95,7 +95,7 @@ func (f *readingsFile) sight(s Sight, row []string, line int) error {
 	if seen.Flute, err = count("flute", row[1], 0); err != nil {
 		return err
 	}
-	switch value := row[4]; value {
+	switch value := strings.ToLower(row[4]); value {
 	case "yes", "no":
 		seen.Yes = value == "yes"
 	case "unsure":

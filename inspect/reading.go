@@ -132,9 +132,9 @@ func (f Feature) part() part {
 	return partOf(OnFlutes)
 }
 
-// ParseFeature reads a feature's name.
+// ParseFeature reads a feature's name, such as wear-land or Wear land.
 func ParseFeature(s string) (Feature, error) {
-	if f := Feature(s); slices.Contains(Features, f) {
+	if f := Feature(hyphened(s)); slices.Contains(Features, f) {
 		return f, nil
 	}
 	return "", fmt.Errorf("feature %q: want one of %v", s, Features)
@@ -454,6 +454,17 @@ func (s Seen) Check(t Tool) error {
 		return fmt.Errorf("%s: unsure is said of what may be one: answer yes with it", s.Sight)
 	}
 	return nil
+}
+
+// ParseSight reads a sight's name, and says whether it is one.
+func ParseSight(s string) (Sight, bool) {
+	sight := Sight(hyphened(s))
+	return sight, slices.Contains(Sights, sight)
+}
+
+// hyphened is a name as it is recorded, however it is spelled.
+func hyphened(s string) string {
+	return strings.Join(strings.Fields(strings.ToLower(s)), "-")
 }
 
 // Holding is how the tool was held while it was indicated.

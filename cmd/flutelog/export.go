@@ -37,13 +37,13 @@ func exportCommand() command.Command {
 }
 
 func (x *exportFlags) flags(f *command.Flags) {
-	f.StringVar(&x.as, "as", "", "qif: results by ISO 23952, a file for each inspection; mtconnect: a cutting-tool asset for each tool; csv: tables, their metadata and SQL to load them")
+	f.WordVar(&x.as, "as", "", "qif: results by ISO 23952, a file for each inspection; mtconnect: a cutting-tool asset for each tool; csv: tables, their metadata and SQL to load them")
 	f.StringVarP(&x.out, "output", "o", ".", "folder to write to, made where it is not there")
 	f.StringVar(&x.job, "job", "", "in place of a tool or inspection, all tools of this job")
 	f.BoolVar(&x.concession, "concession-available", false, "with mtconnect, a tool released by concession is AVAILABLE")
 	f.BoolVar(&x.comma, "decimal-comma", false, "with csv, write decimal commas, and semicolons between cells")
 	x.Places.Flags(f)
-	f.StringVar(&x.Units.Name, "unit", "", "with csv, unit of lengths, in or mm (default: the bench file's)")
+	f.WordVar(&x.Units.Name, "unit", "", "with csv, unit of lengths, in or mm (default: the bench file's)")
 }
 
 func (x *exportFlags) run(e command.Env, args []string) error {

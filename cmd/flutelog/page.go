@@ -43,7 +43,7 @@ func (p *pageFlags) flags(f *command.Flags) {
 	f.StringVar(&p.key, "key", "", "key file of the certificate")
 	f.StringSliceVar(&p.names, "name", nil, "further host names that the page is opened by")
 	f.BoolVar(&p.practice, "practice", false, "a pretend gauge with a button on the page; its readings are invented")
-	f.StringVar(&p.unit, "unit", "", "unit of bare numbers and of what is shown, in or mm (default: the bench file's)")
+	f.WordVar(&p.unit, "unit", "", "unit of bare numbers and of what is shown, in or mm (default: the bench file's)")
 	p.Places.Flags(f)
 }
 

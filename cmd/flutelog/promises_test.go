@@ -96,7 +96,7 @@ var promises = []struct {
 	{"a prompt says where and how, what to expect, what it was last time and the TIR so far", []string{"inspect/desk TestDrops", "cmd/flutelog/internal/page TestPagePromptSaysAll"}},
 	{"the answer stands whole on one screen, and cautions once a sitting", []string{"cmd/flutelog/internal/terminal TestScreensFit", "inspect/desk TestCautionsOnceASitting"}},
 	{"all readings stand on one screen before the close, and any is picked again", []string{"inspect/desk TestOpenThingsBeforeTheClose", "inspect/desk TestAnyReadingIsPickedAgain", "cmd/flutelog/internal/page TestPagePicksAReading"}},
-	{"what a tool room types is taken", []string{"inspect/length TestEntryTakes", "inspect/length TestEntryAsks", "cmd/flutelog/internal/page TestPageTakesShopNumbers"}},
+	{"what a tool room types is taken, words in any case", []string{"script tool", "inspect/length TestEntryTakes", "inspect/length TestEntryAsks", "cmd/flutelog/internal/page TestPageTakesShopNumbers"}},
 	{"what is refused is refused in shop words", []string{"cmd/flutelog/internal/bench TestShopWords", "inspect/desk TestRandomConversations"}},
 	{"one way for all keys, and a bare Enter answers nothing that was not seen", []string{"inspect/desk TestSettle", "inspect/desk TestBackspaceAndBack"}},
 	{"a switched gauge is said with what to press, and typed readings stay typed ones", []string{"inspect/desk TestSwitchedUnitTaken", "inspect/desk TestTypedWhileAway", "cmd/flutelog/internal/page TestPageSaysASwitchedUnit"}},

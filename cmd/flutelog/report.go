@@ -37,20 +37,20 @@ func reportCommand() command.Command {
 }
 
 func (r *reportFlags) flags(f *command.Flags) {
-	f.StringVar(&r.as, "as", "readings", "a row for each of: readings, inspections (a row a finding), tools")
+	f.WordVar(&r.as, "as", "readings", "a row for each of: readings, inspections (a row a finding), tools")
 	f.StringVarP(&r.out, "output", "o", "", "file to write (default: standard output)")
 	f.StringVar(&r.tool, "tool", "", "only this tool")
 	f.StringVar(&r.job, "job", "", "only this job")
 	f.StringVar(&r.inspection, "inspection", "", "only this inspection")
 	f.StringVar(&r.benchID, "of-bench", "", "only what was inspected at the bench of this id, whichever bench ruled on it or put it right since")
-	f.StringVar(&r.stage, "stage", "", "only this stage: before, between or after")
-	f.StringVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
-	f.StringVar(&r.standing, "standing", "", "only what stands so: released, to sign, recalled …")
+	f.WordVar(&r.stage, "stage", "", "only this stage: before, between or after")
+	f.WordVar(&r.verdict, "verdict", "", "only this verdict: accept, reject, undecided or \"not judged\"")
+	f.WordVar(&r.standing, "standing", "", "only what stands so: released, to sign, recalled …")
 	f.StringVar(&r.since, "since", "", "only what was closed on this day or later: yesterday, monday, 2026-01-31, in the bench's own zone")
 	f.StringVar(&r.until, "until", "", "only what was closed on this day or earlier")
 	f.BoolVar(&r.comma, "decimal-comma", false, "write decimal commas, and semicolons between cells")
 	r.Places.Flags(f)
-	f.StringVar(&r.Units.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
+	f.WordVar(&r.Units.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 }
 
 // asked is what the flags ask for.

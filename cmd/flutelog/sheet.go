@@ -25,7 +25,7 @@ type paperFlags struct {
 
 func (p *paperFlags) flags(f *command.Flags, output string) {
 	f.StringVarP(&p.out, "output", "o", "", output)
-	f.StringVar(&p.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
+	f.WordVar(&p.Name, "unit", "", "unit of lengths, in or mm (default: the bench file's)")
 	p.Places.Flags(f)
 }
 

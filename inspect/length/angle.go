@@ -14,10 +14,16 @@ type Angle int64
 // Degree is one degree; a full turn is 360 of them.
 const Degree Angle = 1_000_000_000
 
-// ParseAngle reads one angle in degrees, such as 9, 9.5 or 9.5deg. It refuses what Parse refuses for
+// ParseAngle reads one angle in degrees, such as 9, 9.5, 9.5deg or 9.5°. It refuses what Parse refuses for
 // lengths, and more than nine decimals.
 func ParseAngle(s string) (Angle, error) {
-	text := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "deg"))
+	text := strings.TrimSpace(s)
+	for _, unit := range []string{"°", "degrees", "deg", "DEG"} {
+		if number, ok := strings.CutSuffix(text, unit); ok {
+			text = strings.TrimSpace(number)
+			break
+		}
+	}
 	n := numberEnd(text)
 	if n < len(text) {
 		why := "not an angle in degrees"

@@ -22,7 +22,7 @@ func (p *repeated) flags(f *command.Flags) {
 	f.IntVar(&p.repeats, "repeats", 1, "how many rounds a list holds: every flute once, then every flute again, and so on")
 	f.StringVar(&p.resolution, "resolution", "", "the step in which the gauge reads (default: what the values have in common; where they are alike, their last decimal)")
 	f.StringVar(&p.permissible, "permissible-error", "", "the most by which the gauge itself may err; it is taken in full (default: none)")
-	f.StringVar(&p.rule, "rule", "", "decision rule, simple or guarded (default: guarded with repeats, simple without)")
+	f.WordVar(&p.rule, "rule", "", "decision rule, simple or guarded (default: guarded with repeats, simple without)")
 }
 
 // rounds reads a list that holds every flute once a round, and returns the repeats of each flute.

@@ -34,7 +34,7 @@ func (h *how) flags(f *command.Flags) {
 	f.StringVar(&h.holdingSD, "holding-sd", "", "standard deviation per axis of seating the tool, from a study of the holding")
 	f.IntVar(&h.holdingDF, "holding-df", 0, "degrees of freedom behind --holding-sd")
 	f.BoolVar(&h.reseated, "reseated", false, "the tool was taken out and seated again before each round")
-	f.StringVar(&h.order, "order", "", "how the list was read: rounds (every flute once, then again) or flutes (all of flute 1 first) (default rounds)")
+	f.WordVar(&h.order, "order", "", "how the list was read: rounds (every flute once, then again) or flutes (all of flute 1 first) (default rounds)")
 	f.StringVar(&h.closing, "closing", "", "flute 1 read once more when all else was read")
 	f.BoolVar(&h.looks, "looks", false, "the verdict was tried after each round, and reading stopped when it was sure: the 5 % is spent over all looks")
 }

@@ -41,7 +41,7 @@ func (c *setupFlags) flags(f *command.Flags) {
 	f.StringVar(&c.wheel, "wheel", "", "diameter of the wheel as it is now: sets the centre of a disc wheel (default: that of --wheel-name)")
 	f.IntVar(&c.rpm, "rpm", 0, "turns a minute of the wheel: the surface speed is worked out")
 	f.StringVar(&c.wheelName, "wheel-name", "", "a wheel of the bench file: its marked speed, abrasive and rotation are shown (status 3 with --rpm over the marked speed)")
-	f.StringVar(&c.material, "material", "", command.OneOf(inspect.ToolWords("material")...)+": the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
+	f.WordVar(&c.material, "material", "", command.OneOf(inspect.ToolWords("material")...)+": the wheels of the bench file for it are shown (status 3 when --wheel-name is not for it)")
 	f.StringVar(&c.helix, "helix", "", "helix angle in degrees: shows how far a rest off the wheel's contact turns the tooth")
 	f.StringVar(&c.taper, "taper", "", "taper in degrees a side, with --along: the rest is set for the middle, and the relief at both ends is shown")
 	f.StringVar(&c.along, "along", "", "length of the edges along the axis, from the end where the tool measures --cutter toward the shank")

@@ -26,7 +26,7 @@ func (s *sweeps) flags(f *command.Flags) {
 	f.StringArrayVar(&s.files, "sweep", nil, "in place of --heights, the trace of a streaming gauge on the tool turned by hand, one value a line or seconds,value; each further --sweep FILE is a further round")
 	f.IntVar(&s.flutes, "flutes", 0, "number of flutes, with --sweep")
 	f.IntVar(&s.mark, "mark", 1, "with --sweep, the sample taken with the contact on flute 1, counted from 1")
-	f.StringVar(&s.turned, "turned", "", "with --sweep, backward (against the cut, sparing the edges) or forward (default backward)")
+	f.WordVar(&s.turned, "turned", "", "with --sweep, backward (against the cut, sparing the edges) or forward (default backward)")
 }
 
 // trace is a sweep as it stands in a file.

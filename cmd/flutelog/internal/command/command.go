@@ -80,6 +80,29 @@ type Flags struct {
 	Path string
 }
 
+// word is one word of a few that a flag takes, whatever its letters' case: HSS is hss.
+type word struct{ *string }
+
+func (w word) Set(typed string) error {
+	*w.string = strings.ToLower(strings.TrimSpace(typed))
+	return nil
+}
+
+func (w word) String() string {
+	if w.string == nil {
+		return ""
+	}
+	return *w.string
+}
+
+func (word) Type() string { return "string" }
+
+// WordVar is StringVar of a flag that takes one word of a few.
+func (f *Flags) WordVar(p *string, name, def, usage string) {
+	*p = def
+	f.Var(word{p}, name, usage)
+}
+
 func (c *Command) start(e Env, path string, args []string) error {
 	f := &Flags{FlagSet: pflag.NewFlagSet(c.Name, pflag.ContinueOnError), Path: path + " " + c.Name}
 	f.SortFlags = false

@@ -18,7 +18,7 @@ type Units struct {
 }
 
 func (u *Units) Flags(f *Flags) {
-	f.StringVar(&u.Name, "unit", "", "unit of bare numbers and of the output: in or mm")
+	f.WordVar(&u.Name, "unit", "", "unit of bare numbers and of the output: in or mm")
 	f.BoolVar(&u.JSON, "json", false, "print the result as JSON")
 }
 

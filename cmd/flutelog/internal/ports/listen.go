@@ -42,7 +42,7 @@ func Listen() command.Command {
 }
 
 func (l *gaugeListenFlags) flags(f *command.Flags) {
-	f.StringVar(&l.unit, "unit", "", "unit that the gauge shows, where it does not send it: in, mm, um or thou")
+	f.WordVar(&l.unit, "unit", "", "unit that the gauge shows, where it does not send it: in, mm, um or thou")
 	f.StringVar(&l.request, "request", "", `what asks the gauge for a reading, with \r and \n for its end; sent every second`)
 	f.IntVar(&l.line.Baud, "baud", 0, "speed of the line (default 9600)")
 	f.IntVar(&l.line.DataBits, "data-bits", 0, "data bits (default 8)")

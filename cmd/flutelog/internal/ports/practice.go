@@ -32,7 +32,7 @@ func Practice() command.Command {
 
 func (p *gaugePracticeFlags) flags(f *command.Flags) {
 	f.StringVar(&p.take, "take", "button", "how it is read: button, stream or poll")
-	f.StringVar(&p.unit, "unit", "in", "unit it shows: in or mm")
+	f.WordVar(&p.unit, "unit", "in", "unit it shows: in or mm")
 	f.StringVar(&p.script, "script", "", "file of its readings, one a line, with a fault's name after it where something is to go wrong")
 }
 

@@ -5,7 +5,6 @@ package rulings
 import (
 	"errors"
 	"fmt"
-	"slices"
 
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/output"
@@ -138,7 +137,7 @@ func Correct() command.Command {
 }
 
 func (c *correctFlags) flags(f *command.Flags) {
-	f.StringVar(&c.feature, "feature", "", "which feature was misread, or which sight: cracks, burn …")
+	f.WordVar(&c.feature, "feature", "", "which feature was misread, or which sight: cracks, burn …")
 	f.IntVar(&c.flute, "flute", 0, "on which flute")
 	f.StringVar(&c.fromEnd, "from-end", "", "at which distance from the end, where it was stated")
 	f.IntVar(&c.repeat, "repeat", 1, "which repeat")
@@ -173,7 +172,7 @@ func (c *correctFlags) run(e command.Env, id string) error {
 
 // fix reads what is put right.
 func (c *correctFlags) fix(unit length.Unit) (record.Fix, error) {
-	if sight := inspect.Sight(c.feature); slices.Contains(inspect.Sights, sight) {
+	if sight, ok := inspect.ParseSight(c.feature); ok {
 		seen, err := record.ReadSeen(sight, c.value, unit)
 		if err != nil {
 			return record.Fix{}, command.Usage(fmt.Errorf("--value: %w", err))

@@ -24,9 +24,9 @@ func usual(name string) string {
 }
 
 func (k *kindFlags) flags(f *command.Flags) {
-	f.StringVar(&k.cut, "cut", "", "hand in which it cuts, apart from that of the helix, "+usual("cut"))
-	f.StringVar(&k.form, "form", "", "form of the relief: "+usual("form"))
-	f.StringVar(&k.sharpened, "sharpened", "", "what is ground to sharpen it: "+usual("sharpened"))
+	f.WordVar(&k.cut, "cut", "", "hand in which it cuts, apart from that of the helix, "+usual("cut"))
+	f.WordVar(&k.form, "form", "", "form of the relief: "+usual("form"))
+	f.WordVar(&k.sharpened, "sharpened", "", "what is ground to sharpen it: "+usual("sharpened"))
 	f.BoolVar(&k.centre, "centre-cutting", false, "its end teeth meet over the centre: it is gashed before the ends are ground")
 	f.StringVar(&k.taper, "taper", "", "nominal taper in degrees a side; the diameter grows toward the shank (default 0)")
 	f.StringVar(&k.edges, "edge-length", "", "how long its edges are along the axis: the rest of a taper is set for their middle (default twice the diameter)")

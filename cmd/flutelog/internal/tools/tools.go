@@ -42,13 +42,13 @@ type toolFlags struct {
 func (t *toolFlags) flags(f *command.Flags) {
 	f.StringVar(&t.diameter, "diameter", "", "nominal cutting diameter, such as 0.5in or 12mm")
 	f.IntVar(&t.flutes, "flutes", 0, "number of flutes, 1 to 12")
-	f.StringVar(&t.material, "material", "", command.OneOf(inspect.ToolWords("material")...))
+	f.WordVar(&t.material, "material", "", command.OneOf(inspect.ToolWords("material")...))
 	f.StringVar(&t.helix, "helix", "", "helix angle in degrees (default 30)")
-	f.StringVar(&t.hand, "hand", "", "hand of the helix, "+usual("hand"))
+	f.WordVar(&t.hand, "hand", "", "hand of the helix, "+usual("hand"))
 	f.StringVar(&t.angles, "angles", "", "angle of each flute in degrees when they are not equally spaced: 0,88,180,268")
-	f.StringVar(&t.ends, "ends", "", usual("ends"))
-	f.StringVar(&t.teeth, "teeth", "", usual("teeth"))
-	f.StringVar(&t.duty, "duty", "", usual("duty"))
+	f.WordVar(&t.ends, "ends", "", usual("ends"))
+	f.WordVar(&t.teeth, "teeth", "", usual("teeth"))
+	f.WordVar(&t.duty, "duty", "", usual("duty"))
 	f.StringVar(&t.primary, "primary-relief", "", "nominal primary relief in degrees, where it is known")
 	f.StringVar(&t.secondary, "secondary-relief", "", "nominal secondary relief in degrees")
 	f.StringVar(&t.rake, "rake", "", "radial rake in degrees")
@@ -126,7 +126,7 @@ func Tools() command.Command {
 			Name: "list", Summary: "list the tools with how each stands",
 			Example: "tool list",
 			Flags: func(f *command.Flags) {
-				f.StringVar(&list.standing, "standing", "", "only tools that stand so: to grind, to sign, recalled …")
+				f.WordVar(&list.standing, "standing", "", "only tools that stand so: to grind, to sign, recalled …")
 				list.Places.Flags(f)
 				list.Units.Flags(f)
 			},

@@ -31,8 +31,8 @@ func (c *Choice) flags(f *command.Flags) {
 	f.StringVar(&c.Inspector, "inspector", "", "only what this person inspected")
 	f.StringVar(&c.From, "diameter-from", "", "only tools of this nominal diameter or larger")
 	f.StringVar(&c.To, "diameter-to", "", "only tools of this nominal diameter or smaller")
-	f.StringVar(&c.Material, "material", "", "only tools of "+command.OneOf(inspect.ToolWords("material")...))
-	f.StringVar(&c.Stage, "stage", "", "before, between or after the grind (default: after)")
+	f.WordVar(&c.Material, "material", "", "only tools of "+command.OneOf(inspect.ToolWords("material")...))
+	f.WordVar(&c.Stage, "stage", "", "before, between or after the grind (default: after)")
 	f.StringVar(&c.Since, "since", "", "only what was closed on this day or later: yesterday, monday, 2026-01-31, in the bench's own zone")
 	f.StringVar(&c.Until, "until", "", "only what was closed on this day or earlier")
 }

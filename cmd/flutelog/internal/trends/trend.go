@@ -39,7 +39,7 @@ func Trend() command.Command {
 }
 
 func (t *trendFlags) flags(f *command.Flags) {
-	f.StringVar(&t.what, "what", "", "of the ledger's inspections: "+strings.Join(subjectNames(), ", "))
+	f.WordVar(&t.what, "what", "", "of the ledger's inspections: "+strings.Join(subjectNames(), ", "))
 	f.StringVar(&t.values, "values", "", "of a file, - for standard input: a plain number a line, no unit")
 	f.StringVar(&t.chart, "chart", string(trend.Individuals), "individuals, mean-range or mean-s")
 	f.IntVar(&t.size, "size", 0, "values in a subgroup, for mean-range and mean-s (default 5)")
