@@ -93,7 +93,7 @@ var promises = []struct {
 	// At the desk.
 	{"a bare whole number is no reading, and a scan or a burst is one line", []string{"inspect/desk TestRefusals", "inspect/desk TestBurstIsOneLine", "cmd/flutelog/internal/page TestPageRefusesBareNumbers"}},
 	{"a plain good tool takes at most 215 keys, and 30 lines with a gauge; rounds only while needed", []string{"cmd/flutelog TestFewestKeys", "cmd/flutelog TestFewestLinesWithAGauge", "inspect/desk TestRoundsWhileNeeded"}},
-	{"a prompt says where and how, what to expect, what it was last time and the TIR so far", []string{"inspect/desk TestDrops", "cmd/flutelog/internal/page TestPagePromptSaysAll"}},
+	{"a prompt says where and how, what to expect, what it was last time and the TIR so far", []string{"cmd/flutelog/internal/hand TestLimitIsToldWhole", "inspect/desk TestDrops", "cmd/flutelog/internal/page TestPagePromptSaysAll"}},
 	{"the answer stands whole on one screen, and cautions once a sitting", []string{"cmd/flutelog/internal/terminal TestScreensFit", "inspect/desk TestCautionsOnceASitting"}},
 	{"all readings stand on one screen before the close, and any is picked again", []string{"inspect/desk TestOpenThingsBeforeTheClose", "inspect/desk TestAnyReadingIsPickedAgain", "cmd/flutelog/internal/page TestPagePicksAReading"}},
 	{"what a tool room types is taken, words in any case", []string{"script tool", "inspect/length TestEntryTakes", "inspect/length TestEntryAsks", "cmd/flutelog/internal/page TestPageTakesShopNumbers"}},

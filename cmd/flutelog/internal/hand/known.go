@@ -186,7 +186,7 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length, wider [2
 	switch f := k.Feature; f {
 	case inspect.RadialRunout, inspect.AxialRunout, inspect.ShankRunout:
 		if most := limits.Of(f).MostLength(); most != nil {
-			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of "+words.Spot(f, 1), "limit "+fig(*most, 4)
+			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of "+words.Spot(f, 1), "limit "+limitFigure(*most, unit)
 		}
 		if f == inspect.AxialRunout {
 			g.Distance = in.Basis.EndRadius
@@ -222,6 +222,12 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length, wider [2
 		drop(in, &g, k)
 	}
 	return g
+}
+
+// limitFigure is a limit with as many decimals as it takes: rounded it would be another, and a reading equal to it no more within it.
+func limitFigure(l length.Length, unit length.Unit) string {
+	round, whole := desk.Figure(l, unit, 4), desk.Figure(l, unit, 6)
+	return whole[:len(round)] + strings.TrimRight(whole[len(round):], "0")
 }
 
 // drop is what to tell of an indicator drop: how far back, how far that is to turn, what to look for, and whether the
