@@ -304,3 +304,26 @@ func TestStudy(t *testing.T) {
 	again.took(".4961", ".5")
 	again.asks("All is read")
 }
+
+// While a gauge that Enter reads is away, Enter reads nothing, is not offered, and says how to go on.
+func TestEnterWhileTheGaugeIsAway(t *testing.T) {
+	for _, mode := range []Mode{Stream, Poll} {
+		b := newBench(t, withGauge(mode))
+		offered := func() bool {
+			return slices.ContainsFunc(b.d.Prompt().Keys, func(k KeyHelp) bool { return k.Key == "Enter" })
+		}
+		if !offered() {
+			t.Errorf("%s: Enter is not offered", mode)
+		}
+		b.do(Plug{At: b.now.Add(time.Second), Gauge: "indicator 2"})
+		if offered() || b.d.Prompt().Enters {
+			t.Errorf("%s: Enter is offered, and the gauge is away", mode)
+		}
+		b.refused("", "The gauge is away. k reads on by eye")
+		b.took("k")
+		if offered() {
+			t.Errorf("%s: Enter is offered, and it is read by eye", mode)
+		}
+		b.refused("", "A reading is never taken by Enter")
+	}
+}

@@ -386,8 +386,7 @@ func (d *Desk) value(l Line, text string) []Effect {
 		return d.otherGauge(rest)
 	case startsNumber(text):
 		if g := d.gaugeAsked(); g != nil && g.away && !d.byEye {
-			defer d.mayMean("k", "read by eye", "what is typed is marked so")
-			return d.refuse("The gauge is away. k reads on by eye, and what is typed is marked so.")
+			return d.gaugeIsAway()
 		}
 		values, refusal := d.parse(text)
 		if refusal != nil {
@@ -464,10 +463,18 @@ func (d *Desk) enter() []Effect {
 		d.letStand()
 		d.goOn()
 		return d.tell("kept as it was")
+	case g != nil && g.away && !d.byEye:
+		return d.gaugeIsAway()
 	case g != nil && !g.away:
 		return d.refuse("Nothing typed. Press the button of %s, or type the reading.", g.Name)
 	}
 	return d.refuse("Nothing typed. A reading is never taken by Enter: type the number.")
+}
+
+// gaugeIsAway refuses what would be read with a gauge that is not there.
+func (d *Desk) gaugeIsAway() []Effect {
+	defer d.mayMean("k", "read by eye", "what is typed is marked so")
+	return d.refuse("The gauge is away. k reads on by eye, and what is typed is marked so.")
 }
 
 // entry says how a number is read for a feature.

@@ -329,6 +329,7 @@ func (d *Desk) gaugePrompt(p *Prompt, gauge *gauge) {
 		}
 	}
 	switch {
+	case gauge.away: // Enter takes nothing of it
 	case d.sweepNow(gauge):
 		p.Ask = "Sweep, all flutes: set the contact on flute 1, then Enter."
 		if d.sweep != nil {
