@@ -56,9 +56,9 @@ func GatherCard(l *ledger.Ledger, id string, basis func(inspect.Tool, inspect.St
 			c.Half = append(c.Half, half(d))
 		}
 	}
-	if c.Standing == record.StandsToGrind {
+	if c.Standing == record.StandsToGrind || c.Standing == record.StandsToFinish {
 		_, _, last := record.Known(l, t.ID, inspect.Between)
-		c.between = last != nil && last.Inspection.Stage == inspect.Before && last.Judgement.Between()
+		c.between = last != nil && last.Inspection.Stage != inspect.After && last.Judgement.Between()
 	}
 	if c.Standing == record.StandsToSign {
 		if in, err := record.Find(l, c.Inspection); err == nil {
@@ -138,12 +138,15 @@ func (c Card) Next() Step {
 	switch c.Standing {
 	case record.StandsReceived:
 		return Step{Words: "begin the inspection before the grind", Stage: inspect.Before}
-	case record.StandsToGrind:
+	case record.StandsToGrind, record.StandsToFinish:
 		if c.between {
 			return Step{Words: "primary ground, the tool still held: begin the inspection between the grinds", Stage: inspect.Between}
 		}
+		if c.Standing == record.StandsToFinish {
+			return Step{Words: "begin the inspection after the grind", Stage: inspect.After}
+		}
 		return Step{Words: "ground: begin the inspection after the grind", Stage: inspect.After}
-	case record.StandsToFinish, record.StandsToInspect, record.StandsRecalled:
+	case record.StandsToInspect, record.StandsRecalled:
 		return Step{Words: "begin the inspection after the grind", Stage: inspect.After}
 	case record.StandsToSign:
 		return Step{Words: "sign, by one who may", Sign: true}

@@ -118,7 +118,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	case j.Calls(inspect.ReadOn) && !j.ReadingSettles(): // it goes on with another gauge, or with one who decides
 	case j.Calls(inspect.ReadOn):
 		a.Next, a.Doing = in.Stage, "read just these"
-	case in.Stage == inspect.Before && j.Between():
+	case in.Stage != inspect.After && j.Between():
 		a.Next, a.Doing = inspect.Between, "primary ground, read it"
 	case in.Stage == inspect.Before && j.ToGrinder(), in.Stage == inspect.Between:
 		a.Next, a.Doing = inspect.After, "ground, read it"

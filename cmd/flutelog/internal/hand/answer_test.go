@@ -2,6 +2,7 @@ package hand
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -114,6 +115,42 @@ func TestFirstScreenSaysWhatToDo(t *testing.T) {
 	}
 	if most < 4 {
 		t.Errorf("no tool has more than %d steps at a machine", most)
+	}
+}
+
+// Where a route has more than one reading between its grinds, Enter goes on with the next of them: the ends are read before the flutes
+// are ground, and those before their secondary.
+func TestReadBetweenTwice(t *testing.T) {
+	before := worn()
+	for i, r := range before.Readings {
+		if r.Feature == inspect.PrimaryLand {
+			before.Readings[i].Value = 38 * length.Thou
+		}
+	}
+	for flute := range 4 {
+		for f, thou := range map[inspect.Feature]length.Length{inspect.EndPrimaryLand: 40, inspect.EndLand: 60} {
+			before.Readings = append(before.Readings, inspect.Reading{Feature: f, Flute: flute + 1, Repeat: 1, Value: thou * length.Thou, Text: ".0", Unit: length.In})
+		}
+	}
+	j := inspect.Judge(before)
+	if a := Answer(before, j, length.In, mark.Console{}, nil); a.Next != inspect.Between {
+		t.Fatalf("Enter begins %q", a.Next)
+	}
+	between := before
+	between.Stage = inspect.Between
+	between.Readings = slices.DeleteFunc(slices.Clone(before.Readings), func(r inspect.Reading) bool { return r.Feature == inspect.WearLand || r.Feature.Heights() })
+	between.Regrind = inspect.RegrindOf([]inspect.Judged{{Inspection: before, Judgement: j}}, inspect.Between)
+	for owed, want := range map[bool]inspect.Stage{true: inspect.Between, false: inspect.After} {
+		if between.Regrind.Owed = nil; owed {
+			for _, s := range j.Grinds() {
+				if s.Where == inspect.OnFlutes {
+					between.Regrind.Owed = append(between.Regrind.Owed, s)
+				}
+			}
+		}
+		if a := Answer(between, inspect.Judge(between), length.In, mark.Console{}, nil); a.Next != want {
+			t.Errorf("the flutes owed %v: Enter begins %q, want %q", owed, a.Next, want)
+		}
 	}
 }
 
