@@ -224,12 +224,62 @@ func dump(t testing.TB, s *Store) map[string][]string {
 	return all
 }
 
+// What is made of lines waits while a bench sends what it said it has, and is made when the last of it has come. A bench that
+// breaks off is not waited for.
+func TestWaitsForTheRest(t *testing.T) {
+	s := open(t)
+	b := bench(t, "north", 1)
+	must(t, b.Day(names("EM", 3)...))
+	own, err := b.Head()
+	must(t, err)
+	enrol(t, s, own.Bench)
+	go s.Settling(t.Context(), func(err error) {
+		if t.Context().Err() == nil {
+			t.Error(err)
+		}
+	})
+	h, err := s.Head(t.Context(), own.Bench, Asked{Own: own})
+	must(t, err)
+	for line, err := range b.Lines(own.Bench, 0) {
+		must(t, err)
+		if !s.awaits() {
+			t.Fatalf("before number %d of %d nothing is waited for", line.Seq, own.Seq)
+		}
+		h, _, err = s.Take(t.Context(), own.Bench, h.Ledger(), line.Text)
+		must(t, err)
+	}
+	if s.awaits() {
+		t.Error("all has come, and more is waited for")
+	}
+	for tools := 0; tools < 3; { // the context of a test that hangs ends
+		must(t, s.pool.QueryRow(t.Context(), "select count(*) from tool").Scan(&tools))
+	}
+	_, err = s.Head(t.Context(), own.Bench, Asked{Own: ledger.Head{Bench: own.Bench, Seq: own.Seq + 9, Hash: own.Hash}})
+	must(t, err)
+	if !s.awaits() {
+		t.Error("a bench that has more is not waited for")
+	}
+	s.mu.Lock()
+	s.catching[own.Bench] = catching{own.Seq + 9, time.Now().Add(-settleLatest - time.Second)}
+	s.mu.Unlock()
+	if s.awaits() {
+		t.Error("a bench that broke off is waited for")
+	}
+}
+
 // What is made of the lines while they come, in many steps, is what is made of them at once, as they stand over all benches.
 func TestRebuild(t *testing.T) {
 	s := open(t)
 	settling, stop := context.WithCancel(t.Context())
 	settled := make(chan struct{})
-	go func() { s.Settling(settling, func(err error) { t.Error(err) }); close(settled) }()
+	go func() {
+		defer close(settled)
+		for settling.Err() == nil {
+			if err := s.Settle(settling); err != nil && settling.Err() == nil {
+				t.Error(err)
+			}
+		}
+	}()
 	benches := shop(t, s)
 	stop()
 	<-settled
