@@ -1,6 +1,8 @@
 package look
 
 import (
+	"net/url"
+	"strconv"
 	"strings"
 
 	"flutelog/inspect/length"
@@ -41,4 +43,35 @@ func FoundTool(l record.Listed, unit length.Unit, query, link, what, seen string
 		t.Before, t.Match, t.After = l.ID[:i], l.ID[i:i+len(query)], l.ID[i+len(query):]
 	}
 	return t
+}
+
+// How many tools of a list are shown at first, and at most: who looks for one of more looks by name.
+const (
+	FirstShown = 10
+	MostShown  = 500
+)
+
+// ToolsLink is the address of a list of tools: of those that all of some questions mean, "" for one that is not asked.
+func ToolsLink(questions map[string]string, shown int) string {
+	v := url.Values{}
+	for name, value := range questions {
+		if value != "" {
+			v.Set(name, value)
+		}
+	}
+	if shown > FirstShown {
+		v.Set("shown", strconv.Itoa(shown))
+	}
+	if len(v) == 0 {
+		return "/tools"
+	}
+	return "/tools?" + v.Encode()
+}
+
+// Count prints a count.
+func Count(n int) string {
+	if n < 1000 {
+		return strconv.Itoa(n)
+	}
+	return Count(n/1000) + "," + strconv.Itoa(1000 + n%1000)[1:]
 }

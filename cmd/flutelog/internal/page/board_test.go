@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/record"
 )
@@ -91,7 +92,7 @@ func TestTenThousandTools(t *testing.T) {
 	}
 	c := r.client()
 	a := c.get("/tools")
-	if a.status != http.StatusOK || strings.Count(a.body, `href="/tool?`) != firstShown || !strings.Contains(a.body, "10,001 tools") {
+	if a.status != http.StatusOK || strings.Count(a.body, `href="/tool?`) != look.FirstShown || !strings.Contains(a.body, "10,001 tools") {
 		t.Errorf("status %d, %d tools shown", a.status, strings.Count(a.body, `href="/tool?`))
 	}
 	if i, j := strings.Index(a.body, `EM-2<`), strings.Index(a.body, `EM-10<`); i < 0 || i > j {

@@ -28,27 +28,9 @@ type toolsPage struct {
 	Damage   error
 }
 
-const (
-	firstShown = 10
-	mostShown  = 500 // of a list: who looks for one of more looks by name
-)
-
 // toolsLink is the address of a list of tools.
 func toolsLink(query string, standing record.Standing, shown int) string {
-	v := url.Values{}
-	if query != "" {
-		v.Set("q", query)
-	}
-	if standing != "" {
-		v.Set("standing", string(standing))
-	}
-	if shown > firstShown {
-		v.Set("shown", strconv.Itoa(shown))
-	}
-	if len(v) == 0 {
-		return "/tools"
-	}
-	return "/tools?" + v.Encode()
+	return look.ToolsLink(map[string]string{"q": query, "standing": string(standing)}, shown)
 }
 
 // tools lists tools: all, those that stand alike, or those of which what was typed is a part. The id of one tool or job,
@@ -76,14 +58,14 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 	for _, t := range found.Tools {
 		counts[t.Standing]++
 	}
-	p.Chips = append(p.Chips, look.Chip{Words: "all " + thousands(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
+	p.Chips = append(p.Chips, look.Chip{Words: "all " + look.Count(len(found.Tools)), Link: toolsLink(query, "", 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + thousands(counts[st]), Link: toolsLink(query, st, 0), Current: st == p.Standing})
+			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + look.Count(counts[st]), Link: toolsLink(query, st, 0), Current: st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(r.FormValue("shown"))
-	shown = min(max(shown, firstShown), mostShown)
+	shown = min(max(shown, look.FirstShown), look.MostShown)
 	wanted := slices.DeleteFunc(slices.Clone(found.Tools), func(t record.Listed) bool { return p.Standing != "" && t.Standing != p.Standing })
 	for _, t := range wanted[:min(shown, len(wanted))] {
 		seen := s.when(t.Since.Time)
@@ -92,26 +74,18 @@ func (s *Server) tools(w http.ResponseWriter, r *http.Request) {
 		}
 		p.Rows = append(p.Rows, look.FoundTool(t, s.Unit, query, link("/tool", t.ID), papers.Source{Unit: s.Unit}.Short(t.Tool), seen))
 	}
-	if p.More = len(wanted) - len(p.Rows); shown < mostShown {
+	if p.More = len(wanted) - len(p.Rows); shown < look.MostShown {
 		p.MoreLink = toolsLink(query, p.Standing, max(50, shown*5))
 	}
 	switch {
 	case query == "":
-		p.Heading = thousands(found.Of) + " tools"
+		p.Heading = look.Count(found.Of) + " tools"
 	case len(found.Tools) == 0:
 		p.Heading = "No tool has “" + query + "”"
 		p.Near, _ = board.Near(s.Ledger, query)
 		p.Add = "/add?" + url.Values{"id": {query}}.Encode()
 	default:
-		p.Heading = thousands(len(found.Tools)) + " of " + thousands(found.Of) + " tools have “" + query + "”"
+		p.Heading = look.Count(len(found.Tools)) + " of " + look.Count(found.Of) + " tools have “" + query + "”"
 	}
 	s.show(w, r, http.StatusOK, "Tools", p.html)
-}
-
-// thousands prints a count.
-func thousands(n int) string {
-	if n < 1000 {
-		return strconv.Itoa(n)
-	}
-	return thousands(n/1000) + "," + strconv.Itoa(1000 + n%1000)[1:]
 }

@@ -10,6 +10,7 @@ import (
 
 	"flutelog/cmd/fluteregister/internal/book"
 	"flutelog/cmd/fluteregister/internal/store"
+	"flutelog/cmd/internal/look"
 	"flutelog/inspect/ledger"
 	"flutelog/inspect/mark"
 	"flutelog/inspect/register"
@@ -145,7 +146,7 @@ func (s *Site) benches(v *visit) error {
 	case sees == 0:
 		p.Heading = plural(len(all), "bench") + ": nothing to see to"
 	default:
-		p.Heading = fmt.Sprintf("%s, %s to see to", plural(len(all), "bench"), count(sees))
+		p.Heading = fmt.Sprintf("%s, %s to see to", plural(len(all), "bench"), look.Count(sees))
 	}
 	s.show(v, http.StatusOK, "Benches", p.html)
 	return nil
@@ -220,9 +221,9 @@ func (s *Site) bench(v *visit) error {
 		if b.Seen != nil {
 			p.Facts = append(p.Facts, fact{"Last heard", s.moment(*b.Seen)})
 		}
-		p.Facts = append(p.Facts, fact{"Lines here", count(int(b.Seq))})
+		p.Facts = append(p.Facts, fact{"Lines here", look.Count(int(b.Seq))})
 		if b.Behind > 0 {
-			p.Facts = append(p.Facts, fact{"Lines still there", count(int(b.Behind))})
+			p.Facts = append(p.Facts, fact{"Lines still there", look.Count(int(b.Behind))})
 		}
 		if b.Ahead != nil {
 			p.Facts = append(p.Facts, fact{"Its clock", cmp.Or(ahead(*b.Ahead), "right to two minutes")})

@@ -11,6 +11,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"flutelog/cmd/internal/look"
 	"flutelog/cmd/internal/look/looktest"
 	"flutelog/inspect/paper/printtest"
 )
@@ -124,7 +125,7 @@ func TestTenThousandTools(t *testing.T) {
 			t.Errorf("%s took %v", path, d)
 		}
 	}
-	if body := c.get("/tools").body; strings.Count(body, `class="id"`) != firstShown {
+	if body := c.get("/tools").body; strings.Count(body, `class="id"`) != look.FirstShown {
 		t.Errorf("%d rows at first", strings.Count(body, `class="id"`))
 	}
 	b := r.tab(browser(t))

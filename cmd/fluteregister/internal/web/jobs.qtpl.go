@@ -74,7 +74,7 @@ func (p jobsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 `)
 			if j.More > 0 {
 				qw422016.N().S(`<span class="under">and `)
-				qw422016.E().S(count(j.More))
+				qw422016.E().S(look.Count(j.More))
 				qw422016.N().S(` more</span>`)
 			}
 			qw422016.N().S(`</li>
@@ -104,7 +104,7 @@ func (p jobsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		qw422016.N().S(`</ul>`)
 		if p.More > 0 {
 			qw422016.N().S(`<p class="quiet">`)
-			qw422016.E().S(count(p.More))
+			qw422016.E().S(look.Count(p.More))
 			qw422016.N().S(` more: look for the id.</p>`)
 		}
 		qw422016.N().S(`</section>`)

@@ -1,18 +1,11 @@
 package web
 
 import (
-	"strconv"
 	"strings"
 	"time"
-)
 
-// count prints a count.
-func count(n int) string {
-	if n < 1000 {
-		return strconv.Itoa(n)
-	}
-	return count(n/1000) + "," + strconv.Itoa(1000 + n%1000)[1:]
-}
+	"flutelog/cmd/internal/look"
+)
 
 // plural prints a count with its word.
 func plural(n int, word string) string {
@@ -22,7 +15,7 @@ func plural(n int, word string) string {
 	if strings.HasSuffix(word, "ch") {
 		word += "e"
 	}
-	return count(n) + " " + word + "s"
+	return look.Count(n) + " " + word + "s"
 }
 
 // span says how long something is, as people do.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -33,26 +32,9 @@ type toolsPage struct {
 	Near     []string // ids near to what was looked for, where nothing was found
 }
 
-const (
-	firstShown = 10
-	mostShown  = 500 // of a list: who looks for one of more looks by name
-)
-
 // toolsLink is the address of a list of tools.
 func toolsLink(query string, standing record.Standing, bench string, shown int) string {
-	v := url.Values{}
-	for name, value := range map[string]string{"q": query, "standing": string(standing), "bench": bench} {
-		if value != "" {
-			v.Set(name, value)
-		}
-	}
-	if shown > firstShown {
-		v.Set("shown", strconv.Itoa(shown))
-	}
-	if len(v) == 0 {
-		return "/tools"
-	}
-	return "/tools?" + v.Encode()
+	return look.ToolsLink(map[string]string{"q": query, "standing": string(standing), "bench": bench}, shown)
 }
 
 // tools lists tools: all, those that stand alike, or those of which what was typed is a part. The id of one tool or job, typed
@@ -87,14 +69,14 @@ func (s *Site) tools(v *visit) error {
 	for _, n := range counts {
 		all += n
 	}
-	p.Chips = append(p.Chips, look.Chip{Words: "all " + count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
+	p.Chips = append(p.Chips, look.Chip{Words: "all " + look.Count(all), Link: toolsLink(query, "", p.Bench, 0), Current: p.Standing == ""})
 	for _, st := range record.Standings {
 		if counts[st] > 0 {
-			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + count(counts[st]), Link: toolsLink(query, st, p.Bench, 0), Current: st == p.Standing})
+			p.Chips = append(p.Chips, look.Chip{Mark: mark.Standing(st).SVG(), Words: string(st) + " " + look.Count(counts[st]), Link: toolsLink(query, st, p.Bench, 0), Current: st == p.Standing})
 		}
 	}
 	shown, _ := strconv.Atoi(v.value("shown"))
-	shown = min(max(shown, firstShown), mostShown)
+	shown = min(max(shown, look.FirstShown), look.MostShown)
 	found, of, err := s.Store.Tools(v, store.Found{Text: id, Standing: p.Standing, Bench: p.Bench, Most: shown})
 	if err != nil {
 		return err
@@ -117,7 +99,7 @@ func (s *Site) tools(v *visit) error {
 		}
 		p.Rows = append(p.Rows, look.FoundTool(t.Listed, s.Unit, id, link("/tool", t.ID), what, seen))
 	}
-	if p.More = of - len(found); shown < mostShown {
+	if p.More = of - len(found); shown < look.MostShown {
 		p.MoreLink = toolsLink(query, p.Standing, p.Bench, max(50, shown*5))
 	}
 	where := ""
@@ -215,7 +197,7 @@ func (s *Site) life(src *store.Source, id string, names map[string]string) (tool
 		p.Unclear = damaged.Error()
 	}
 	if t.Decided.Bench != "" {
-		p.Decides = "By record " + count(int(t.Decided.Seq)) + " of " + called(names, t.Decided.Bench)
+		p.Decides = "By record " + look.Count(int(t.Decided.Seq)) + " of " + called(names, t.Decided.Bench)
 		if t.State.Inspection != "" {
 			p.Decides += ", of inspection " + t.State.Inspection
 		}

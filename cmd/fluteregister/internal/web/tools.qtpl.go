@@ -58,11 +58,11 @@ func (p toolsPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 			qw422016.N().S(`<a class="button" href="`)
 			qw422016.E().S(p.MoreLink)
 			qw422016.N().S(`">`)
-			qw422016.E().S(count(p.More))
+			qw422016.E().S(look.Count(p.More))
 			qw422016.N().S(` more</a>`)
 		} else {
 			qw422016.N().S(`<span class="snug">`)
-			qw422016.E().S(count(p.More))
+			qw422016.E().S(look.Count(p.More))
 			qw422016.N().S(` more: look for a part of the id</span>`)
 		}
 		qw422016.N().S(`</p>`)

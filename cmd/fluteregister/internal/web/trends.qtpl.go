@@ -3,6 +3,8 @@
 
 package web
 
+import "flutelog/cmd/internal/look"
+
 import (
 	qtio422016 "io"
 
@@ -131,7 +133,7 @@ func (p trendsPage) html(f framed) string {
 
 func streamcells(qw422016 *qt422016.Writer, inspections int, mean, least, most string, rejected int) {
 	qw422016.N().S(`<td class="num"><span class="lab">inspections </span>`)
-	qw422016.E().S(count(inspections))
+	qw422016.E().S(look.Count(inspections))
 	qw422016.N().S(`</td><td class="num"><span class="lab">mean </span>`)
 	qw422016.E().S(mean)
 	qw422016.N().S(`</td><td class="num"><span class="lab">least </span>`)
@@ -139,7 +141,7 @@ func streamcells(qw422016 *qt422016.Writer, inspections int, mean, least, most s
 	qw422016.N().S(`</td><td class="num"><span class="lab">most </span>`)
 	qw422016.E().S(most)
 	qw422016.N().S(`</td><td class="num"><span class="lab">rejected </span>`)
-	qw422016.E().S(count(rejected))
+	qw422016.E().S(look.Count(rejected))
 	qw422016.N().S(`</td>`)
 }
 
