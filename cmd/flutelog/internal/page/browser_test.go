@@ -190,6 +190,7 @@ func (b *tab) typed(value string) {
 // A tool is inspected before, between and after its grind, from the page alone: run-outs by a practice gauge on a
 // pseudo-terminal, widths typed, answers from the keyboard.
 func TestWholeRegrind(t *testing.T) {
+	t.Parallel()
 	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, heights(10, 12, 10, 11, 12, 11)...) })
 	b := newTab(t, startBrowser(t), r.at)
 
@@ -246,6 +247,7 @@ func TestWholeRegrind(t *testing.T) {
 // The page is loaded again, watched by a second viewer, cut off from the recorder and its gauge unplugged, all in the
 // middle of an inspection: everything that was said to be recorded is in the ledger, once, and nothing else.
 func TestNothingRecordedIsLost(t *testing.T) {
+	t.Parallel()
 	steps := heights(10, 11, 10, 12, 10)
 	steps[1].Fault = device.Unplug
 	r := newRecorder(t, func(c *Config) { c.Practice = practice(t, steps...) })

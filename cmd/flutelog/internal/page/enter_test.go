@@ -54,6 +54,7 @@ const defaults = `[...document.forms].filter(f => [...f.elements].some(e => e.ma
 // Enter in a form sends what is typed in it, and nothing that a finger would have to say: a crack that is seen is recorded as
 // seen, with scripts and without.
 func TestEnterRecordsWhatIsSeen(t *testing.T) {
+	t.Parallel()
 	ctx := startBrowser(t)
 	for _, scripts := range []bool{true, false} {
 		r := newRecorder(t, nil)

@@ -36,6 +36,7 @@ func TestPageSaysWhereItDoesNotFollow(t *testing.T) {
 // On a telephone each of the readings that can be read again stands with its flute, whose numbers a wider screen has over the
 // columns.
 func TestReadingsNameTheirFlutes(t *testing.T) {
+	t.Parallel()
 	r := newRecorder(t, nil)
 	id := r.take(testTool.ID, inspect.Before, "c", "0 .0001 0", ".008 .030", ".009 .030")
 	b := newTab(t, startBrowser(t), r.at)

@@ -73,6 +73,7 @@ const unfit = `(() => {
 // What is needed while a tool is read lies on the screen of a small telephone, a usual one and a tablet without scrolling, in
 // whatever state it is; everybody can use it: axe finds nothing, light and dark, and what a hand touches is 44 px or more.
 func TestLiveFitsTheScreen(t *testing.T) {
+	t.Parallel()
 	r := liveBench(t)
 	b := newTab(t, startBrowser(t), r.at)
 	b.signedIn("Vale", "2468")

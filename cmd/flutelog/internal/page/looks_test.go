@@ -92,6 +92,7 @@ var morePages = []struct{ name, path string }{
 // beyond the edge, and what a hand touches is 44 px or more. In short each page is looked at in one light and one or two
 // widths, one for each template.
 func TestRecordPagesCanBeUsed(t *testing.T) {
+	t.Parallel()
 	ctx := startBrowser(t)
 	r := kept(t)
 	b := newTab(t, ctx, r.at)
@@ -135,6 +136,7 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 
 // A row that is refused leaves a telephone's page as wide as its screen, and stays in its box to be put right.
 func TestARefusedRowOnATelephone(t *testing.T) {
+	t.Parallel()
 	ctx := startBrowser(t)
 	r := newRecorder(t, nil)
 	s := r.sit(inspect.Before)
@@ -169,6 +171,7 @@ const ringed = `(() => {
 // From the keyboard alone a tool is found, its card opened and a note kept: every stop has its ring, in the order of the
 // page, and the first leads past the bar.
 func TestRecordByKeyboard(t *testing.T) {
+	t.Parallel()
 	r := kept(t)
 	b := newTab(t, startBrowser(t), r.at)
 	b.Open("/tools?q=EM-6")

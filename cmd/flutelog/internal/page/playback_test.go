@@ -88,6 +88,7 @@ func (o *oneLine) Read(p []byte) (int, error) {
 // What was typed at a desk and recorded plays back through the terminal and through the page's hub to the same ledger, byte
 // for byte.
 func TestPlaybackGivesEqualLedgers(t *testing.T) {
+	t.Parallel()
 	conversations := 25
 	if os.Getenv("FLUTELOG_LONG") != "" {
 		conversations = 1000
