@@ -74,8 +74,11 @@ func anyInspection(r *rand.Rand) (Inspection, bool) {
 // of the primary alone, a share is a part of the whole, and no step asks for more than the plan.
 func TestNoContradiction(t *testing.T) {
 	r := rand.New(rand.NewPCG(31, 1))
-	plans := 0
-	for range 3000 {
+	plans, inspections := 0, 3000
+	if testing.Short() {
+		inspections = 1000
+	}
+	for range inspections {
 		in, ok := anyInspection(r)
 		if !ok {
 			continue

@@ -73,7 +73,7 @@ func TestShop(t *testing.T) {
 		t.Skip("it builds the bench's program")
 	}
 	r := start(t)
-	browser := printtest.Browser(t, 3*time.Minute, "ignore-certificate-errors")
+	browser := printtest.Browser(t, "ignore-certificate-errors")
 	pin := filepath.Join(t.TempDir(), "pin")
 	must(t, os.WriteFile(pin, []byte(demoPIN+"\n"), 0o600))
 	for _, args := range [][]string{{"A. Vale", "--role", "inspector", "--plant", "works 1"}, {"M. Hand"}} {

@@ -41,7 +41,7 @@ func needs(t *testing.T, programs ...string) {
 func New(t *testing.T) Printer {
 	t.Helper()
 	needs(t, "pdfinfo", "pdftotext", "pdftoppm", "zbarimg")
-	return Printer{Browser(t, 4*time.Minute)}
+	return Printer{Browser(t)}
 }
 
 // Tab opens a tab of the browser for a test that prints beside others, and marks the test as one that may.
@@ -55,17 +55,20 @@ func (p Printer) Tab(t *testing.T) Printer {
 	return Printer{ctx}
 }
 
-// Browser starts a browser for a test and its subtests, which have so long; where there is none the test is skipped, unless the
-// environment says that every test must run. Flags are those of the browser, without dashes.
-func Browser(t *testing.T, long time.Duration, flags ...string) context.Context {
+// Browser starts a browser for a test and its subtests, which have until shortly before the end that go test sets; where there is
+// none the test is skipped, unless the environment says that every test must run. Flags are those of the browser, without dashes.
+func Browser(t *testing.T, flags ...string) context.Context {
 	t.Helper()
 	needs(t, browserPath)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
 	for _, name := range append(flags, "headless", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync") {
 		options = append(options, chromedp.Flag(name, true))
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), long)
-	t.Cleanup(cancel)
+	ctx, cancel := t.Context(), context.CancelFunc(nil)
+	if end, ok := t.Deadline(); ok {
+		ctx, cancel = context.WithDeadline(ctx, end.Add(-20*time.Second))
+		t.Cleanup(cancel)
+	}
 	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)

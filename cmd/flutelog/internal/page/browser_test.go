@@ -30,7 +30,7 @@ import (
 )
 
 // startBrowser starts a browser for a test and its subtests.
-func startBrowser(t *testing.T) context.Context { return printtest.Browser(t, 5*time.Minute) }
+func startBrowser(t *testing.T) context.Context { return printtest.Browser(t) }
 
 // needed skips a test that the environment has not what it needs for, unless every test must run.
 func needed(t *testing.T, err error) {

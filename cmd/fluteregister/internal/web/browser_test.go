@@ -21,7 +21,7 @@ type tab struct{ *looktest.Tab }
 
 // browser starts a browser that takes a certificate which nobody has vouched for.
 func browser(t *testing.T) context.Context {
-	return printtest.Browser(t, 8*time.Minute, "ignore-certificate-errors")
+	return printtest.Browser(t, "ignore-certificate-errors")
 }
 
 func (r *running) tab(browser context.Context) *tab {
