@@ -108,7 +108,7 @@ var promises = []struct {
 	{"a customer gets one page a job, a row a tool", []string{"cmd/internal/papers TestCertificate", "inspect/paper TestPrinted"}},
 	{"a tag says the diameter, what changed since, and the inspection", []string{"cmd/internal/papers TestTagSaysWhatToEnter", "inspect/paper TestPrinted"}},
 	{"a drawing is of what was measured and of what decided", []string{"cmd/internal/papers TestDrawnAsMeasured", "inspect/draw TestEndRingsWhatDecided", "inspect/draw TestSectionIsToScale"}},
-	{"a diameter has a life and no control chart; limits never lie below zero", []string{"inspect/draw TestLife", "cmd/flutelog/internal/trends TestLifeLeft", "inspect/trend TestChartEdges", "script trend"}},
+	{"a diameter has a life and no control chart; limits never lie below zero", []string{"inspect/draw TestLife", "cmd/flutelog/internal/trends TestLifeLeft", "inspect/trend TestChartEdges", "inspect/trend TestLifeTextAndPlainFigures", "script trend"}},
 	{"tools are found on a phone, whatever their ids", []string{"cmd/flutelog/internal/page TestToolsAreFound", "cmd/flutelog/internal/page TestRecordPagesCanBeUsed"}},
 	{"version, completion, manual page, many tools at once, many releases at once", []string{"script board", "script job", "cmd/flutelog/internal/page TestReleaseOfMany"}},
 	{"a report is taken by a spreadsheet and a database as it is", []string{"inspect/report TestInASpreadsheet", "inspect/report TestInSQLite", "inspect/report TestCSVW"}},

@@ -407,6 +407,7 @@ func TestStep(t *testing.T) {
 		{nil, 0},
 		{[][]length.Length{{three(um), three(um) + 2*um}}, 2 * um},                        // zero set beside a line
 		{[][]length.Length{{0, 30 * length.Tenth, 60 * length.Tenth}}, 10 * length.Tenth}, // no dial reads in thirties
+		{[][]length.Length{{0, 3 * length.Tenth, 9 * length.Tenth}, {15 * length.Tenth, 6 * length.Tenth}}, 3 * length.Tenth}, // four whole numbers of three
 		{[][]length.Length{{0, 7 * length.Tenth}}, length.Tenth},
 		{[][]length.Length{{0, 8 * length.Tenth}}, 2 * length.Tenth},
 		{[][]length.Length{{0, 75 * length.Tenth / 100}, {25 * length.Tenth / 10}}, 25 * length.Tenth / 100}, // a dial in quarters of a tenth

@@ -105,22 +105,31 @@ func (r Repeatability) With(other Repeatability) Repeatability {
 
 // Step returns the step in which readings were taken where nobody stated it: the coarsest step of a gauge that all their
 // differences are whole numbers of. It is never finer than the gauge's own step, as the last decimal is for a dial in fives,
-// and three readings of which two happen to lie 30 tenths apart make no gauge in thirties. Readings that are all alike have
-// no difference to tell it by: nought, and the caller goes by how finely they were written.
+// and three readings of which two happen to lie 30 tenths apart make no gauge in thirties. Where so many differences are
+// whole numbers of a step that no gauge is known to have, that it would come of itself in fewer than one of 25, it is the step.
+// Readings that are all alike have no difference to tell it by: nought, and the caller goes by how finely they were written.
 func Step(sets ...[]length.Length) length.Length {
 	var apart, first length.Length
-	begun := false
+	begun, differ := false, map[length.Length]bool{}
 	for _, repeats := range sets {
 		for _, l := range repeats {
 			if !begun {
 				first, begun = l, true
+			}
+			if l != first {
+				differ[l] = true
 			}
 			for b := l - first; b != 0; { // Euclid's algorithm
 				apart, b = b, apart%b
 			}
 		}
 	}
-	return gaugeStep(apart.Abs())
+	apart = apart.Abs()
+	step := gaugeStep(apart)
+	if step > 0 && math.Pow(float64(apart/step), float64(len(differ))) >= 25 && len(differ) > 2 {
+		return apart
+	}
+	return step
 }
 
 // gaugeStep returns the coarsest step of a gauge that divides a length: 1, 2, 2.5 or 5, with as many noughts or decimals as

@@ -65,3 +65,22 @@ func TestTextOfValuesAllAlike(t *testing.T) {
 		t.Errorf("chart\n%s\nlacks three points on the centre", got)
 	}
 }
+
+// A life has no limits to be drawn, and no figure is written with an exponent.
+func TestLifeTextAndPlainFigures(t *testing.T) {
+	c := chart(t, Individuals, 1, []float64{0.5, 0.495, 0.49, 0.3}, nil)
+	got := c.LifeText(80, nil)
+	for _, never := range []string{"centre", "upper", "lower", "limits", "signal", "X"} {
+		if strings.Contains(got, never) {
+			t.Errorf("%q in\n%s", never, got)
+		}
+	}
+	if !strings.HasPrefix(got, "from 0.5 to 0.3\n") || strings.Count(got, "o\n") < 2 {
+		t.Errorf("%s", got)
+	}
+	for x, want := range map[float64]string{0.00005: "0.00005", 0.0000123456789: "0.0000123457", 1234567: "1234567", 0: "0", -0.25: "-0.25", 100: "100", 3.48205: "3.48205"} {
+		if got := plain(x); got != want {
+			t.Errorf("%v: %s, want %s", x, got, want)
+		}
+	}
+}

@@ -59,10 +59,14 @@ func (r trendResult) print(e command.Env) {
 	if r.FixedOn != "" {
 		fmt.Fprintf(e.Stdout, "limits %s\n", r.fixed())
 	}
-	fmt.Fprint(e.Stdout, r.Chart.Text(chartColumns, r.rejected))
+	draw := r.Chart.Text
+	if r.Life {
+		draw = r.Chart.LifeText
+	}
+	fmt.Fprint(e.Stdout, draw(chartColumns, r.rejected))
 	switch {
 	case r.Life:
-		fmt.Fprintln(e.Stdout, "a diameter only shrinks: this is a life, the lines are no limits")
+		fmt.Fprintln(e.Stdout, "a diameter only shrinks: this is a life, and has no limits of a chart")
 		if l := r.Left; l != nil {
 			fmt.Fprintf(e.Stdout, "regrinds left to the smallest useful diameter: %d (95 %% from %d to %d), %s\n", l.Regrinds, l.Least, l.Most, l.Note)
 		}
