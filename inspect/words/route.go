@@ -82,16 +82,22 @@ func StepBrief(s inspect.Step, unit length.Unit) string {
 	case s.Amount != nil:
 		add("feed %s", set(*s.Amount, unit))
 	}
-	if s.Left {
-		add("LEFT-HAND CUT: the rest on the other side, the thrust tried by hand with the wheel stopped")
-	}
-	if s.Lock {
-		add("lock it endways: helix against the cut")
-	}
 	if parts == nil {
 		return name
 	}
 	return name + ": " + strings.Join(parts, "; ")
+}
+
+// StepHand is what holds for all steps at a machine of a tool that does not cut to the right with a helix to match; "" for any other.
+func StepHand(s inspect.Step) string {
+	var parts []string
+	if s.Left {
+		parts = append(parts, "LEFT-HAND CUT: the rest on the other side, the thrust tried by hand with the wheel stopped")
+	}
+	if s.Lock {
+		parts = append(parts, "HELIX AGAINST THE CUT: lock it endways")
+	}
+	return strings.Join(parts, ". ")
 }
 
 // set is a length that a machine is set to, to a tenth or a micrometre.

@@ -60,10 +60,9 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	for i, f := range figures {
 		spare := 0
 		switch _, bad := rank[f.Verdict]; {
-		case !j.ToGrinder():
 		case !bad:
 			spare = spareGood
-		case i > 1:
+		case i > 0:
 			spare = spareBad
 		}
 		if i == most && len(figures) > most+1 {
@@ -87,11 +86,15 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	if unnamed {
 		line(spareCause, 2, "Likely cause: none is named; d says why")
 	}
-	atMachine := 0
+	atMachine, hand := 0, ""
 	for _, s := range j.Steps {
 		if words.StepBrief(s, unit) != "" {
 			atMachine++
+			hand = words.StepHand(s)
 		}
+	}
+	if hand != "" && atMachine > 1 {
+		line(0, 1, hand)
 	}
 	for i, s := range w.Steps {
 		text := inShort(s, j.Steps[i])
@@ -131,7 +134,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 // What is dropped first where not all of an answer fits on the screen, the highest first.
 const (
 	spareCause = 1
-	spareBad   = 2 // of the figures that decide those behind the first two
+	spareBad   = 2 // of the figures that decide those behind the first
 	spareGood  = 5
 	sparePlan  = 9
 )

@@ -73,7 +73,9 @@ func TestFirstScreenSaysWhatToDo(t *testing.T) {
 	for _, s := range inspect.Sights {
 		all.Seen = append(all.Seen, inspect.Seen{Sight: s, Yes: s == inspect.BluntCorner})
 	}
-	cases = append(cases, answers.Case{Name: "all four faces", Inspection: all})
+	left := all
+	left.Tool.Cut, left.Tool.Ends = inspect.LeftHand, inspect.ChamferedEnd
+	cases = append(cases, answers.Case{Name: "all four faces", Inspection: all}, answers.Case{Name: "all four faces and corners, cut to the left against its helix", Inspection: left})
 	most := 0
 	for _, c := range cases {
 		for _, unit := range []length.Unit{length.In, length.Mm} {
@@ -102,6 +104,14 @@ func TestFirstScreenSaysWhatToDo(t *testing.T) {
 				own := strings.Join(strings.Fields(words.Of(in, j, unit).Steps[i]), " ")
 				if own = own[:min(len(own), 24)]; !strings.Contains(flat, brief) && !strings.Contains(flat, own) {
 					t.Errorf("%s, %s: step %d, %s, is not on\n%s", c.Name, unit, i+1, brief, screen)
+				}
+			}
+			if keys := strings.Join(lines[20:], " "); a.Doing != "" && !strings.Contains(keys, "Enter "+a.Doing) {
+				t.Errorf("%s: what Enter does is not on\n%s", c.Name, screen)
+			}
+			for _, s := range j.Steps {
+				if careful := words.StepHand(s); careful != "" && !strings.Contains(strings.ToLower(flat), strings.ToLower(careful[:13])) {
+					t.Errorf("%s: %q is not on\n%s", c.Name, careful, screen)
 				}
 			}
 			most = max(most, n)

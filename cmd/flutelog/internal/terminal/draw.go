@@ -172,7 +172,11 @@ func below(p desk.Prompt, w int) (foot []block) {
 		if p.Screen == desk.AnswerScreen || p.Screen == desk.ReadingsScreen {
 			add(&foot, 0, wrap(ask(p), w, 0)...)
 		}
-		add(&foot, 1, keyLine(p.Keys, w)...)
+		spare := 1
+		if p.Screen == desk.AnswerScreen {
+			spare = 0
+		}
+		add(&foot, spare, keyLine(p.Keys, w)...)
 	}
 	return foot
 }
