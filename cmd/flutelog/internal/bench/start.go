@@ -343,8 +343,8 @@ func (s *Start) Heard(p device.Profile, err error) {
 	s.take(p.Name + ", " + p.Port)
 }
 
-// shownAtOnce is how many questions a screen has room for.
-const shownAtOnce = 13
+// shownAtOnce is how many questions a screen has room for, and shortAnswer how many characters of an answer beside one.
+const shownAtOnce, shortAnswer = 13, 19
 
 // Lines are the questions with their brackets and answers, for a screen: those about the one that is asked; Help is about that.
 func (s *Start) Lines() (lines []string, help, refused, label string) {
@@ -356,12 +356,14 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 		if i < len(s.answers) && i >= s.at {
 			bracket = s.answers[i] // what Enter keeps
 		}
-		line := fmt.Sprintf("%2d %-51s %-13s ", i+1, q.ask, "["+inShort(bracket)+"]")
+		line := fmt.Sprintf("%2d %-51s ", i+1, q.ask)
 		switch {
 		case i < s.at:
 			line += inShort(s.answers[i])
 		case i == s.at:
-			line += "_"
+			line += "[" + inShort(bracket) + "] _"
+		default:
+			line += "[" + inShort(bracket) + "]"
 		}
 		lines = append(lines, strings.TrimRight(line, " "))
 	}
@@ -374,10 +376,10 @@ func (s *Start) Lines() (lines []string, help, refused, label string) {
 	return lines, "Write " + s.Path + " here? y. Limits and what is asked at each stage are the usual; flutelog bench example shows how to state others.", s.refused, "y"
 }
 
-// inShort is an answer as one line of the screen has room for it.
+// inShort is an answer as one line of the screen has room for it beside its question.
 func inShort(answer string) string {
-	if r := []rune(answer); len(r) > 44 {
-		return string(r[:42]) + ".."
+	if r := []rune(answer); len(r) > shortAnswer {
+		return string(r[:shortAnswer-2]) + ".."
 	}
 	return answer
 }

@@ -196,3 +196,40 @@ func TestStartInMillimetres(t *testing.T) {
 		t.Errorf("%d refusals, a loupe of %s", seen, s.answer("loupe"))
 	}
 }
+
+// However long the answers are, each question is one line of 78 columns, and the one that is asked is among them.
+func TestStartKeepsToItsLines(t *testing.T) {
+	s := &Start{Path: "bench.toml"}
+	long := map[string]string{
+		"name": strings.Repeat("bench ", 20), "ledger": "/home/bench/" + strings.Repeat("x", 150), "inspectors": strings.Repeat("R. Osei, ", 20) + "M. Ruiz",
+		"grinder": strings.Repeat("g", 100), "sends-out": "cut back, gash, face, corner, form", "wheel": strings.Repeat("cup 4, 4, 5000, hss, aluminium oxide, vitrified; ", 6),
+	}
+	for back := range 2 {
+		for s.at < len(startQuestions()) {
+			at := s.at
+			lines, _, refused, _ := s.Lines()
+			asked := 0
+			for _, line := range lines {
+				if n := len([]rune(line)); n > 78 || strings.Contains(line, "\n") {
+					t.Errorf("%d columns: %q", n, line)
+				}
+				if strings.HasSuffix(line, " _") {
+					asked++
+				}
+			}
+			if asked != 1 || len(lines) != shownAtOnce || refused != "" {
+				t.Fatalf("%d asked on %d lines, refused %q", asked, len(lines), refused)
+			}
+			if s.Answer(long[startQuestions()[at].name]); s.at != at+1 {
+				_, _, refused, _ := s.Lines()
+				t.Fatalf("%s: %s", startQuestions()[at].name, refused)
+			}
+		}
+		if back == 0 {
+			for s.at > 0 {
+				s.Answer("b")
+			}
+			long = nil
+		}
+	}
+}
