@@ -53,7 +53,7 @@ var promises = []struct {
 	{"the readings report holds every inspection, wherever its records lie", []string{"inspect/report TestReadingsOfAllInspections", "inspect/report TestReadingsReport"}},
 	{"each figure that a person acts on is held by a test outside its package", []string{"cmd/flutelog TestToldOfTheKeptLedger", "inspect/answers TestEveryRuleIsHeld"}},
 	{"a kept ledger is told the same by every later version", []string{"cmd/flutelog TestToldOfTheKeptLedger", "cmd/flutelog TestToldInWords", "inspect/export TestKeptLedger"}},
-	{"a sight is corrected as a reading is, its flute and its length with it, and old and new are echoed", []string{"script standing", "script job", "script correct"}},
+	{"a sight is corrected as a reading is, its flute and its length with it, and old and new are echoed", []string{"script standing", "script job", "script correct", "cmd/flutelog/internal/page TestCorrectASight"}},
 	{"a correction puts right what was read and nothing else: how, with what and by what step it was read stays", []string{"script correct"}},
 
 	// The master's answer.

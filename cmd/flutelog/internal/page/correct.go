@@ -2,9 +2,11 @@ package page
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"flutelog/cmd/internal/papers"
@@ -134,7 +136,15 @@ func (s *Server) fixOf(in record.Inspection, f url.Values) (record.Fix, error) {
 	of, value := f.Get("of"), strings.TrimSpace(f.Get("value"))
 	if sight := inspect.Sight(of); slices.Contains(inspect.Sights, sight) {
 		seen, err := record.ReadSeen(sight, value, s.Unit)
-		return record.Fix{Seen: &seen}, at("value", err)
+		if err != nil {
+			return record.Fix{}, at("value", err)
+		}
+		if flute := strings.TrimSpace(f.Get("flute")); flute != "" {
+			if seen.Flute, err = strconv.Atoi(flute); err != nil || seen.Flute < 1 || seen.Flute > in.Tool.Flutes {
+				return record.Fix{}, at("flute", fmt.Errorf("%q: want one of the flutes, 1 to %d", flute, in.Tool.Flutes))
+			}
+		}
+		return record.Fix{Seen: &seen}, nil
 	}
 	i := slices.IndexFunc(in.Readings, func(x inspect.Reading) bool { return x.Key().String() == of })
 	if i < 0 {

@@ -57,6 +57,7 @@ func (p correctPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 `)
 		if p.Sight {
 			streamtextField(qw422016, p.Form.Field("value", "What is right: yes or no; of a chip also its length"))
+			streamtextField(qw422016, p.Form.Field("flute", "On which flute, if it was seen on one"))
 		} else {
 			streamtextField(qw422016, p.Form.Field("value", "What is right, in "+unitWords[f.Unit]))
 		}

@@ -84,7 +84,12 @@ func TestCorrectASight(t *testing.T) {
 		t.Errorf("status %d: %s", a.status, a.body)
 	}
 	f.Set("value", "yes")
-	if a := c.post("/correct", f); a.path != "/tool" || r.stands("MM-12").Standing != record.StandsLocked {
-		t.Errorf("at %s, MM-12 is %s", a.path, r.stands("MM-12").Standing)
+	f.Set("flute", "9")
+	if a := c.post("/correct", f); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "want one of the flutes") || !strings.Contains(a.body, `value="9"`) {
+		t.Errorf("status %d: %s", a.status, a.body)
+	}
+	f.Set("flute", "2")
+	if a := c.post("/correct", f); a.path != "/tool" || r.stands("MM-12").Standing != record.StandsLocked || r.stands("MM-12").Locks[0].Flute != 2 {
+		t.Errorf("at %s, MM-12 is %+v", a.path, r.stands("MM-12"))
 	}
 }
