@@ -125,6 +125,8 @@ func hashAt(ctx context.Context, q querier, bench string, seq uint64) (string, e
 func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time, missing []witnessed) (ruled bool, _ error) {
 	tail, whole := c.Tail, c.whole
 	continues := ""
+	var subjects []string // of the lines, and
+	var seqs []int64      // their numbers
 	rest := body
 	var wrong error // the database says of it only that no more rows came
 	next := func() (row []any, _ error) {
@@ -153,6 +155,9 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time,
 		if r.Kind == register.KindContinues {
 			continues = shown(continued(r).Bench)
 		}
+		if r.Subject != "" {
+			subjects, seqs = append(subjects, r.Subject), append(seqs, int64(r.Seq))
+		}
 		return []any{c.Bench, int64(r.Seq), int64(r.Counter), r.Kind, r.Subject, r.Time.UTC, now, hash, text}, nil
 	}
 	columns := []string{"bench", "seq", "counter", "kind", "subject", "utc", "arrived", "sha256", "raw"}
@@ -165,18 +170,18 @@ func (c *chain) take(ctx context.Context, tx pgx.Tx, body []byte, now time.Time,
 	} else if err != nil {
 		return false, fmt.Errorf("lines: %w", err)
 	}
-	_, err = tx.Exec(ctx, `insert into subject (bench, subject, seq, settled)
-		select $1, subject, max(seq), case when starts_with(subject, $4) then 0 else max(seq) end
-		from line where bench = $1 and seq > $2 and seq <= $3 and subject <> '' group by subject order by subject
+	// What came of an append before its rest is among the lines already.
+	b := &pgx.Batch{}
+	b.Queue(`insert into subject (bench, subject, seq, settled)
+		select $1, subject, max(seq), case when starts_with(subject, $4) then 0 else max(seq) end from (
+			select subject, seq from line where bench = $1 and seq > $2 and seq <= $3 and subject <> ''
+			union all select subject, seq from unnest($5::text[], $6::bigint[]) as here (subject, seq) where seq <= $7) as whole group by subject order by subject
 		on conflict (bench, subject) do update set seq = excluded.seq, settled = case when starts_with(excluded.subject, $4) then subject.settled else excluded.seq end`,
-		c.Bench, int64(c.whole), int64(whole), toolPrefix)
-	if err != nil {
-		return false, fmt.Errorf("subjects: %w", err)
-	}
-	_, err = tx.Exec(ctx, `update bench set head_seq = $2, head_sha256 = $3, counter = $4, segment = $5, segment_end = $6, more = $7, whole = $8, seen = $10,
+		c.Bench, int64(c.whole), int64(min(c.Seq, whole)), toolPrefix, subjects, seqs, int64(whole))
+	b.Queue(`update bench set head_seq = $2, head_sha256 = $3, counter = $4, segment = $5, segment_end = $6, more = $7, whole = $8, seen = $10,
 		continues = coalesce(nullif($9, ''), continues) where bench = $1`,
 		c.Bench, int64(tail.Seq), tail.Hash, int64(tail.Counter), int64(tail.Segment), tail.End, int64(tail.More), int64(whole), continues, now)
-	if err != nil {
+	if err := tx.SendBatch(ctx, b).Close(); err != nil {
 		return false, fmt.Errorf("head: %w", err)
 	}
 	c.Tail, c.whole = tail, whole
