@@ -26,9 +26,16 @@ type Tool struct {
 	State
 	Inspections []Life // those that were closed and not given up
 	Rulings     []Ruled
+	Lifted      []Lifted // locks that stand no more
 	Notes       []Note
 	Grounds     []Ground
 	facts       []*fact
+}
+
+// Lifted is a lock that a person lifted, with who did and how they knew.
+type Lifted struct {
+	Lock
+	Unlocking Unlocking
 }
 
 // Life is one closed inspection in a tool's life, as it stands.
@@ -172,6 +179,10 @@ func newTool(facts []*fact, leftOut map[string]bool) (Tool, *folding) {
 			t.Grounds = append(t.Grounds, *b)
 		case *Ruling:
 			t.Rulings = append(t.Rulings, Ruled{*b, x.Ref()})
+		case *Unlocking:
+			if i := slices.IndexFunc(f.locks, func(l fact) bool { return x.About != nil && l.Ref() == *x.About }); i >= 0 {
+				t.Lifted = append(t.Lifted, Lifted{*f.locks[i].body.(*Lock), *b})
+			}
 		}
 	}
 	var last *length.Length

@@ -51,6 +51,11 @@ func (t *tool) deciding() *record.Inspection {
 	return nil
 }
 
+// Ruling says how a tool stands, of which all inspections are given: what its tag is headed with.
+func (s Source) Ruling(t record.Tool, all []record.Inspection) paper.Ruling {
+	return s.ruling(&tool{t, all})
+}
+
 // ruling says how a tool stands: the headline of its tag, of its row and of the sheet of the inspection that decides.
 func (s Source) ruling(t *tool) paper.Ruling {
 	in := t.deciding()

@@ -25,6 +25,7 @@ type cardPage struct {
 	ID, What string
 	Standing record.Standing
 	Slab     string // what stops it, in a sentence; "" where nothing does
+	Ruled    string // of a tool that is let out: on what condition, and who signed
 	Next     *step
 	Lacks    string
 	Told     []string // where it was sent, half-read inspections, its notes, the newest first
@@ -144,6 +145,9 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 				p.Changed = append(p.Changed, "Open: "+open)
 			}
 		}
+	case record.StandsReleased, record.StandsConceded:
+		r := papers.Source{Unit: s.Unit}.Ruling(c.Tool, all)
+		p.Ruled = listed(r.Word, r.Under)
 	case record.StandsWithdrawn:
 		p.Slab = "Out of use for ever."
 		for _, x := range c.Rulings {
@@ -176,7 +180,7 @@ func (s *Server) cardPage(c board.Card, all []record.Inspection, whole bool) car
 	}
 	p.Told = s.told(c)
 	p.Next, p.Acts = s.nextStep(c), s.actsOn(c)
-	p.History, p.Earlier, p.Sheet = s.history(all, whole)
+	p.History, p.Earlier, p.Sheet = s.history(all, c.Lifted, whole)
 	_, err := export.AssetFile(s.Ledger, c.ID, false)
 	p.Asset = err == nil
 	return p
@@ -267,7 +271,7 @@ func (s *Server) actsOn(c board.Card) []act {
 }
 
 // history tells the inspections of a tool, the newest first.
-func (s *Server) history(all []record.Inspection, whole bool) (shown []past, earlier int, sheet string) {
+func (s *Server) history(all []record.Inspection, lifted []record.Lifted, whole bool) (shown []past, earlier int, sheet string) {
 	for _, in := range slices.Backward(all) {
 		if len(shown) == shownPast && !whole {
 			earlier++
@@ -289,6 +293,11 @@ func (s *Server) history(all []record.Inspection, whole bool) (shown []past, ear
 		}
 		for _, c := range in.Corrections {
 			say(mark.Corrected, papers.Correction(c.Correction, s.Unit))
+		}
+		for _, l := range lifted {
+			if l.Inspection == in.ID {
+				say(mark.Accept, listed("Lock for "+l.What()+" lifted by "+l.Unlocking.By, s.when(l.Unlocking.At), l.Unlocking.Why))
+			}
 		}
 		for _, r := range in.Rulings {
 			say(rulingMarks[r.Word], listed(ruledWords[r.Word]+" by "+r.By, s.when(r.At), r.Why))

@@ -72,7 +72,17 @@ func (p cardPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 		qw422016.E().S(p.ID)
 		qw422016.N().S(`</bdi></h1><p>`)
 		qw422016.E().S(p.What)
-		qw422016.N().S(`</p></div></div>`)
+		qw422016.N().S(`</p></div></div>
+`)
+		if p.Ruled != "" {
+			qw422016.N().S(`<p`)
+			if p.Standing == record.StandsConceded {
+				qw422016.N().S(` class="reason"`)
+			}
+			qw422016.N().S(`>`)
+			qw422016.E().S(p.Ruled)
+			qw422016.N().S(`</p>`)
+		}
 	}
 	qw422016.N().S(`
 `)

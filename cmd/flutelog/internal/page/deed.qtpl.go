@@ -24,7 +24,9 @@ func (p deedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.E().S(p.Title)
 	qw422016.N().S(`</h1>
 `)
-	look.StreamAlert(qw422016, p.Form.Wrong[""])
+	if len(p.Not) == 0 {
+		look.StreamAlert(qw422016, p.Form.Wrong[""])
+	}
 	qw422016.N().S(`
 `)
 	streamrowList(qw422016, p.Rows)

@@ -298,3 +298,32 @@ func TestChange(t *testing.T) {
 		t.Errorf("changed more than the note: %+v, was %+v", is, was)
 	}
 }
+
+// The card of a conceded tool begins with its condition, that of a released one with who signed; and a history says of a lock
+// that was lifted by whom, and how they knew.
+func TestCardSaysWhoLetItOut(t *testing.T) {
+	r, c := keptSigned(t)
+	if body := c.get("/tool?id=EM-2").body; !strings.Contains(body, `<p class="reason">Use `) || strings.Index(body, `<p class="reason">Use `) > strings.Index(body, `id="h-life"`) {
+		t.Errorf("the condition of EM-2 does not stand before all else: %s", body)
+	}
+	f := c.ask("release", "MM-12.1")
+	f.Set("pin", "1357")
+	if a := c.post("/deed", f); a.path != "/tool" {
+		t.Fatalf("release: %d at %s: %s", a.status, a.path, a.body)
+	}
+	if body := c.get("/tool?id=MM-12").body; !strings.Contains(body, "<p>Released, by R. Vale, ") {
+		t.Errorf("who signed for MM-12 is not said: %s", body)
+	}
+	// a second tablet, whose page was open before, is told once
+	a := c.post("/deed", f)
+	if n := strings.Count(a.body, "release was ruled by R. Vale"); a.status != http.StatusUnprocessableEntity || n != 1 {
+		t.Errorf("released twice: status %d, it is said %d times", a.status, n)
+	}
+	lock := r.stands("EM-1").Locks[0]
+	f = c.ask("unlock", "EM-1")
+	f.Set("why", "a coolant line, wiped off")
+	f.Set("pin", "1357")
+	if a := c.post("/deed", f); a.path != "/tool" || !strings.Contains(a.body, "Lock for "+lock.What()+" lifted by R. Vale") || !strings.Contains(a.body, "a coolant line, wiped off") {
+		t.Errorf("who lifted the lock of EM-1 is not said: %d at %s: %s", a.status, a.path, a.body)
+	}
+}

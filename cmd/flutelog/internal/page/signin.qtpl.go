@@ -92,7 +92,11 @@ func (p signInPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 			}
 			qw422016.N().S(`></i>`)
 		}
-		qw422016.N().S(`</p>
+		qw422016.N().S(`</p><p class="quiet small" aria-hidden="true">`)
+		qw422016.N().D(p.Left)
+		qw422016.N().S(` of `)
+		qw422016.N().D(p.Of)
+		qw422016.N().S(` tries are left</p>
 `)
 		if p.Why != "" {
 			qw422016.N().S(`<div class="refusal" id="why" role="alert">`)
