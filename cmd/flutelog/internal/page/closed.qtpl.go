@@ -438,10 +438,10 @@ func streamwasRead(qw422016 *qt422016.Writer, v view) {
 	if rows := v.Table(); len(rows) > 0 {
 		qw422016.N().S(`<h2>What was read</h2>
 <div class="wide" tabindex="0" role="region" aria-label="What was read">
-<table>
+<table class="readings corrects">
 <thead><tr><th scope="col">Feature</th>`)
 		for _, flute := range v.FluteNumbers() {
-			qw422016.N().S(`<th scope="col">Flute `)
+			qw422016.N().S(`<th scope="col" class="num">Flute `)
 			qw422016.N().D(flute)
 			qw422016.N().S(`</th>`)
 		}
@@ -458,8 +458,10 @@ func streamwasRead(qw422016 *qt422016.Writer, v view) {
 				qw422016.E().S(r.Cells[0])
 				qw422016.N().S(`</td>`)
 			} else {
-				for _, c := range r.Cells {
-					qw422016.N().S(`<td>`)
+				for i, c := range r.Cells {
+					qw422016.N().S(`<td class="num"><span class="lab">`)
+					qw422016.N().D(i + 1)
+					qw422016.N().S(`: </span>`)
 					qw422016.E().S(cmp.Or(c, "–"))
 					qw422016.N().S(`</td>`)
 				}

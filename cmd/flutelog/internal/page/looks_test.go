@@ -58,6 +58,8 @@ var recordPages = []struct{ name, path string }{
 	{"add", "/add"},
 	{"card-locked", "/tool?id=EM-1"},
 	{"card-recalled", "/tool?id=EM-5"},
+	{"closed", "/inspection?id=EM-6.3"},
+	{"route", "/route?id=EM-6.3"},
 	{"card-to-sign", "/tool?id=MM-12"},
 	{"correct-one", "/correct?id=EM-6.3&of=cracks"},
 	{"trends", "/trends?wheel=cup"},
@@ -106,6 +108,9 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 		b.Open(p.path)
 		b.Do(chromedp.EmulateViewport(640, 400, chromedp.EmulateScale(2))) // a screen of 1280 at twice the size: WCAG 2.2, 1.4.4
 		b.straight(p.name + " at twice the size")
+		b.Do(chromedp.EmulateViewport(390, 844), evaluate(`document.documentElement.style.fontSize = "200%"`)) // letters alone: WCAG 2.2, 1.4.4
+		b.straight(p.name + " with letters twice as large")
+		b.Do(evaluate(`document.documentElement.style.fontSize = ""`))
 		for i, width := range widths {
 			if !whole && i != n%2*2 && i != 0 {
 				continue // 360, and 1024 for every other page
