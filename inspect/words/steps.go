@@ -51,7 +51,7 @@ func wheelWords(s inspect.Step) string {
 		if rpm := s.Either[0].RPM; rpm > 0 {
 			turns = fmt.Sprintf(", at %d turns a minute", rpm)
 		}
-		return " Wheel " + strings.Join(marked, ", or ") + turns + ": say which (--wheel)."
+		return " Wheel " + strings.Join(marked, ", or ") + turns + ": say which, once it is ground."
 	case u == nil:
 		return ""
 	case u.RPM == 0:

@@ -51,6 +51,16 @@ func (t *tool) deciding() *record.Inspection {
 	return nil
 }
 
+// lifted says who lifted the lock that an inspection put on the tool, "" where none was lifted.
+func (t *tool) lifted(in *record.Inspection) string {
+	for _, l := range t.Lifted {
+		if l.Inspection == in.ID {
+			return "its lock was lifted by " + l.Unlocking.By + ", " + day(l.Unlocking.At) + "; to be inspected anew"
+		}
+	}
+	return ""
+}
+
 // Ruling says how a tool stands, of which all inspections are given: what its tag is headed with.
 func (s Source) Ruling(t record.Tool, all []record.Inspection) paper.Ruling {
 	return s.ruling(&tool{t, all})
@@ -141,6 +151,9 @@ func (s Source) unsettled(t *tool, in *record.Inspection) paper.Ruling {
 		return paper.Ruling{Mark: mark.Unread, Word: "Not all read", Under: s.why(in)}
 	}
 	if in != nil {
+		if lifted := t.lifted(in); lifted != "" {
+			return paper.Ruling{Mark: mark.Received, Word: "Received", Under: lifted}
+		}
 		return paper.Ruling{Mark: mark.Unread, Word: "Not all read", Under: s.why(in)}
 	}
 	return paper.Ruling{Mark: mark.Received, Word: "Received", Under: "nothing read yet"}

@@ -92,6 +92,8 @@ func (s Source) tagUnder(t *tool, in *record.Inspection, r paper.Ruling) string 
 		return s.conceded(in)
 	case t.Standing == record.StandsToGrind && in != nil && !in.Judgement.Releases():
 		return s.tidy(words.Headline(in.Inspection, in.Judgement, s.Unit))
+	case t.Standing == record.StandsReceived && in != nil && t.lifted(in) != "":
+		return t.lifted(in)
 	case t.Standing == record.StandsRecalled, t.Standing == record.StandsToInspect && in != nil, t.Standing == record.StandsReceived && in != nil:
 		return s.reason(in)
 	}

@@ -83,16 +83,6 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 <section aria-labelledby="word"><h1 class="word" id="word">`)
 	look.StreamStanding(qw422016, p.Stands.Standing)
 	qw422016.N().S(`</h1>
-<p class="reason">`)
-	qw422016.E().S(p.Answer.Headline)
-	qw422016.N().S(`</p>
-`)
-	if lacks := p.Stands.Lacks(); lacks != "" {
-		qw422016.N().S(`<p>It lacks: `)
-		qw422016.E().S(lacks)
-		qw422016.N().S(`</p>`)
-	}
-	qw422016.N().S(`
 `)
 	for _, r := range p.Rulings {
 		qw422016.N().S(`<p class="reason">Ruling: `)
@@ -105,6 +95,16 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 			qw422016.N().S(`: `)
 			qw422016.E().S(r.Why)
 		}
+		qw422016.N().S(`</p>`)
+	}
+	qw422016.N().S(`
+<p class="reason">`)
+	qw422016.E().S(p.Answer.Headline)
+	qw422016.N().S(`</p>
+`)
+	if lacks := p.Stands.Lacks(); lacks != "" {
+		qw422016.N().S(`<p>It lacks: `)
+		qw422016.E().S(lacks)
 		qw422016.N().S(`</p>`)
 	}
 	qw422016.N().S(`
@@ -227,49 +227,51 @@ func (p closedPage) streamhtml(qw422016 *qt422016.Writer, f framed) {
 	qw422016.N().S(`
 </div><div class="stack">
 `)
-	if len(p.Answer.Work) > 0 {
-		qw422016.N().S(`<section aria-labelledby="h-work"><h2 class="quarter" id="h-work">The work</h2><ul class="plain-list">`)
-		for _, w := range p.Answer.Work {
-			qw422016.N().S(`<li>`)
-			qw422016.E().S(w.String())
-			qw422016.N().S(`</li>`)
+	if !p.LetOut() {
+		if len(p.Answer.Work) > 0 {
+			qw422016.N().S(`<section aria-labelledby="h-work"><h2 class="quarter" id="h-work">The work</h2><ul class="plain-list">`)
+			for _, w := range p.Answer.Work {
+				qw422016.N().S(`<li>`)
+				qw422016.E().S(w.String())
+				qw422016.N().S(`</li>`)
+			}
+			qw422016.N().S(`</ul></section>`)
 		}
-		qw422016.N().S(`</ul></section>`)
-	}
-	qw422016.N().S(`
+		qw422016.N().S(`
 `)
-	if len(p.Answer.Steps) > 0 {
-		qw422016.N().S(`<section aria-labelledby="h-route"><h2 class="quarter" id="h-route">Step by step</h2><ol class="route">`)
-		for _, step := range p.Answer.Steps {
-			qw422016.N().S(`<li><p>`)
-			qw422016.E().S(step)
-			qw422016.N().S(`</p></li>`)
+		if len(p.Answer.Steps) > 0 {
+			qw422016.N().S(`<section aria-labelledby="h-route"><h2 class="quarter" id="h-route">Step by step</h2><ol class="route">`)
+			for _, step := range p.Answer.Steps {
+				qw422016.N().S(`<li><p>`)
+				qw422016.E().S(step)
+				qw422016.N().S(`</p></li>`)
+			}
+			qw422016.N().S(`</ol></section>`)
 		}
-		qw422016.N().S(`</ol></section>`)
-	}
-	qw422016.N().S(`
+		qw422016.N().S(`
 `)
-	if len(p.Answer.Plan) > 0 {
-		qw422016.N().S(`<section aria-labelledby="h-plan"><h2 class="quarter" id="h-plan">The grind</h2><dl class="facts">`)
-		for _, x := range p.Answer.Plan {
-			qw422016.N().S(`<div><dt>`)
-			qw422016.E().S(x.Name)
-			qw422016.N().S(`</dt><dd>`)
-			qw422016.E().S(x.Value)
-			qw422016.N().S(`</dd></div>`)
+		if len(p.Answer.Plan) > 0 {
+			qw422016.N().S(`<section aria-labelledby="h-plan"><h2 class="quarter" id="h-plan">The grind</h2><dl class="facts">`)
+			for _, x := range p.Answer.Plan {
+				qw422016.N().S(`<div><dt>`)
+				qw422016.E().S(x.Name)
+				qw422016.N().S(`</dt><dd>`)
+				qw422016.E().S(x.Value)
+				qw422016.N().S(`</dd></div>`)
+			}
+			qw422016.N().S(`</dl></section>`)
 		}
-		qw422016.N().S(`</dl></section>`)
-	}
-	qw422016.N().S(`
+		qw422016.N().S(`
 `)
-	if p.Judgement.ToGrinder() {
-		qw422016.N().S(`<aside class="caution small" aria-label="Cautions at the grinder">`)
-		for _, c := range cautions.Grinding {
-			qw422016.N().S(`<p>`)
-			qw422016.E().S(c)
-			qw422016.N().S(`</p>`)
+		if p.Judgement.ToGrinder() {
+			qw422016.N().S(`<aside class="caution small" aria-label="Cautions at the grinder">`)
+			for _, c := range cautions.Grinding {
+				qw422016.N().S(`<p>`)
+				qw422016.E().S(c)
+				qw422016.N().S(`</p>`)
+			}
+			qw422016.N().S(`</aside>`)
 		}
-		qw422016.N().S(`</aside>`)
 	}
 	qw422016.N().S(`
 </div></div>

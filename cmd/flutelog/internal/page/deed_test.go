@@ -326,4 +326,13 @@ func TestCardSaysWhoLetItOut(t *testing.T) {
 	if a := c.post("/deed", f); a.path != "/tool" || !strings.Contains(a.body, "Lock for "+lock.What()+" lifted by R. Vale") || !strings.Contains(a.body, "a coolant line, wiped off") {
 		t.Errorf("who lifted the lock of EM-1 is not said: %d at %s: %s", a.status, a.path, a.body)
 	}
+	if body := c.get("/tag?id=EM-1").body; !strings.Contains(body, "lock was lifted by R. Vale") {
+		t.Errorf("the tag of EM-1 does not say that the lock was lifted: %s", body)
+	}
+	// what an inspection called for is not to be done once the tool is let out by it
+	in := r.stands("EM-2").State.Inspection
+	body := c.get("/inspection?id=" + in).body
+	if ruling, headline := strings.Index(body, "Ruling: concession by"), strings.Index(body, "RESEAT FIRST"); ruling < 0 || headline < ruling || strings.Contains(body, "Step by step") {
+		t.Errorf("%s: the ruling at %d, the headline at %d, and what to grind: %s", in, ruling, headline, body)
+	}
 }

@@ -107,6 +107,11 @@ type closedPage struct {
 // Route says whether the way to the grinder is open.
 func (p closedPage) Route() bool { return routed(*p.Inspection) }
 
+// LetOut says whether the tool was let out by this inspection: what it called for is not to be done any more.
+func (p closedPage) LetOut() bool {
+	return p.ID == p.Stands.Inspection && (p.Stands.Standing == record.StandsReleased || p.Stands.Standing == record.StandsConceded)
+}
+
 // Signs says whether a release waits for a signature.
 func (p closedPage) Signs() bool {
 	return slices.ContainsFunc(p.May, func(r ruling) bool { return r.Word == record.Release })

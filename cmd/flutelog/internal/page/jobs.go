@@ -124,14 +124,21 @@ func jobHeading(j record.JobStanding, lacking, signs int) string {
 	case lacking+signs == 0:
 		return "Every tool is settled; the job wants a signature"
 	}
-	text := fmt.Sprintf("%d of %d lack something", lacking, len(j.Of))
-	switch signs {
-	case 0:
-		return text
-	case 1:
-		return text + ", 1 waits for a signature"
+	waits := "wait"
+	if signs == 1 {
+		waits = "waits"
 	}
-	return text + fmt.Sprintf(", %d wait for a signature", signs)
+	lack := "lack"
+	if lacking == 1 {
+		lack = "lacks"
+	}
+	switch {
+	case signs == 0:
+		return fmt.Sprintf("%d of %d %s something", lacking, len(j.Of), lack)
+	case lacking == 0:
+		return fmt.Sprintf("%d of %d %s for a signature", signs, len(j.Of), waits)
+	}
+	return fmt.Sprintf("%d of %d %s something, %d %s for a signature", lacking, len(j.Of), lack, signs, waits)
 }
 
 // foundAndLeft are the figures of a tool before the grind and after it, those that there are.
