@@ -180,7 +180,7 @@ func newTool(facts []*fact, leftOut map[string]bool) (Tool, *folding) {
 		case *Ruling:
 			t.Rulings = append(t.Rulings, Ruled{*b, x.Ref()})
 		case *Unlocking:
-			if i := slices.IndexFunc(f.locks, func(l fact) bool { return x.About != nil && l.Ref() == *x.About }); i >= 0 {
+			if i := slices.IndexFunc(f.locks, func(l *fact) bool { return x.About != nil && l.Ref() == *x.About }); i >= 0 {
 				t.Lifted = append(t.Lifted, Lifted{*f.locks[i].body.(*Lock), *b})
 			}
 		}
