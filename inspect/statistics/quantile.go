@@ -3,6 +3,7 @@ package statistics
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -229,7 +230,21 @@ func rangeCDF(w float64, k int) float64 {
 //
 // by Simpson's rule. Source: definition, ISO 7870-2 and ASTM E2587.
 func RangeMoments(n int) (d2, d3 float64) {
-	mustBe(n >= 2 && n <= 25, "subgroup size", float64(n))
+	mustBe(n >= 2 && n <= mostOfRange, "subgroup size", float64(n))
+	m := &rangeMoments[n]
+	m.Do(func() { m.d2, m.d3 = integrateRange(n) })
+	return m.d2, m.d3
+}
+
+const mostOfRange = 25
+
+// rangeMoments are those worked out already: every chart asks for the same few.
+var rangeMoments [mostOfRange + 1]struct {
+	sync.Once
+	d2, d3 float64
+}
+
+func integrateRange(n int) (d2, d3 float64) {
 	const intervals, end = 1024, 14.0 // a wider range has a probability below 1e-19
 	const step = end / intervals
 	second := 0.0

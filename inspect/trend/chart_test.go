@@ -162,9 +162,6 @@ func charts() int {
 	if os.Getenv("FLUTELOG_LONG") != "" {
 		return 20_000
 	}
-	if testing.Short() {
-		return 75
-	}
 	return 150
 }
 
