@@ -26,6 +26,10 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	line := func(spare, indent int, text string) {
 		a.Lines = append(a.Lines, desk.AnswerLine{Text: wrapped(text, answerWidth, indent), Spare: spare})
 	}
+	practice := in.Practised()
+	if practice {
+		line(0, 1, desk.PracticeNote+" The tool stands as it did.")
+	}
 	if len(w.Open) == 0 {
 		line(0, 1, "Not looked at, not read: nothing that this bench asks for.")
 	}
@@ -116,7 +120,7 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	case locked:
 		a.Caution = []string{"Put it down. Tie the red tag on, and lock it away. Show it to one who may sign."}
 	case in.Stage == inspect.After && j.Releases():
-		a.Sign = true
+		a.Sign = !practice
 		a.Caution = []string{"The edges are sharp: sleeve it before it leaves the bench."}
 	case j.Calls(inspect.ReadOn) && !j.ReadingSettles(): // it goes on with another gauge, or with one who decides
 	case j.Calls(inspect.ReadOn):

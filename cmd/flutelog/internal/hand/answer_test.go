@@ -128,6 +128,34 @@ func TestFirstScreenSaysWhatToDo(t *testing.T) {
 	}
 }
 
+// An answer to what a practice gauge read says so, and is signed by nobody.
+func TestPracticeIsSaid(t *testing.T) {
+	cases, err := answers.Read("../../../../testdata/answers.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	released := 0
+	for _, c := range cases {
+		in := c.Inspection
+		j := inspect.Judge(in)
+		if in.Stage != inspect.After || !j.Releases() || len(in.Readings) == 0 {
+			continue
+		}
+		released++
+		if a := Answer(in, j, length.In, mark.Console{}, nil); !a.Sign || strings.Contains(a.Lines[0].Text[0], "PRACTICE") {
+			t.Errorf("%s: %+v", c.Name, a)
+		}
+		in.Readings = slices.Clone(in.Readings)
+		in.Readings[0].Gauge = "practice"
+		if a := Answer(in, j, length.In, mark.Console{}, nil); a.Sign || !strings.Contains(a.Lines[0].Text[0], desk.PracticeNote) {
+			t.Errorf("%s, with a practice gauge: %+v", c.Name, a)
+		}
+	}
+	if released == 0 {
+		t.Error("no tool is released")
+	}
+}
+
 // Where a route has more than one reading between its grinds, Enter goes on with the next of them: the ends are read before the flutes
 // are ground, and those before their secondary.
 func TestReadBetweenTwice(t *testing.T) {
