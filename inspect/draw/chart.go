@@ -118,13 +118,34 @@ func (c Chart) SVG() mark.HTML {
 		s.path("fine", path(point{f.left, f.y(*c.Centre)}, point{f.right, f.y(*c.Centre)}))
 	}
 	f.axes(s, func(v float64) string { return strconv.FormatFloat(v, 'f', c.Decimals, 64) })
+	step := (f.right - f.left - 16) / px(len(c.Points)-1)
+	at := func(i int) px { return f.left + 8 + step*px(i) }
 	for _, l := range c.Tolerance {
 		y := f.y(l.Value)
 		s.path("line limit", path(point{f.left, y}, point{f.right, y}))
-		s.text("small strong halo", "end", point{f.right, y - 5}, l.Name)
+		wide := px(len(l.Name)) * letter
+		crossed := func(left, baseline px) bool { // a point, or its name over it, lies where the limit's name would
+			for i, p := range c.Points {
+				up := px(8)
+				if p.Name != "" {
+					up = 30
+				}
+				if x, py := at(i), f.y(p.Value); x > left-8 && x < left+wide+8 && py-up < baseline && py+8 > baseline-14 {
+					return true
+				}
+			}
+			return false
+		}
+		anchor, name := "end", point{f.right, y - 5}
+		switch {
+		case !crossed(f.right-wide, y-5):
+		case !crossed(f.left+4, y-5):
+			anchor, name = "start", point{f.left + 4, y - 5}
+		case y+20 < f.bottom && !crossed(f.right-wide, y+16):
+			name = point{f.right, y + 16}
+		}
+		s.text("small strong halo", anchor, name, l.Name)
 	}
-	step := (f.right - f.left - 16) / px(len(c.Points)-1)
-	at := func(i int) px { return f.left + 8 + step*px(i) }
 	named := px(math.Inf(-1)) // where the last name ends: of two that would lie over each other the first is written
 	for i, p := range c.Points {
 		if half := px(len(p.Name)) * letter / 2; at(i)-half > named {

@@ -225,3 +225,21 @@ func TestNowAndNames(t *testing.T) {
 		t.Errorf("the name lies at %d, and on another point at %d", over, under)
 	}
 }
+
+// The name of a limit lies where no point does: over the line at its end, and at its beginning where a point over the limit
+// is near the end.
+func TestLimitIsNamedBesideThePoints(t *testing.T) {
+	for at, want := range map[int]string{0: "end", 19: "start"} {
+		c := Chart{Decimals: 4, Least: ptr(0.0), Tolerance: []Level{{0.0005, "limit 0.0005"}}}
+		for i := range 20 {
+			p := Point{Value: 0.0002, At: "1 Oct"}
+			if i == at {
+				p.Value = 0.00055
+			}
+			c.Points = append(c.Points, p)
+		}
+		if svg := string(c.SVG()); !strings.Contains(svg, `text-anchor="`+want+`">limit 0.0005<`) {
+			t.Errorf("point %d of 20 over the limit: the limit's name does not begin at its %s: %s", at+1, want, svg)
+		}
+	}
+}
