@@ -259,6 +259,8 @@ func (r Reading) Check(t Tool) error {
 		return fmt.Errorf("%s: on chip-breaker teeth no one plane meets every tooth at its full height, so no run-out read in one is true; read the crests at two or more places from the end", trait.name)
 	case trait.single && r.Flute != 0:
 		return fmt.Errorf("%s flute %d: it is not read flute by flute; leave the flute empty", trait.name, r.Flute)
+	case !trait.single && r.Flute == 0:
+		return fmt.Errorf("%s: on which flute? Tool %s has flutes 1 to %d", trait.name, t.ID, t.Flutes)
 	case !trait.single && (r.Flute < 1 || r.Flute > t.Flutes):
 		return fmt.Errorf("%s flute %d: tool %s has flutes 1 to %d", trait.name, r.Flute, t.ID, t.Flutes)
 	case r.Closing && (!trait.heights || r.Flute > 1):

@@ -325,7 +325,10 @@ func (t wholeTool) relies(h *held) bool {
 func (c *Correction) was(in *Inspection) error {
 	if c.Seen != nil {
 		i := slices.IndexFunc(in.Seen, func(s inspect.Seen) bool { return s.Sight == c.Seen.Sight })
-		if c.Seen.Yes && c.Seen.Flute == 0 && i >= 0 { // where it was seen stays
+		switch {
+		case !c.Seen.Yes:
+			c.Seen.Flute = 0
+		case c.Seen.Flute == 0 && i >= 0: // where it was seen stays
 			c.Seen.Flute = in.Seen[i].Flute
 		}
 		if err := c.Seen.Check(in.Tool); err != nil {
