@@ -214,7 +214,39 @@ func (r Reading) Key() Key {
 	return k
 }
 
-// String names the reading for an error: "radial-runout flute 3 repeat 2".
+// Words names the reading in full, for who was not there: radial run-out, flute 3, 0.5 in from the end, round 1.
+func (k Key) Words(unit length.Unit) string {
+	name := k.Feature.Name()
+	if k.Flute > 0 {
+		name += ", " + k.Feature.Spot(k.Flute)
+	}
+	if k.Stated {
+		name += ", " + k.FromEnd.In(unit) + " from the end"
+	}
+	if k.OnShank {
+		name += ", seated on the shank"
+	}
+	switch {
+	case k.Closing:
+		name += ", once more"
+	case k.Repeat > 0:
+		name += fmt.Sprintf(", round %d", k.Repeat)
+	}
+	return name
+}
+
+// Spot names where around the tool a feature is read: flute 3, tooth 3, place 3.
+func (f Feature) Spot(n int) string {
+	switch {
+	case f == ShankRunout:
+		return fmt.Sprintf("place %d", n)
+	case f.OnEnds():
+		return fmt.Sprintf("tooth %d", n)
+	}
+	return fmt.Sprintf("flute %d", n)
+}
+
+// String is the reading's name for a program: "radial-runout flute 3 repeat 2".
 func (k Key) String() string {
 	s := string(k.Feature)
 	if k.Flute > 0 {

@@ -345,7 +345,7 @@ func (d *Desk) farOff(k inspect.Key, apart length.Length) string {
 	if k.Feature.OnEnds() {
 		why = "Did the contact run off the tooth?"
 	}
-	return sentence(fmt.Sprintf("%s is %s off %s. %s Take the highest point.", words.Spot(k.Feature, k.Flute), d.figure(apart, 4), words.Spot(k.Feature, 1), why))
+	return sentence(fmt.Sprintf("%s is %s off %s. %s Take the highest point.", k.Feature.Spot(k.Flute), d.figure(apart, 4), k.Feature.Spot(1), why))
 }
 
 // whyNot puts into shop words why a reading cannot be.
@@ -425,7 +425,7 @@ func (d *Desk) moved(l Line, in inspect.Inspection, q Question, r inspect.Readin
 	if !ok || (r.Value-was).Abs() <= d.mayMove(q.Key) {
 		return nil
 	}
-	now := sentence(fmt.Sprintf("%s was %s, now %s", words.Spot(k.Feature, 1), d.figure(was, 4), d.figure(r.Value, 4)))
+	now := sentence(fmt.Sprintf("%s was %s, now %s", k.Feature.Spot(1), d.figure(was, 4), d.figure(r.Value, 4)))
 	if d.doubted != q {
 		d.doubted = q
 		effects := d.refuse("%s Read it once more: the same again, and the round starts afresh.", now)

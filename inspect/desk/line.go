@@ -212,7 +212,7 @@ func (d *Desk) answerWords(qs []Question, numbers []string, unit length.Unit) st
 	}
 	what := short(qs[0].Key)
 	if k := qs[0].Key; width(k.Feature) {
-		what = words.Spot(k.Feature, k.Flute)
+		what = k.Feature.Spot(k.Flute)
 	}
 	return what + "  " + strings.Join(numbers, " ")
 }

@@ -363,7 +363,7 @@ func (d *Desk) label(k inspect.Key) string {
 	case k.Flute == 0:
 		return k.Feature.Name() + ", " + unit
 	}
-	return words.Spot(k.Feature, k.Flute) + ", " + unit
+	return k.Feature.Spot(k.Flute) + ", " + unit
 }
 
 // lastTime says what was read there in the round before and at the last inspection.
@@ -393,7 +393,7 @@ func (d *Desk) table(g group, guide Guide) Table {
 	if first.Feature.Single() {
 		return t
 	}
-	t.Spots, _, _ = strings.Cut(words.Spot(first.Feature, 1), " ")
+	t.Spots, _, _ = strings.Cut(first.Feature.Spot(1), " ")
 	for _, flute := range order {
 		t.Columns = append(t.Columns, strconv.Itoa(flute))
 	}

@@ -6,7 +6,6 @@ import (
 
 	"flutelog/inspect"
 	"flutelog/inspect/length"
-	"flutelog/inspect/words"
 )
 
 // suspect returns the reading of a run-out that stands apart from its fellows and was not asked again yet, once the round of a
@@ -50,7 +49,7 @@ func (d *Desk) suspectNote() string {
 	if !ok || d.suspected == nil || *d.suspected != d.at.Key {
 		return ""
 	}
-	return sentence(fmt.Sprintf("%s, round %d stands apart from its fellows: %s. Read that very one again; Enter lets it stand.", words.Spot(r.Feature, r.Flute), r.Repeat, d.cell(d.at)))
+	return sentence(fmt.Sprintf("%s, round %d stands apart from its fellows: %s. Read that very one again; Enter lets it stand.", r.Feature.Spot(r.Flute), r.Repeat, d.cell(d.at)))
 }
 
 // movedRound is a round that looks as if its flutes were read one tooth on.

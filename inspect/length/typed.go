@@ -222,6 +222,8 @@ func whyNoLength(text string) string {
 		return "a number is asked here"
 	case strings.Contains(text, "/"):
 		return "that is no fraction of an inch; write it as 13/32 or 1 1/2"
+	case strings.Count(text, ".") > 1 && strings.Contains(text, ",") && strings.Trim(text, "0123456789.,+-") == "":
+		return "several numbers with commas between, and one is asked; where several are, put a space between: " + strings.ReplaceAll(text, ",", " ")
 	case strings.Count(text, ".") > 1 && !strings.Contains(text, " "):
 		return "more than one decimal point"
 	case strings.ContainsAny(text, ".,") && strings.Contains(text, ",") && strings.Contains(text, "."):
@@ -239,7 +241,11 @@ func whyNoUnit(text, word string) string {
 	case (first == 'e' || first == 'E') && len(word) > 1 && strings.ContainsAny(word, "0123456789"):
 		return "exponents are not taken; write the number out"
 	case strings.ContainsAny(word, "0123456789"):
-		return "more than one number"
+		letters := word[:strings.IndexAny(word, "0123456789")]
+		if _, err := ParseUnit(letters); err == nil || strings.ContainsAny(text, " +-") {
+			return "more than one number"
+		}
+		return fmt.Sprintf("%q stands in the number; write digits with one point, as .011", letters)
 	}
 	return fmt.Sprintf("%q is no unit known here; write %s", word, unitNames)
 }

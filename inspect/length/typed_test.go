@@ -98,6 +98,10 @@ func TestEntryAsks(t *testing.T) {
 		{inch, "1.2.3", "more than one decimal point", 0},
 		{inch, "1.2,3", "a point and a comma", 0},
 		{inch, "0 1 1", "more than one number", 0},
+		{inch, ".0a1", `"a" stands in the number; write digits with one point`, 0},
+		{inch, "0.1in0.2", "more than one number", 0},
+		{inch, ".007,.012", "put a space between: .007 .012", 0},
+		{metric, "0.1,0.2,0.3", "several numbers with commas between", 0},
 		{inch, "1e-3", "exponents", 0},
 		{Entry{}, "0.5", "no unit", 0},
 	} {

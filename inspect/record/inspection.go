@@ -49,7 +49,7 @@ func (c Correction) What() string {
 	if c.Seen != nil {
 		return strings.ReplaceAll(string(c.Seen.Sight), "-", " ")
 	}
-	return c.Reading.Key().String()
+	return c.Reading.Key().Words(c.Reading.Unit)
 }
 
 // Ruling returns the newest ruling on the inspection, nil for none.

@@ -347,7 +347,7 @@ func (c *Correction) was(in *Inspection) error {
 	}
 	i := slices.IndexFunc(in.Readings, func(r inspect.Reading) bool { return r.Key() == c.Reading.Key() })
 	if i < 0 {
-		return cmp.Or(in.Check(*c.Reading), fmt.Errorf("it has no reading %s", c.What()))
+		return cmp.Or(in.Check(*c.Reading), fmt.Errorf("it has no reading of %s", c.What()))
 	}
 	was := in.Readings[i]
 	if was.Value == c.Reading.Value {

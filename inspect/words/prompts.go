@@ -173,51 +173,19 @@ func Ask(k inspect.Key, flutes, place int, slid bool, s Slots) Asked {
 // Short names a feature in a line of a table.
 func Short(f inspect.Feature) string { return prompts[f].Short }
 
-// Spot names where around the tool a feature is read: flute 3, tooth 3, place 3.
-func Spot(f inspect.Feature, n int) string {
-	switch {
-	case f == inspect.ShankRunout:
-		return "place " + strconv.Itoa(n)
-	case f.OnEnds():
-		return "tooth " + strconv.Itoa(n)
-	}
-	return "flute " + strconv.Itoa(n)
-}
-
 // Named names a reading for a person: run-out, flute 3, round 2.
 func Named(k inspect.Key) string {
 	name := Short(k.Feature)
 	switch {
 	case k.Closing:
-		return name + ", " + Spot(k.Feature, 1) + " once more"
+		return name + ", " + k.Feature.Spot(1) + " once more"
 	case k.Flute > 0:
-		name += ", " + Spot(k.Feature, k.Flute)
+		name += ", " + k.Feature.Spot(k.Flute)
 	}
 	if k.OnShank {
 		name += ", on the shank"
 	}
 	if k.Repeat > 1 {
-		name += ", round " + strconv.Itoa(k.Repeat)
-	}
-	return name
-}
-
-// Reading names a reading in full, for who was not there: radial run-out, flute 3, 0.5 in from the end, round 1.
-func Reading(k inspect.Key, unit length.Unit) string {
-	name := k.Feature.Name()
-	if k.Flute > 0 {
-		name += ", " + Spot(k.Feature, k.Flute)
-	}
-	if k.Stated {
-		name += ", " + k.FromEnd.In(unit) + " from the end"
-	}
-	if k.OnShank {
-		name += ", seated on the shank"
-	}
-	switch {
-	case k.Closing:
-		name += ", once more"
-	case k.Repeat > 0:
 		name += ", round " + strconv.Itoa(k.Repeat)
 	}
 	return name

@@ -291,7 +291,7 @@ func Corrected(c record.Correction, unit length.Unit) (what, was, is string) {
 		if c.Was != nil {
 			was = c.Was.Value.In(unit)
 		}
-		return words.Reading(c.Reading.Key(), unit), was, c.Reading.Value.In(unit)
+		return c.Reading.Key().Words(unit), was, c.Reading.Value.In(unit)
 	}
 	if c.WasSeen != nil {
 		was = words.Answered(*c.WasSeen, unit)

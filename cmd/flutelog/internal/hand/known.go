@@ -10,7 +10,6 @@ import (
 	"flutelog/inspect/desk"
 	"flutelog/inspect/geometry"
 	"flutelog/inspect/length"
-	"flutelog/inspect/words"
 )
 
 // Known puts together what the desk is told of a tool and its bench. last is the tool's last inspection, newest first;
@@ -186,7 +185,7 @@ func guide(in inspect.Inspection, k inspect.Key, fromEnd length.Length, wider [2
 	switch f := k.Feature; f {
 	case inspect.RadialRunout, inspect.AxialRunout, inspect.ShankRunout:
 		if most := limits.Of(f).MostLength(); most != nil {
-			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of "+words.Spot(f, 1), "limit "+limitFigure(*most, unit)
+			g.Most, g.Expect, g.Limit = most, "+-"+fig(*most, 4)+" of "+f.Spot(1), "limit "+limitFigure(*most, unit)
 		}
 		if f == inspect.AxialRunout {
 			g.Distance = in.Basis.EndRadius
