@@ -195,10 +195,10 @@ func (c Card) Lines(unit length.Unit, marks mark.Console, width int) []string {
 		about = strings.Replace(about, strings.ToUpper(string(t.Material)), string(t.Material), 1)
 	}
 	var lines []string
-	say := func(s string) { lines = append(lines, wrapAt(s, w, "")...) }
+	say := func(s string) { lines = append(lines, text.Wrap(s, w, 0)...) }
 	told := func(name, s string) {
 		if s != "" {
-			lines = append(lines, wrapAt(fmt.Sprintf("%-17s %s", name, s), w, strings.Repeat(" ", 18))...)
+			lines = append(lines, text.Wrap(fmt.Sprintf("%-17s %s", name, s), w, 18)...)
 		}
 	}
 	say(text.Show(t.ID) + "   " + about)
@@ -341,24 +341,6 @@ func because(why string) string {
 		return ""
 	}
 	return ": " + why
-}
-
-// wrapAt breaks text between words, each line but the first begun with indent; runs of spaces stay.
-func wrapAt(s string, width int, indent string) []string {
-	var lines []string
-	for len([]rune(s)) > width {
-		r := []rune(s)
-		at := width
-		for at > len([]rune(indent))+1 && r[at] != ' ' {
-			at--
-		}
-		if r[at] != ' ' {
-			at = width
-		}
-		lines = append(lines, string(r[:at]))
-		s = indent + strings.TrimLeft(string(r[at:]), " ")
-	}
-	return append(lines, s)
 }
 
 // Screen is the card as a screen of height lines, with its keys below.

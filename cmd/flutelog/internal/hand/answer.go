@@ -10,6 +10,7 @@ import (
 	"flutelog/inspect/desk"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
+	"flutelog/inspect/text"
 	"flutelog/inspect/words"
 )
 
@@ -23,8 +24,8 @@ func Answer(in inspect.Inspection, j inspect.Judgement, unit length.Unit, marks 
 	if w.Mark == words.ToGrind {
 		a.Mark = marks.Sign(mark.ToGrind)
 	}
-	line := func(spare, indent int, text string) {
-		a.Lines = append(a.Lines, desk.AnswerLine{Text: wrapped(text, answerWidth, indent), Spare: spare})
+	line := func(spare, indent int, said string) {
+		a.Lines = append(a.Lines, desk.AnswerLine{Text: text.Wrap(said, answerWidth, indent), Spare: spare})
 	}
 	practice := in.Practised()
 	if practice {
@@ -171,8 +172,8 @@ func Route(in inspect.Inspection, j inspect.Judgement, unit length.Unit) string 
 	return strings.Join(pages, "\f\n")
 }
 
-func caution(page *strings.Builder, text string) {
-	page.WriteString("\n" + strings.Join(wrapped("CAUTION  "+text, answerWidth, 9), "\n") + "\n")
+func caution(page *strings.Builder, said string) {
+	page.WriteString("\n" + strings.Join(text.Wrap("CAUTION  "+said, answerWidth, 9), "\n") + "\n")
 }
 
 // sentences takes a step apart where one thing to do ends and the next begins.
@@ -214,24 +215,4 @@ func clip(text string, n int) string {
 		return text
 	}
 	return string([]rune(text)[:n-1]) + "."
-}
-
-// wrapped breaks text between words; the lines behind the first stand in.
-func wrapped(text string, width, hang int) []string {
-	var lines []string
-	indent := ""
-	for utf8.RuneCountInString(text) > width {
-		runes := []rune(text)
-		cut := width
-		for cut > len(indent)+1 && runes[cut] != ' ' {
-			cut--
-		}
-		if cut <= len(indent)+1 {
-			cut = width
-		}
-		lines = append(lines, strings.TrimRight(string(runes[:cut]), " "))
-		indent = strings.Repeat(" ", hang)
-		text = indent + strings.TrimLeft(string(runes[cut:]), " ")
-	}
-	return append(lines, text)
 }

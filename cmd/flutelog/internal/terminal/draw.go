@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"flutelog/inspect/desk"
+	"flutelog/inspect/text"
 )
 
 // A block is some lines of a screen that stand together.
@@ -83,39 +84,39 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 	add(&body, 3, rule("-", w))
 	switch p.Screen {
 	case desk.SightsScreen:
-		add(&body, 0, wrap(p.Title, w, 0)...)
+		add(&body, 0, text.Wrap(p.Title, w, 0)...)
 		gap(9)
 		for _, s := range p.Sights {
-			add(&body, 0, indented("  "+s, w, 21)...)
+			add(&body, 0, text.Wrap("  "+s, w, 21)...)
 		}
 		gap(9)
-		add(&body, 6, wrap(p.How, w, 0)...)
+		add(&body, 6, text.Wrap(p.How, w, 0)...)
 	case desk.ReadingsScreen:
 		body = append(body, rows(p.Rows, w)...)
 		gap(9)
 	case desk.AnswerScreen:
 		body = slices.Clone(body[:1])
 		add(&body, 0, rule("=", w))
-		add(&body, 0, wrap(strings.TrimLeft(p.Answer.Mark+" "+p.Answer.Headline, " "), w, 1)...)
+		add(&body, 0, text.Wrap(" "+strings.TrimLeft(p.Answer.Mark+" "+p.Answer.Headline, " "), w, 1)...)
 		add(&body, 0, rule("=", w))
 		shown = len(body)
 		for _, l := range p.Answer.Lines {
 			var lines []string
-			for _, text := range l.Text {
-				lines = append(lines, indented(text, w, 4)...)
+			for _, said := range l.Text {
+				lines = append(lines, text.Wrap(said, w, 4)...)
 			}
 			add(&body, l.Spare, lines...)
 		}
 	case desk.PlainScreen:
 		for _, l := range p.Lines {
-			add(&body, 0, indented(l, w, 4)...)
+			add(&body, 0, text.Wrap(l, w, 4)...)
 		}
 		gap(9)
-		add(&body, 2, wrap(p.Ask, w, 0)...)
+		add(&body, 2, text.Wrap(p.Ask, w, 0)...)
 	case desk.HelpScreen:
 		add(&body, 0, p.Title)
 		for _, k := range p.Keys {
-			add(&body, 1, indented(fmt.Sprintf("  %-12s %s", k.Key, k.Does), w, 15)...)
+			add(&body, 1, text.Wrap(fmt.Sprintf("  %-12s %s", k.Key, k.Does), w, 15)...)
 		}
 		for _, t := range p.Told {
 			add(&body, 4, named(t, w)...)
@@ -129,7 +130,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 		gap(8)
 	}
 	for _, t := range p.Trouble {
-		add(&body, 0, indented("!! "+t, w, 3)...)
+		add(&body, 0, text.Wrap("!! "+t, w, 3)...)
 	}
 	if p.Screen == desk.ReadingScreen || p.Screen == desk.SightsScreen {
 		for i, t := range p.Told {
@@ -145,7 +146,7 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 		body = append(body, table(p.Table, w)...)
 	}
 	for _, n := range p.Notes {
-		add(&body, 5, wrap(n, w, 0)...)
+		add(&body, 5, text.Wrap(n, w, 0)...)
 	}
 	if p.Shown != "" {
 		add(&body, 0, "shows     "+p.Shown)
@@ -157,20 +158,20 @@ func above(p desk.Prompt, w int) (body []block, shown int) {
 func below(p desk.Prompt, w int) (foot []block) {
 	add(&foot, 3, rule("-", w))
 	if len(p.Caution) > 0 {
-		add(&foot, map[bool]int{true: 0, false: 2}[p.Screen == desk.AnswerScreen], indented("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
+		add(&foot, map[bool]int{true: 0, false: 2}[p.Screen == desk.AnswerScreen], text.Wrap("CAUTION  "+strings.Join(p.Caution, " "), w, 9)...)
 	}
 	if p.Said != "" || p.Gauge != "" {
 		add(&foot, 1, sides(p.Said, p.Gauge, w)...)
 	}
 	if p.Refused != "" {
-		add(&foot, 0, indented("-> "+p.Refused, w, 3)...)
+		add(&foot, 0, text.Wrap("-> "+p.Refused, w, 3)...)
 	}
 	if p.Screen == desk.SightsScreen {
-		add(&foot, 0, indented("c  ALL CLEAR: "+strings.TrimPrefix(p.Keys[0].Does, "ALL CLEAR: "), w, 3)...)
+		add(&foot, 0, text.Wrap("c  ALL CLEAR: "+strings.TrimPrefix(p.Keys[0].Does, "ALL CLEAR: "), w, 3)...)
 		add(&foot, 1, keyLine(p.Keys[1:], w)...)
 	} else if p.Screen != desk.HelpScreen {
 		if p.Screen == desk.AnswerScreen || p.Screen == desk.ReadingsScreen {
-			add(&foot, 0, wrap(ask(p), w, 0)...)
+			add(&foot, 0, text.Wrap(ask(p), w, 0)...)
 		}
 		spare := 1
 		if p.Screen == desk.AnswerScreen {
@@ -229,22 +230,22 @@ func rule(c string, w int) string { return strings.Repeat(c, w-1) }
 // sides puts one text at each end of a line, or on two lines where they do not fit.
 func sides(left, right string, w int) []string {
 	if right == "" {
-		return wrap(left, w, 0)
+		return text.Wrap(left, w, 0)
 	}
 	if left == "" {
-		return wrap(right, w, 0)
+		return text.Wrap(right, w, 0)
 	}
 	if room := w - utf8.RuneCountInString(left) - utf8.RuneCountInString(right); room >= 2 {
 		return []string{left + strings.Repeat(" ", room-1) + right}
 	}
-	return append(wrap(left, w, 0), wrap(right, w, 0)...)
+	return append(text.Wrap(left, w, 0), text.Wrap(right, w, 0)...)
 }
 
 // big draws the question large: the flute spaced out, then what is asked of it.
 func big(p desk.Prompt, w int) []string {
 	what, rest, ok := strings.Cut(p.Ask, ": ")
 	if !ok || p.Flute == 0 {
-		return indented("          "+p.Ask, w, 10)
+		return text.Wrap("          "+p.Ask, w, 10)
 	}
 	var spaced strings.Builder
 	for _, r := range strings.ToUpper(what) {
@@ -258,7 +259,7 @@ func big(p desk.Prompt, w int) []string {
 	if utf8.RuneCountInString(line)+utf8.RuneCountInString(rest)+14 <= w {
 		return []string{"          " + line + "    " + rest}
 	}
-	return append(wrap(line, w, 0), wrap(rest, w, 0)...)
+	return append(text.Wrap(line, w, 0), text.Wrap(rest, w, 0)...)
 }
 
 // table draws the readings of what is asked, a column a flute; where there are more than fit, only the lines that are asked
@@ -332,7 +333,7 @@ func table(t desk.Table, w int) []block {
 			}
 		}
 		if said != "" {
-			out = append(out, block{wrap(strings.TrimSpace(said), w, 0), 0})
+			out = append(out, block{text.Wrap(strings.TrimSpace(said), w, 0), 0})
 		}
 	}
 	return out
@@ -357,15 +358,15 @@ func rows(rs []desk.Row, w int) []block {
 		out = append(out, block{[]string{head}, 2})
 	}
 	for _, r := range rs {
-		text := fmt.Sprintf("%-3d%-*s", r.Number, name, r.Name)
+		label := fmt.Sprintf("%-3d%-*s", r.Number, name, r.Name)
 		if r.Part != "" || len(r.Cells) > 1 {
-			text = fmt.Sprintf("%-*s", first, fmt.Sprintf("%-*s", 3+name, strings.TrimRight(text, " ")+" ")+r.Part)
+			label = fmt.Sprintf("%-*s", first, fmt.Sprintf("%-*s", 3+name, strings.TrimRight(label, " ")+" ")+r.Part)
 		}
-		lines := []string{text}
+		lines := []string{label}
 		if len(r.Cells) == 1 {
-			lines = indented(text+fmt.Sprintf("%*s", cell, r.Cells[0]), w, 3+name)
+			lines = text.Wrap(label+fmt.Sprintf("%*s", cell, r.Cells[0]), w, 3+name)
 			if r.Part == "" {
-				lines = indented(text+"  "+r.Cells[0], w, 3+name)
+				lines = text.Wrap(label+"  "+r.Cells[0], w, 3+name)
 			}
 		} else {
 			for _, c := range r.Cells {
@@ -408,45 +409,13 @@ func keyLine(keys []desk.KeyHelp, w int) []string {
 	}
 	var wrapped []string
 	for _, l := range lines {
-		wrapped = append(wrapped, wrap(l, w, 0)...)
+		wrapped = append(wrapped, text.Wrap(l, w, 0)...)
 	}
 	return wrapped
-}
-
-// wrap breaks text between words into lines of at most w columns, each behind indent blanks.
-func wrap(text string, w, indent int) []string {
-	return indented(strings.Repeat(" ", indent)+text, w, indent)
 }
 
 // named is what is told after a word that says what of.
 func named(t desk.Told, w int) []string {
 	column := max(10, len(t.Name)+1)
-	return indented(fmt.Sprintf("%-*s%s", column, t.Name, t.Text), w, column)
-}
-
-// indented breaks text between words into lines of at most w columns; those behind the first begin with hang blanks.
-func indented(text string, w, hang int) []string {
-	if text == "" {
-		return nil
-	}
-	if hang > w/2 {
-		hang = 2
-	}
-	var lines []string
-	for utf8.RuneCountInString(text) > w {
-		runes := []rune(text)
-		cut := w
-		for cut > hang && runes[cut] != ' ' {
-			cut--
-		}
-		if cut <= hang || strings.TrimSpace(string(runes[:cut])) == "" {
-			cut = w // a word longer than the line
-		}
-		lines = append(lines, strings.TrimRight(string(runes[:cut]), " "))
-		text = strings.Repeat(" ", hang) + strings.TrimLeft(string(runes[cut:]), " ")
-	}
-	if strings.TrimSpace(text) != "" {
-		lines = append(lines, text)
-	}
-	return lines
+	return text.Wrap(fmt.Sprintf("%-*s%s", column, t.Name, t.Text), w, column)
 }

@@ -14,6 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"flutelog/inspect/desk"
+	"flutelog/inspect/text"
 )
 
 // Conversation is what a terminal shows and types at.
@@ -90,7 +91,7 @@ func (t *Terminal) Run(ctx context.Context, c Conversation, changed <-chan struc
 			columns, _ := t.size()
 			t.mu.Lock()
 			if refused != "" {
-				t.print("\n" + bell + bell + strings.Join(indented("-> "+refused, columns-1, 3), "\n"))
+				t.print("\n" + bell + bell + strings.Join(text.Wrap("-> "+refused, columns-1, 3), "\n"))
 			}
 			t.print("\n")
 			t.mu.Unlock()
@@ -199,7 +200,7 @@ func brief(p desk.Prompt, width int) []string {
 		return nil
 	}
 	var lines []string
-	add := func(text string) { lines = append(lines, wrap(text, width-1, 0)...) }
+	add := func(said string) { lines = append(lines, text.Wrap(said, width-1, 0)...) }
 	for _, text := range append([]string{p.Said}, p.Trouble...) {
 		if text != "" {
 			add(text)
@@ -260,20 +261,20 @@ func brief(p desk.Prompt, width int) []string {
 const newPage = "\f"
 
 // show begins to page a text.
-func (t *Terminal) show(text string) {
-	if text == "" {
+func (t *Terminal) show(shown string) {
+	if shown == "" {
 		return
 	}
 	columns, _ := t.size()
 	var lines []string
-	for line := range strings.Lines(text) {
+	for line := range strings.Lines(shown) {
 		line = strings.TrimRight(line, "\r\n")
 		if line == "" || line == newPage {
 			lines = append(lines, line)
 			continue
 		}
 		hang := len(line) - len(strings.TrimLeft(line, " "))
-		lines = append(lines, indented(line, columns-1, hang)...)
+		lines = append(lines, text.Wrap(line, columns-1, hang)...)
 	}
 	t.mu.Lock()
 	t.page = lines
