@@ -294,7 +294,10 @@ func (g *Gauge) read(buf []byte) (n int, err error) {
 // nextAsk forgets an ask whose caller has gone and takes up the next.
 func (g *Gauge) nextAsk() error {
 	if g.ask != nil && g.ask.ctx.Err() != nil {
-		g.abandon()
+		if g.profile.Take == Poll && g.ask.armed { // an answer already asked for is late from now on
+			g.late = g.now.Add(time.Duration(g.profile.Timeout))
+		}
+		g.ask = nil
 	}
 	asks := g.asks
 	if g.ask != nil {
@@ -308,14 +311,6 @@ func (g *Gauge) nextAsk() error {
 	default:
 		return nil
 	}
-}
-
-// abandon forgets the ask; an answer already asked for is late from now on.
-func (g *Gauge) abandon() {
-	if g.profile.Take == Poll && g.ask.armed {
-		g.late = g.now.Add(time.Duration(g.profile.Timeout))
-	}
-	g.ask = nil
 }
 
 func (g *Gauge) begin(a *ask) error {
@@ -420,15 +415,11 @@ func (g *Gauge) tick() {
 		a.deadline = g.now.Add(timeout)
 		g.event(Silence, nil, fmt.Sprintf("nothing from gauge %q for %v", g.profile.Name, timeout))
 	default:
-		g.timedOut(timeout)
+		if g.profile.Take == Poll {
+			g.late = g.now.Add(timeout)
+		}
+		g.answer(Frame{}, fmt.Errorf("%w in %v", ErrTimeout, timeout))
 	}
-}
-
-func (g *Gauge) timedOut(timeout time.Duration) {
-	if g.profile.Take == Poll {
-		g.late = g.now.Add(timeout)
-	}
-	g.answer(Frame{}, fmt.Errorf("%w in %v", ErrTimeout, timeout))
 }
 
 func (g *Gauge) event(kind EventKind, err error, text string) {

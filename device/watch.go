@@ -163,8 +163,11 @@ func (g *Gauge) good(f Frame) {
 		g.stream(f)
 	case a != nil && a.armed:
 		g.give(f)
-	case g.profile.Take == Poll:
-		g.lateFrame(f)
+	case g.profile.Take == Poll: // nobody waits: it answers a request that timed out, or is one of two to the same
+		g.event(LateAnswer, nil, fmt.Sprintf("gauge %q: %q came when nothing was asked: not taken", g.profile.Name, f.Raw))
+		if g.ask != nil {
+			g.ask.deadline = g.now // the late answer is here: what is waiting need not wait longer
+		}
 	default:
 		g.watch.pass(f)
 	}
@@ -181,14 +184,6 @@ func (g *Gauge) give(f Frame) bool {
 		g.watch.take(f)
 	}
 	return given
-}
-
-// lateFrame is an answer nobody waits for: to a request that timed out, or one of two to the same request.
-func (g *Gauge) lateFrame(f Frame) {
-	g.event(LateAnswer, nil, fmt.Sprintf("gauge %q: %q came when nothing was asked: not taken", g.profile.Name, f.Raw))
-	if g.ask != nil {
-		g.ask.deadline = g.now // the late answer is here: what is waiting need not wait longer
-	}
 }
 
 // press keeps a press until it is taken.

@@ -265,19 +265,13 @@ func (w *judging) each(s set, feature Feature) {
 		w.add(Finding{Feature: feature, Value: &value, Verdict: Accept})
 		return
 	}
-	if missing := s.missing(); missing != nil {
-		w.partly(s, feature, missing)
-		return
-	}
-	w.widths(s, feature)
-}
-
-// partly judges the flutes of a set that were read where some were not: what is over decides, and else the set is not
-// judged.
-func (w *judging) partly(s set, feature Feature, missing []int) {
 	before := len(w.out.Findings)
 	w.widths(s, feature)
-	if len(w.out.Findings) > before {
+	missing := s.missing()
+	if missing == nil {
+		return
+	}
+	if len(w.out.Findings) > before { // what is over decides, whatever was not read; else the set is not judged
 		if f := w.out.Findings[before]; f.Verdict == Reject {
 			return
 		}

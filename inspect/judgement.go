@@ -67,6 +67,14 @@ func (j Judgement) DecidedRunout() (best RunoutFigures, f Finding, ok bool) {
 	return best, f, ok
 }
 
+// PlanOf returns the plan of a face, nil for none.
+func (j Judgement) PlanOf(where Where) *Grind {
+	if where == OnEnds {
+		return j.EndPlan
+	}
+	return j.Plan
+}
+
 // Calls says whether the judgement calls for some work.
 func (j Judgement) Calls(what Task) bool {
 	return slices.ContainsFunc(j.Work, func(w Work) bool { return w.What == what })

@@ -130,15 +130,10 @@ func (w *judging) twoPlanes(near, far RunoutFigures) {
 		}
 	}
 	w.add(f)
-	if p.HasTilt && w.runsOut() {
+	features := []Feature{RadialRunout, RunoutToShank, Taper}
+	if p.HasTilt && len(w.with(Reject, features...))+len(w.with(Undecided, features...)) > 0 { // the tilt bears on the answer
 		w.note(Note{What: TiltSeen, Value: angleQuantity(p.Tilt), Other: lengthQuantity(p.Shift.Size())})
 	}
-}
-
-// runsOut says whether some run-out or the taper is not accepted, so that the tilt bears on the answer.
-func (w *judging) runsOut() bool {
-	features := []Feature{RadialRunout, RunoutToShank, Taper}
-	return len(w.with(Reject, features...))+len(w.with(Undecided, features...)) > 0
 }
 
 // toShank judges the TIR of the edges less the offset of the shank under each.

@@ -559,7 +559,7 @@ func (w *judging) fedSteps(g *Grinding, where Where, alone bool, primary, second
 	if err != nil {
 		return
 	}
-	p := w.planned(where)
+	p := w.out.PlanOf(where)
 	if p == nil { // between and after, and where the wear was not read
 		p = &Grind{Touch: g.touch(s)}
 		if infeed, err := s.Infeed(); err == nil {

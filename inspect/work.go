@@ -309,19 +309,11 @@ func (w *judging) grindBefore(where Where, f face) {
 		w.call(GrindBoth, where, CostsAMinute, append(slices.Clone(f.undecided), f.dull...), f.seen...)
 	case f.undecided != nil:
 		w.call(GrindSecondary, where, CostsAMinute, f.undecided)
-	case dull && w.planned(where) != nil && w.planned(where).OverAfter:
+	case dull && w.out.PlanOf(where) != nil && w.out.PlanOf(where).OverAfter:
 		w.call(GrindBoth, where, PlanNeedsBoth, f.dull, f.seen...)
 	case dull:
 		w.call(GrindPrimary, where, because, f.dull, f.seen...)
 	}
-}
-
-// planned returns the plan of a face, nil for none.
-func (w *judging) planned(where Where) *Grind {
-	if where == OnEnds {
-		return w.out.EndPlan
-	}
-	return w.out.Plan
 }
 
 // grindAgain says what a face needs that was ground and does not conform. A secondary mends a primary that is too wide

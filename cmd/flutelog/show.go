@@ -9,7 +9,6 @@ import (
 	"flutelog/cmd/flutelog/internal/output"
 	"flutelog/cmd/flutelog/internal/tools"
 	"flutelog/inspect"
-	"flutelog/inspect/ledger"
 	"flutelog/inspect/length"
 	"flutelog/inspect/record"
 	"flutelog/inspect/words"
@@ -94,7 +93,11 @@ func printInspection(e command.Env, in *record.Inspection, unit length.Unit) {
 	row("inspector", in.Inspector)
 	row("held in", string(in.Holding))
 	row("opened", in.Opened)
-	row("closed", in.Closed+clockNote(in.Record.Time))
+	closed := in.Closed
+	if !in.Record.Time.Synchronised {
+		closed += " (clock not set by a reference)"
+	}
+	row("closed", closed)
 	row("judged by", in.Basis.Revision)
 	row("given up", in.Discarded)
 	for _, s := range in.Skipped {
@@ -105,14 +108,6 @@ func printInspection(e command.Env, in *record.Inspection, unit length.Unit) {
 		row("left out", what+": "+s.Reason)
 	}
 	w.Flush()
-}
-
-// clockNote says where a time cannot be trusted.
-func clockNote(t ledger.Time) string {
-	if t.Synchronised {
-		return ""
-	}
-	return " (clock not set by a reference)"
 }
 
 func printReadings(e command.Env, in *record.Inspection, unit length.Unit) error {

@@ -61,7 +61,7 @@ var mutations = []mutation{
 	{"work.go", `sights = []Sight{BluntCorner}`, `sights = []Sight{ChippedEdge}`},
 	{"work.go", `case dull && where == OnFlutes && w.in.Tool.Sharpened == OnFace:`, `case dull && where == OnEnds && w.in.Tool.Sharpened == OnFace:`},
 	{"work.go", `case f.secondary != nil && dull:`, `case f.secondary != nil:`},
-	{"work.go", `case dull && w.planned(where) != nil && w.planned(where).OverAfter:`, `case dull && w.planned(where) != nil && !w.planned(where).OverAfter:`},
+	{"work.go", `case dull && w.out.PlanOf(where) != nil && w.out.PlanOf(where).OverAfter:`, `case dull && w.out.PlanOf(where) != nil && !w.out.PlanOf(where).OverAfter:`},
 	{"work.go", `w.call(GrindPrimary, where, Vanished, f.narrow)`, `w.call(GrindSecondary, where, Vanished, f.narrow)`},
 	{"work.go", `} else if f.undecided != nil {`, `} else if f.undecided != nil && f.dull != nil {`},
 	{"work.go", `f.secondary = append(append(f.secondary, w.with(Reject, Heel, LandClearance)...), wide...)`, `f.secondary = append(f.secondary, wide...)`},

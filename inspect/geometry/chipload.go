@@ -44,7 +44,7 @@ func ChipLoad(feedPerTooth length.Length, heights []length.Length, angles []leng
 			before := (k - j + n) % n
 			feed := length.Length(j) * feedPerTooth
 			if angles != nil {
-				feed = partOfTurn(whole, angles[k]-angles[before])
+				feed = length.Length(math.Round(float64(whole) * turned(angles[k]-angles[before]).Degrees() / 360))
 			}
 			chip = min(chip, feed+r-heights[before])
 		}
@@ -56,10 +56,6 @@ func ChipLoad(feedPerTooth length.Length, heights []length.Length, angles []leng
 		}
 	}
 	return c, nil
-}
-
-func partOfTurn(whole length.Length, angle length.Angle) length.Length {
-	return length.Length(math.Round(float64(whole) * turned(angle).Degrees() / 360))
 }
 
 // checkOrder refuses angles that do not go once round in the order of the flutes.

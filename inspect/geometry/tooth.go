@@ -160,18 +160,12 @@ func (t tooth) ground(level float64) tooth {
 		t.worn, t.onSecondary = 0, false
 	}
 	t.level1 = max(level, t.level1)
-	if t.worn != 0 {
-		t.shorten()
+	if t.worn != 0 { // the far end of the arc is another where the wheel has taken a part of it
+		if p, ok := t.primary.reaches(t.level1, t.worn, t.edge().y, t.heel().y); ok {
+			t.wornEnd, t.onSecondary = p, false
+		}
 	}
 	return t
-}
-
-// shorten finds the far end of the arc anew where the wheel has taken a part of it.
-func (t *tooth) shorten() {
-	edge, heel := t.edge(), t.heel()
-	if p, ok := t.primary.reaches(t.level1, t.worn, edge.y, heel.y); ok {
-		t.wornEnd, t.onSecondary = p, false
-	}
 }
 
 // groundBehind returns the tooth after the wheel has stood at a level of the secondary.

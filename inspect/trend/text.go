@@ -35,7 +35,7 @@ func (c Chart) text(width int, rejected func(point int) bool, limits bool) strin
 	also := ""
 	for i, x := range shown {
 		mark := byte('o')
-		if limits && c.signalled(first+i) {
+		if limits && c.Signalled(first+i) {
 			mark = 'X'
 		}
 		if rejected != nil && rejected(first+i) {
@@ -101,7 +101,8 @@ func (c Chart) background(points []float64, limits bool) (rows [][]byte, rowOf f
 	return rows, rowOf
 }
 
-func (c Chart) signalled(point int) bool {
+// Signalled says whether a point ends, or is part of, what signals.
+func (c Chart) Signalled(point int) bool {
 	return slices.ContainsFunc(c.Signals, func(s Signal) bool {
 		return !s.Spread && slices.Contains(s.Points, point)
 	})

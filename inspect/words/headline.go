@@ -135,7 +135,7 @@ func (t teller) why(w inspect.Work) string {
 	case inspect.AllConform:
 		return t.conforms(w.What)
 	case inspect.PlanNeedsBoth:
-		return join(t.planWords(t.planned(w.Where)), t.findings(w.Findings), t.sights(w.Sights))
+		return join(t.planWords(t.j.PlanOf(w.Where)), t.findings(w.Findings), t.sights(w.Sights))
 	case inspect.SmallAfter:
 		p, least := t.j.Plan, t.in.Basis.Limits[inspect.Diameter].Least
 		return fmt.Sprintf("after the grind %s, under %s", t.length(*p.DiameterAfter), t.quantity(least))
@@ -188,14 +188,6 @@ func (t teller) offset(w inspect.Work) string {
 		}
 	}
 	return "held off centre: less the shank's own run-out the teeth agree"
-}
-
-// planned returns the plan of a part.
-func (t teller) planned(where inspect.Where) *inspect.Grind {
-	if where == inspect.OnEnds {
-		return t.j.EndPlan
-	}
-	return t.j.Plan
 }
 
 // planWords says what clearing the wear comes to.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 
-	"flutelog/cmd/flutelog/internal/bench"
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/gauges"
 	"flutelog/inspect"
@@ -31,7 +30,10 @@ func learn(e command.Env, p *command.Places, wheel string) (experience, error) {
 	if err != nil {
 		return experience{}, err
 	}
-	x := experience{step: diameterStep(b) / 2}
+	var x experience
+	if g, err := b.Gauge(gauges.For(b.Gauges, inspect.Diameter)); err == nil { // else none is described
+		x.step = g.Resolution / 2
+	}
 	for r, err := range record.Regrinds(l) {
 		if err == nil && r.Bench == head.Bench && r.Stage == inspect.After && (wheel == "" || wheel == r.Wheel) {
 			if err = x.add(r.Figures, r.Before); err != nil {
@@ -43,15 +45,6 @@ func learn(e command.Env, p *command.Places, wheel string) (experience, error) {
 		}
 	}
 	return x, nil
-}
-
-// diameterStep returns the resolution of the gauge that reads diameters.
-func diameterStep(b *bench.File) length.Length {
-	g, err := b.Gauge(gauges.For(b.Gauges, inspect.Diameter))
-	if err != nil {
-		return 0 // none is described
-	}
-	return g.Resolution
 }
 
 // add takes what one regrind says: what its divisions removed, where the diameter was read before and after, and the

@@ -20,19 +20,14 @@ func (h *Hand) Play(r desk.Recording, clock func(desk.Event)) error {
 			clock(e)
 		}
 		h.Do(e)
-		h.settled()
+		if len(h.takers) == 0 {
+			h.wg.Wait() // until what the desk was told later has been told
+		}
 	}
 	select {
 	case <-h.done:
 		return nil
 	default:
 		return errors.New("the recording ended before the conversation did")
-	}
-}
-
-// settled waits until what the desk was told later has been told.
-func (h *Hand) settled() {
-	if len(h.takers) == 0 {
-		h.wg.Wait()
 	}
 }

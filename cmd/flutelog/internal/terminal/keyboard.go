@@ -57,17 +57,15 @@ func newKeyboard(in io.Reader, echo func(string), secret func() bool) *keyboard 
 		}
 	}
 	k := &keyboard{came: make(chan typed), restore: func() {}}
-	go k.readLines(in)
+	go func() {
+		lines := bufio.NewScanner(in)
+		lines.Buffer(nil, longestTyped)
+		for lines.Scan() {
+			k.came <- typed{line: strings.TrimRight(lines.Text(), "\r")}
+		}
+		k.came <- typed{key: desk.End, err: lines.Err()}
+	}()
 	return k
-}
-
-func (k *keyboard) readLines(in io.Reader) {
-	lines := bufio.NewScanner(in)
-	lines.Buffer(nil, longestTyped)
-	for lines.Scan() {
-		k.came <- typed{line: strings.TrimRight(lines.Text(), "\r")}
-	}
-	k.came <- typed{key: desk.End, err: lines.Err()}
 }
 
 // readKeys reads a terminal in raw mode and echoes it. A line feed behind a carriage return, as some gauges that type send,

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -172,7 +171,7 @@ func (r trendResult) csv(e command.Env) error {
 		number := r.First + i
 		w.Write([]string{
 			strconv.Itoa(number), report.Guarded(p.Inspection), p.Closed, exact(x), r.Unit, exact(r.Center), exact(r.Lower), exact(r.Upper),
-			strconv.FormatBool(r.signalled(number)),
+			strconv.FormatBool(r.Chart.Signalled(number)),
 		})
 	}
 	w.Flush()
@@ -181,10 +180,6 @@ func (r trendResult) csv(e command.Env) error {
 
 // exact writes a number so that it reads back as it is, without an exponent.
 func exact(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-
-func (r trendResult) signalled(point int) bool {
-	return slices.ContainsFunc(r.Signals, func(s trend.Signal) bool { return !s.Spread && slices.Contains(s.Points, point) })
-}
 
 // rejected says whether a point that is drawn was rejected when it was judged.
 func (r trendResult) rejected(point int) bool {
