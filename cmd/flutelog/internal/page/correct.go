@@ -87,7 +87,7 @@ func (s *Server) askCorrect(w http.ResponseWriter, r *http.Request, status int, 
 			i = len(p.Rows)
 			p.Rows, rounds[k] = append(p.Rows, correctRow{capital(roundName(k, s.Unit)), make([]cell, n)}), i
 		}
-		p.Rows[i].Cells[max(x.Flute, 1)-1] = cell{Name: words.Reading(x.Key(), s.Unit), Text: x.Text + " " + string(x.Unit), Link: correctAt(in.ID, what), Chosen: what == of}
+		p.Rows[i].Cells[max(x.Flute, 1)-1] = cell{Name: x.Key().Words(s.Unit), Text: x.Text + " " + string(x.Unit), Link: correctAt(in.ID, what), Chosen: what == of}
 	}
 	for _, sight := range inspect.Sights {
 		name := strings.ReplaceAll(string(sight), "-", " ")
