@@ -11,8 +11,10 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -82,11 +84,26 @@ func open(t *testing.T) *running {
 	r.server.TLS = &tls.Config{NextProtos: []string{"http/1.1"}}
 	r.server.StartTLS()
 	t.Cleanup(r.server.Close)
-	for _, m := range []people.Member{{Name: "M. Hand", Role: "machinist"}, {Name: "A. Vale", Role: "inspector", Plant: "works 1"}, {Name: "S. Okafor", Role: "steward"}} {
-		must(t, Join(r.folder, m, pin))
-	}
+	three, err := members()
+	must(t, err)
+	must(t, os.WriteFile(filepath.Join(r.folder, "people"), three, 0o600))
 	return r
 }
+
+// members is the file of one person of each role, which is made once: what is kept of a PIN takes its while.
+var members = sync.OnceValues(func() ([]byte, error) {
+	folder, err := os.MkdirTemp("", "")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(folder)
+	for _, m := range []people.Member{{Name: "M. Hand", Role: "machinist"}, {Name: "A. Vale", Role: "inspector", Plant: "works 1"}, {Name: "S. Okafor", Role: "steward"}} {
+		if err := Join(folder, m, pin); err != nil {
+			return nil, err
+		}
+	}
+	return os.ReadFile(filepath.Join(folder, "people"))
+})
 
 // enrol enrols a bench, and send takes what it has recorded.
 func (r *running) enrol(b *invented.Bench, label, plant string) {
