@@ -4,6 +4,7 @@
 package command
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -58,9 +59,27 @@ func dispatch(e Env, table []Command, path string, args []string) error {
 	}
 	if top && !strings.HasPrefix(args[0], "-") {
 		// No command: a tool's id, a part of it, or what its tag says.
-		return dispatch(e, table, path, append([]string{"board"}, args...))
+		err := dispatch(e, table, path, append([]string{"board"}, args...))
+		if errors.As(err, new(usageError)) {
+			return Hint(Usagef("%q: no such command; and if it is a tool's id: %w", args[0], err), named(table, args[0]))
+		}
+		return err
 	}
 	return Hint(Usagef("%s %q: no such command", path, args[0]), "see "+path+" --help")
+}
+
+// named says where a command of a name is, that stands under another.
+func named(table []Command, name string) string {
+	var found []string
+	for _, c := range table {
+		if slices.ContainsFunc(c.Sub, func(s Command) bool { return s.Name == name }) {
+			found = append(found, "flutelog "+c.Name+" "+name)
+		}
+	}
+	if found == nil {
+		return "see flutelog --help"
+	}
+	return "there is " + strings.Join(found, ", ")
 }
 
 func listCommands(w io.Writer, table []Command, path string) {
