@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -94,13 +95,70 @@ func decode(r ledger.Record) (any, error) {
 	default:
 		err = json.Unmarshal(r.Body, body)
 	}
+	if err == nil {
+		err = whole(r, body)
+	}
 	if err != nil {
 		return nil, recordError(r, err)
 	}
 	return body, nil
 }
 
+// whole returns why a body cannot be what its kind says, or nil: readers rest on it wherever a record came from.
+func whole(r ledger.Record, body any) error {
+	of := func(tool string) error {
+		if r.Subject != ToolSubject(tool) {
+			return fmt.Errorf("it is of tool %q, and stands under %q", tool, r.Subject)
+		}
+		return nil
+	}
+	needs := func(about bool) error {
+		if about && r.About == nil {
+			return errors.New("it does not name the record that it is about")
+		}
+		return nil
+	}
+	switch b := body.(type) {
+	case *inspect.Tool:
+		return cmp.Or(b.Check(), of(b.ID))
+	case *Opened:
+		return of(b.Inspection.Tool.ID)
+	case *Summary:
+		return cmp.Or(b.Inspection.Tool.Check(), of(b.Inspection.Tool.ID), needs(true))
+	case *Figures:
+		return cmp.Or(of(b.Tool), needs(true))
+	case *Ruling:
+		if b.Word != Release && b.Word != Concession && b.Word != Withdraw {
+			return fmt.Errorf("ruling %q is not known", b.Word)
+		}
+		return needs(b.Word != Withdraw)
+	case *Correction:
+		if (b.Reading == nil) == (b.Seen == nil) {
+			return errors.New("it corrects nothing, or two things")
+		}
+		return needs(true)
+	case *Unlocking, *Recall:
+		return needs(true)
+	case *Job:
+		if err := b.Check(); err != nil {
+			return err
+		}
+		if r.Subject != jobPrefix+b.ID {
+			return fmt.Errorf("it is of job %q, and stands under %q", b.ID, r.Subject)
+		}
+	}
+	return nil
+}
+
 func recordError(r ledger.Record, err error) error {
+	var syntax *json.SyntaxError
+	var wrongType *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &wrongType) && wrongType.Field != "":
+		err = fmt.Errorf("its %s is not of the kind that it must be", wrongType.Field)
+	case errors.As(err, &wrongType) || errors.As(err, &syntax):
+		err = errors.New("it does not read as what it must be")
+	}
 	return fmt.Errorf("record %d of bench %s, %s: %w", r.Seq, r.Bench, r.Kind, err)
 }
 
@@ -114,60 +172,14 @@ func Check(r ledger.Record) error {
 	if err != nil {
 		return err
 	}
-	wrong := func(format string, args ...any) error { return recordError(r, fmt.Errorf(format, args...)) }
-	of := func(tool string) error {
-		if r.Subject != ToolSubject(tool) {
-			return wrong("it is of tool %q, and stands under %q", tool, r.Subject)
-		}
-		return nil
-	}
-	needs := func(about bool) error {
-		if about && r.About == nil {
-			return wrong("it does not name the record that it is about")
-		}
-		return nil
-	}
 	switch b := body.(type) {
-	case *inspect.Tool:
-		if err := b.Check(); err != nil {
-			return recordError(r, err)
-		}
-		return of(b.ID)
 	case *Opened:
-		if _, err := (Taken{ID: b.Inspection.ID, Events: []json.RawMessage{r.Body}}).Fold(); err != nil {
-			return recordError(r, err)
-		}
-		return of(b.Inspection.Tool.ID)
+		_, err = Taken{ID: b.Inspection.ID, Events: []json.RawMessage{r.Body}}.Fold()
 	case *Taken:
-		if _, err := b.Fold(); err != nil {
-			return recordError(r, err)
-		}
-	case *Summary:
-		if err := b.Inspection.Tool.Check(); err != nil {
-			return recordError(r, err)
-		}
-		return errors.Join(of(b.Inspection.Tool.ID), needs(true))
-	case *Figures:
-		return errors.Join(of(b.Tool), needs(true))
-	case *Ruling:
-		if b.Word != Release && b.Word != Concession && b.Word != Withdraw {
-			return wrong("ruling %q is not known", b.Word)
-		}
-		return needs(b.Word != Withdraw)
-	case *Correction:
-		if (b.Reading == nil) == (b.Seen == nil) {
-			return wrong("it corrects nothing, or two things")
-		}
-		return needs(true)
-	case *Unlocking, *Recall:
-		return needs(true)
-	case *Job:
-		if err := b.Check(); err != nil {
-			return recordError(r, err)
-		}
-		if r.Subject != jobPrefix+b.ID {
-			return wrong("it is of job %q, and stands under %q", b.ID, r.Subject)
-		}
+		_, err = b.Fold()
+	}
+	if err != nil {
+		return recordError(r, err)
 	}
 	return nil
 }

@@ -353,7 +353,7 @@ func (ix *index) fold(l Source, facts map[string][]*fact, leftOut map[string]boo
 		if t.ID == "" {
 			t.ID = id
 		}
-		ix.put(t, nil)
+		ix.put(t, unread(fs, leftOut))
 	}
 	return err
 }
@@ -361,14 +361,11 @@ func (ix *index) fold(l Source, facts map[string][]*fact, leftOut map[string]boo
 // lightFact decodes as much of a record as a list needs, and lets go of the rest.
 func lightFact(r ledger.Record, was string) *fact {
 	body, err := decode(r)
-	if err != nil {
-		body = nil // what cannot be read is fenced; verify names it
-	}
 	r.Body = nil
 	if f, ok := body.(*Figures); ok {
 		f.TIR, f.Residual, f.Ratio, f.Relief, f.Edges = nil, nil, nil, nil, nil
 	}
-	return &fact{Record: r, body: body, was: was}
+	return &fact{Record: r, body: body, was: was, unread: err}
 }
 
 func keyOf(r ledger.Ref) string { return r.Bench + "-" + strconv.FormatUint(r.Seq, 10) }

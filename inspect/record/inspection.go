@@ -129,7 +129,7 @@ func readWhole(l Source, id string) (wholeTool, error) {
 func (t wholeTool) inspection(h *held) (Inspection, error) {
 	in := t.begun(h)
 	if err := in.read(t.bodies[h.summary()], t.bodies[in.Taken.Ref()]); err != nil {
-		return in, err
+		return in, fmt.Errorf("inspection %s: %w", h.now.Inspection, err)
 	}
 	if err := h.check(&in); err != nil {
 		return in, err

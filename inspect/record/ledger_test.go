@@ -934,9 +934,10 @@ func TestCheck(t *testing.T) {
 	}{
 		{KindTool, "tool:A", string(tool), nil, ""},
 		{KindTool, "tool:B", string(tool), nil, `stands under "tool:B"`},
-		{KindTool, "tool:A", `"str"`, nil, "cannot unmarshal"},
+		{KindTool, "tool:A", `"str"`, nil, "does not read as what it must be"},
+		{KindTool, "tool:A", strings.Replace(string(tool), `"flutes":2`, `"flutes":"two"`, 1), nil, "its flutes is not of the kind"},
 		{KindTool, "tool:A", strings.Replace(string(tool), `"flutes":2`, `"flutes":2000000000`, 1), nil, "flutes"},
-		{KindSummary, "tool:A", `[]`, about, "cannot unmarshal"},
+		{KindSummary, "tool:A", `[]`, about, "does not read as what it must be"},
 		{KindSummary, "tool:A", `{}`, about, "id"},
 		{KindOpened, "tool:A", `{"what":"begun"}`, nil, "does not say what is inspected"},
 		{KindFigures, "tool:A", `{"tool":"A"}`, about, ""},
@@ -955,6 +956,56 @@ func TestCheck(t *testing.T) {
 		if test.want == "" && err != nil || test.want != "" && (err == nil || !strings.Contains(err.Error(), test.want) || !strings.Contains(err.Error(), "record 7 of bench a")) {
 			t.Errorf("%s under %s %s: %v, want %q", test.kind, test.subject, test.body, err, test.want)
 		}
+	}
+}
+
+// A record that is whole as bytes and no tool as words is fenced: lists say so, kept or made anew, nothing rests on it, and
+// what it stands for goes on once its bench is left out.
+func TestUnreadableBodiesAreFenced(t *testing.T) {
+	for name, forge := range map[string]*strings.Replacer{
+		"too many flutes":     strings.NewReplacer(`"flutes":2`, `"flutes":2000000000`),
+		"fewer than none":     strings.NewReplacer(`"flutes":2`, `"flutes":-2`),
+		"a word for a number": strings.NewReplacer(`"flutes":2`, `"flutes":"two"`),
+		"another tool's":      strings.NewReplacer(`"id":"A"`, `"id":"B"`),
+		"not to be printed":   strings.NewReplacer(`"id":"A"`, `"id":"A\u001b[2J"`),
+	} {
+		t.Run(name, func(t *testing.T) {
+			l, other := openAt(t, t.TempDir()), openAt(t, t.TempDir())
+			add(t, l, "A", "B")
+			if _, err := Rule(l, []string{inspectedQuietly(t, l, "A")}, Release, by("Vale", "")); err != nil {
+				t.Fatal(err)
+			}
+			body, err := json.Marshal(testTool("A"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			forged := forge.Replace(string(body))
+			if forged == string(body) {
+				t.Fatal("nothing is forged")
+			}
+			records, err := other.Append(ledger.Entry{Kind: KindTool, Subject: ToolSubject("A"), Body: []byte(forged)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := l.Merge(other.Dir(), ledger.MergeOptions{Check: Check}); err != nil {
+				t.Fatal(err)
+			}
+			for range 2 {
+				for e, err := range List(l) {
+					if err != nil || (e.Damaged != "") != (e.ID == "A") || e.ID == "A" && (e.Standing.Usable() || e.Flutes != 2) {
+						t.Errorf("%s of %d flutes stands %s, damaged %q, %v", e.ID, e.Flutes, e.Standing, e.Damaged, err)
+					}
+				}
+				os.Remove(l.Dir() + "/" + indexName)
+			}
+			if tool, err := FindTool(l, "A"); err == nil {
+				t.Errorf("A of %d flutes", tool.Flutes)
+			}
+			if _, err := LeaveOutBench(l, records[0].Bench, by("Vale", "forged")); err != nil {
+				t.Fatal(err)
+			}
+			is(t, l, "A", StandsReleased)
+		})
 	}
 }
 

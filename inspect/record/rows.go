@@ -404,6 +404,9 @@ func conflicting(corrections []*fact) bool {
 
 // read takes summary and readings apart.
 func (in *Inspection) read(summary, readings []byte) error {
+	if summary == nil || readings == nil {
+		return errors.New("its readings are not to be had: the ledger is damaged, and flutelog ledger verify says where")
+	}
 	var sum Summary
 	if err := unmarshal(summary, &sum); err != nil {
 		return recordError(in.Record, err)

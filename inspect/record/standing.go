@@ -111,6 +111,19 @@ type fact struct {
 	ledger.Record
 	body any    // *Figures, *Lock, *Unlocking, *Ruling, *Correction, *Recall, *Ground, *Away, *Received, *inspect.Tool, *Opened, *Note
 	was  string // the bench that its own goes on in place of, "" for none
+
+	unread error // why the body cannot be taken for what its kind says: the tool is fenced
+}
+
+// unread returns what of a tool's records cannot be understood, or nil. What a bench that is left out wrote does not
+// count, but for what might stop the tool.
+func unread(facts []*fact, leftOut map[string]bool) error {
+	for _, x := range facts {
+		if x.unread != nil && (!leftOut[x.Bench] || x.Kind == KindLock || x.Kind == KindRecall || x.Kind == KindRuling) {
+			return x.unread
+		}
+	}
+	return nil
 }
 
 // held is one inspection as a fold sees it.

@@ -112,13 +112,13 @@ func readTool(l Source, id string, keep func(ledger.Record)) (Tool, *folding, er
 		}
 		x := &fact{Record: r, was: was[r.Bench]}
 		if slices.Contains(lightKinds, r.Kind) {
-			if x.body, err = decode(r); err != nil {
-				failed = fmt.Errorf("tool %q: %w", id, err)
-				continue
-			}
+			x.body, x.unread = decode(r)
 		}
 		x.Body = nil
 		facts = append(facts, x)
+	}
+	if err := unread(facts, leftOut); err != nil && failed == nil {
+		failed = fmt.Errorf("tool %q: %w", id, err)
 	}
 	if err := readDrafts(l, facts); err != nil && failed == nil {
 		failed = err

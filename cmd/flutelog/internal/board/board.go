@@ -196,6 +196,9 @@ func what(l *ledger.Ledger, t record.Listed) string {
 	default:
 		words = t.Lacks()
 	}
+	if t.Damaged != "" {
+		words = "a record of it cannot be read: flutelog tool show " + t.ID + " says which"
+	}
 	if t.ToldAt != "" {
 		words += ", the register's word"
 	}
