@@ -14,6 +14,7 @@ import (
 	"flutelog/cmd/flutelog/internal/command"
 	"flutelog/cmd/flutelog/internal/inquiry"
 	"flutelog/cmd/flutelog/internal/tools"
+	"flutelog/cmd/internal/papers"
 	"flutelog/inspect"
 	"flutelog/inspect/length"
 	"flutelog/inspect/mark"
@@ -376,6 +377,9 @@ func (s *sitting) card(id string) (going bool, err error) {
 		case typed == "unlock":
 			said = s.rule(card, typed, true)
 		default:
+			if other, err := (papers.Source{Ledger: s.at.Ledger}).ToolID(typed); err == nil {
+				return s.card(other) // another tool's number, or its tag
+			}
 			said = text.Show(typed) + ": not a key of this card."
 		}
 	}

@@ -76,7 +76,7 @@ func TestDayAtTheBoard(t *testing.T) {
 	term.exchange("1 f2\r", "LOCKED", "", "close")
 	term.enter("DO NOT RUN", "> ")
 	term.exchange("q\r", back, "\r", "unlock", "q\r", "q leave")
-	term.exchange("em-2\r", "RECEIVED", "\r", "LOOK at the tool", "c\r", "F L U T E", "q\r", back, "\r", "Half read", "q\r", "q leave")
+	term.exchange("em-2\r", "RECEIVED", "\r", "LOOK at the tool", "c\r", "F L U T E", "q\r", back, "\r", "Half read", "T.EM-12\r", "RECEIVED", "em-2\r", "Half read", "q\r", "q leave")
 	for n := 3; n <= 12; n++ {
 		wear := "9\r"
 		if n == 12 {

@@ -122,16 +122,18 @@ func (x *exportFlags) named(at command.Opened, args []string) ([]record.Tool, er
 		}
 		return tools, nil
 	}
-	id, tagged := strings.CutPrefix(args[0], board.TagPrefix)
 	tool, err := record.FindTool(at.Ledger, args[0])
-	if errors.Is(err, record.ErrNoTool) && tagged {
-		tool, err = record.FindTool(at.Ledger, id)
-	}
-	if err == nil || !errors.Is(err, record.ErrNoTool) || tagged {
+	if err == nil || !errors.Is(err, record.ErrNoTool) {
 		x.tool = tool.ID
 		return []record.Tool{tool}, err
 	}
 	in, err := record.Find(at.Ledger, args[0])
+	if id, tagged := strings.CutPrefix(args[0], board.TagPrefix); tagged && errors.Is(err, record.ErrNoInspection) {
+		if tool, failed := record.FindTool(at.Ledger, id); !errors.Is(failed, record.ErrNoTool) {
+			x.tool = tool.ID
+			return []record.Tool{tool}, failed
+		}
+	}
 	if errors.Is(err, record.ErrNoInspection) {
 		return nil, command.Hint(command.Usagef("%q is neither a tool nor a closed inspection of the ledger", args[0]), "flutelog tool list and flutelog history TOOL list them")
 	}

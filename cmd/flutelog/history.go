@@ -111,7 +111,11 @@ func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 	if words := t.Elsewhere.Words(); words != "" {
 		fmt.Fprintln(e.Stdout, "elsewhere: "+words)
 	}
-	fmt.Fprintf(e.Stdout, "%s: %s, %d flutes, %s; %d inspections\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, len(t.Inspections))
+	counted := fmt.Sprintf("%d inspections", len(t.Inspections))
+	if len(t.Inspections) == 1 {
+		counted = "1 inspection"
+	}
+	fmt.Fprintf(e.Stdout, "%s: %s, %d flutes, %s; %s\n\n", t.ID, t.Diameter.In(unit), t.Flutes, t.Material, counted)
 	if len(t.Inspections) == 0 {
 		return nil
 	}
@@ -134,7 +138,7 @@ func printHistory(e command.Env, t record.Tool, unit length.Unit) error {
 		if h.Told {
 			verdict += ", at " + h.Where + " by the register's word"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", h.Inspection, output.Day(h.Closed), h.Stage, verdict,
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\n", t.Named(h.Inspection, h.Bench), output.Day(h.Closed), h.Stage, verdict,
 			output.Quantity(h.TIR, unit), output.Quantity(h.Share, unit), output.Quantity(h.Diameter, unit), removed, h.Regrind, ruling)
 	}
 	if err := w.Flush(); err != nil {

@@ -27,7 +27,7 @@ var promises = []struct {
 	{"damage is fenced: other work goes on, and a torn tail heals", []string{"inspect/record TestDamageIsFenced", "inspect/ledger TestDecideDamaged", "inspect/ledger TestHistoryDamage", "script ledger"}},
 	{"no clock decides between benches", []string{"inspect/ledger TestOrderIsCausal", "inspect/record TestStandingOverAllOrders", "inspect/ledger TestDecide"}},
 	{"a record that is about another names it by bench, number and hash; ids are for people", []string{"inspect/record TestMergedBenches", "inspect/ledger TestAbout"}},
-	{"a merge shows what would come, checks what comes, never extends the own chain, and can be left out", []string{"inspect/record TestCheck", "inspect/record TestStandingLeftOut", "inspect/ledger TestMergeOldCopy", "script ledger"}},
+	{"a merge shows what would come, checks what comes, never extends the own chain, and can be left out", []string{"inspect/record TestCheck", "inspect/record TestUnreadableBodiesAreFenced", "inspect/record TestStandingLeftOut", "inspect/ledger TestMergeOldCopy", "script ledger"}},
 	{"what people write is checked at one door, and nothing raw is printed", []string{"inspect/text TestCheck", "inspect/text TestShown", "script text"}},
 	{"no command fails for what another process does at the time", []string{"inspect/ledger TestManyAtOnce", "inspect/ledger TestTwoWriters", "inspect/record TestRaces"}},
 	{"what belongs together is one append", []string{"inspect/record TestCutAnywhere"}},
