@@ -98,7 +98,7 @@ func (b *tab) check() {
 	}
 }
 
-// forgive forgets what was complained of while the recorder was away.
+// forgive forgets what was complained of while the recorder was away, or of a page that refuses.
 func (b *tab) forgive() {
 	b.mu.Lock()
 	defer b.mu.Unlock()

@@ -84,7 +84,7 @@ var morePages = []struct{ name, path string }{
 	{"trends-before", "/trends?stage=before"},
 	{"report-of", "/report?inspection=EM-6.3"},
 	{"job-add", "/job/add"},
-	{"deed-job", "/deed?do=job&id=J-1"},
+	{"deed-job-refused", "/deed?do=job&id=J-1"},
 	{"deed-withdraw", "/deed?do=withdraw&id=EM-6.3&tool=EM-6"},
 	{"deed-ground", "/deed?do=ground&id=EM-6&tool=EM-6"},
 	{"deed-retire", "/deed?do=retire&id=EM-6&tool=EM-6"},
@@ -131,6 +131,9 @@ func TestRecordPagesCanBeUsed(t *testing.T) {
 					t.Errorf("%s: %s", name, w)
 				}
 			}
+		}
+		if strings.HasSuffix(p.name, "-refused") {
+			b.forgive() // its status is one that a browser notes as a fault
 		}
 	}
 	b.check()
